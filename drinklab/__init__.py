@@ -1,0 +1,28 @@
+"""Drinklab: strength, dilution and balance of drinks, and where a recipe stands among the classics.
+
+>>> import drinklab as dl
+>>> dl.strength.abw_from_abv(40)
+33.300
+
+Modules load when first used, so that `import drinklab` is quick.
+"""
+
+from __future__ import annotations
+
+import importlib
+
+__version__ = "0.1.0"
+__all__ = [
+    "balance", "classics", "dilution", "liquid", "logbook", "pantry", "physics", "recipe", "strength", "tables",
+    "trial", "units", "writeup",
+]  # fmt: skip
+
+
+def __getattr__(name: str):
+    if name in __all__:
+        return importlib.import_module(f".{name}", __name__)
+    raise AttributeError(f"module 'drinklab' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

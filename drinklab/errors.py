@@ -1,0 +1,90 @@
+"""The one error that people see: it names the field, the value and what is allowed."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+import numpy as np
+
+
+class InputError(ValueError):
+    """Something a person gave cannot be used.
+
+    Parameters
+    ----------
+    field : str
+        What was given, in the user's words ("abv of 'gin'").
+    value : object
+        What was given for it.
+    allowed : str
+        What is allowed, as the end of the sentence "it must be ...".
+    where : str
+        File, row or line, when there is one.
+
+    Examples
+    --------
+    >>> print(InputError("abv of 'gin'", 140, "0 to 100 % vol"))
+    abv of 'gin' is 140; it must be 0 to 100 % vol.
+    """
+
+    def __init__(self, field: str, value: object, allowed: str, where: str = "") -> None:
+        self.field, self.value, self.allowed, self.where = field, value, allowed, where
+        place = f"{where}: " if where else ""
+        super().__init__(f"{place}{field} is {_shown(value)}; it must be {allowed}.")
+
+
+def _shown(value: object) -> str:
+    if value is None or (isinstance(value, str) and not value.strip()):
+        return "empty"
+    if isinstance(value, str):
+        return repr(value)
+    if isinstance(value, (bool, np.bool_)):
+        return str(value)
+    if isinstance(value, (int, float, np.number)):
+        return "not a number" if np.isnan(value) else f"{value:.6g}"
+    return str(value)
+
+
+def require(field: str, value, low: float, high: float, unit: str = "", where: str = "") -> None:
+    """Raise `InputError` unless every number in `value` is finite and within [low, high].
+
+    Examples
+    --------
+    >>> require("temperature", 55, -20, 40, "°C")
+    Traceback (most recent call last):
+    drinklab.errors.InputError: temperature is 55; it must be -20 to 40 °C.
+    """
+    numbers = np.asarray(value, dtype=float)
+    if numbers.size == 0:
+        return
+    # Written so that NaN fails too.
+    if numbers.min() >= low and numbers.max() <= high and np.isfinite(numbers.max() - numbers.min()):
+        return
+    bad = numbers[~((numbers >= low) & (numbers <= high) & np.isfinite(numbers))].flat[0]
+    raise InputError(field, bad, _range(low, high, unit), where)
+
+
+def _range(low: float, high: float, unit: str) -> str:
+    unit = f" {unit}" if unit else ""
+    if np.isinf(high):
+        return f"a number of at least {low:g}{unit}"
+    return f"{low:g} to {high:g}{unit}"
+
+
+def one_of(field: str, value: object, choices: Iterable[str], where: str = "") -> str:
+    """Return `value` if it is among `choices`, else raise and suggest the near ones.
+
+    Examples
+    --------
+    >>> one_of("technique", "stired", ["stirred", "shaken"])
+    Traceback (most recent call last):
+    drinklab.errors.InputError: technique is 'stired'; it must be one of stirred, shaken (did you mean stirred?).
+    """
+    choices = list(choices)
+    if value in choices:
+        return str(value)
+    near = difflib.get_close_matches(str(value), choices, n=3, cutoff=0.5)
+    hint = f" (did you mean {' or '.join(near)}?)" if near else ""
+    listed = ", ".join(choices) if len(choices) <= 20 else f"the {len(choices)} known"
+    raise InputError(field, value, f"one of {listed}{hint}", where)

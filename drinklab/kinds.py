@@ -1,0 +1,47 @@
+"""What every number means, written once: its unit and the range that makes sense.
+
+Signatures carry these kinds. The door (`units.door`) converts and checks arguments by them, and charts
+and tables take their unit labels from them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+from typing import Annotated
+
+import numpy as np
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A unit as people read it, as a unit library reads it, and the allowed range."""
+
+    label: str
+    unit: str
+    low: float = 0.0
+    high: float = inf
+
+
+VOLUME = Kind("mL", "milliliter")
+MASS = Kind("g", "gram")
+TEMPERATURE = Kind("°C", "degC", -273.15, inf)
+ABV = Kind("% vol", "percent", 0, 100)
+ABW = Kind("% mass", "percent", 0, 100)
+PROOF = Kind("US proof", "dimensionless", 0, 200)
+CONCENTRATION = Kind("g/L", "gram/liter")
+DENSITY = Kind("kg/m³", "kilogram/meter**3")
+FRACTION = Kind("of the whole", "dimensionless", 0, 1)
+RATIO = Kind("to 1", "dimensionless")
+
+Number = float | np.ndarray
+Millilitres = Annotated[Number, VOLUME]
+Grams = Annotated[Number, MASS]
+Celsius = Annotated[Number, TEMPERATURE]
+PercentVol = Annotated[Number, ABV]
+PercentMass = Annotated[Number, ABW]
+Proof = Annotated[Number, PROOF]
+GramsPerLitre = Annotated[Number, CONCENTRATION]
+KilogramsPerCubicMetre = Annotated[Number, DENSITY]
+Fraction = Annotated[Number, FRACTION]
+Ratio = Annotated[Number, RATIO]

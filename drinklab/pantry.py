@@ -1,0 +1,325 @@
+"""Ingredients: how strong, how sweet, how sour, how sure, and who says so.
+
+>>> shelf = load()
+>>> shelf["rum_aged"].abv
+40.0
+>>> shelf.find("lemon juice").id
+'lemon_juice'
+"""
+
+from __future__ import annotations
+
+import difflib
+import functools
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from . import tables
+from .errors import InputError, require
+from .liquid import ACIDS, COMPONENTS, SUGARS
+from .physics import density as _density
+
+OWN_FILE = "my_ingredients.csv"
+# EU labels may be 0.3 % vol off for spirits (Regulation 1169/2011, annex XII; from memory).
+LABEL_TOLERANCE = 0.3
+# No more sugar than this stays in a syrup of several sugars, as a share of sugar and water (honey: 0.83).
+MOST_SUGAR = 0.87
+
+_ETHANOL = float(_density.ethanol()) / 1000  # g/mL
+_COLUMN = {name: i for i, name in enumerate(COMPONENTS)}
+_SUGAR_COLUMNS = [_COLUMN[n] for n in SUGARS]
+_ACID_COLUMNS = [_COLUMN[n] for n in ACIDS]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ingredient:
+    """One bottle, juice or syrup.
+
+    Strengths are % vol at 20 °C, sugars and acids g/L. Each `_pm` is about one standard deviation
+    between makers, or between fruits. `solutes` names grams per litre of everything but water and
+    ethanol; `composition` is all of it, with water, in g/mL.
+    """
+
+    id: str
+    name: str
+    kind: str
+    abv: float
+    sugar: float
+    acid: float
+    abv_pm: float = 0.0
+    sugar_pm: float = 0.0
+    acid_pm: float = 0.0
+    solutes: Mapping[str, float] = field(default_factory=dict, repr=False)
+    state: str = "liquid"
+    published_density: float | None = None
+    allergens: tuple[str, ...] = ()
+    may_contain: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    source: str = ""
+    source_class: str = ""
+
+    def at(self, abv: float) -> Ingredient:
+        """The same style in a bottle of another strength, as its label says.
+
+        >>> load()["rum_aged"].at(50).name
+        'aged rum, 50 %'
+        """
+        require(f"strength of {self.name!r}", abv, 0, 100, "% vol")
+        name = re.sub(r",?\s*\d+(\.\d+)? %$", "", self.name)
+        bottle = replace(self, abv=float(abv), abv_pm=min(LABEL_TOLERANCE, abv), name=f"{name}, {abv:g} %")
+        _nominal(bottle)  # refuses a strength that leaves no room for the sugar
+        return bottle
+
+    @property
+    def composition(self) -> np.ndarray:
+        """Grams of each of `liquid.COMPONENTS` in a millilitre at 20 °C. [g/mL]"""
+        return _nominal(self)
+
+    @property
+    def density(self) -> float:
+        """What a millilitre weighs; of a dry solid, a millilitre as dissolved. [g/mL]"""
+        grams = float(self.composition.sum())
+        return grams if grams > 0 else (self.published_density or 1.0)
+
+    def draws(self, n: int, rng: np.random.Generator) -> np.ndarray:
+        """Compositions of `n` bottles of this style, shape (n, components). [g/mL]
+
+        Strength, sugar and acid vary normally and independently, each by its `_pm`; a draw below zero
+        (or above 100 % vol) counts as zero (100).
+        """
+        z = rng.standard_normal((3, n))
+        abv = np.clip(self.abv + self.abv_pm * z[0], 0, 100)
+        sugar = np.maximum(self.sugar + self.sugar_pm * z[1], 0)
+        acid = np.maximum(self.acid + self.acid_pm * z[2], 0)
+        return _composition(self, abv, sugar, acid)
+
+
+@functools.lru_cache(maxsize=4096)
+def _nominal(item: Ingredient) -> np.ndarray:
+    grams = _composition(item, np.array(item.abv), np.array(item.sugar), np.array(item.acid))
+    grams.setflags(write=False)
+    return grams
+
+
+def _composition(item: Ingredient, abv, sugar, acid) -> np.ndarray:
+    """g/mL of each component, shape (*axes, components); water fills what the rest leaves of the volume."""
+    grams = np.zeros((len(COMPONENTS), *np.broadcast_shapes(abv.shape, sugar.shape, acid.shape)))
+    for name, per_litre in item.solutes.items():
+        grams[_COLUMN[name]] = per_litre / 1000
+    for columns, total, nominal, fallback in (
+        (_SUGAR_COLUMNS, sugar, item.sugar, "sucrose"),
+        (_ACID_COLUMNS, acid, item.acid, "citric"),
+    ):
+        if nominal > 0:
+            grams[columns] *= total / nominal
+        else:
+            grams[_COLUMN[fallback]] += total / 1000
+    grams[_COLUMN["ethanol"]] = abv / 100 * _ETHANOL
+    if item.state == "liquid":
+        grams[_COLUMN["water"]] = _fill_with_water(grams, item)
+    return np.moveaxis(grams, 0, -1)
+
+
+def _fill_with_water(grams: np.ndarray, item: Ingredient) -> np.ndarray:
+    """Grams of water that make the whole one millilitre at 20 °C."""
+    held = {n: grams[i] for n, i in _COLUMN.items() if n != "water"}
+    water = np.maximum(1.0 - sum(held.values()), 0.05)
+    for _ in range(40):
+        off = _density._solution_volume({"water": water, **held}) - 1.0
+        water = np.maximum(water - off, 1e-6)
+        if np.abs(off).max() < 1e-12:
+            return water
+    if item.abv > 99:  # pure spirit holds no water
+        return water
+    raise InputError(
+        f"alcohol and sugar of {item.name!r}", f"{item.abv:g} % vol with {item.sugar:g} g/L",
+        "little enough to leave room for each other in a litre",
+    )  # fmt: skip
+
+
+class Pantry(Mapping[str, Ingredient]):
+    """Ingredients by id, in the order of the table."""
+
+    def __init__(self, items: Sequence[Ingredient]) -> None:
+        self._items = {item.id: item for item in items}
+        self._bottles: dict[tuple[str, float], Ingredient] = {}
+        self._names = {}
+        for item in items:
+            for name in (item.id, item.name, item.name.split(",")[0], re.sub(r"\s*\(.*?\)", "", item.name)):
+                self._names.setdefault(_plain(name), item.id)
+
+    def __getitem__(self, key: str) -> Ingredient:
+        try:
+            return self._items[key]
+        except KeyError:
+            raise self._unknown(key) from None
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._items
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._items)
+
+    def __len__(self) -> int:
+        return len(self._items)
+
+    def bottle(self, key: str, abv: float | None = None) -> Ingredient:
+        """The ingredient `key`, in a bottle of another strength if `abv` is given."""
+        if abv is None:
+            return self[key]
+        if (key, abv) not in self._bottles:
+            self._bottles[key, abv] = self[key].at(abv)
+        return self._bottles[key, abv]
+
+    def find(self, name: str) -> Ingredient:
+        """The ingredient that a person means by `name`: its id, its name, the name up to a comma, or its words.
+
+        A strength at the end, as on a label, sets the strength of the bottle.
+
+        Raises
+        ------
+        InputError
+            With the near names, when there is none.
+
+        Examples
+        --------
+        >>> load().find("Aged rum, 50 %").abv
+        50.0
+        >>> load().find("lemmon juice")
+        Traceback (most recent call last):
+        drinklab.errors.InputError: ingredient is 'lemmon juice'; it must be one of ... (did you mean lemon juice...?).
+        """
+        known = self._names.get(_plain(name)) or self._by_words(name)
+        if known:
+            return self._items[known]
+        strength = re.search(r"[,\s]\s*(\d+(?:[.,]\d+)?)\s*%\s*(?:vol\.?|abv)?\s*$", name, re.IGNORECASE)
+        if strength:
+            return self.find(name[: strength.start()]).at(float(strength[1].replace(",", ".")))
+        raise self._unknown(name)
+
+    def _by_words(self, name: str) -> str | None:
+        """The id of the only ingredient whose name holds all these words ("cold black tea")."""
+        words = set(_plain(name).split())
+        held = {item.id for item in self._items.values() if len(words) > 1 and words <= set(_plain(item.name).split())}
+        return held.pop() if len(held) == 1 else None
+
+    def _unknown(self, name: object) -> InputError:
+        plain = _plain(str(name))
+        near = difflib.get_close_matches(plain, self._names, n=6, cutoff=0.6)
+        near += [n for n in self._names if plain and (plain in n or n in plain) and n not in near]
+        words = set(plain.split())
+        near += [n for n in self._names if words & set(n.split()) and n not in near]
+        found = list(dict.fromkeys(self._items[self._names[n]].name for n in near))[:3]
+        hint = f" (did you mean {' or '.join(found)}?)" if found else ""
+        return InputError("ingredient", name, f"one of the {len(self)} known{hint}")
+
+    def composition(self, ids: Sequence[str]) -> np.ndarray:
+        """Shape (len(ids), components). [g/mL]"""
+        return np.array([self[i].composition for i in ids])
+
+    def with_items(self, items: Sequence[Ingredient]) -> Pantry:
+        """A new pantry in which `items` win over those of the same id."""
+        return Pantry(list({**self._items, **{item.id: item for item in items}}.values()))
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[\s,_\-]+", " ", name).strip().casefold()
+
+
+def load(folder: str | Path | None = None) -> Pantry:
+    """The pantry, with a user's own ingredients in front.
+
+    Parameters
+    ----------
+    folder : path, optional
+        Working folder; a file `my_ingredients.csv` there adds ingredients, and wins where an id is the
+        same. It is only read, never written.
+
+    Raises
+    ------
+    InputError
+        For a bad row, by file, line and column.
+    """
+    own = Path(folder) / OWN_FILE if folder else None
+    if own is None or not own.exists():
+        return _ours()
+    return _ours().with_items(_ingredients(tables.read_file(own, like="ingredients"), own.name))
+
+
+@functools.cache
+def _ours() -> Pantry:
+    return Pantry(_ingredients(tables.read("ingredients"), "ingredients.csv"))
+
+
+def _ingredients(table, file: str) -> list[Ingredient]:
+    return [_ingredient(row, f"{file}, line {line}") for line, row in enumerate(table.rows(), start=2)]
+
+
+def _words(cell: str | None) -> tuple[str, ...]:
+    return tuple(word.strip() for word in (cell or "").split(";") if word.strip())
+
+
+def _ingredient(row: dict, where: str) -> Ingredient:
+    def per_litre(name: str) -> float:
+        value = row.get(f"{name}_g_l")
+        return 0.0 if value is None or np.isnan(value) else float(value)
+
+    sugar = per_litre("sugar")
+    split = {n: per_litre(n) for n in SUGARS}
+    if not any(split.values()):
+        split = {"sucrose": sugar}  # no published split: counted as sucrose
+    elif abs(sum(split.values()) - sugar) > 1.0:
+        raise InputError(
+            f"sugars of {row['name']!r} added up", round(sum(split.values()), 2), f"the total sugar_g_l, {sugar:g} g/L",
+            where,
+        )  # fmt: skip
+    others = {n: per_litre(n) for n in (*ACIDS, "protein", "fat", "solids")}
+    item = Ingredient(
+        id=row["id"],
+        name=row["name"],
+        kind=row["kind"],
+        state=row.get("state") or "liquid",
+        abv=float(row["abv_percent"]),
+        sugar=sugar,
+        acid=sum(others[n] for n in ACIDS),
+        abv_pm=_number(row.get("abv_pm")),
+        sugar_pm=_number(row.get("sugar_pm")),
+        acid_pm=_number(row.get("acid_pm")),
+        solutes={n: g for n, g in {**split, **others}.items() if g},
+        published_density=_number(row.get("density_kg_l")) or None,
+        allergens=_words(row.get("allergens")),
+        may_contain=_words(row.get("may_contain")),
+        cautions=_words(row.get("caution")),
+        source=row.get("source") or "",
+        source_class=row.get("source_class") or "",
+    )
+    _check_dissolved(item, where)
+    return item
+
+
+def _number(value) -> float:
+    return 0.0 if value is None or np.isnan(value) else float(value)
+
+
+def _check_dissolved(item: Ingredient, where: str) -> None:
+    if item.state != "liquid":
+        return
+    try:
+        held = item.composition
+    except InputError as error:
+        raise InputError(error.field, error.value, error.allowed, where) from None
+    water, sucrose, sugar = held[_COLUMN["water"]], held[_COLUMN["sucrose"]], held[_SUGAR_COLUMNS].sum()
+    most = _density.sucrose_solubility(20.0) + 0.01
+    for share, limit, what in (
+        (sucrose / (sucrose + water), most, "sucrose"),
+        (sugar / (sugar + water), MOST_SUGAR, "sugar"),
+    ):
+        if share > limit:
+            raise InputError(
+                f"{what} of {item.name!r}", f"{100 * share:.0f} % of its {what} and water",
+                f"at most {100 * limit:.0f} % to stay dissolved at 20 °C", where,
+            )  # fmt: skip

@@ -1,0 +1,5 @@
+"""Published science on plain floats and arrays. Mass fractions run from 0 to 1, temperatures are in °C."""
+
+from . import density
+
+__all__ = ["density"]

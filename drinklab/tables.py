@@ -1,0 +1,380 @@
+"""The datasets, read and checked against their own description, `datasets/datapackage.json`.
+
+The description (a Data Package) says what each column holds: type, unit, range, choices, what a blank
+counts as. The same rules check our files and a user's own, and a bad cell is named by file, line and
+column.
+
+>>> table = read("ingredients")
+>>> row = table["id"].index("gin")
+>>> f"{table['abv_percent'][row]:g} {table.unit('abv_percent')}"
+'40 % vol'
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+import io
+import json
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import NamedTuple
+
+import numpy as np
+
+from .errors import InputError, one_of, require
+
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+_DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+")
+
+
+class _Word(str):
+    """A word that an error shows without quotes."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        return str(self)
+
+
+_MISSING = _Word("missing")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Table:
+    """Columns of one file, all of the same length; nothing in it can be changed.
+
+    Parameters
+    ----------
+    name : str
+        Dataset whose rules it was checked by.
+    file : str
+        File name, for messages.
+    columns : mapping of str to array or tuple
+        Numbers as arrays (NaN: not known), text and lists as tuples of str. Each column that the rules
+        name is there, and the file's own notes.
+    lines : tuple of int
+        Line of the file that each row starts on.
+    """
+
+    name: str
+    file: str
+    columns: Mapping[str, np.ndarray | tuple]
+    lines: tuple[int, ...]
+
+    def __len__(self) -> int:
+        return len(self.lines)
+
+    def __getitem__(self, column: str) -> np.ndarray | tuple:
+        return self.columns[one_of("column", column, self.columns, self.file)]
+
+    def rows(self) -> Iterator[dict]:
+        """One dict a row, with plain Python values.
+
+        >>> next(read("standard_drinks").rows())["country"]
+        'Albania'
+        """
+        plain = [c.tolist() if isinstance(c, np.ndarray) else c for c in self.columns.values()]
+        return (dict(zip(self.columns, values, strict=True)) for values in zip(*plain, strict=True))
+
+    def where(self, row: int) -> str:
+        """File and line of a row, for an `InputError`.
+
+        >>> read("ingredients").where(0)
+        'ingredients.csv, line 2'
+        """
+        return f"{self.file}, line {self.lines[row]}"
+
+    def unit(self, column: str) -> str:
+        """Unit of a column, "" where it has none."""
+        return fields(self.name)[one_of("column", column, fields(self.name))].get("unit", "")
+
+
+class Source(NamedTuple):
+    """Where figures come from, and the terms of use."""
+
+    title: str
+    licence: str
+
+
+def folder() -> Path:
+    """Where the datasets are: inside the package (installed) or beside it (a checkout)."""
+    here = Path(__file__).resolve().parent
+    for place in (here / "datasets", here.parent / "datasets"):
+        if (place / "datapackage.json").is_file():
+            return place
+    raise InputError(
+        "datasets/datapackage.json", _MISSING, "inside the drinklab folder or beside it; install it again"
+    )
+
+
+@functools.cache
+def _resources() -> dict[str, dict]:
+    package = json.loads((folder() / "datapackage.json").read_text(encoding="utf-8"))
+    return {r["name"]: r for r in package["resources"]}
+
+
+def names() -> tuple[str, ...]:
+    """Names of the datasets.
+
+    >>> names()[:3]
+    ('ingredients', 'classics', 'classic_pours')
+    """
+    return tuple(_resources())
+
+
+def _resource(name: str) -> dict:
+    return _resources()[one_of("dataset", name, names())]
+
+
+def fields(name: str) -> dict[str, dict]:
+    """What each column of a dataset holds: type, unit, description, constraints.
+
+    >>> fields("ingredients")["sugar_g_l"]["unit"]
+    'g/L'
+    """
+    return {f["name"]: f for f in _resource(name)["schema"]["fields"]}
+
+
+def sources(*which: str) -> tuple[Source, ...]:
+    """Sources of the datasets, with their terms; of all of them when none is named.
+
+    >>> sources("ingredients")[0].licence
+    'US public domain'
+    """
+    found = (s for name in which or names() for s in _resource(name)["sources"])
+    return tuple(dict.fromkeys(Source(s["title"], s["license"]) for s in found))
+
+
+@functools.cache
+def read(name: str) -> Table:
+    """One of our datasets, checked; read once and kept.
+
+    Parameters
+    ----------
+    name : str
+        One of `names()`.
+
+    Raises
+    ------
+    InputError
+        For an unknown name, or a file that breaks its rules.
+
+    Examples
+    --------
+    >>> len(read("classics")), len(read("classic_pours"))
+    (105, 430)
+    """
+    return _checked(folder() / _resource(name)["path"], name)
+
+
+def read_file(path: str | Path, like: str = "ingredients") -> Table:
+    """A user's own CSV file with the columns of one of our datasets.
+
+    Required columns must be there; others may be left out and count as blank; a column of one's own is
+    allowed when its name starts with "note". The file is UTF-8 text with commas, semicolons or tabs
+    between cells; with semicolons or tabs the numbers may have decimal commas, all or none of them.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    like : str
+        Dataset whose rules hold.
+
+    Raises
+    ------
+    InputError
+        Naming file, line and column, the value, and what is allowed.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as work:
+    ...     own = Path(work, "own.csv")
+    ...     _ = own.write_text("id;name;kind;abv_percent;sugar_g_l\\nhouse_gin;our gin;spirit;47,5;0\\n")
+    ...     read_file(own)["abv_percent"].tolist()
+    [47.5]
+    """
+    _resource(like)
+    return _checked(Path(path), like)
+
+
+def frame(table: str | Table):
+    """A dataset, or a table read from a file, as a pandas DataFrame.
+
+    >>> frame("standard_drinks").shape
+    (23, 7)
+    """
+    import pandas as pd  # here, so that the package starts without it
+
+    table = read(table) if isinstance(table, str) else table
+    return pd.DataFrame(dict(table.columns))
+
+
+# --- from text to cells ---------------------------------------------------------------------------
+
+
+def _checked(path: Path, name: str) -> Table:
+    file, rules = path.name, fields(name)
+    delimiter, (header, *rows) = _cells(_text(path), file)
+    header = _header(header, rules, file)
+    lines = tuple(line for line, _ in rows)
+    cells = {column: [] for column in header}
+    for line, row in rows:
+        if any(row[len(header) :]) or len(row) < len(header):
+            allowed = (
+                f"{len(header)}, as in the header; a {delimiter!r} inside a cell needs quotes around the cell"
+            )
+            raise InputError("number of cells", len(row), allowed, f"{file}, line {line}")
+        for column, cell in zip(header, row, strict=False):
+            cells[column].append(cell)
+    numeric = [c for c in header if rules.get(c, {}).get("type") in ("number", "integer")]
+    comma = delimiter != "," and any(_DECIMAL_COMMA.fullmatch(cell) for c in numeric for cell in cells[c])
+    columns = {}
+    for column, rule in rules.items():
+        found = cells.get(column, [""] * len(rows))
+        values = [
+            _value(rule, cell, comma, f"{file}, line {n}") for cell, n in zip(found, lines, strict=True)
+        ]
+        columns[column] = _frozen(values, rule["type"])
+    columns |= {c: tuple(cells[c]) for c in header if c not in rules}
+    table = Table(name, file, MappingProxyType(columns), lines)
+    _check_rows(table)
+    return table
+
+
+def _text(path: Path) -> str:
+    try:
+        raw = path.read_bytes()
+    except OSError:
+        raise InputError("file", str(path), "a CSV file that exists and can be read") from None
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start)
+        shown = raw.split(b"\n")[line].decode("latin-1").replace("\0", "").strip()[:60]
+        allowed = "saved as CSV in UTF-8 (choose that encoding when you export from a spreadsheet)"
+        raise InputError("text", shown, allowed, f"{path.name}, line {line + 1}") from None
+
+
+def _cells(text: str, file: str) -> tuple[str, list[tuple[int, list[str]]]]:
+    """The delimiter, read off the header, and each row that is not blank with the line it starts on."""
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    delimiter = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    found, line = [], 1
+    try:
+        for row in reader:
+            row = [cell.strip() for cell in row]
+            if any(row):
+                found.append((line, row))
+            line = reader.line_num + 1
+    except csv.Error:
+        allowed = 'closed by a second one; a " inside a quoted cell is written twice'
+        raise InputError('quotation mark "', _Word("left open"), allowed, f"{file}, line {line}") from None
+    if not found:
+        raise InputError("file", None, "a table whose first row names the columns", file)
+    return delimiter, found
+
+
+def _header(row: tuple[int, list[str]], rules: dict, file: str) -> list[str]:
+    line, header = row
+    where = f"{file}, line {line}"
+    while not header[-1]:  # spreadsheets leave empty columns at the end
+        header = header[:-1]
+    for i, column in enumerate(header):
+        if column not in rules and not column.startswith("note"):
+            try:
+                one_of("column", column, rules, where)
+            except InputError as error:
+                raise InputError("column", column, f"{error.allowed}, or start with note", where) from None
+        if column in header[:i]:
+            raise InputError("column", column, "named only once", where)
+    for column, rule in rules.items():
+        if column not in header and rule.get("constraints", {}).get("required"):
+            raise InputError(f"column {column}", _MISSING, f"there: {_meaning(rule)}", where)
+    return header
+
+
+def _meaning(rule: dict) -> str:
+    unit = f" [{rule['unit']}]" if "unit" in rule else ""
+    return rule["description"].split(". ")[0].rstrip(".") + unit
+
+
+# --- from cells to values -------------------------------------------------------------------------
+
+
+def _value(rule: dict, cell: str, comma: bool, where: str):
+    name, kind, limits = rule["name"], rule["type"], rule.get("constraints", {})
+    if not cell:
+        if limits.get("required"):
+            raise InputError(name, None, f"filled in: {_meaning(rule)}", where)
+        return rule.get("default", np.nan if kind == "number" else "")
+    if kind in ("number", "integer"):
+        return _number(rule, cell, comma, where)
+    if kind == "list":
+        for item in cell.split(rule["delimiter"]):
+            one_of(name, item.partition("(")[0].strip(), rule["itemEnum"], where)
+    if "enum" in limits:
+        return one_of(name, cell, limits["enum"], where)
+    if "pattern" in limits and not re.fullmatch(limits["pattern"], cell):
+        meaning = _meaning(rule)
+        raise InputError(name, cell, f"a {meaning[0].lower()}{meaning[1:]}", where)
+    return cell
+
+
+def _number(rule: dict, cell: str, comma: bool, where: str) -> float:
+    name, unit, limits = rule["name"], rule.get("unit", ""), rule.get("constraints", {})
+    plain = cell.replace(".", "x").replace(",", ".") if comma else cell
+    if not _NUMBER.fullmatch(plain) or (rule["type"] == "integer" and not float(plain).is_integer()):
+        mark = "with a decimal comma, as elsewhere in this file" if comma else "with a decimal point"
+        sort = "a whole number" if rule["type"] == "integer" else f"a plain number {mark}"
+        raise InputError(name, cell, f"{sort} [{unit}]", where)
+    number, low, high = float(plain), limits.get("minimum", -np.inf), limits.get("maximum", np.inf)
+    if not low <= number <= high:
+        require(name, number, low, high, unit, where)
+    return number
+
+
+def _frozen(values: list, kind: str) -> np.ndarray | tuple:
+    if kind not in ("number", "integer"):
+        return tuple(values)
+    column = np.array(values, dtype=float if kind == "number" else int)
+    column.setflags(write=False)
+    return column
+
+
+# --- what rows owe to each other ------------------------------------------------------------------
+
+
+def _check_rows(table: Table) -> None:
+    resource = _resource(table.name)
+    schema = resource["schema"]
+    unique = {(f["name"],) for f in schema["fields"] if f.get("constraints", {}).get("unique")}
+    for key in sorted(unique | {tuple(schema["primaryKey"])}):
+        seen = {}
+        for row, value in enumerate(zip(*(table[c] for c in key), strict=True)):
+            if value in seen:
+                given = value[0] if len(key) == 1 else _Word(", ".join(map(str, value)))
+                allowed = f"used only once; line {table.lines[seen[value]]} has it already"
+                raise InputError(" and ".join(key), given, allowed, table.where(row))
+            seen[value] = row
+    for link in schema.get("foreignKeys", ()):
+        (column,), (theirs,) = link["fields"], link["reference"]["fields"]
+        known = dict.fromkeys(read(link["reference"]["resource"])[theirs])
+        for row, value in enumerate(table[column]):
+            if value not in known:
+                one_of(column, value, known, table.where(row))
+    for rule in resource.get("sums", ()):
+        parts = np.array([table[c] for c in rule["parts"]])
+        off = np.abs(np.nansum(parts, axis=0) - table[rule["total"]]) > rule["tolerance"] + 1e-9
+        for row in np.flatnonzero(off & ~np.isnan(parts).all(axis=0)):
+            unit, total = table.unit(rule["total"]), table[rule["total"]][row]
+            allowed = f"{rule['total']}, {total:g} {unit}, within {rule['tolerance']:g} {unit}, or all of them blank"
+            raise InputError(
+                f"sum of {', '.join(rule['parts'])}", np.nansum(parts[:, row]), allowed, table.where(row)
+            )

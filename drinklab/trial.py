@@ -1,0 +1,353 @@
+"""A trial: a recipe taken through its stages, each measured, each with its uncertainty.
+
+>>> from drinklab.recipe import Recipe
+>>> sour = Recipe.parse("45 mL aged rum, 50 %\\n20 mL lemon juice\\n20 mL sugar syrup", technique="shaken")
+>>> [stage.name for stage in run(sour).stages]
+['mixed', 'with ice', 'served']
+"""
+
+from __future__ import annotations
+
+import functools
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+
+from . import dilution, strength
+from . import pantry as _pantry
+from .balance import FIGURES, Profile, profile
+from .errors import InputError, one_of, require
+from .liquid import Liquid
+from .pantry import Ingredient, Pantry
+from .physics import density as _density
+from .recipe import Recipe
+
+DRAWS = 1000
+# Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
+# never exceeds half the pour. Common practice, no published source.
+TOOLS = {
+    "jigger": (1.0, 0.03),
+    "scale": (0.5, 0.0),
+    "free pour": (2.0, 0.10),
+    "exact": (0.0, 0.0),
+}
+# Alcohol in one serve from which to warn [g], two of the largest common standard drinks in North America,
+# and strength as served [% vol]. Common practice, no published source.
+STRONG_SERVE = (28.0, 32.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """Something that can hurt, said where it arises."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a step makes of a liquid, and what it leaves behind."""
+
+    liquid: Liquid
+    left: Liquid | None = None
+    cautions: tuple[Caution, ...] = ()
+
+
+class Step(Protocol):
+    """A pure function of a liquid with a name; grams in = grams out + grams left behind."""
+
+    name: str
+
+    def act(self, liquid: Liquid) -> Outcome:
+        """What becomes of `liquid`."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Ice:
+    """Chill on ice: melt water, as a share of the volume before it."""
+
+    melt: float | np.ndarray
+    name: str = "with ice"
+
+    def act(self, liquid: Liquid) -> Outcome:
+        """Add the melt water."""
+        return Outcome(dilution.add_melt(liquid, self.melt))
+
+
+@dataclass(frozen=True, slots=True)
+class Top:
+    """Add what comes after the ice."""
+
+    liquid: Liquid
+    name: str = "topped"
+
+    def act(self, liquid: Liquid) -> Outcome:
+        """Pour it in."""
+        return Outcome(liquid + self.liquid)
+
+
+@dataclass(frozen=True, slots=True)
+class Serve:
+    """Pour a share of the drink into the glass."""
+
+    share: float
+    name: str = "served"
+
+    def act(self, liquid: Liquid) -> Outcome:
+        """Into the glass, and what stays in the tin."""
+        return Outcome(self.share * liquid, (1 - self.share) * liquid)
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A drink at one point of its making.
+
+    `profile` is the best estimate; `low` and `high` hold 19 results in 20, figure by figure.
+    """
+
+    name: str
+    profile: Profile
+    low: Profile
+    high: Profile
+
+    def spread(self, figure: str) -> float:
+        """Half the width between low and high, for a "±"."""
+        return (getattr(self.high, figure) - getattr(self.low, figure)) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """The outcome of `run`: what was asked, the stages, the cautions and allergens."""
+
+    recipe: Recipe
+    pantry: Pantry = field(repr=False)
+    stages: tuple[Stage, ...]
+    melt: float
+    melt_by_rule: bool
+    serve_volume: float | None
+    tool: str
+    cautions: tuple[Caution, ...]
+    allergens: tuple[str, ...]
+    may_contain: tuple[str, ...]
+
+    @property
+    def served(self) -> Stage:
+        """The last stage: what the guest gets."""
+        return self.stages[-1]
+
+    def frame(self):
+        """One row a stage, as a pandas DataFrame: each figure with its low and high."""
+        import pandas as pd
+
+        rows = [
+            {"stage": s.name}
+            | {k: v for f in FIGURES for k, v in (
+                (f, getattr(s.profile, f)), (f"{f}_low", getattr(s.low, f)), (f"{f}_high", getattr(s.high, f)))}
+            for s in self.stages
+        ]  # fmt: skip
+        return pd.DataFrame(rows).set_index("stage")
+
+
+def difference(trial: Trial, baseline: Trial) -> dict[str, float]:
+    """Served figures of `trial` less those of `baseline`, signed, in their own units."""
+    return {f: getattr(trial.served.profile, f) - getattr(baseline.served.profile, f) for f in FIGURES}
+
+
+def run(
+    recipe: Recipe,
+    pantry: Pantry | None = None,
+    *,
+    melt: float | None = None,
+    serve_volume: float | None = None,
+    tool: str = "jigger",
+    draws: int = DRAWS,
+    seed: int = 1,
+    country: str = "United States",
+    more_steps: Sequence[Step] = (),
+) -> Trial:
+    """Take a recipe through its stages.
+
+    Mixed, with ice (by the rule of its technique), topped if it has a top, then `more_steps`, served.
+    The best estimate and `draws` random versions of the drink run side by side through the same code:
+    bottles and fruit vary by their uncertainty, each pour by the measuring tool's, the melt water by
+    `dilution.MELT_SPREAD`. The same seed gives the same draws, so that figures do not flicker.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    pantry : Pantry, optional
+    melt : float, optional
+        Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
+    serve_volume : float, optional
+        What goes in the glass; all of it by default. [mL]
+    tool : str
+        A key of `TOOLS`.
+    draws : int
+        Random versions; 0 for none (low and high are then the estimate itself).
+    country : str
+        Whose standard drinks the caution on a strong serve counts in.
+
+    Returns
+    -------
+    Trial
+
+    Raises
+    ------
+    InputError
+        For what cannot be poured, chilled or served.
+
+    Examples
+    --------
+    >>> stirred = Recipe.parse("60 mL rye whiskey, 45 %\\n30 mL sweet red vermouth, 16 %")
+    >>> [round(stage.profile.abv, 1) for stage in run(stirred).stages]
+    [35.4, 24.7, 24.7]
+    """
+    shelf = pantry if pantry is not None else _pantry.load()
+    one_of("tool", tool, TOOLS)
+    if melt is not None:
+        require("melt water", melt, 0, 3, "of the volume before ice")
+    bottles = recipe.bottles(shelf)
+    amounts, compositions = _drawn(recipe, bottles, tool, draws, seed)
+    later = recipe.after
+    liquid = Liquid.poured(np.where(later, 0.0, amounts), compositions)
+    _check_dissolved(liquid[0], recipe)
+
+    by_rule = melt is None
+    if by_rule:
+        melt = float(dilution.melt_fraction(profile(liquid[0]).abv, recipe.technique, recipe.serve))
+    steps: list[Step] = [Ice(melt * _wobble(draws, seed, dilution.MELT_SPREAD))] if melt > 0 else []
+    if later.any():
+        steps.append(Top(Liquid.poured(np.where(later, amounts, 0.0), compositions)))
+    steps.extend(more_steps)
+
+    stages = [_stage("mixed", liquid)]
+    cautions: list[Caution] = []
+    for step in steps:
+        outcome = step.act(liquid)
+        liquid = outcome.liquid
+        stages.append(_stage(step.name, liquid))
+        cautions.extend(outcome.cautions)
+    stages.append(_stage("served", Serve(_share(serve_volume, stages[-1].profile.volume)).act(liquid).liquid))
+
+    used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
+    return Trial(
+        recipe=recipe,
+        pantry=shelf,
+        stages=tuple(stages),
+        melt=melt,
+        melt_by_rule=by_rule,
+        serve_volume=serve_volume,
+        tool=tool,
+        cautions=(*_serve_cautions(stages[-1].profile, country), *_bottle_cautions(used), *cautions),
+        allergens=_all_of(b.allergens for b in used),
+        may_contain=_all_of(b.may_contain for b in used),
+    )
+
+
+def _share(serve_volume: float | None, volume: float) -> float:
+    if serve_volume is None:
+        return 1.0
+    if not 0 < serve_volume <= volume * (1 + 1e-9):
+        raise InputError("serve size", serve_volume, f"above 0 and at most what the drink makes, {volume:.0f} mL")
+    return min(serve_volume / volume, 1.0)
+
+
+def _stage(name: str, liquid: Liquid) -> Stage:
+    figures = profile(liquid)
+    table = np.array([getattr(figures, f) for f in FIGURES])
+    low, high = _ends(table[:, 1:]) if table.shape[1] > 1 else (table[:, 0], table[:, 0])
+    best, low, high = (Profile(*map(float, column)) for column in (table[:, 0], low, high))
+    return Stage(name, best, low, high)
+
+
+def _ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """2.5th and 97.5th percentile of each row, by rank: percentiles proper are slower and no truer here."""
+    n = table.shape[1]
+    low, high = int(0.025 * (n - 1)), int(np.ceil(0.975 * (n - 1)))
+    ranked = np.partition(table, [low, high], axis=1)
+    return ranked[:, low], ranked[:, high]
+
+
+def _drawn(recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int):
+    """Amounts (1 + draws, pours) and compositions (1 + draws, pours, components); row 0 is the estimate."""
+    absolute, relative = TOOLS[tool]
+    seen: dict[str, int] = {}
+    amounts, compositions = np.empty((1 + draws, len(bottles))), []
+    for i, (pour, bottle) in enumerate(zip(recipe.pours, bottles, strict=True)):
+        again = seen[pour.ingredient] = seen.get(pour.ingredient, -1) + 1
+        # Half-width of 19 in 20 is two standard deviations.
+        sd = min(absolute + relative * pour.amount, 0.5 * pour.amount) / 2
+        noise = _normal(pour.ingredient, again, draws, seed)
+        amounts[:, i] = np.maximum(pour.amount + sd * noise, 0.0)
+        compositions.append(_bottle_draws(bottle, draws, seed))
+    return amounts, np.stack(compositions, axis=1)
+
+
+# Draws depend on the bottle alone, not on how much is poured: kept, so that a moved slider pays nothing.
+@functools.lru_cache(maxsize=256)
+def _bottle_draws(bottle: Ingredient, draws: int, seed: int) -> np.ndarray:
+    random = np.random.default_rng([seed, zlib.crc32(bottle.id.encode())])
+    return np.concatenate([bottle.composition[None], bottle.draws(draws, random)])
+
+
+@functools.lru_cache(maxsize=256)
+def _normal(name: str, again: int, draws: int, seed: int) -> np.ndarray:
+    random = np.random.default_rng([seed, zlib.crc32(name.encode()), 1 + again])
+    return np.concatenate([[0.0], random.standard_normal(draws)])
+
+
+def _wobble(draws: int, seed: int, spread: float) -> np.ndarray:
+    return np.maximum(1 + spread / 2 * _normal("melt water", 0, draws, seed), 0.0)
+
+
+def _check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
+    """Refuse more sugar than the drink's water can hold; ice and a top come too late to dissolve it."""
+    most = _density.sucrose_solubility(20.0) + 0.01
+    share = mixed.sucrose / (mixed.sucrose + mixed.water) if mixed.sucrose else 0.0
+    if share > most:
+        raise InputError(
+            f"sugar of {recipe.name!r} before ice",
+            f"{mixed.sucrose:.0f} g in {mixed.water:.0f} g of water",
+            f"at most {mixed.water * most / (1 - most):.0f} g to dissolve at 20 °C",
+        )
+
+
+def _all_of(groups) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(word for group in groups for word in group))
+
+
+def _serve_cautions(served: Profile, country: str) -> list[Caution]:
+    count = strength.standard_drinks(served.alcohol, country)
+    size = strength.countries()[country]
+    if served.alcohol < STRONG_SERVE[0] and served.abv < STRONG_SERVE[1]:
+        return []
+    return [
+        Caution(
+            "strong serve",
+            f"Strong serve: {served.alcohol:.0f} g of alcohol at {served.abv:.0f} % vol, {count:.1f} standard drinks "
+            f"({country}, {size:g} g each). Say so on the menu, offer water and a smaller serve, and follow your "
+            "local licensing rules.",
+        )
+    ]
+
+
+_BOTTLE_CAUTIONS = {
+    "raw_egg": "Raw egg: use pasteurised egg or fresh, clean, cold eggs; warn guests who are pregnant, very young, old "
+    "or unwell; follow your local food code.",
+    "dairy": "Dairy: keep at 4 °C or below until it is served, and follow your local food code.",
+    "grapefruit": "Grapefruit can change how some medicines work: name it on the menu, so that guests can ask.",
+    "caffeine": "Caffeine: name it on the menu; it can hide how strong a drink feels.",
+    "quinine": "Quinine: name it on the menu; some guests must avoid it.",
+    "overproof": "Overproof spirit burns easily: keep flames and hot plates away, and pour it from a closed bottle.",
+}
+
+
+def _bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
+    codes = _all_of(b.cautions for b in bottles)
+    if any(b.abv >= 57 for b in bottles) and "overproof" not in codes:
+        codes += ("overproof",)
+    return [Caution(code.replace("_", " "), _BOTTLE_CAUTIONS[code]) for code in codes if code in _BOTTLE_CAUTIONS]
