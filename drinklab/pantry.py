@@ -131,7 +131,7 @@ def _fill_with_water(grams: np.ndarray, item: Ingredient) -> np.ndarray:
     for _ in range(40):
         off = _density._solution_volume({"water": water, **held}) - 1.0
         water = np.maximum(water - off, 1e-6)
-        if np.abs(off).max() < 1e-12:
+        if np.abs(off).max(initial=0.0) < 1e-12:
             return water
     if item.abv > 99:  # pure spirit holds no water
         return water
