@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass, fields
+from typing import get_type_hints
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from . import dilution
 from . import recipe as _recipe
 from .classics import Classics
 from .errors import InputError, one_of
-from .kinds import Grams, GramsPerLitre, KilogramsPerCubicMetre, Millilitres, PercentVol, Ratio
+from .kinds import Grams, GramsPerLitre, KilogramsPerCubicMetre, Kind, Millilitres, PercentVol, Ratio
 from .liquid import COMPONENTS, Liquid
 from .physics import density as _density
 
@@ -45,6 +46,11 @@ class Profile:
 
 
 FIGURES = tuple(f.name for f in fields(Profile))
+# The unit of each figure, read off the signature above.
+KINDS: dict[str, Kind] = {
+    name: next(mark for mark in hint.__metadata__ if isinstance(mark, Kind))
+    for name, hint in get_type_hints(Profile, include_extras=True).items()
+}
 AXES = ("abv", "sugar", "acid")
 
 

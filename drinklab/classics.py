@@ -57,8 +57,9 @@ def load() -> Classics:
                 Pour(row["ingredient_id"], float(row["amount_ml"]), after=row["stage"] == "after")
             )
     recipes = []
-    for line, row in enumerate(tables.read("classics").rows(), start=2):
+    listed = tables.read("classics")
+    for i, row in enumerate(listed.rows()):
         if row["drink"] not in pours:
-            raise InputError("pours", "", f"at least one for {row['drink']!r}", f"classics.csv, line {line}")
+            raise InputError("pours", "", f"at least one for {row['drink']!r}", listed.where(i))
         recipes.append(Recipe(row["drink"], tuple(pours[row["drink"]]), row["technique"], row["serve"], row["family"]))
     return Classics(recipes, shelf)

@@ -58,8 +58,8 @@ def require(field: str, value, low: float, high: float, unit: str = "", where: s
     numbers = np.asarray(value, dtype=float)
     if numbers.size == 0:
         return
-    # Written so that NaN fails too.
-    if numbers.min() >= low and numbers.max() <= high and np.isfinite(numbers.max() - numbers.min()):
+    least, most = numbers.min(), numbers.max()
+    if least >= low and most <= high and np.isfinite(least) and np.isfinite(most):  # NaN fails each of these
         return
     bad = numbers[~((numbers >= low) & (numbers <= high) & np.isfinite(numbers))].flat[0]
     raise InputError(field, bad, _range(low, high, unit), where)

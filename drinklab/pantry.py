@@ -149,7 +149,8 @@ class Pantry(Mapping[str, Ingredient]):
         self._bottles: dict[tuple[str, float], Ingredient] = {}
         self._names = {}
         for item in items:
-            for name in (item.id, item.name, item.name.split(",")[0], re.sub(r"\s*\(.*?\)", "", item.name)):
+            short = re.sub(r"\s*\(.*?\)", "", item.name)
+            for name in (item.id, item.name, item.name.split(",")[0], short, short.split(",")[0]):
                 self._names.setdefault(_plain(name), item.id)
 
     def __getitem__(self, key: str) -> Ingredient:
@@ -247,16 +248,16 @@ def load(folder: str | Path | None = None) -> Pantry:
     own = Path(folder) / OWN_FILE if folder else None
     if own is None or not own.exists():
         return _ours()
-    return _ours().with_items(_ingredients(tables.read_file(own, like="ingredients"), own.name))
+    return _ours().with_items(_ingredients(tables.read_file(own, like="ingredients")))
 
 
 @functools.cache
 def _ours() -> Pantry:
-    return Pantry(_ingredients(tables.read("ingredients"), "ingredients.csv"))
+    return Pantry(_ingredients(tables.read("ingredients")))
 
 
-def _ingredients(table, file: str) -> list[Ingredient]:
-    return [_ingredient(row, f"{file}, line {line}") for line, row in enumerate(table.rows(), start=2)]
+def _ingredients(table: tables.Table) -> list[Ingredient]:
+    return [_ingredient(row, table.where(i)) for i, row in enumerate(table.rows())]
 
 
 def _words(cell: str | None) -> tuple[str, ...]:

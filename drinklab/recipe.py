@@ -178,9 +178,14 @@ class Recipe:
     def from_dict(cls, data: dict) -> Recipe:
         """A recipe from what `to_dict` gave."""
         try:
-            pours = tuple(Pour(**p) for p in data["pours"])
-            return cls(**{**data, "pours": pours})
-        except (KeyError, TypeError) as error:
+            words = {key: value for key, value in data.items() if key != "pours"}
+            pours = [Pour(**p) for p in data["pours"]]
+            numbers = [n for p in pours for n in (p.amount, p.abv) if n is not None]
+            texts = [*(p.ingredient for p in pours), *(value for value in words.values() if value is not None)]
+            if any(isinstance(n, (bool, str)) for n in numbers) or not all(isinstance(t, str) for t in texts):
+                raise TypeError("words where numbers belong, or numbers where words do")
+            return cls(pours=tuple(pours), **words)
+        except (KeyError, TypeError, AttributeError) as error:
             raise InputError("saved recipe", str(error), "a recipe as this package writes it") from None
 
 
@@ -193,7 +198,9 @@ def _read_pour(line: str, where: str, pantry: Pantry) -> Pour:
     try:
         item = _named(name.removeprefix("of "), unit, pantry)
         density = item.density if unit in GRAMS else None
-        amount = to_ml(f"{value!r} {unit}" if unit else value, density, field=f"amount of {name!r}")
+        if value < 0:
+            raise InputError(f"amount of {name!r}", line.removesuffix(name).strip(), "zero or more")
+        amount = to_ml(f"{value!r} {unit}" if unit else value, density)
     except InputError as error:
         raise InputError(error.field, error.value, error.allowed, where) from None
     own = item.abv if item.abv != pantry[item.id].abv else None

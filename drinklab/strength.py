@@ -139,12 +139,14 @@ def water_to_reach(volume: Millilitres, abv: PercentVol, target_abv: PercentVol)
         )
     have, want = _density.abw_fraction(abv / 100), _density.abw_fraction(target_abv / 100)
     grams = volume * _density.ethanol_water(have) / 1000
-    return grams * (have / want - 1) / (_density.ethanol_water(0.0) / 1000)
+    return np.maximum(grams * (have / want - 1), 0.0) / (_density.ethanol_water(0.0) / 1000)
 
 
 @door
 def contraction(volume_a: Millilitres, abv_a: PercentVol, volume_b: Millilitres, abv_b: PercentVol) -> Millilitres:
     """How much two mixtures of ethanol and water shrink when poured together, at 20 °C.
+
+    Below zero where they swell: two mixtures weaker than about 20 % vol do, by up to 0.2 % (OIML R 22).
 
     Returns
     -------
@@ -189,7 +191,7 @@ def standard_drinks(liquid_or_grams: Liquid | Grams, country: str = "United Stat
     liquid_or_grams : Liquid, number or array
         A drink, or its grams of alcohol. [g]
     country : str
-        A name from `countries()`. Where sources disagree on a country the table's middle figure is used.
+        A name from `countries()`. Where sources disagree the smallest is used: it counts the most drinks.
 
     Returns
     -------

@@ -106,9 +106,7 @@ def folder() -> Path:
     for place in (here / "datasets", here.parent / "datasets"):
         if (place / "datapackage.json").is_file():
             return place
-    raise InputError(
-        "datasets/datapackage.json", _MISSING, "inside the drinklab folder or beside it; install it again"
-    )
+    raise InputError("datasets/datapackage.json", _MISSING, "inside the drinklab folder or beside it; install it again")
 
 
 @functools.cache
@@ -226,9 +224,7 @@ def _checked(path: Path, name: str) -> Table:
     cells = {column: [] for column in header}
     for line, row in rows:
         if any(row[len(header) :]) or len(row) < len(header):
-            allowed = (
-                f"{len(header)}, as in the header; a {delimiter!r} inside a cell needs quotes around the cell"
-            )
+            allowed = f"{len(header)}, as in the header; a {delimiter!r} inside a cell needs quotes around the cell"
             raise InputError("number of cells", len(row), allowed, f"{file}, line {line}")
         for column, cell in zip(header, row, strict=False):
             cells[column].append(cell)
@@ -237,9 +233,7 @@ def _checked(path: Path, name: str) -> Table:
     columns = {}
     for column, rule in rules.items():
         found = cells.get(column, [""] * len(rows))
-        values = [
-            _value(rule, cell, comma, f"{file}, line {n}") for cell, n in zip(found, lines, strict=True)
-        ]
+        values = [_value(rule, cell, comma, f"{file}, line {n}") for cell, n in zip(found, lines, strict=True)]
         columns[column] = _frozen(values, rule["type"])
     columns |= {c: tuple(cells[c]) for c in header if c not in rules}
     table = Table(name, file, MappingProxyType(columns), lines)
@@ -373,8 +367,6 @@ def _check_rows(table: Table) -> None:
         parts = np.array([table[c] for c in rule["parts"]])
         off = np.abs(np.nansum(parts, axis=0) - table[rule["total"]]) > rule["tolerance"] + 1e-9
         for row in np.flatnonzero(off & ~np.isnan(parts).all(axis=0)):
-            unit, total = table.unit(rule["total"]), table[rule["total"]][row]
-            allowed = f"{rule['total']}, {total:g} {unit}, within {rule['tolerance']:g} {unit}, or all of them blank"
-            raise InputError(
-                f"sum of {', '.join(rule['parts'])}", np.nansum(parts[:, row]), allowed, table.where(row)
-            )
+            name, near, unit = rule["total"], rule["tolerance"], table.unit(rule["total"])
+            allowed = f"{name}, {table[name][row]:g} {unit}, within {near:g} {unit}, or all of them blank"
+            raise InputError(f"sum of {', '.join(rule['parts'])}", np.nansum(parts[:, row]), allowed, table.where(row))

@@ -11,7 +11,7 @@ from __future__ import annotations
 import functools
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
@@ -24,6 +24,7 @@ from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .physics import density as _density
 from .recipe import Recipe
+from .units import FLUID_OUNCE
 
 DRAWS = 1000
 # Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
@@ -37,6 +38,8 @@ TOOLS = {
 # Alcohol in one serve from which to warn [g], two of the largest common standard drinks in North America,
 # and strength as served [% vol]. Common practice, no published source.
 STRONG_SERVE = (28.0, 32.0)
+# Above UK proof spirit (57.15 % vol, Alcoholic Liquor Duties Act 1979 s. 2), as in the ingredient table. [% vol]
+OVERPROOF = 57.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,7 +234,10 @@ def run(
         liquid = outcome.liquid
         stages.append(_stage(step.name, liquid))
         cautions.extend(outcome.cautions)
-    stages.append(_stage("served", Serve(_share(serve_volume, stages[-1].profile.volume)).act(liquid).liquid))
+    share = _share(serve_volume, stages[-1].profile.volume)
+    stages.append(
+        replace(stages[-1], name="served") if share == 1 else _stage("served", Serve(share).act(liquid).liquid)
+    )
 
     used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
     return Trial(
@@ -252,7 +258,8 @@ def _share(serve_volume: float | None, volume: float) -> float:
     if serve_volume is None:
         return 1.0
     if not 0 < serve_volume <= volume * (1 + 1e-9):
-        raise InputError("serve size", serve_volume, f"above 0 and at most what the drink makes, {volume:.0f} mL")
+        most = f"above 0 and at most what the drink makes, {volume:.0f} mL ({volume / FLUID_OUNCE:.2f} oz)"
+        raise InputError("serve size", f"{serve_volume:.0f} mL", most)
     return min(serve_volume / volume, 1.0)
 
 
@@ -348,6 +355,6 @@ _BOTTLE_CAUTIONS = {
 
 def _bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
     codes = _all_of(b.cautions for b in bottles)
-    if any(b.abv >= 57 for b in bottles) and "overproof" not in codes:
+    if any(b.abv > OVERPROOF for b in bottles) and "overproof" not in codes:
         codes += ("overproof",)
     return [Caution(code.replace("_", " "), _BOTTLE_CAUTIONS[code]) for code in codes if code in _BOTTLE_CAUTIONS]

@@ -52,7 +52,7 @@ _SPELLINGS = {
     "centiliter": "cl centilitre centilitres centiliter centiliters",
     "deciliter": "dl decilitre decilitres deciliter deciliters",
     "liter": "l lt litre litres liter liters",
-    "fluid_ounce": "oz oz. floz fl.oz. fl.oz ounce ounces fluidounce fluidounces fluid_ounce fluid_ounces",
+    "fluid_ounce": "oz floz fl.oz ounce ounces fluidounce fluidounces fluid_ounce fluid_ounces",
     "pint": "pint pints pt",
     "quart": "quart quarts qt",
     "gallon": "gallon gallons gal",
@@ -68,13 +68,14 @@ _SPELLINGS = {
 }
 _UNIT_OF = {word: unit for unit, words in _SPELLINGS.items() for word in words.split()}
 _TWO_WORDS = re.compile(r"^(fl\.?|fluid|bar)\s+(oz\.?|ounces?|spoons?)(?=\s|$)", re.IGNORECASE)
+_THOUSANDS = re.compile(r"^\s*-?\d{1,3}(,\d{3})+(?!\d)")
 _VULGAR = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _NUMBER = re.compile(r"^\s*(-?\d+\s+\d+/\d+|-?\d+/\d+|-?\d+(?:[.,]\d+)?|-?[.,]\d+)\s*(.*)$", re.DOTALL)
 AMOUNT_HELP = "an amount such as 45, '45 mL', '1.5 oz', '1 1/2 oz', '2 dash' or '8 g'"
 
 
 def split_amount(text: str) -> tuple[float, str, str] | None:
-    """Read a leading number and bar measure from `text`.
+    """Read a leading number and bar measure from `text`; "1,5" is one and a half, "1,000" is refused.
 
     Returns
     -------
@@ -92,7 +93,8 @@ def split_amount(text: str) -> tuple[float, str, str] | None:
     for sign, plain in _VULGAR.items():
         text = text.replace(sign, f" {plain}")
     match = _NUMBER.match(text)
-    if not match:
+    # "1,000" is a thousand to some and one to others.
+    if not match or _THOUSANDS.match(text):
         return None
     digits, rest = match[1], match[2].strip()
     try:
@@ -101,7 +103,7 @@ def split_amount(text: str) -> tuple[float, str, str] | None:
         return None
     rest = _TWO_WORDS.sub(lambda m: m[1].rstrip(".") + m[2], rest)
     word, _, tail = rest.partition(" ")
-    unit = _UNIT_OF.get(word.lower().rstrip(","), "")
+    unit = _UNIT_OF.get(word.lower().rstrip(",."), "")
     return value, unit, tail.strip() if unit else rest
 
 
@@ -172,9 +174,10 @@ def number(value, field: str) -> float | np.ndarray:
     if type(value) is float:
         return value
     try:
-        if value is None or isinstance(value, (bool, str)):
+        array = np.asarray(value)
+        if array.dtype.kind not in "fiu":
             raise TypeError
-        array = np.asarray(value, dtype=float)
+        array = array.astype(float)
     except (TypeError, ValueError):
         raise InputError(field, value, "a number") from None
     return float(array) if array.ndim == 0 else array
@@ -196,12 +199,15 @@ def to_celsius(temperature, field: str = "temperature") -> float | np.ndarray:
         if not match:
             raise InputError(field, temperature, "a temperature such as 4, '4 °C' or '39 °F'")
         degrees = float(match[1].replace(",", "."))
-        return (degrees - 32) / 1.8 if (match[2] or "C").upper() == "F" else degrees
-    if hasattr(temperature, "m_as"):
+        celsius = (degrees - 32) / 1.8 if (match[2] or "C").upper() == "F" else degrees
+    elif hasattr(temperature, "m_as"):
         if not temperature.is_compatible_with("degC"):
             raise InputError(field, f"{temperature}", "a temperature such as 4, '4 °C' or '39 °F'")
-        return temperature.m_as("degC")
-    return number(temperature, field)
+        celsius = temperature.m_as("degC")
+    else:
+        celsius = number(temperature, field)
+    require(field, celsius, kinds.TEMPERATURE.low, kinds.TEMPERATURE.high, "°C")
+    return celsius
 
 
 def _to_number(value, kind: kinds.Kind, field: str):
@@ -214,9 +220,9 @@ def _to_number(value, kind: kinds.Kind, field: str):
             raise InputError(field, f"{value}", f"in {kind.label}")
         return value.m_as(kind.unit)
     if isinstance(value, str):
-        text = value.strip().removesuffix(kind.label).removesuffix("%").strip().replace(",", ".")
+        text = re.sub(rf"\s*({re.escape(kind.label)}|%\s*(vol\.?|abv)?)\s*$", "", value, flags=re.IGNORECASE)
         try:
-            return float(text)
+            return float(text.strip().replace(",", "."))
         except ValueError:
             raise InputError(field, value, f"a number in {kind.label}") from None
     return number(value, field)
@@ -299,26 +305,33 @@ class Display:
         >>> Display().text(kinds.RATIO, float("inf"))
         'no acid'
         """
+        number, around, label = self.parts(kind, value, spread, signed)
+        return " ".join(part for part in (number, around, label) if part)
+
+    def parts(
+        self, kind: kinds.Kind, value: float, spread: float | None = None, signed: bool = False
+    ) -> tuple[str, str, str]:
+        """The pieces of `text`: number, "± spread" (or "") and unit, rounded alike."""
         if kind is kinds.RATIO and not np.isfinite(value):
-            return "no acid"
+            return "no acid", "", ""
         scale, label, digits = 1.0, kind.label, 1
         if kind is kinds.VOLUME:
             scale, label = self.ml, self.volume
             digits = 2 if label == "oz" else int(abs(value) < 10)
         elif kind is kinds.CONCENTRATION:
             digits = int(abs(value) < 20)
-        sign = "+" if signed else ""
-        shown = f"{value / scale:{sign}.{digits}f}"
+        shown = f"{value / scale:{'+' if signed else ''}.{digits}f}"
         if float(shown) == 0:
             shown = f"{0:.{digits}f}"  # no "-0.0", no "+0.0"
+        around = ""
         if spread is not None and np.isfinite(spread):
-            shown += f" ± {max(spread / scale, 10.0**-digits):.{digits}f}"
-        return f"{shown.replace('-', '−')} {label}"
+            around = f"± {max(spread / scale, 10.0**-digits):.{digits}f}"
+        return shown.replace("-", "−"), around, label
 
     def temperature_text(self, celsius: float) -> str:
         """Temperature in whole degrees with its unit."""
         value = celsius if self.temperature == "°C" else celsius * 1.8 + 32
-        return f"{value:.0f} {self.temperature}".replace("-", "−")
+        return f"{round(value) + 0:.0f} {self.temperature}".replace("-", "−")
 
 
 @functools.cache

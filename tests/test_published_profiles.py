@@ -17,7 +17,7 @@ from drinklab.liquid import COMPONENTS
 from drinklab.pantry import Ingredient
 from drinklab.recipe import Recipe
 
-ROWS = list(csv.DictReader(open(Path(__file__).with_name("published_profiles.csv"), encoding="utf-8")))
+ROWS = list(csv.DictReader(Path(__file__).with_name("published_profiles.csv").read_text("utf-8").splitlines()))
 READ = [row for row in ROWS if row["status"] == "read"]
 
 # (start of the drink, source code) -> our drink, bounds of ours / theirs, why so wide.

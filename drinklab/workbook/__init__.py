@@ -1,0 +1,1 @@
+"""What people see: charts, panels and the start command. No maths here."""

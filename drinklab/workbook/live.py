@@ -1,0 +1,363 @@
+"""A chart that stays on the page for life: the picture is sent once, then only the rows that move."""
+
+from __future__ import annotations
+
+import copy
+import functools
+import hashlib
+import math
+import os
+import re
+import tempfile
+from collections.abc import Mapping
+from importlib.metadata import version
+from pathlib import Path
+
+import anywidget
+import ipywidgets
+import numpy as np
+import traitlets
+from jupyter_core.paths import jupyter_data_dir
+
+from drinklab.errors import InputError, one_of
+
+# The drawing engine answers to this one name of ours, so it cannot clash with another chart's engine.
+_ENGINE = "globalThis.drinklabVega = vegaEmbed;"
+
+_ESM = """
+// One engine a page, however many charts there are: its code comes with a widget that all of them share.
+async function engine(model) {
+  globalThis.drinklabVegaLoading ??= (async () => {
+    const source = await model.widget_manager.get_model(model.get("engine").replace("IPY_MODEL_", ""));
+    const url = URL.createObjectURL(new Blob([source.get("code")], {type: "text/javascript"}));
+    try { await import(url); } finally { URL.revokeObjectURL(url); }
+  })();
+  try { await globalThis.drinklabVegaLoading; }
+  catch (error) { globalThis.drinklabVegaLoading = null; throw error; }
+  return globalThis.drinklabVega;
+}
+
+// Leaves the browser time to take in what else has arrived; a hidden tab has no frames, hence the clock.
+const breath = () => new Promise(go => { requestAnimationFrame(go); setTimeout(go, 60); });
+
+// Rows are changed where they are, as far as they go: marks then move instead of being made anew.
+function changed(view, name, rows) {
+  const old = view.data(name), change = view.changeset();
+  rows.forEach((row, i) => {
+    if (i >= old.length) return change.insert(row);
+    for (const field of new Set([...Object.keys(old[i]), ...Object.keys(row)]))
+      if (old[i][field] !== row[field]) change.modify(old[i], field, row[field]);
+  });
+  return change.remove(old.slice(rows.length));
+}
+
+function render({ model, el }) {
+  const place = document.createElement("div");
+  place.className = "drinklab-chart";
+  el.append(place);
+  const names = model.get("names");
+  const rows = name => structuredClone(model.get("rows_" + name));
+  const waiting = new Set();
+  let view = null, drawing = false, closed = false;
+
+  const fail = error => {
+    const reason = String(error?.message ?? error).split("\\n")[0].replace(/\\.$/, "").slice(0, 200);
+    place.textContent = "This chart cannot be drawn: " + reason + ".";
+    place.classList.add("drinklab-chart-failed");
+    place.setAttribute("role", "alert");
+  };
+  const draw = async () => {
+    if (drawing || !view || closed) return;
+    drawing = true;
+    try {
+      while (waiting.size && !closed) {
+        const now = [...waiting];
+        waiting.clear();
+        for (const name of now)
+          view.change(name, changed(view, name, rows(name)));
+        await view.runAsync();
+        await breath();
+      }
+    } catch (error) { fail(error); }
+    drawing = false;
+  };
+  const heard = names.map(name => ["change:rows_" + name, () => { waiting.add(name); draw(); }]);
+  for (const [event, act] of heard) model.on(event, act);
+
+  (async () => {
+    try {
+      const embed = await engine(model);
+      if (closed) return;
+      const datasets = Object.fromEntries(names.map(name => [name, rows(name)]));
+      const start = {...structuredClone(model.get("spec")), datasets};
+      waiting.clear();
+      const result = await embed(place, start, {mode: "vega-lite", actions: false, renderer: "svg"});
+      if (closed) return result.finalize();
+      view = result.view;
+      view.cleanThreshold = 20;
+      const quiet = () => logger;
+      const logger = {level: quiet, warn: quiet, info: quiet, debug: quiet,
+                      error: error => { fail(error); return logger; }};
+      view.logger(logger);
+      // JupyterLab would take the arrow keys from sliders inside the chart.
+      for (const input of place.querySelectorAll(".vega-bind input, .vega-bind select"))
+        input.setAttribute("data-lm-suppress-shortcuts", "true");
+      place.setAttribute("data-drawn", "yes");
+      draw();
+    } catch (error) { if (!closed) fail(error); }
+  })();
+
+  return () => {
+    closed = true;
+    for (const [event, act] of heard) model.off(event, act);
+    view?.finalize();
+    place.remove();
+  };
+}
+export default { render };
+"""
+
+# A narrow page shrinks the picture as a whole; below a readable size it scrolls instead.
+STYLE = """
+.drinklab-chart { max-width: 100%; overflow-x: auto; background: white; }
+.drinklab-chart svg { max-width: 100%; min-width: 480px; height: auto; }
+.drinklab-chart .mark-text { pointer-events: none; }
+.drinklab-chart-failed { padding: 0.75em 1em; color: #1f2933; border-left: 4px solid #963f0c; }
+"""
+
+
+@functools.cache
+def vega_bundle() -> str:
+    """JavaScript of the drawing engine, whole: no page that holds it needs the internet.
+
+    It defines `globalThis.drinklabVega`, the function `vegaEmbed`. Building takes
+    about 2 s, so the text is kept in Jupyter's data folder under the version it
+    was built with; where that folder cannot be written, it is built anew in each process.
+
+    Returns
+    -------
+    str
+        About 0.9 million characters, safe inside a `<script>` element.
+    """
+    made_by = f"{version('vl-convert-python')}-{hashlib.sha256(_ENGINE.encode()).hexdigest()[:8]}"
+    end = f"/* drinklab {made_by} */\n"
+    kept = Path(jupyter_data_dir()) / "drinklab" / f"vega-{made_by}.js"
+    try:
+        text = kept.read_text(encoding="utf-8")
+        if text.endswith(end):
+            return text
+    except (OSError, UnicodeDecodeError):
+        pass
+
+    import vl_convert
+
+    text = vl_convert.javascript_bundle(_ENGINE)
+    # Addresses of help pages, never opened by us: taken out so that a page can be shown to hold none.
+    # (The w3.org names stay: they are the names of the SVG language, not places to fetch from.)
+    text = re.sub(r"https?://(?!www\.w3\.org/)[^\s\"'`)<>]*", "", text)
+    text = text.replace("</script", r"<\/script") + "\n" + end
+    try:
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        part, name = tempfile.mkstemp(dir=kept.parent, suffix=".part")
+        try:
+            with os.fdopen(part, "w", encoding="utf-8") as file:
+                file.write(text)
+            os.replace(name, kept)
+        except OSError:
+            Path(name).unlink(missing_ok=True)
+    except OSError:
+        pass
+    return text
+
+
+def parted(chart) -> tuple[dict, dict[str, list[dict]]]:
+    """A chart's picture and its rows, apart: `{**picture, "datasets": rows}` is whole again.
+
+    Parameters
+    ----------
+    chart : altair chart or dict
+        What to draw. Rows that have a name (`alt.InlineData(values=rows, name="me")`, or
+        `alt.NamedData("me")` and the chart's `datasets`) can be replaced later.
+
+    Returns
+    -------
+    picture : dict
+        Vega-Lite specification without named rows and without any outside address.
+    rows : dict
+        Named rows, checked by `plain_rows`.
+
+    Raises
+    ------
+    InputError
+        If `chart` is neither, Altair finds a mistake in it, or a number is not finite.
+
+    Examples
+    --------
+    >>> parted({"$schema": "x", "data": {"name": "me", "values": [{"abv": 20}]}, "mark": "point"})
+    ({'data': {'name': 'me'}, 'mark': 'point'}, {'me': [{'abv': 20}]})
+    """
+    if isinstance(chart, Mapping):
+        picture = copy.deepcopy(dict(chart))
+    elif hasattr(chart, "to_dict"):
+        try:
+            # Parts were checked when built, and the engine checks the whole; checking twice takes a second.
+            picture = chart.to_dict(validate=False)
+        except Exception as problem:
+            reason = next((line.strip() for line in str(problem).splitlines() if line.strip()), "unreadable")
+            raise InputError("chart", reason.rstrip("."), "one that Altair can write out") from problem
+    else:
+        raise InputError("chart", type(chart).__name__, "an Altair chart or a Vega-Lite specification")
+    picture.pop("$schema", None)
+    stored, rows = picture.pop("datasets", {}), {}
+
+    def walk(part) -> None:
+        if isinstance(part, dict):
+            data = part.get("data")
+            if isinstance(data, dict) and "name" in data:
+                values = data.pop("values", stored.get(data["name"], []))
+                rows.setdefault(data["name"], plain_rows(data["name"], values))
+            for key, inner in part.items():
+                if key != "values":
+                    walk(inner)
+        elif isinstance(part, list):
+            for inner in part:
+                walk(inner)
+
+    walk(picture)
+    return picture, rows
+
+
+def plain_rows(name: str, rows) -> list[dict]:
+    """Rows as a chart takes them: plain numbers and words, nothing that is not a number.
+
+    Parameters
+    ----------
+    name : str
+        What the rows are called in the chart, for the error sentence.
+    rows : list of dicts, one dict, or a pandas DataFrame
+        `None` means "not known" and is not drawn.
+
+    Returns
+    -------
+    list of dict
+
+    Raises
+    ------
+    InputError
+        If a value is not finite, or is neither a number, a word nor None.
+
+    Examples
+    --------
+    >>> plain_rows("me", {"abv": np.float64(20)})
+    [{'abv': 20.0}]
+    >>> plain_rows("me", [{"abv": float("nan")}])
+    Traceback (most recent call last):
+    drinklab.errors.InputError: abv of 'me' is not a number; it must be a finite number.
+    """
+    if isinstance(rows, Mapping):
+        rows = [rows]
+    elif hasattr(rows, "to_dict"):
+        rows = rows.to_dict("records")
+    if not isinstance(rows, (list, tuple)) or not all(isinstance(row, Mapping) for row in rows):
+        raise InputError(f"rows of {name!r}", type(rows).__name__, "a list of rows, each a dict")
+    return [{str(key): _plain(name, key, value) for key, value in row.items()} for row in rows]
+
+
+def _plain(name: str, key: str, value):
+    if isinstance(value, np.generic) or (isinstance(value, np.ndarray) and value.ndim == 0):
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        raise InputError(f"{key} of {name!r}", value, "a finite number")
+    if value is not None and not isinstance(value, (bool, int, float, str)):
+        raise InputError(f"{key} of {name!r}", type(value).__name__, "a number, a word or None")
+    return value
+
+
+class _Engine(ipywidgets.Widget):
+    """Carries the drawing engine's code to the page once, for all charts of a kernel."""
+
+    code = traitlets.Unicode().tag(sync=True)
+    shared: _Engine | None = None
+
+    @classmethod
+    def get(cls) -> _Engine:
+        # Someone may have closed all widgets.
+        if cls.shared is None or cls.shared.comm is None:
+            cls.shared = cls(code=vega_bundle())
+        return cls.shared
+
+
+class LiveChart(anywidget.AnyWidget):
+    """A chart that answers sliders: drawn once, then told only what moved.
+
+    The chart's moving layers use named rows, `alt.InlineData(values=rows, name="me")` or
+    `alt.NamedData("me")` with the chart's `datasets`.
+    `put(me=[...])` replaces those rows in place: no flicker, no growing memory. When
+    updates arrive faster than they can be drawn, only the last is drawn. It may be
+    shown several times, closed and shown again, and works without the internet.
+    A specification that cannot be drawn shows one sentence in its place.
+
+    Parameters
+    ----------
+    chart : altair chart or dict
+        Fix the axis domains, else the axes move under the reader's hand.
+
+    Raises
+    ------
+    InputError
+        If `chart` is not a chart, or holds a number that is not finite.
+
+    Examples
+    --------
+    >>> spec = {"data": {"name": "me", "values": [{"abv": 20}]}, "mark": "point",
+    ...         "encoding": {"x": {"field": "abv", "type": "quantitative", "scale": {"domain": [0, 40]}}}}
+    >>> chart = LiveChart(spec)
+    >>> chart.put(me=[{"abv": 25}])
+    >>> chart.rows
+    {'me': [{'abv': 25}]}
+    """
+
+    _esm = _ESM
+    _css = STYLE
+    spec = traitlets.Dict().tag(sync=True)
+    names = traitlets.List().tag(sync=True)
+    engine = traitlets.Instance(ipywidgets.Widget).tag(sync=True, **ipywidgets.widget_serialization)
+
+    def __init__(self, chart, **layout) -> None:
+        spec, rows = parted(chart)
+        # A synced list for each name: an update carries what changed, a page opened later gets all.
+        self.add_traits(**{_trait(name): traitlets.List().tag(sync=True) for name in rows})
+        super().__init__(
+            spec=spec,
+            names=list(rows),
+            engine=_Engine.get(),
+            **{_trait(name): values for name, values in rows.items()},
+            **layout,
+        )
+
+    @property
+    def rows(self) -> dict[str, list[dict]]:
+        """The named rows as they stand."""
+        return {name: getattr(self, _trait(name)) for name in self.names}
+
+    def put(self, **rows) -> None:
+        """Replace the rows of the layers named, leaving the others as they are.
+
+        Parameters
+        ----------
+        **rows : list of dicts, one dict, or a pandas DataFrame
+            By the name of the data in the chart; an empty list empties the layer.
+
+        Raises
+        ------
+        InputError
+            If the chart has no data of that name, or a value is not finite.
+        """
+        ready = {one_of("name of rows", name, self.names): plain_rows(name, new) for name, new in rows.items()}
+        with self.hold_sync():
+            for name, new in ready.items():
+                setattr(self, _trait(name), new)
+
+
+def _trait(name: str) -> str:
+    return f"rows_{name}"

@@ -1,0 +1,582 @@
+"""Panels: sliders, the numbers they move, and the words beside them. No maths here."""
+
+from __future__ import annotations
+
+from collections import deque
+from contextlib import contextmanager
+from dataclasses import replace
+from html import escape
+from pathlib import Path
+from time import monotonic
+
+import ipywidgets as w
+
+from .. import balance, classics, dilution, logbook, pantry, strength, tables, trial, writeup
+from ..errors import InputError
+from ..recipe import FAMILIES, SERVES, TECHNIQUES, Pour, Recipe
+from ..units import Display
+from . import charts
+from .live import LiveChart
+
+SHOWN = {  # figures people read, in their order
+    "volume": "Volume",
+    "abv": "Strength",
+    "sugar": "Sugar",
+    "acid": "Acid",
+    "sugar_to_acid": "Sugar to acid",
+    "alcohol": "Alcohol",
+}
+_TRAIL = 24  # steps of the way a drink came that stay on the chart
+_WIDE = w.Layout(width="calc(100% - 4px)")
+
+STYLE = """<style>
+.dl-bench { max-width: 1180px; }
+.dl-bench .widget-html-content { line-height: 1.4; font-size: 13px; }
+.dl-tiles { display: flex; flex-wrap: wrap; gap: 4px 22px; }
+.dl-tile small, .dl-tile i { display: block; font-size: 12px; font-style: normal; white-space: nowrap; }
+.dl-tile small { opacity: .8; }
+.dl-tile b { font-size: 18px; font-weight: 600; white-space: nowrap; }
+.dl-problem { border-left: 4px solid #b3400c; padding: 5px 12px; background: rgba(179, 64, 12, .09); }
+.dl-caution { border-left: 4px solid #c9a227; padding: 2px 12px; margin: 4px 0; max-width: 90ch; }
+.dl-table { border-collapse: collapse; }
+.dl-table th, .dl-table td { padding: 3px 16px 3px 0; text-align: right; white-space: nowrap; font-weight: normal;
+  border-bottom: 1px solid rgba(128, 128, 128, .3); }
+.dl-table th:first-child { text-align: left; }
+.dl-bench h4 { margin: 12px 0 3px; font-size: 14px; font-weight: 600; }
+.dl-bench p { margin: 2px 0; max-width: 90ch; }
+.dl-quiet { opacity: .8; font-size: 12px; }
+</style>"""
+
+
+def bench(folder: str | Path = ".", recipe: Recipe | None = None) -> Bench:
+    """The bench: a recipe under sliders, its stages, its place among the classics, saving and writing up.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: own ingredients are read from it, trials and write-ups are saved in it.
+    recipe : Recipe, optional
+        What to start with; the demo's first drink by default.
+    """
+    return Bench(Path(folder), recipe)
+
+
+def demo_recipes(shelf: pantry.Pantry) -> dict[str, Recipe]:
+    """First steps of the invented house drink (datasets/demo_recipes.csv)."""
+    return {
+        row["name"]: Recipe.parse(
+            row["pours"].replace(";", "\n"), shelf, name=row["name"], technique=row["technique"], serve=row["serve"],
+            family=row["family"], question=row["question"], method=row["method"],
+        )
+        for row in tables.read("demo_recipes").rows()
+    }  # fmt: skip
+
+
+class Dial(w.HBox):
+    """A slider and a typed number for one value, with its name and unit beside them.
+
+    `value` is exact; the slider stands at the nearest of its steps. `on_change` is called with a new
+    value when a person sets one, and not when the program does.
+    """
+
+    def __init__(self, name: str, value: float, top: float, step: float, unit: str, on_change) -> None:
+        self._on_change, self._quiet = on_change, False
+        self._told: dict[float, float] = {}  # steps lately set by the program, and when
+        self.label = w.HTML(layout=w.Layout(width="138px", margin="2px 4px 2px 0"))
+        self.label.value = f'<div style="line-height:1.2">{escape(name)}</div>'
+        self.slider = w.FloatSlider(readout=False, layout=w.Layout(width="134px", margin="0"))
+        self.number = w.BoundedFloatText(layout=w.Layout(width="74px"))
+        self.unit = w.Label()
+        super().__init__([self.label, self.slider, self.number, self.unit], layout=w.Layout(align_items="center"))
+        self.slider.observe(lambda change: self._slid(change["new"]), "value")
+        self.number.observe(lambda change: self._typed(change["new"]), "value")
+        self.reach(value, top, step, unit)
+
+    def reach(self, value: float, top: float, step: float, unit: str) -> None:
+        """Another unit, and with it other steps."""
+        self._quiet = True
+        self.step, self.unit.value = step, unit
+        self.slider.max, self.number.max = max(round(top / step) * step, value), 1e6
+        self.slider.step = self.number.step = step
+        self._quiet = False
+        self.set(value)
+
+    def set(self, value: float) -> None:
+        """Stand at `value`, by the program's hand."""
+        now = monotonic()
+        self._told = {step: at for step, at in self._told.items() if now - at < 1.0}
+        self._told[self._nearest_step(value)] = now
+        self._show(value)
+
+    def _show(self, value: float) -> None:
+        self.value, self._quiet = value, True
+        self.slider.max = max(self.slider.max, value)
+        self.slider.value = self._nearest_step(value)
+        self.number.value = round(value, 2)
+        self._quiet = False
+
+    def _nearest_step(self, value: float) -> float:
+        return round(round(value / self.step) * self.step, 4)
+
+    def _slid(self, new: float) -> None:
+        # The page echoes what the program has set, late and rounded to a step: nobody moved that.
+        echo = monotonic() - self._told.get(round(new, 4), -1.0) < 1.0
+        if not self._quiet and not echo and round(new, 4) != self._nearest_step(self.value):
+            self._changed(new)
+
+    def _typed(self, new: float) -> None:
+        if not self._quiet and new != round(self.value, 2):
+            self._changed(new)
+
+    def _changed(self, value: float) -> None:
+        self._told.clear()
+        self._show(value)
+        self._on_change(value)
+
+
+class Bench(w.VBox):
+    """One drink under sliders. `use` puts a recipe on it; `refresh` recomputes and repaints."""
+
+    def __init__(self, folder: Path, recipe: Recipe | None = None) -> None:
+        self.folder = folder
+        self.trial: trial.Trial | None = None
+        self.pinned: trial.Trial | None = None
+        self._quiet = False
+        self._trail: deque[dict] = deque(maxlen=_TRAIL)
+        problems = []
+        try:
+            self.shelf = pantry.load(folder)
+        except InputError as problem:
+            self.shelf = pantry.load()
+            problems.append(f"Your own ingredients are left out until this is mended: {problem}")
+        try:
+            kept = logbook.choices(folder)
+        except InputError as problem:
+            kept = {}
+            problems.append(str(problem))
+        self.known = classics.load()
+        self._classic_rows = _classic_rows(self.known)
+        self._by_name = {row["name"]: row for row in self._classic_rows}
+        self._family_rows = {f: charts.family_rows(self._classic_rows, f) for f in set(self.known.families)}
+        self._demo = demo_recipes(self.shelf)
+        self._build(kept)
+        self.use(recipe if recipe is not None else next(iter(self._demo.values())))
+        self.said.value = "".join(f'<p class="dl-problem">{escape(p)}</p>' for p in (*problems, *self._unreadable))
+
+    # --- what is on the page ---------------------------------------------------------------------
+
+    def _build(self, kept: dict) -> None:
+        def pick(name: str, options, key: str = "", otherwise: str = "") -> w.Dropdown:
+            value = kept.get(key, otherwise)
+            options = list(options)
+            value = {"value": value if value in options else otherwise} if key else {}
+            return w.Dropdown(options=options, description=name, layout=_WIDE, **value)
+
+        self.choose = w.Dropdown(description="Drink", layout=_WIDE)
+        self.typed_name = w.Text(description="Name", placeholder="what to call it", layout=_WIDE)
+        self.typed = w.Textarea(
+            rows=7, layout=_WIDE,
+            placeholder="45 mL aged rum, 50 %\n20 mL lemon juice\n3/4 oz honey syrup\ntop 60 mL soda water",
+        )  # fmt: skip
+        self.typed_use = w.Button(description="Use this recipe", button_style="primary")
+        hint = w.HTML(
+            '<span class="dl-quiet">One pour a line: the amount, then the ingredient. A strength at the end is that of '
+            "your bottle. Begin a line with “top” for what goes in after the ice.</span>"
+        )
+        typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
+        self.typing = w.Accordion([typing], titles=["Type or change the recipe"], selected_index=None)
+
+        self.pours = w.VBox()
+        self.technique = pick("Technique", TECHNIQUES)
+        self.serve = pick("Served", SERVES)
+        self.melt = Dial("Melt water, of the volume before ice", 0, 120, 1, "%", self._melt_moved)
+        self.by_rule = w.Checkbox(description="melt water by the rule for this technique", indent=False, layout=_WIDE)
+        self.glass = Dial("Serve size", 100, 400, 5, "mL", self.refresh)
+        self.serve_all = w.Checkbox(description="serve all of it", indent=False, layout=_WIDE)
+        self.family = w.Dropdown(
+            options=[("that of the nearest classic", ""), *((f, f) for f in FAMILIES)],
+            description="Family",
+            layout=_WIDE,
+        )
+        self.pin = w.Button(description="Pin as baseline")
+        self.unpin = w.Button(description="Take the pin off", disabled=True)
+        self.volume_unit = pick("Volumes in", ("mL", "oz"), "volume", "mL")
+        self.temperature_unit = pick("Degrees in", ("°C", "°F"), "temperature", "°C")
+        self.tool = pick("Measured by", trial.TOOLS, "tool", "jigger")
+        self.country = pick("Standards of", strength.countries(), "country", "United States")
+        settings = w.VBox([self.volume_unit, self.temperature_unit, self.tool, self.country])
+        settings = w.Accordion([settings], titles=["Units, measuring tool, country"], selected_index=None)
+
+        self.problem, self.headline, self.stages, self.place, self.cautions = (w.HTML() for _ in range(5))
+        self.chart = LiveChart(charts.place_chart(self._classic_rows))
+
+        self.title = w.Text(description="Title", layout=_WIDE)
+        self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=_WIDE)
+        self.method = w.Textarea(description="Method", rows=3, placeholder="how it is made", layout=_WIDE)
+        self.note = w.Textarea(description="Notes", rows=2, placeholder="how it tasted, what to change", layout=_WIDE)
+        self.save_button = w.Button(description="Save the trial", button_style="primary")
+        self.write_button = w.Button(description="Write it up", button_style="primary")
+        self.said = w.HTML()
+
+        left = w.VBox(
+            [self.choose, self.typing, self.pours, self.technique, self.serve, self.by_rule, self.melt,
+             self.serve_all, self.glass, self.family, w.HBox([self.pin, self.unpin]), settings],
+            layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
+        )  # fmt: skip
+        right = w.VBox([self.problem, self.headline, self.chart], layout=w.Layout(flex="1 1 auto", min_width="0"))
+        keep = w.VBox(
+            [
+                self.title,
+                self.question,
+                self.method,
+                self.note,
+                w.HBox([self.save_button, self.write_button]),
+                self.said,
+            ],
+            layout=w.Layout(max_width="760px"),
+        )
+        page = [
+            w.HTML(STYLE),
+            w.HBox([left, right]),
+            self.stages,
+            self.place,
+            self.cautions,
+            w.HTML("<h4>Keep it</h4>"),
+            keep,
+        ]
+        super().__init__(page)
+        self.add_class("dl-bench")
+        self._fill_choices()
+
+        for control in (
+            self.technique, self.serve, self.family, self.tool, self.country, self.by_rule, self.serve_all
+        ):  # fmt: skip
+            control.observe(self.refresh, "value")
+        self.choose.observe(self._chosen, "value")
+        self.typed_use.on_click(self._use_typed)
+        self.typing.observe(self._typing_opened, "selected_index")
+        self.volume_unit.observe(self._measure_changed, "value")
+        self.temperature_unit.observe(self.refresh, "value")
+        for control in (self.volume_unit, self.temperature_unit, self.tool, self.country):
+            control.observe(self._keep_choices, "value")
+        self.pin.on_click(lambda _: self.pin_baseline())
+        self.unpin.on_click(lambda _: self.take_pin_off())
+        self.save_button.on_click(lambda _: self.save())
+        self.write_button.on_click(lambda _: self.write_up())
+
+    def _fill_choices(self) -> None:
+        saved, self._unreadable = logbook.entries(self.folder)
+        options = [("choose a drink …", "")]
+        options += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
+        options += [(f"Saved: {entry.label}", ("saved", str(entry.path))) for entry in saved]
+        options += [(f"Classic: {name}", ("classic", name)) for name in sorted(self.known.names)]
+        with self._silently():
+            self.choose.options = options
+            self.choose.value = ""
+
+    # --- from the page to a recipe ---------------------------------------------------------------
+
+    @property
+    def display(self) -> Display:
+        """How amounts are shown, as chosen."""
+        return Display(self.volume_unit.value, self.temperature_unit.value)
+
+    def use(self, recipe: Recipe) -> None:
+        """Put a recipe on the bench: one slider a pour, its technique, its words."""
+        self._recipe, self._amounts = recipe, recipe.amounts.tolist()
+        with self._silently():
+            self.technique.value, self.serve.value, self.family.value = (
+                recipe.technique,
+                recipe.serve,
+                recipe.family or "",
+            )
+            self.by_rule.value = self.serve_all.value = True
+            self.title.value, self.question.value, self.method.value = recipe.name, recipe.question, recipe.method
+            self._make_sliders()
+        self._trail.clear()
+        self.refresh()
+
+    def _make_sliders(self) -> None:
+        show = self.display
+        self.pours.children = [
+            Dial(
+                ("top: " if pour.after else "") + pour.bottle(self.shelf).name,
+                *self._reach_of(pour, amount, show),
+                on_change=lambda _, i=i: self._pour_moved(i),
+            )
+            for i, (pour, amount) in enumerate(zip(self._recipe.pours, self._amounts, strict=True))
+        ]
+
+    def _reach_of(self, pour: Pour, amount: float, show: Display) -> tuple[float, float, float, str]:
+        """Value, top, step and unit of a pour's dial."""
+        unit, ml = pour.measure(self.shelf, show)
+        fine = amount < 8
+        step = {"oz": 0.01 if fine else 0.05}.get(unit, 0.1 if fine else 0.5)
+        return amount / ml, max(2.2 * amount, 10 if fine else 60) / ml, step, unit
+
+    def recipe(self) -> Recipe:
+        """The recipe as the page stands."""
+        return replace(
+            self._recipe.with_amounts(self._amounts), technique=self.technique.value, serve=self.serve.value,
+            family=self.family.value or None, question=self.question.value, method=self.method.value,
+            name=self.title.value.strip() or self._recipe.name,
+        )  # fmt: skip
+
+    def _pour_moved(self, index: int) -> None:
+        _, ml = self._recipe.pours[index].measure(self.shelf, self.display)
+        self._amounts[index] = self.pours.children[index].value * ml
+        self.refresh()
+
+    def _melt_moved(self, _) -> None:
+        with self._silently():
+            self.by_rule.value = False
+        self.refresh()
+
+    def _measure_changed(self, change) -> None:
+        show = self.display
+        for dial, pour, amount in zip(self.pours.children, self._recipe.pours, self._amounts, strict=True):
+            dial.reach(*self._reach_of(pour, amount, show))
+        in_glass = self.glass.value * Display(change["old"]).ml
+        self.glass.reach(in_glass / show.ml, 400 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume)
+        self.refresh()
+
+    def _chosen(self, change) -> None:
+        if self._quiet or not change["new"]:
+            return
+        kind, key = change["new"]
+        with self._problems_shown():
+            if kind == "saved":
+                self._use_saved(Path(key))
+            else:
+                self.use(self._demo[key] if kind == "demo" else self.known[key])
+
+    def _use_saved(self, path: Path) -> None:
+        saved = logbook.load(path)
+        self.use(saved.recipe)
+        with self._silently():
+            self.by_rule.value, self.serve_all.value = saved.melt_by_rule, saved.serve_volume is None
+            self.melt.set(100 * saved.melt)
+            if saved.serve_volume is not None:
+                self.glass.set(saved.serve_volume / self.display.ml)
+            self.tool.value = saved.tool
+        self.refresh()
+
+    def _typing_opened(self, change) -> None:
+        if change["new"] == 0:  # begin from what is on the bench
+            with self._problems_shown():
+                now = self.recipe()
+                self.typed.value, self.typed_name.value = now.text(self.shelf, self.display), now.name
+
+    def _use_typed(self, _=None) -> None:
+        with self._problems_shown():
+            self.use(
+                Recipe.parse(
+                    self.typed.value, self.shelf, name=self.typed_name.value.strip() or "untitled",
+                    technique=self.technique.value, serve=self.serve.value, family=self.family.value or None,
+                )
+            )  # fmt: skip
+            self.typing.selected_index = None
+
+    # --- from a recipe to the page ---------------------------------------------------------------
+
+    def refresh(self, _=None) -> None:
+        """Recompute and repaint. A problem shows in one sentence and the last good result stays."""
+        if self._quiet:
+            return
+        with self._problems_shown():
+            now = trial.run(
+                self.recipe(), self.shelf, tool=self.tool.value, country=self.country.value,
+                melt=None if self.by_rule.value else self.melt.value / 100,
+                serve_volume=None if self.serve_all.value else self.glass.value * self.display.ml,
+            )  # fmt: skip
+            placed = balance.place(now.served.profile, self.known, now.recipe.family)
+            self.trial = now
+            if self.by_rule.value:
+                self.melt.set(100 * now.melt)
+            self.headline.value = _headline(now, self.pinned, self.display, self.country.value)
+            self.stages.value = _stage_table(now, self.display)
+            self.place.value = _place_words(placed)
+            self.cautions.value = _caution_words(now)
+            self._draw(now, placed)
+
+    def _draw(self, now: trial.Trial, placed: balance.Place) -> None:
+        point = _point(now)
+        if not self._trail or self._trail[-1] != point:
+            self._trail.append(point)
+        last = len(self._trail) - 1
+        rows = {
+            "me": [{**point, **_reach(now)}],
+            "near": [self._by_name[name] for name, _, _ in placed.nearest],
+            "trail": [{**p, "order": i, "age": 1 - i / last if last else 0.0} for i, p in enumerate(self._trail)],
+            "base": [_point(self.pinned)] if self.pinned else [],
+        } | self._family_rows[placed.family]
+        drawn = self.chart.rows
+        self.chart.put(**{name: new for name, new in rows.items() if new != drawn[name]})
+
+    @contextmanager
+    def _silently(self):
+        """Set controls without their answering each one."""
+        before, self._quiet = self._quiet, True
+        try:
+            yield
+        finally:
+            self._quiet = before
+
+    @contextmanager
+    def _problems_shown(self):
+        try:
+            yield
+        except InputError as problem:
+            text = str(problem)
+            self.problem.value = f'<p class="dl-problem" role="alert">{escape(text[0].upper() + text[1:])}</p>'
+        else:
+            self.problem.value = ""
+
+    # --- baseline, saving, writing up ------------------------------------------------------------
+
+    def pin_baseline(self) -> None:
+        """Hold the drink as it stands: every figure then shows its difference from it."""
+        self.pinned, self.unpin.disabled = self.trial, False
+        self.refresh()
+
+    def take_pin_off(self) -> None:
+        """Forget the baseline."""
+        self.pinned, self.unpin.disabled = None, True
+        self.refresh()
+
+    def _keep_choices(self, _) -> None:
+        if not self._quiet:
+            logbook.save_choices(
+                self.folder, volume=self.volume_unit.value, temperature=self.temperature_unit.value,
+                country=self.country.value, tool=self.tool.value,
+            )  # fmt: skip
+
+    def save(self) -> None:
+        """Save the trial as it stands under a new name."""
+        with self._said():
+            self.refresh()
+            path = logbook.save(
+                self.trial, self.folder, title=self.title.value, note=self.note.value, display=self.display
+            )
+            self._fill_choices()
+            self._say(f"Saved as {path.relative_to(self.folder)}. Choose it under Drink to open it again.")
+
+    def write_up(self) -> None:
+        """Write the trial up as a page and as plain text, each under a new name."""
+        with self._said():
+            self.refresh()
+            now = self.trial
+            placed = balance.place(now.served.profile, self.known, now.recipe.family)
+            picture = charts.place_chart(self._classic_rows, placed.family)
+            page, text = writeup.save(
+                now, self.folder, title=self.title.value, notes=self.note.value, baseline=self.pinned,
+                display=self.display, country=self.country.value, chart_text=str(picture.description),
+                chart_html=charts.interactive_html(picture, **self.chart.rows),
+                chart_svg=charts.static_svg(picture, **self.chart.rows),
+            )  # fmt: skip
+            self._say(
+                f"Written: {page.relative_to(self.folder)}, for any browser, and {text.relative_to(self.folder)}."
+            )
+
+    def _say(self, text: str, kind: str = "done") -> None:
+        self.said.value = f'<p class="dl-{kind}" role="status">{escape(text)}</p>'
+
+    @contextmanager
+    def _said(self):
+        """Show what was done, or the problem, under the buttons."""
+        try:
+            yield
+        except InputError as problem:
+            self._say(str(problem), "problem")
+
+
+# --- words and tables -----------------------------------------------------------------------------
+
+
+def _classic_rows(known: classics.Classics) -> list[dict]:
+    figures = balance.reference(known)
+    return [
+        {"name": r.name, "family": f, "technique": r.technique}
+        | {a: round(float(getattr(figures, a)[i]), 2) for a in balance.AXES}
+        for i, (r, f) in enumerate(zip(known, known.families, strict=True))
+    ]
+
+
+def _point(now: trial.Trial) -> dict:
+    figures = now.served.profile
+    return {"label": now.recipe.name} | {a: round(getattr(figures, a), 2) for a in balance.AXES}
+
+
+def _reach(now: trial.Trial) -> dict:
+    return {
+        f"{axis}_{end}": round(getattr(getattr(now.served, end), axis), 2)
+        for axis in balance.AXES
+        for end in ("low", "high")
+    }
+
+
+def _text(show: Display, stage: trial.Stage, figure: str) -> str:
+    return show.text(balance.KINDS[figure], getattr(stage.profile, figure), stage.spread(figure))
+
+
+def _headline(now: trial.Trial, pinned: trial.Trial | None, show: Display, country: str) -> str:
+    changes = trial.difference(now, pinned) if pinned else {}
+    tiles = []
+    for figure, word in SHOWN.items():
+        kind, value = balance.KINDS[figure], getattr(now.served.profile, figure)
+        number, around, unit = show.parts(kind, value, now.served.spread(figure))
+        change = f"{show.text(kind, changes[figure], signed=True)} from the pin" if figure in changes else ""
+        tiles.append(
+            f'<div class="dl-tile"><small>{word}</small><b>{number}</b> {around} {unit}'
+            f"{f'<i>{change}</i>' if pinned else ''}</div>"
+        )
+    count, size = strength.standard_drinks(now.served.profile.alcohol, country), strength.countries()[country]
+    drinks = (
+        f'<p class="dl-quiet">One serve holds {count:.1f} standard drinks ({escape(country)}, {size:g} g each).</p>'
+    )
+    return f'<div role="status"><div class="dl-tiles">{"".join(tiles)}</div>{drinks}</div>'
+
+
+def _stage_table(now: trial.Trial, show: Display) -> str:
+    head = "".join(f'<th scope="col">{word}</th>' for word in SHOWN.values())
+    body = "".join(
+        f'<tr><th scope="row">{stage.name}</th>{"".join(f"<td>{_text(show, stage, f)}</td>" for f in SHOWN)}</tr>'
+        for stage in now.stages
+    )
+    melt = f"{100 * now.melt:.0f} % of the volume before ice"
+    basis = dilution.basis(now.recipe.technique, now.recipe.serve) if now.melt_by_rule else "set by hand"
+    warm = show.temperature_text(20)
+    return (
+        f'<h4>Stage by stage</h4><table class="dl-table"><thead><tr><th scope="col">Stage</th>{head}</tr></thead>'
+        f"<tbody>{body}</tbody></table>"
+        f'<p class="dl-quiet">At {warm}. ± holds 19 drinks in 20: bottles, fruit, {escape(now.tool)} and melt water '
+        f"(± {100 * dilution.MELT_SPREAD:.0f} %). Melt water: {melt} ({escape(basis)}).</p>"
+    )
+
+
+def _place_words(placed: balance.Place) -> str:
+    def named(nearest) -> str:
+        return ", ".join(f"{escape(name)} ({distance:.1f})" for name, _, distance in nearest)
+
+    words = {"abv": "stronger", "sugar": "sweeter", "acid": "more sour"}
+    ranks = "".join(
+        f"<p>{word.capitalize()} than {placed.percentile[axis]:.0f} % of all classics, and than "
+        f"{placed.percentile_in_family[axis]:.0f} % of the {escape(placed.family)} family.</p>"
+        for axis, word in words.items()
+    )
+    return (
+        f"<h4>Among the classics</h4><p>Nearest: {named(placed.nearest)}.</p>"
+        f"<p>Nearest in the {escape(placed.family)} family: {named(placed.nearest_in_family)}.</p>{ranks}"
+        '<p class="dl-quiet">In brackets the distance over strength, sugar and acid; 1 is the usual step between two '
+        "classics.</p>"
+    )
+
+
+def _caution_words(now: trial.Trial) -> str:
+    notes = [c.text for c in now.cautions]
+    if now.allergens:
+        notes.append(f"Contains: {', '.join(now.allergens)}.")
+    if now.may_contain:
+        notes.append(f"May contain: {', '.join(now.may_contain)}.")
+    notes.append("Allergens are those of the styles in the pantry: check the labels of your bottles.")
+    return "<h4>Cautions</h4>" + "".join(f'<p class="dl-caution">{escape(note)}</p>' for note in notes)

@@ -1,0 +1,168 @@
+"""How fast, against what the same sums cost in bare NumPy on the same machine. Run apart: python tests/bench.py
+
+A profile of a million variants is held against a yardstick: the one matrix product, the two polynomials
+(degree 11 for the spirit, degree 6 for the sugar) and the sums and divisions that any program needs for
+the same figures. Ratios travel between machines; seconds do not.
+"""
+
+import subprocess
+import sys
+import time
+import tracemalloc
+from pathlib import Path
+
+import numpy as np
+
+from drinklab import balance, pantry, trial
+from drinklab.liquid import ACIDS, COMPONENTS, SUGARS, Liquid
+from drinklab.physics import density
+from drinklab.recipe import Recipe
+
+VARIANTS = 1_000_000
+TIMES = 9
+# Low Tide before its milk wash, and enough more on the shelf to make ten.
+TEN = """
+40 mL aged rum, 50 %
+25 mL fino sherry
+20 mL grapefruit juice
+15 mL lemon juice
+15 mL honey syrup
+30 mL cold black tea
+5 mL white rum
+5 mL lime juice
+5 mL sugar syrup
+10 mL orange juice
+"""
+# Peak memory allowed for the million.
+MEMORY = 1e9  # bytes
+
+
+def best(function, times=TIMES):
+    """Shortest of several runs [s]: the others were disturbed."""
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        function()
+        taken.append(time.perf_counter() - start)
+    return min(taken)
+
+
+def peak(function):
+    """Most memory held at once [bytes]; NumPy reports its arrays to tracemalloc."""
+    tracemalloc.start()
+    function()
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return most
+
+
+def horner(coefficients, x):
+    y = np.full_like(x, coefficients[-1])
+    for c in coefficients[-2::-1]:
+        y *= x
+        y += c
+    return y
+
+
+ROW = {name: i for i, name in enumerate(COMPONENTS)}
+SUGAR_ROWS = slice(ROW[SUGARS[0]], ROW[SUGARS[-1]] + 1)
+ACID_ROWS = slice(ROW[ACIDS[0]], ROW[ACIDS[-1]] + 1)
+SUGAR_WATER = np.append(density._WATER_20, density.SUCROSE[0])  # density of sugar in water, degree 6
+
+
+def yardstick(amounts, composition):
+    """The sums alone: no checks, no units, no objects, and no more figures than `profile` gives."""
+    grams = composition.T @ amounts.T
+    water, ethanol = grams[ROW["water"]], grams[ROW["ethanol"]]
+    sugar, acid, mass = grams[SUGAR_ROWS].sum(axis=0), grams[ACID_ROWS].sum(axis=0), grams.sum(axis=0)
+    base, syrup = water + ethanol, water + sugar
+    volume = base * 1000 / horner(density._AT_20, ethanol / base)
+    volume += syrup * 1000 / horner(SUGAR_WATER, sugar / syrup)
+    volume -= water * (1000 / density._WATER_20)
+    volume += 0.6 * (mass - base - sugar)
+    abv = ethanol * (100_000 / density._ethanol_water(1.0)) / volume
+    return volume, mass, abv, sugar / volume, acid / volume, sugar / acid, ethanol, mass / volume
+
+
+def million():
+    recipe = Recipe.parse("\n".join(line for line in TEN.splitlines() if line), name="ten")
+    composition = np.array([b.composition for b in recipe.bottles(pantry.load())])
+    amounts = recipe.amounts * np.random.default_rng(1).uniform(0.8, 1.2, (VARIANTS, len(recipe.pours)))
+    assert composition.shape == (10, len(COMPONENTS))
+
+    def ours():
+        return balance.profile(Liquid.poured(amounts, composition))
+
+    def bare():
+        return yardstick(amounts, composition)
+
+    def in_blocks():  # small enough to stay in the processor's cache; no pours kept
+        out = np.empty((len(balance.FIGURES), VARIANTS))
+        for start in range(0, VARIANTS, balance._BLOCK):
+            stop = start + balance._BLOCK
+            out[:, start:stop] = yardstick(amounts[start:stop], composition)
+
+    # proof that the two do the same work
+    np.testing.assert_allclose(bare()[0], ours().volume, rtol=2e-3)
+    np.testing.assert_allclose(bare()[2], ours().abv, rtol=2e-3)
+
+    # in turn, so that what disturbs one disturbs the others
+    runs = [[best(f, 1) for f in (ours, bare, in_blocks)] for _ in range(TIMES)]
+    mine, plain, blocked = (min(column) for column in zip(*runs, strict=True))
+    liquid = Liquid.poured(amounts, composition)
+    poured, measured = best(lambda: Liquid.poured(amounts, composition)), best(lambda: balance.profile(liquid))
+    held = peak(ours)
+    print(f"profile of {VARIANTS:,} variants of ten pours, best of {TIMES}")
+    print(f"  ours                      {mine:.3f} s (the pours alone {poured:.3f} s, the profile {measured:.3f} s)")
+    print(f"  yardstick                 {plain:.3f} s, ratio {mine / plain:.2f}")
+    print(f"  yardstick in cache blocks {blocked:.3f} s, ratio {mine / blocked:.2f} (keeps no pours)")
+    print(
+        f"  peak memory               {held / 1e6:.0f} MB ours, {peak(bare) / 1e6:.0f} MB yardstick, "
+        f"besides the {amounts.nbytes / 1e6:.0f} MB of amounts"
+    )
+    assert held + amounts.nbytes < MEMORY, "more than 1 GB"
+
+
+def one_trial():
+    sour = "50 mL aged rum, 50 %\n22.5 mL lemon juice\n{:.4f} mL honey syrup"
+    shelf = pantry.load()
+    trial.run(Recipe.parse(sour.format(20), technique="shaken"), shelf)  # bottles drawn and kept
+    recipes = iter([Recipe.parse(sour.format(20 + i / 100), technique="shaken") for i in range(400)])
+    moved = best(lambda: trial.run(next(recipes), shelf), 200)
+    plain = best(lambda: trial.run(next(recipes), shelf, draws=0), 100)
+    recipe = Recipe.parse("\n".join(line for line in TEN.splitlines() if line), technique="shaken")
+    trial.run(recipe, shelf)
+    ten = best(lambda: trial.run(recipe, shelf), 100)
+    text = sour.format(20)
+    parsed = best(lambda: Recipe.parse(text, technique="shaken"), 100)
+    print(f"trial.run, {trial.DRAWS} draws")
+    print(f"  three pours, an amount moved  {1000 * moved:.2f} ms ({1000 * plain:.2f} ms without draws)")
+    print(f"  ten pours                     {1000 * ten:.2f} ms")
+    print(f"  reading three lines of text   {1000 * parsed:.2f} ms")
+
+
+def start_up():
+    def fresh(code):
+        return lambda: subprocess.run([sys.executable, "-c", code], check=True, cwd=Path(__file__).parents[1])
+
+    codes = {
+        "nothing": "pass",
+        "import numpy": "import numpy",
+        "import drinklab": "import drinklab",
+        "drinklab and one answer": "import drinklab as dl; dl.strength.abw_from_abv(40)",
+        "drinklab and one trial": "import drinklab as dl; from drinklab import trial, recipe;"
+        " trial.run(recipe.Recipe.parse('45 mL gin'))",
+    }
+    print("a fresh process, starting it included")
+    taken = {label: best(fresh(code), 15) for label, code in codes.items()}
+    for label, seconds in taken.items():
+        print(f"  {label:24} {1000 * seconds:.0f} ms")
+    bare = taken["nothing"]
+    print(f"  import drinklab / import numpy, start taken off: "
+          f"{(taken['import drinklab'] - bare) / (taken['import numpy'] - bare):.2f}")  # fmt: skip
+
+
+if __name__ == "__main__":
+    million()
+    one_trial()
+    start_up()

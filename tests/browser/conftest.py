@@ -1,0 +1,117 @@
+"""A workbook in a real browser: `lab` starts the launcher, `page` is an empty browser page.
+
+Both skip, with the reason, where Playwright or Chromium is missing. `page` fails its test if
+anything was asked of another computer.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-sync",
+    "--disable-background-networking",
+    "--disable-component-update",
+]
+
+
+class Lab(NamedTuple):
+    """A running workbook: the address of its start page, and its working folder."""
+
+    url: str
+    folder: Path
+
+    def address(self, notebook: str) -> str:
+        """Address that opens another notebook of the folder, as on a fresh start."""
+        return re.sub(r"/lab(/tree/[^?]*)?\?", f"/lab/tree/{notebook}?", self.url)
+
+
+def _chromium() -> str | None:
+    return next(
+        (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))),
+        None,
+    )
+
+
+@pytest.fixture(scope="session")
+def browser():
+    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    if not _chromium():
+        pytest.skip("no chromium on this computer")
+    with api.sync_playwright() as play:
+        started = play.chromium.launch(executable_path=_chromium(), args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="session")
+def lab(browser, tmp_path_factory):
+    """The launcher, running on a new working folder, apart from the Jupyter of whoever runs the tests."""
+    home = tmp_path_factory.mktemp("home")
+    folder = home / "my bar"
+    own = {
+        "HOME": home,
+        "JUPYTER_DATA_DIR": home / "data",
+        "JUPYTER_CONFIG_DIR": home / "config",
+        "JUPYTER_RUNTIME_DIR": home / "runtime",
+    }
+    with pytest.MonkeyPatch.context() as patch:
+        for name, value in own.items():
+            patch.setenv(name, str(value))  # for this process too, so that a test can sign notebooks
+        paths = [str(ROOT), os.environ.get("PYTHONPATH")]
+        patch.setenv("PYTHONPATH", os.pathsep.join(filter(None, paths)))
+        command = [sys.executable, "-m", "drinklab.workbook.launch", str(folder), "--no-browser"]
+        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, encoding="utf-8") as process:
+            late = threading.Timer(60, process.kill)
+            late.start()
+            try:
+                said = ""
+                for line in process.stdout:
+                    said += line
+                    if "Ctrl-C" in line:
+                        break
+                late.cancel()
+                found = re.search(r"http://\S+", said)
+                assert found, f"the launcher gave no address: {said!r}"
+                yield Lab(found[0], folder)
+            finally:
+                late.cancel()
+                process.send_signal(signal.SIGINT)
+                try:
+                    process.wait(20)
+                except subprocess.TimeoutExpired:
+                    process.kill()
+
+
+@pytest.fixture
+def page(browser):
+    """A page of 1280 x 800 without memory of earlier ones."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    elsewhere = []
+
+    def note(address: str) -> None:
+        if not re.match(r"(https?|ws)://127\.0\.0\.1[:/]|data:|blob:|about:", address):
+            elsewhere.append(address)
+
+    context.on("request", lambda request: note(request.url))
+    new = context.new_page()
+    new.on("websocket", lambda socket: note(socket.url))
+    new.set_default_timeout(40_000)
+    yield new
+    context.close()
+    assert not elsewhere, f"asked of other computers: {elsewhere}"

@@ -1,0 +1,94 @@
+"""The bench as a bar person meets it: live sliders, numbers and chart that answer a key, words that are kept."""
+
+from __future__ import annotations
+
+import re
+import statistics
+
+import pytest
+
+HANDLES = ".dl-bench .noUi-handle"
+
+# Presses a slider's key again and again; milliseconds until number and chart have changed.
+PRESS = """async times => {
+  const handle = document.querySelector(".dl-bench .noUi-handle"); handle.focus();
+  const number = () => document.querySelector(".dl-tiles").innerText;
+  const chart = () => document.querySelector(".drinklab-chart svg").innerHTML;
+  const out = [];
+  for (let i = 0; i < times; i++) {
+    const before = [number(), chart()], start = performance.now(), took = [0, 0];
+    handle.dispatchEvent(new KeyboardEvent("keydown", {key: i % 2 ? "ArrowLeft" : "ArrowRight", bubbles: true}));
+    while (!(took[0] && took[1]) && performance.now() - start < 5000) {
+      await new Promise(go => requestAnimationFrame(go));
+      if (!took[0] && number() !== before[0]) took[0] = performance.now() - start;
+      if (!took[1] && chart() !== before[1]) took[1] = performance.now() - start;
+    }
+    out.push(took);
+    await new Promise(go => setTimeout(go, 200));
+  }
+  return out;
+}"""
+
+
+@pytest.fixture
+def bench(page, lab):
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.goto(lab.address("00_bench.ipynb"))
+    page.wait_for_selector(HANDLES, timeout=120_000)
+    page.wait_for_selector(".drinklab-chart[data-drawn] svg", timeout=60_000)
+    page.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
+    return page
+
+
+def _strength(page) -> float:
+    return float(re.search(r"Strength\s+([\d.]+)", page.inner_text(".dl-tiles"))[1])
+
+
+def test_a_key_on_a_slider_moves_number_and_chart(bench):
+    before, drawn = _strength(bench), bench.inner_html(".drinklab-chart svg")
+    assert before == pytest.approx(14.3, abs=0.05)
+    handle = bench.locator(HANDLES).first
+    handle.focus()
+    for _ in range(10):  # 45 mL of the rum in steps of half a millilitre
+        handle.press("ArrowRight")
+    bench.wait_for_function("document.querySelector('.dl-bench input[type=number]').value === '50'")
+    bench.wait_for_function(f"!document.querySelector('.dl-tiles').innerText.includes('{before}')")
+    bench.wait_for_timeout(500)
+    assert _strength(bench) == pytest.approx(14.9, abs=0.11)
+    assert bench.inner_html(".drinklab-chart svg") != drawn
+    # the rule for the melt water is still in charge: nobody moved its slider
+    assert bench.get_by_label("melt water by the rule").is_checked()
+
+
+def test_speed_of_a_key(bench):
+    took = bench.evaluate(PRESS, 25)
+    assert all(number and chart for number, chart in took), "a press was not answered within 5 s"
+    for name, times in zip(("number", "chart"), zip(*took, strict=True), strict=True):
+        times = sorted(times)
+        p95 = times[int(0.95 * len(times))]
+        print(f"key press to changed {name}: median {statistics.median(times):.0f} ms, p95 {p95:.0f} ms")
+
+
+def test_a_mistake_is_one_sentence_and_the_last_result_stays(bench):
+    before = bench.inner_text(".dl-tiles")
+    bench.get_by_text("Type or change the recipe").click()
+    area = bench.locator(".dl-bench textarea").first
+    area.fill("45 mL ginn")
+    bench.get_by_text("Use this recipe").click()
+    bench.wait_for_selector(".dl-problem")
+    said = bench.inner_text(".dl-problem")
+    assert said == "Line 1: ingredient is 'ginn'; it must be one of the 165 known (did you mean gin?)."
+    assert bench.inner_text(".dl-tiles") == before
+    assert "Traceback" not in bench.inner_text(".jp-Notebook")
+
+
+def test_save_and_write_up(bench, lab):
+    bench.get_by_role("button", name="Save the trial").click()
+    bench.wait_for_function("document.querySelector('.dl-bench').innerText.includes('Saved as')")
+    bench.get_by_role("button", name="Write it up").click()
+    bench.wait_for_function("document.querySelector('.dl-bench').innerText.includes('Written:')", timeout=60_000)
+    assert len(list((lab.folder / "trials").glob("*.json"))) == 1
+    (page_file,) = (lab.folder / "writeups").glob("*.html")
+    text = page_file.read_text(encoding="utf-8")
+    assert "Low Tide, first sour" in text
+    assert "<svg" in text or "data:image/svg" in text

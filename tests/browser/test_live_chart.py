@@ -1,0 +1,259 @@
+"""The live chart in a real browser: what `put` sends is drawn, quickly, without growing.
+
+A plain page hosts the widget's own JavaScript; `put` speaks to it by the messages that a
+notebook would carry. `python -m pytest -s` prints the times.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import statistics
+import time
+
+import ipywidgets
+import pytest
+
+from drinklab.workbook import charts, live
+
+CLASSICS = [
+    {"name": f"{family} {number}", "family": family, "technique": "stirred", "abv": 8.0 + 2.5 * place + 0.3 * number,
+     "sugar": 25.0 + 6 * number, "acid": 1.0 + 0.8 * place + 0.1 * number}
+    for place, family in enumerate(charts.FAMILIES) for number in range(13)
+]  # fmt: skip
+
+# What a notebook gives the widget's JavaScript: a model with its state, and a manager that knows other models.
+HOST = """
+window.makeModel = (state, engineCode) => {
+  const heard = {};
+  return {
+    get: name => state[name],
+    on: (name, act) => (heard[name] ??= new Set()).add(act),
+    off: (name, act) => heard[name]?.delete(act),
+    send: () => {},
+    widget_manager: {get_model: async () => ({get: () => engineCode})},
+    update(change) {
+      Object.assign(state, change);
+      for (const name of Object.keys(change)) for (const act of [...heard["change:" + name] ?? []]) act();
+    },
+    listeners: () => Object.values(heard).reduce((sum, acts) => sum + acts.size, 0),
+  };
+};
+window.show = async (model, width) => {
+  const place = document.body.appendChild(document.createElement("div"));
+  if (width) place.style.width = width + "px";
+  place.close = widget.render({model, el: place});
+  for (let tries = 0; tries < 400 && !place.querySelector("[data-drawn], [role=alert]"); tries++)
+    await new Promise(go => setTimeout(go, 25));
+  return place;
+};
+window.redrawn = (place, change) => new Promise(done => {
+  const watch = new MutationObserver(() => { watch.disconnect(); done(true); });
+  watch.observe(place, {subtree: true, childList: true, attributes: true, characterData: true});
+  setTimeout(() => { watch.disconnect(); done(false); }, 5000);
+  model.update(change);
+});
+"""
+
+
+def me(step: int) -> list[dict]:
+    abv, sugar, acid = 14 + 0.02 * step, 60 + 0.05 * step, 5 + 0.005 * step
+    return [{"label": f"Low Tide {step}", "abv": abv, "sugar": sugar, "acid": acid, "abv_low": abv - 0.7,
+             "abv_high": abv + 0.7, "sugar_low": sugar - 6, "sugar_high": sugar + 6, "acid_low": acid - 0.5,
+             "acid_high": acid + 0.5}]  # fmt: skip
+
+
+def moved(step: int) -> dict:
+    """All that moves when a slider moves: the drink, its trail and its neighbours."""
+    near = [{key: row[key] for key in ("name", "abv", "sugar", "acid")} for row in CLASSICS[step % 50 :][:5]]
+    trail = [{"order": n, "age": 1 - n / 20, **{k: me(step - 20 + n)[0][k] for k in ("abv", "sugar", "acid")}}
+             for n in range(21)]  # fmt: skip
+    return {"me": me(step), "near": near, "trail": trail}
+
+
+def host(page, chart: live.LiveChart) -> None:
+    """Put the widget's JavaScript and its state on the page as `widget` and `model`."""
+    page.set_content("<!doctype html><title>chart</title><body></body>")
+    page.add_script_tag(content=HOST)
+    page.add_style_tag(content=str(chart._css))
+    page.evaluate(
+        """async ([code, state, engine]) => {
+            const url = URL.createObjectURL(new Blob([code], {type: "text/javascript"}));
+            window.widget = (await import(url)).default;
+            window.model = makeModel(state, engine);
+        }""",
+        [str(chart._esm), json.loads(json.dumps(chart.get_state(["spec", "names", "engine", *rows_of(chart)]),
+                                                default=str)), live.vega_bundle()],
+    )  # fmt: skip
+
+
+def rows_of(chart) -> list[str]:
+    return [f"rows_{name}" for name in chart.names]
+
+
+@pytest.fixture
+def chart(page):
+    new = live.LiveChart(charts.place_chart(CLASSICS, "sour"))
+    new.put(**moved(0))
+    host(page, new)
+    page.evaluate("async () => { window.place = await show(model); }")
+    new.comm.send = lambda data=None, **_: page.evaluate("change => redrawn(place, change)", data["state"])
+    yield new
+    new.close()
+
+
+def said(page, place: str = "place") -> str:
+    return page.evaluate(f"{place}.textContent")
+
+
+def test_put_is_drawn_and_takes_little_time(page, chart, capsys):
+    assert "Low Tide 0" in said(page)
+    assert "Two charts side by side" in page.evaluate(
+        "place.querySelector('[aria-label^=\"Two charts\"]')?.getAttribute('aria-label') ?? ''"
+    )
+    times = []
+    for step in range(1, 61):
+        rows = moved(step)
+        start = time.perf_counter()
+        chart.put(**rows)
+        times.append(1000 * (time.perf_counter() - start))
+        page.wait_for_timeout(80)
+    assert "Low Tide 60" in said(page)
+    assert "Low Tide 59" not in said(page)
+    assert "NaN" not in page.evaluate("place.innerHTML")
+    median, late = statistics.median(times), sorted(times)[int(0.95 * len(times))]
+    with capsys.disabled():
+        print(f"\nput() to change on the page: median {median:.0f} ms, 95 % within {late:.0f} ms ({len(times)} puts)")
+    # A wide bound: it is the order of magnitude that must not slip, on any computer.
+    assert median < 400
+
+
+def test_memory_stays_flat(page, chart, capsys):
+    tool = page.context.new_cdp_session(page)
+    tool.send("Performance.enable")
+
+    def measured() -> tuple[float, int]:
+        tool.send("HeapProfiler.collectGarbage")
+        found = {row["name"]: row["value"] for row in tool.send("Performance.getMetrics")["metrics"]}
+        return found["JSHeapUsedSize"] / 1e6, int(found["Nodes"])
+
+    for step in range(1, 41):
+        chart.put(**moved(step))
+    page.wait_for_timeout(300)
+    before, nodes = measured()
+    for step in range(1, 301):
+        chart.put(**moved(step))
+    page.wait_for_timeout(300)
+    after, nodes_after = measured()
+    with capsys.disabled():
+        print(f"\nafter 300 puts: heap {before:.1f} to {after:.1f} MB, elements {nodes} to {nodes_after}")
+    assert after - before < 2
+    assert nodes_after - nodes < 300
+
+
+def test_a_burst_draws_only_the_last(page, chart):
+    draws = page.evaluate(
+        """async changes => {
+            let draws = 0;
+            const watch = new MutationObserver(() => { draws++; });
+            watch.observe(place, {subtree: true, childList: true, attributes: true, characterData: true});
+            for (const change of changes) { model.update(change); await null; }
+            await new Promise(go => setTimeout(go, 1500));
+            watch.disconnect();
+            return draws;
+        }""",
+        [{"rows_me": me(step)} for step in range(1, 41)],
+    )
+    assert "Low Tide 40" in said(page)
+    assert draws <= 3
+
+
+def test_shown_twice_closed_and_shown_again(page, chart):
+    page.evaluate("async () => { window.second = await show(model); }")
+    chart.put(me=me(7))
+    page.wait_for_timeout(300)
+    assert "Low Tide 7" in said(page)
+    assert "Low Tide 7" in said(page, "second")
+    page.evaluate("place.close()")
+    assert said(page) == ""
+    chart.comm.send = lambda data=None, **_: page.evaluate("change => redrawn(second, change)", data["state"])
+    chart.put(me=me(9))
+    assert "Low Tide 9" in said(page, "second")
+    page.evaluate("async () => { second.close(); window.third = await show(model); }")
+    assert "Low Tide 9" in said(page, "third")
+    page.evaluate("third.close()")
+    assert page.evaluate("model.listeners()") == 0
+
+
+def test_closed_before_it_was_drawn(page, chart):
+    left = page.evaluate(
+        """async () => {
+            const place = document.body.appendChild(document.createElement("div"));
+            widget.render({model, el: place})();
+            await new Promise(go => setTimeout(go, 800));
+            return place.innerHTML;
+        }"""
+    )
+    assert left == ""
+
+
+def test_a_narrow_page_shrinks_the_chart(page, chart):
+    page.evaluate("async () => { window.slim = await show(model, 560); }")
+    width = "slim.querySelector('svg').getBoundingClientRect().width"
+    assert page.evaluate(width) <= 560
+    page.evaluate("slim.style.width = '1000px'")
+    assert page.evaluate(width) > 700
+
+
+@pytest.mark.parametrize(
+    "spec",
+    [
+        {"mark": "nonsense", "data": {"values": []}, "encoding": {}},
+        {"hconcat": 3},
+        {"mark": "point", "data": {"values": [{"a": 1}]}, "transform": [{"calculate": "oops(", "as": "b"}]},
+    ],
+)
+def test_a_chart_that_cannot_be_drawn_says_so(page, spec):
+    chart = live.LiveChart(spec)
+    host(page, chart)
+    page.evaluate("async () => { window.place = await show(model); }")
+    sentence = said(page)
+    assert re.fullmatch(r"This chart cannot be drawn: [^\n]+\.", sentence), sentence
+    assert page.locator("[role=alert]").count() == 1
+
+
+def test_hover_names_a_classic(page, chart):
+    page.locator("path[aria-label^='sour 5,']").first.hover(force=True)
+    tip = page.locator("#vg-tooltip-element.visible")
+    tip.wait_for(timeout=3000)
+    assert "sour 5" in tip.inner_text()
+    assert re.search(r"\d+\.\d % vol", tip.inner_text())
+
+
+def test_page_of_its_own_works_without_a_network(page):
+    chart = charts.place_chart(CLASSICS, "sour")
+    first = charts.interactive_html(chart, **moved(3))
+    second = charts.interactive_html(
+        charts.stage_chart([{"stage": "Poured", "abv": 24.0, "volume": 118.0, "sugar": 92.0, "acid": 8.0}]),
+        engine=False,
+    )
+    page.context.set_offline(True)
+    faults = []
+    page.on("pageerror", lambda fault: faults.append(str(fault)))
+    page.set_content(f"<!doctype html><html lang='en'><title>t</title><body>{first}{second}</body></html>")
+    page.wait_for_selector(".drinklab-chart.vega-embed svg >> nth=1")
+    page.locator("path[aria-label^='punch 2,']").first.hover(force=True)
+    tip = page.locator("#vg-tooltip-element.visible")
+    tip.wait_for(timeout=3000)
+    assert "punch 2" in tip.inner_text()
+    assert "Low Tide 3" in page.inner_text("body")
+    assert faults == []
+
+
+def test_one_engine_for_all_charts():
+    first, second = (live.LiveChart({"mark": "point", "data": {"values": []}}) for _ in range(2))
+    assert first.engine is second.engine
+    ipywidgets.Widget.close_all()
+    third = live.LiveChart({"mark": "point", "data": {"values": []}})
+    assert third.engine is not first.engine
+    assert third.engine.comm is not None

@@ -1,0 +1,306 @@
+"""The charts: what is in them, what is held at the edge, and that nothing is fetched."""
+
+import os
+import re
+import subprocess
+import sys
+import xml.etree.ElementTree as ET
+
+import numpy as np
+import pytest
+
+from drinklab.errors import InputError
+from drinklab.workbook import charts, live
+
+CLASSICS = [
+    {
+        "name": f"{family} {number}",
+        "family": family,
+        "technique": "shaken",
+        "abv": 8.0 + 2.5 * place + 0.4 * number,
+        "sugar": 30.0 + 7 * number,
+        "acid": 1.0 + 0.8 * place + 0.1 * number,
+    }
+    for place, family in enumerate(charts.FAMILIES)
+    for number in range(9)
+]
+# One that no sensible axis would stretch to.
+CLASSICS.append(
+    {"name": "Syrup Bowl", "family": "other", "technique": "built", "abv": 12.0, "sugar": 480.0, "acid": 3.0}
+)
+ME = {
+    "label": "Low Tide", "abv": 14.2, "sugar": 62.0, "acid": 5.1, "abv_low": 13.5, "abv_high": 14.9,
+    "sugar_low": 56.0, "sugar_high": 68.0, "acid_low": 4.6, "acid_high": 5.6,
+}  # fmt: skip
+NEAR = [{key: row[key] for key in ("name", "abv", "sugar", "acid")} for row in CLASSICS[10:15]]
+TRAIL = [{"order": n, "age": 1 - n / 5, "abv": 20.0 - n, "sugar": 40.0 + 4 * n, "acid": 5.0} for n in range(6)]
+BASE = {"abv": 18.0, "sugar": 45.0, "acid": 6.0}
+STAGES = [
+    {"stage": "As poured", "abv": 24.1, "abv_low": 23.4, "abv_high": 24.8, "volume": 118.0, "sugar": 92.0,
+     "acid": 8.1},
+    {"stage": "Washed with milk", "abv": 20.3, "volume": 139.0, "sugar": 81.0, "acid": 6.2},
+    {"stage": "With cold water", "abv": 14.3, "volume": 171.0, "sugar": 57.0, "acid": 4.4},
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def place():
+    return charts.place_chart(CLASSICS, "sour")
+
+
+@pytest.fixture(scope="module")
+def full_svg(place):
+    return charts.static_svg(place, me=[ME], near=NEAR, trail=TRAIL, base=[BASE])
+
+
+def texts(svg: str) -> list[str]:
+    return [part.text or "" for part in ET.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")]
+
+
+def domains(spec) -> dict[str, set]:
+    """Every axis domain that the specification states, by axis title."""
+    found: dict[str, set] = {}
+
+    def walk(part):
+        if isinstance(part, dict):
+            if "title" in part and isinstance(part.get("scale"), dict) and "domain" in part["scale"]:
+                found.setdefault(part["title"], set()).add(tuple(part["scale"]["domain"]))
+            for inner in part.values():
+                walk(inner)
+        elif isinstance(part, list):
+            for inner in part:
+                walk(inner)
+
+    walk(spec)
+    return found
+
+
+def test_import_of_the_package_loads_no_chart():
+    code = (
+        "import sys, drinklab;"
+        "late = {'altair', 'anywidget', 'vl_convert', 'drinklab.workbook.live', 'drinklab.workbook.charts'};"
+        "print(sorted(late & set(sys.modules)))"
+    )
+    got = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=os.environ, check=True)
+    assert got.stdout.strip() == "[]"
+
+
+def test_altair_accepts_the_charts(place):
+    place.to_dict()
+    charts.stage_chart(STAGES).to_dict()
+
+
+def test_place_chart_says_what_it_shows(place, full_svg):
+    shown = texts(full_svg)
+    for text in ("Strength [% vol]", "Acid [g/L]", "Low Tide", "pinned", "sour: middle 80 % of 9 classics"):
+        assert text in shown
+    assert shown.count("Sugar [g/L]") == 2
+    for row in NEAR:
+        assert row["name"] in shown
+    # The key keeps the fixed order.
+    key = [text for text in shown if text in charts.FAMILIES]
+    assert key == list(charts.FAMILIES)
+    assert "NaN" not in full_svg
+    assert "undefined" not in full_svg
+
+
+def test_place_chart_fits_the_page(full_svg):
+    width, height = (float(ET.fromstring(full_svg).get(side)) for side in ("width", "height"))
+    assert width <= 772
+    assert 300 <= height <= 345
+
+
+def test_room_is_kept_so_that_axes_do_not_shift(place, full_svg):
+    """The panels stay where they are when the drink leaves them."""
+    far = charts.static_svg(
+        place,
+        me=[{"label": "Far", "abv": 80, "sugar": 900, "acid": 90}],
+        base=[{"abv": 80, "sugar": 900, "acid": 90}],
+    )
+    for side in ("width", "height"):
+        assert ET.fromstring(far).get(side) == ET.fromstring(full_svg).get(side)
+
+
+def test_descriptions(place):
+    spec, _ = live.parted(place)
+    assert "73 classic drinks" in spec["description"]
+    assert "sour" in spec["description"]
+    svg = charts.static_svg(place, me=[ME], near=NEAR)
+    assert "Low Tide: 14.2 % vol, sugar 62 g/L, acid 5.1 g/L." in svg
+    assert f"Nearest classics: {NEAR[0]['name']}" in svg
+    assert "Washed with milk, 20.3 % vol, 139 mL" in live.parted(charts.stage_chart(STAGES))[0]["description"]
+
+
+def test_axes_are_fixed_and_not_stretched_by_an_outlier(place):
+    for title, found in domains(live.parted(place)[0]).items():
+        if "[" in title:
+            assert len(found) == 1, title
+    tops = {title: max(found)[1] for title, found in domains(live.parted(place)[0]).items() if "[" in title}
+    assert tops == {"Strength [% vol]": 40, "Sugar [g/L]": 100, "Acid [g/L]": 10}
+    assert domains(live.parted(place)[0]) == domains(live.parted(charts.place_chart(CLASSICS, "hot"))[0])
+
+
+def test_what_lies_beyond_is_held_at_the_edge_with_its_figure(place):
+    svg = charts.static_svg(place)
+    # One arrow in each panel for the classic, pointing right, with the real figure for hover and readers.
+    arrows = re.findall(r"rotate\(90\)", svg)
+    assert len(arrows) == 2
+    far = texts(charts.static_svg(place, me=[{"label": "Far", "abv": 61, "sugar": 300, "acid": 3}]))
+    assert "Far, sugar 300 g/L, strength 61.0 % vol" in far
+    assert "Far, sugar 300 g/L" in far
+
+
+def test_family_rows():
+    rows = charts.family_rows(CLASSICS, "sour")
+    assert [row["family"] for row in rows["picked"]] == ["sour"] * 9
+    reach = rows["family"][0]
+    sugar = [row["sugar"] for row in rows["picked"]]
+    assert reach["sugar_low"] == pytest.approx(np.quantile(sugar, 0.1), abs=0.01)
+    assert reach["sugar_high"] == pytest.approx(np.quantile(sugar, 0.9), abs=0.01)
+    assert charts.family_rows(CLASSICS, None) == {"family": [], "picked": []}
+    assert charts.family_rows(CLASSICS[:1], CLASSICS[0]["family"])["family"][0]["label"].endswith(": 1 classic")
+    with pytest.raises(InputError, match="did you mean sour"):
+        charts.family_rows(CLASSICS, "sours")
+
+
+def test_no_family_and_no_drink_is_still_a_chart():
+    svg = charts.static_svg(charts.place_chart(CLASSICS))
+    assert not any("middle 80" in text for text in texts(svg))
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"abv": float("nan")}, "abv of 'classics' is not a number; it must be a finite number."),
+        ({"acid": None}, "sour 0: acid is empty; it must be a number from 0 to 200 g/L."),
+        ({"abv": 140}, "sour 0: abv is 140; it must be 0 to 100 % vol."),
+        ({"family": "soup"}, "sour 0: family is 'soup'; it must be one of stirred spirit-forward, sour"),
+    ],
+)
+def test_bad_classics_get_one_sentence(change, sentence):
+    row = next(row for row in CLASSICS if row["name"] == "sour 0")
+    with pytest.raises(InputError) as problem:
+        charts.place_chart([row | change])
+    assert str(problem.value).startswith(sentence)
+
+
+def test_nearest_names_do_not_lie_on_each_other(place):
+    """Five drinks in nearly one spot: their names keep a line's distance."""
+    crowd = [{"name": f"Neighbour {n}", "abv": 14 + 0.1 * n, "sugar": 60 + n, "acid": 5.0} for n in range(5)]
+    svg = charts.static_svg(place, me=[ME], near=crowd)
+    spots: dict[str, list[tuple[float, float]]] = {}
+    for found in re.finditer(
+        r'<text text-anchor="(start|end)" transform="translate\(([-\d.]+),([-\d.]+)\)"[^>]*>(Neighbour \d)</text>',
+        svg,
+    ):
+        spots.setdefault(found[4], []).append((found[1], float(found[3])))
+    assert len(spots) == 5
+    for panel in range(2):
+        # Each name is drawn twice (halo, word) in each panel.
+        places = {name: drawn[2 * panel] for name, drawn in spots.items()}
+        for side in ("start", "end"):
+            heights = sorted(height for where, height in places.values() if where == side)
+            assert all(gap >= 12.9 for gap in np.diff(heights))
+
+
+def test_stage_chart():
+    svg = charts.static_svg(charts.stage_chart(STAGES))
+    shown = texts(svg)
+    for text in ("As poured", "24.1 % vol", "118 mL", "92 g/L", "8.1 g/L", "Strength [% vol]", "Volume [mL]"):
+        assert text in shown
+    width = float(ET.fromstring(svg).get("width"))
+    assert width <= 772
+    # More stages later, one twice, one beyond the axes: all are written out.
+    more = [*STAGES, STAGES[1], {"stage": "Punch bowl", "abv": 9, "volume": 4000, "sugar": 40, "acid": 3}]
+    shown = texts(charts.static_svg(charts.stage_chart(STAGES), stages=more))
+    assert shown.count("Washed with milk") == 2
+    assert "4,000 mL ▸" in shown
+    with pytest.raises(InputError, match="As poured: volume is -1"):
+        charts.stage_chart([STAGES[0] | {"volume": -1}])
+    with pytest.raises(InputError, match="stage 1: stage is empty; it must be a name"):
+        charts.stage_chart([STAGES[0] | {"stage": " "}])
+
+
+def test_png_and_wrong_names(place):
+    assert charts.static_png(place, me=[ME]).startswith(b"\x89PNG")
+    with pytest.raises(InputError, match=r"name of rows is 'mee'.*did you mean me"):
+        charts.static_svg(place, mee=[ME])
+    with pytest.raises(InputError, match="sugar of 'me' is not a number"):
+        charts.static_svg(place, me=[ME | {"sugar": np.nan}])
+
+
+def test_nothing_is_fetched(place):
+    spec = {"data": {"url": "https://example.org/rows.csv"}, "mark": "point", "encoding": {}}
+    with pytest.raises(InputError, match="it must be one that can be drawn"):
+        charts.static_svg(spec)
+    page = charts.interactive_html(place, me=[ME])
+    # The names of the SVG language are left; they are not fetched.
+    assert set(re.findall(r"https?://[^/\"'\s]*", page)) <= {"http://www.w3.org"}
+    assert "$schema" not in charts.interactive_html(place, engine=False, me=[ME])
+    bare = charts.interactive_html(place, engine=False, me=[ME])
+    assert not re.search(r"<(script|link|img)[^>]+(src|href)", bare)
+
+
+def test_html_holds_the_picture_and_escapes_names(place):
+    part = charts.interactive_html(place, engine=False, me=[ME | {"label": "</script><b>Tide"}])
+    assert "</script><b>" not in part
+    assert "<svg" in part
+    first, second = (re.search(r'id="(drinklab-chart-\d+)"', charts.interactive_html(place, engine=False))[1]
+                     for _ in range(2))  # fmt: skip
+    assert first != second
+
+
+def test_live_chart_sends_only_what_moved(place):
+    chart = live.LiveChart(place)
+    sent = []
+    chart.comm.send = lambda data=None, **_: sent.append(data)
+    chart.put(me=[ME], trail=TRAIL)
+    assert len(sent) == 1
+    assert set(sent[0]["state"]) == {"rows_me", "rows_trail"}
+    assert chart.rows["me"] == [ME]
+    assert len(chart.rows["classics"]) == len(CLASSICS)
+    assert charts.static_svg(place, **chart.rows).count("Low Tide") >= 2
+    with pytest.raises(InputError, match="name of rows is 'you'"):
+        chart.put(you=[])
+    with pytest.raises(InputError, match="abv of 'me' is not a number"):
+        chart.put(me={"abv": np.float64("nan")})
+    with pytest.raises(InputError, match="rows of 'me' is 'int'"):
+        chart.put(me=3)
+    with pytest.raises(InputError, match="chart is 'int'; it must be an Altair chart"):
+        live.LiveChart(3)
+
+
+def test_engine_is_built_once_and_kept(tmp_path, monkeypatch):
+    import vl_convert
+
+    built = []
+    monkeypatch.setattr(vl_convert, "javascript_bundle", lambda code: built.append(code) or "1 // </script")
+    monkeypatch.setenv("JUPYTER_DATA_DIR", str(tmp_path))
+    build = live.vega_bundle.__wrapped__
+    first = build()
+    assert build() == first
+    assert len(built) == 1
+    assert "</script" not in first
+    (kept,) = (tmp_path / "drinklab").iterdir()
+    # Cut short by a crash or a full disk: built anew.
+    kept.write_text(first[:5])
+    assert build() == first
+    assert len(built) == 2
+    assert kept.read_text() == first
+    # A folder that cannot be made: built in memory.
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv("JUPYTER_DATA_DIR", str(tmp_path / "file"))
+    assert build() == first
+    assert len(built) == 3
+
+
+def test_colours_differ_and_stand_out_on_white():
+    def light(colour):
+        value = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255
+        linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+        return linear @ [0.2126, 0.7152, 0.0722]
+
+    marks, shapes, words = zip(*charts.FAMILIES.values(), strict=True)
+    assert len(set(marks)) == len(set(shapes)) == len(charts.FAMILIES)
+    assert all(1.05 / (light(colour) + 0.05) >= 2.95 for colour in marks)
+    assert all(1.05 / (light(colour) + 0.05) >= 4.5 for colour in words)

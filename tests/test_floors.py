@@ -1,0 +1,179 @@
+"""The plan of the house: who may import whom, what loads when, and what lies at the top of the repository."""
+
+import ast
+import graphlib
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "drinklab"
+
+# From the ground up. A module may import from its own floor (without a circle) and from those below.
+# A folder stands for everything in it.
+FLOORS = (
+    {"errors", "kinds", "units", "tables", "physics"},
+    {"liquid", "pantry", "recipe", "classics"},
+    {"strength", "dilution", "balance"},
+    {"trial", "logbook", "writeup"},
+    {"workbook"},
+)
+FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
+SLOW_TO_LOAD = {"altair", "ipywidgets", "anywidget", "scipy", "pandas", "pint", "jinja2"}
+
+
+def modules():
+    """Dotted name inside the package -> file."""
+    found = {}
+    for file in sorted(PACKAGE.rglob("*.py")):
+        parts = file.relative_to(PACKAGE).with_suffix("").parts
+        found[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = file
+    return found
+
+
+MODULES = modules()
+
+
+def absolute(name, file, node):
+    """Full dotted names that an import statement may load."""
+    if isinstance(node, ast.Import):
+        return [alias.name for alias in node.names]
+    if node.level == 0:
+        base = node.module
+    else:
+        here = ["drinklab", *filter(None, name.split("."))]
+        if file.name != "__init__.py":
+            here = here[:-1]
+        here = here[: len(here) - (node.level - 1)]
+        base = ".".join([*here, *filter(None, [node.module])])
+    return [f"{base}.{alias.name}" for alias in node.names]
+
+
+def imports(name):
+    """Everything that a module imports, also inside functions, as (our module or None, full name)."""
+    file = MODULES[name]
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, (ast.Import, ast.ImportFrom)):
+            for full in absolute(name, file, node):
+                if full == "drinklab" or full.startswith("drinklab."):
+                    inner = full.removeprefix("drinklab").lstrip(".")
+                    while inner and inner not in MODULES:  # a name in a module, not a module
+                        inner = inner.rpartition(".")[0]
+                    yield inner, full
+                else:
+                    yield None, full
+
+
+def floor(module):
+    return FLOOR_OF[module.partition(".")[0]]
+
+
+def test_every_module_has_a_floor_and_every_room_exists():
+    rooms = {name.partition(".")[0] for name in MODULES if name}
+    assert rooms == set(FLOOR_OF)
+    assert sum(map(len, FLOORS)) == len(FLOOR_OF), "a room is on one floor only"
+
+
+@pytest.mark.parametrize("name", [n for n in MODULES if n])
+def test_imports_point_down(name):
+    for ours, full in imports(name):
+        # `import drinklab` itself is for people; inside, name the module.
+        assert ours != "" or full == "drinklab.__version__", f"{name} imports {full}; name the module it needs"
+        if ours:
+            assert floor(ours) <= floor(name), f"{name} (floor {floor(name)}) imports {full} (floor {floor(ours)})"
+
+
+def test_no_circles():
+    graph = {
+        name: {ours for ours, _ in imports(name) if ours and ours != name and not name.startswith(f"{ours}.")}
+        for name in MODULES
+        if name
+    }
+    list(graphlib.TopologicalSorter(graph).static_order())  # raises CycleError and names the circle
+
+
+def test_physics_is_plain_numbers():
+    for name in MODULES:
+        if name.split(".")[0] == "physics":
+            for ours, full in imports(name):
+                assert full.split(".")[0] != "pint", f"{name} imports {full}"
+                assert ours is None or ours.split(".")[0] in ("physics", "errors"), f"{name} imports {full}"
+
+
+def test_only_the_top_floor_draws():
+    for name in MODULES:
+        if not name.startswith(("workbook", "writeup")):
+            for _, full in imports(name):
+                assert full.split(".")[0] not in {"altair", "ipywidgets", "anywidget", "IPython"}, f"{name}: {full}"
+
+
+def test_the_package_imports_nothing_of_its_own_at_once():
+    top = ast.parse(MODULES[""].read_text(encoding="utf-8"))
+    found = [n for n in top.body if isinstance(n, (ast.Import, ast.ImportFrom))]
+    assert not [n for n in found if isinstance(n, ast.ImportFrom) and n.level], "modules load when first used"
+
+
+def loaded_after(code):
+    run = subprocess.run(
+        [sys.executable, "-c", f"import sys\n{code}\nprint(*sys.modules)"],
+        capture_output=True, text=True, cwd=ROOT, check=True,
+    )  # fmt: skip
+    return {module.partition(".")[0] for module in run.stdout.split()}
+
+
+def test_import_is_light():
+    loaded = loaded_after("import drinklab")
+    assert "drinklab" in loaded
+    assert not loaded & SLOW_TO_LOAD
+
+
+def test_a_lesson_needs_no_charts_nor_unit_library():
+    loaded = loaded_after("import drinklab as dl; dl.strength.water_to_reach('1 L', 63, 46); dl.dilution.stirred(25)")
+    assert "numpy" in loaded
+    assert not loaded & SLOW_TO_LOAD
+
+
+# --- the top of the repository ---------------------------------------------------------------------------
+AT_THE_TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "notebooks", "drinklab", "datasets", "tests"}
+
+
+def test_the_top_of_the_repository():
+    if not (ROOT / ".git").exists():
+        pytest.skip("not a checkout: nothing to list")
+    run = subprocess.run(
+        ["git", "-c", f"safe.directory={ROOT}", "ls-files", "--cached", "--others", "--exclude-standard"],
+        capture_output=True, text=True, cwd=ROOT, check=True,
+    )  # fmt: skip
+    top = {line.strip('"').partition("/")[0] for line in run.stdout.splitlines()}
+    assert {name for name in top if not name.startswith(".")} <= AT_THE_TOP
+    assert {"drinklab", "datasets", "tests", "pyproject.toml"} <= top
+
+
+# --- the rules above can be broken --------------------------------------------------------------------------
+def read_as(name, code, monkeypatch, tmp_path):
+    file = tmp_path / f"{name.rpartition('.')[2]}.py"
+    file.write_text(code, encoding="utf-8")
+    monkeypatch.setitem(MODULES, name, file)
+
+
+@pytest.mark.parametrize(
+    ("name", "code", "broken"),
+    [
+        ("physics.density", "from ..units import to_ml", test_physics_is_plain_numbers),
+        ("physics.density", "def f():\n    import pint", test_physics_is_plain_numbers),
+        ("liquid", "from . import strength", lambda: test_imports_point_down("liquid")),
+        ("liquid", "def f():\n    from .balance import profile", lambda: test_imports_point_down("liquid")),
+        ("physics.density", "from ..liquid import Liquid", lambda: test_imports_point_down("physics.density")),
+        ("balance", "import drinklab.trial", lambda: test_imports_point_down("balance")),
+        ("balance", "import drinklab", lambda: test_imports_point_down("balance")),
+        ("recipe", "from . import classics", test_no_circles),
+        ("strength", "import altair", test_only_the_top_floor_draws),
+        ("cellar", "", test_every_module_has_a_floor_and_every_room_exists),
+    ],
+)
+def test_a_broken_rule_is_noticed(name, code, broken, monkeypatch, tmp_path):
+    read_as(name, code, monkeypatch, tmp_path)
+    with pytest.raises((AssertionError, graphlib.CycleError)):
+        broken()

@@ -1,0 +1,263 @@
+"""Saved trials and choices: what was saved comes back, and nothing is ever lost."""
+
+import json
+import os
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import pytest
+
+from drinklab import logbook, pantry
+from drinklab.errors import InputError
+from drinklab.recipe import Recipe
+from drinklab.trial import Outcome, run
+from drinklab.units import Display
+
+LOW_TIDE = """
+45 mL aged rum, 50 %
+20 mL fino sherry
+15 mL grapefruit juice
+15 mL lemon juice
+20 mL honey syrup
+20 mL black tea, cold
+"""
+
+
+@pytest.fixture(scope="module")
+def sour():
+    return Recipe.parse(LOW_TIDE, name="Low Tide, first sour", technique="shaken", family="sour")
+
+
+@pytest.fixture(scope="module")
+def trial(sour):
+    return run(sour, serve_volume=150, tool="free pour")
+
+
+def damage(path, **changes):
+    data = json.loads(path.read_text(encoding="utf-8"))
+    path.write_text(json.dumps(data | changes), encoding="utf-8")
+    return path
+
+
+class Wash:
+    name = "milk washed"
+
+    def act(self, liquid):
+        return Outcome(liquid)
+
+
+def test_a_saved_trial_comes_back_with_the_same_figures(trial, tmp_path):
+    path = logbook.save(trial, tmp_path, title="Night one", note="short\nfinish", display=Display("oz", "°F"))
+    again = logbook.load(path)
+    assert again.recipe == trial.recipe
+    assert again.stages == trial.stages
+    assert (again.tool, again.serve_volume, again.melt_by_rule) == ("free pour", 150, True)
+    assert logbook.changed(path) == ()
+    entry = logbook.entry(path)
+    assert (entry.title, entry.note, entry.drink) == ("Night one", "short\nfinish", "Low Tide, first sour")
+    assert entry.display == Display("oz", "°F")
+    assert "Night one (Low Tide, first sour)" in entry.label
+
+
+def test_melt_water_set_by_hand_is_kept(sour, tmp_path):
+    by_hand = run(sour, melt=0.3)
+    again = logbook.load(logbook.save(by_hand, tmp_path))
+    assert (again.melt, again.melt_by_rule) == (0.3, False)
+
+
+def test_a_drink_without_acid_is_plain_json(tmp_path):
+    old = run(Recipe.parse("60 mL rye whiskey\n10 mL sugar syrup", name="no acid"))
+    path = logbook.save(old, tmp_path)
+    assert "Infinity" not in path.read_text()
+    assert logbook.load(path).stages == old.stages
+
+
+def test_names_are_readable_and_files_never_overwritten(trial, tmp_path):
+    paths = [logbook.save(trial, tmp_path) for _ in range(3)]
+    assert len(set(paths)) == 3
+    assert all(p.parent == tmp_path / "trials" for p in paths)
+    assert [p.stem.rsplit("_", 1)[1] for p in paths] == ["01", "02", "03"]
+    assert paths[0].stem.endswith("_low-tide-first-sour_01")
+    before = paths[2].read_bytes()
+    paths[0].unlink()
+    assert logbook.save(trial, tmp_path).stem.endswith("_04")
+    assert paths[2].read_bytes() == before
+    assert not [p for p in (tmp_path / "trials").iterdir() if p.suffix != ".json"]
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_a_number_taken_meanwhile_is_left_alone(tmp_path, monkeypatch, links):
+    if not links:  # as on some memory sticks
+
+        def refuse(*_):
+            raise OSError("no links here")
+
+        monkeypatch.setattr(os, "link", refuse)
+    (tmp_path / "day_drink_01.md").write_text("theirs")
+    # The look round the folder saw nothing: somebody else was a moment quicker.
+    monkeypatch.setattr(type(tmp_path), "iterdir", lambda self: iter(()))
+    made = logbook.write_new(tmp_path, "day_drink", {".html": "page", ".md": "ours"})
+    monkeypatch.undo()
+    assert [p.name for p in made] == ["day_drink_02.html", "day_drink_02.md"]
+    assert (tmp_path / "day_drink_01.md").read_text() == "theirs"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["day_drink_01.md", "day_drink_02.html", "day_drink_02.md"]
+
+
+@pytest.mark.parametrize("name", ["../../etc", "CON", "ひ", " .. ", "a/b\\c:d*?", "x" * 300, "<script>&"])
+def test_any_name_of_a_drink_makes_a_safe_file_name(name, tmp_path):
+    path = logbook.save(run(Recipe.parse("40 mL gin", name=name), draws=0), tmp_path)
+    assert path.parent == tmp_path / "trials"
+    assert len(path.name) < 80
+    assert logbook.load(path).recipe.name == name
+
+
+def test_entries_come_newest_first_and_skip_what_cannot_be_read(trial, tmp_path, monkeypatch):
+    now = datetime(2025, 6, 1, 18, 0).astimezone()
+    for days, title in ((0, "first"), (2, "third"), (1, "second")):
+        monkeypatch.setattr(logbook, "_now", lambda d=days: now + timedelta(days=d))
+        logbook.save(trial, tmp_path, title=title)
+    folder = tmp_path / "trials"
+    (folder / "cut.json").write_text('{"title": "cut off", "no')
+    (folder / "empty.json").write_text("")
+    (folder / "list.json").write_text("[1]")
+    (folder / "other.json").write_text("{}")
+    (folder / "bytes.json").write_bytes(b"\xff\xfe\x00")
+    (folder / "nan.json").write_text('{"title": NaN}')
+    (folder / "readme.txt").write_text("not ours")
+    found, problems = logbook.entries(tmp_path)
+    assert [e.title for e in found] == ["third", "second", "first"]
+    assert len(problems) == 6
+    for name in ("cut", "empty", "list", "other", "bytes", "nan"):
+        assert sum(f"{name}.json" in p and p.endswith(".") and "\n" not in p for p in problems) == 1
+    assert logbook.entries(tmp_path / "nowhere") == ((), ())
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"recipe": {"name": "x"}},
+        {"recipe": {"name": 5, "pours": []}},
+        {"settings": {"melt": "lots", "serve_volume": None, "tool": "jigger"}},
+        {"settings": {"melt": None, "serve_volume": None, "tool": "bucket"}},
+        {"settings": None},
+        {"stages": []},
+        {"stages": [{"name": "served", "profile": {}}]},
+        {"ingredients": [1]},
+        {"ingredients": {"gin": {"id": "gin"}}},
+        {"time": "yesterday"},
+        {"display": {"volume": "cup"}},
+        {"title": None},
+        {"format": 99},
+    ],
+    ids=str,
+)
+def test_a_damaged_trial_is_one_sentence_that_names_the_file(trial, tmp_path, changes):
+    path = damage(logbook.save(trial, tmp_path), **changes)
+    before = path.read_bytes()
+    with pytest.raises(InputError) as caught:
+        logbook.load(path)
+    assert str(caught.value).startswith(path.name)
+    assert "\n" not in str(caught.value)
+    assert path.read_bytes() == before
+
+
+def test_a_missing_trial_is_named(tmp_path):
+    with pytest.raises(InputError, match=r"gone\.json"):
+        logbook.load(tmp_path / "trials" / "gone.json")
+
+
+def test_changed_tells_of_pantry_and_figures(trial, tmp_path):
+    path = logbook.save(trial, tmp_path)
+    shelf = pantry.load()
+    syrup = shelf["honey_syrup"]
+    sweeter = replace(
+        syrup, sugar=syrup.sugar + 60, solutes={**syrup.solutes, "sucrose": syrup.solutes.get("sucrose", 0) + 60},
+        allergens=("celery",),
+    )  # fmt: skip
+    said = " ".join(logbook.changed(path, shelf.with_items([sweeter])))
+    assert "Served sugar [g/L] was" in said
+    assert f"had sugar {syrup.sugar:.4g} g/L when saved and has {sweeter.sugar:.4g} g/L now" in said
+    assert "celery now" in said
+
+
+def test_an_ingredient_of_ones_own_outlives_its_removal(tmp_path):
+    shelf = pantry.load()
+    own = replace(shelf["honey_syrup"], id="own_syrup", name="hay syrup", sugar=500, solutes={"sucrose": 500})
+    saved = run(Recipe.parse("45 mL gin\n20 mL hay syrup", shelf.with_items([own])), shelf.with_items([own]))
+    path = logbook.save(saved, tmp_path)
+    assert logbook.load(path).stages == saved.stages
+    assert logbook.changed(path) == ("'hay syrup' is no longer in the pantry: its saved figures are used.",)
+
+
+def test_steps_beyond_the_ice_must_be_given_again(sour, tmp_path):
+    washed = run(sour, more_steps=[Wash()])
+    path = logbook.save(washed, tmp_path)
+    with pytest.raises(InputError, match="milk washed"):
+        logbook.load(path)
+    assert logbook.load(path, more_steps=[Wash()]).stages == washed.stages
+
+
+def test_a_folder_that_cannot_be_written_is_one_sentence(trial, tmp_path):
+    (tmp_path / "file").write_text("here first")
+    for attempt in (lambda f: logbook.save(trial, f), lambda f: logbook.save_choices(f, volume="oz")):
+        with pytest.raises(InputError, match="working folder"):
+            attempt(tmp_path / "file")
+    assert (tmp_path / "file").read_text() == "here first"
+
+
+# --- choices --------------------------------------------------------------------------------------
+
+
+def test_choices_are_kept_and_only_those_given_change(tmp_path):
+    assert logbook.choices(tmp_path) == logbook.DEFAULTS
+    assert not list(tmp_path.iterdir())
+    logbook.save_choices(tmp_path / "new", volume="oz", temperature="°F", country="United Kingdom", tool="scale")
+    logbook.save_choices(tmp_path / "new", volume="mL")
+    kept = {"volume": "mL", "temperature": "°F", "country": "United Kingdom", "tool": "scale"}
+    assert logbook.choices(tmp_path / "new") == kept
+    assert [p.name for p in (tmp_path / "new").iterdir()] == ["my_choices.json"]
+
+
+def test_the_country_of_choice_counts_in_cautions(tmp_path):
+    strong = run(Recipe.parse("120 mL gin", name="strong"))
+    path = logbook.save(strong, tmp_path)
+    logbook.save_choices(tmp_path, country="United Kingdom")
+    assert "United Kingdom" in logbook.load(path).cautions[0].text
+
+
+@pytest.mark.parametrize("bad", [{"volume": "cup"}, {"country": "Atlantis"}, {"tool": "bucket"}, {"temperature": "K"}])
+def test_a_choice_that_there_is_not_is_refused(bad, tmp_path):
+    with pytest.raises(InputError, match=next(iter(bad.values()))):
+        logbook.save_choices(tmp_path, **bad)
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"volume": "oz", "tool": "bucket"}', '{"volume": "oz", "tool": NaN}'])
+def test_damaged_choices_are_named_and_kept_aside(text, tmp_path):
+    path = tmp_path / "my_choices.json"
+    path.write_text(text)
+    with pytest.raises(InputError, match=r"my_choices\.json"):
+        logbook.choices(tmp_path)
+    assert path.read_text() == text
+    logbook.save_choices(tmp_path, temperature="°F")
+    assert (tmp_path / "my_choices.damaged-1.json").read_text() == text
+    now = logbook.choices(tmp_path)
+    assert now["temperature"] == "°F"
+    assert now["volume"] == ("oz" if "bucket" in text else "mL")
+    path.write_text("broken again")
+    logbook.save_choices(tmp_path, volume="oz")
+    assert (tmp_path / "my_choices.damaged-1.json").read_text() == text
+    assert (tmp_path / "my_choices.damaged-2.json").read_text() == "broken again"
+
+
+def test_choices_of_a_newer_version_are_carried_along(tmp_path):
+    path = tmp_path / "my_choices.json"
+    path.write_text('{"volume": "oz", "language": "fr"}')
+    logbook.save_choices(tmp_path, tool="scale")
+    assert json.loads(path.read_text()) == logbook.DEFAULTS | {"volume": "oz", "tool": "scale", "language": "fr"}
+
+
+def test_a_trial_opens_beside_damaged_choices(trial, tmp_path):
+    path = logbook.save(trial, tmp_path)
+    (tmp_path / "my_choices.json").write_text("{")
+    assert logbook.load(path).stages == trial.stages

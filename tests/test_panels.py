@@ -1,0 +1,197 @@
+"""The bench without a browser: every control is moved once and its answer read."""
+
+import re
+
+import pytest
+
+from drinklab import balance, logbook, trial, writeup
+from drinklab.recipe import Recipe
+from drinklab.workbook import panels
+
+
+@pytest.fixture
+def bench(tmp_path):
+    return panels.bench(tmp_path)
+
+
+def _dial(bench, name):
+    return next(d for d in bench.pours.children if name in d.label.value)
+
+
+def _figure(bench, word):
+    return re.search(rf"<small>{word}</small><b>([^<]*)</b>", bench.headline.value)[1]
+
+
+def test_it_opens_on_the_demo_drink(bench):
+    assert bench.trial.recipe.name == "Low Tide, first sour"
+    assert [d.value for d in bench.pours.children] == [45, 15, 15, 15, 15, 10]
+    assert _figure(bench, "Strength") == f"{bench.trial.served.profile.abv:.1f}"
+    assert bench.problem.value == ""
+
+
+def test_a_slider_moves_numbers_table_place_and_chart(bench):
+    before = bench.headline.value, bench.stages.value, bench.place.value, bench.chart.rows["me"]
+    _dial(bench, "rum").slider.value = 60
+    after = bench.headline.value, bench.stages.value, bench.place.value, bench.chart.rows["me"]
+    assert all(a != b for a, b in zip(before, after, strict=True))
+    expected = trial.run(bench.trial.recipe.with_amounts([60, 15, 15, 15, 15, 10]))
+    assert bench.trial.served.profile == expected.served.profile
+    assert bench.chart.rows["me"][0]["abv"] == pytest.approx(expected.served.profile.abv, abs=0.006)
+    assert len(bench.chart.rows["trail"]) == 2
+
+
+def test_a_number_can_be_typed(bench):
+    _dial(bench, "rum").number.value = 61.25
+    assert bench.trial.recipe.pours[0].amount == 61.25
+
+
+def test_an_echo_from_the_page_moves_nothing(bench):
+    """The page rounds a value that the program has set to a step of the slider, and sends that back."""
+    bench.use(Recipe.parse("22.2 mL gin\n40 mL tonic water"))
+    _dial(bench, "gin").slider.value = 22.0
+    assert bench.trial.recipe.pours[0].amount == 22.2
+    bench.melt.slider.value = bench.melt.slider.value  # nothing
+    assert bench.by_rule.value
+
+
+def test_melt_water_by_hand_and_back_to_the_rule(bench):
+    rule = bench.trial.melt
+    bench.melt.slider.value = 80
+    assert (bench.by_rule.value, bench.trial.melt) == (False, 0.8)
+    assert "set by hand" in bench.stages.value
+    bench.by_rule.value = True
+    assert bench.trial.melt == pytest.approx(rule)
+    assert bench.melt.value == pytest.approx(100 * rule)
+
+
+@pytest.mark.parametrize(("control", "value"), [("technique", "stirred"), ("serve", "long"), ("tool", "free pour")])
+def test_other_controls_answer(bench, control, value):
+    if control == "serve":
+        bench.technique.value = "built"
+    before = bench.stages.value
+    getattr(bench, control).value = value
+    assert bench.stages.value != before
+
+
+def test_the_country_changes_the_count_of_drinks_and_nothing_else(bench):
+    before = bench.trial.served.profile
+    bench.country.value = "United Kingdom"
+    assert f"{before.alcohol / 8:.1f} standard drinks (United Kingdom, 8 g each)" in bench.headline.value
+    assert bench.trial.served.profile == before
+
+
+def test_family_redraws_the_range(bench):
+    bench.family.value = "highball"
+    assert bench.chart.rows["family"][0]["family"] == "highball"
+    assert all(row["family"] == "highball" for row in bench.chart.rows["picked"])
+    assert "highball family" in bench.place.value
+
+
+def test_units_change_what_is_shown_and_nothing_else(bench):
+    before = bench.trial
+    bench.volume_unit.value = "oz"
+    assert _dial(bench, "rum").number.value == 1.52
+    assert "oz" in bench.headline.value
+    assert bench.trial.served == before.served
+    bench.temperature_unit.value = "°F"
+    assert "68 °F" in bench.stages.value
+    bench.volume_unit.value = "mL"
+    assert bench.trial.recipe == before.recipe
+    assert logbook.choices(bench.folder)["temperature"] == "°F"
+    assert panels.bench(bench.folder).temperature_unit.value == "°F"
+
+
+def test_pin_shows_signed_differences(bench):
+    bench.pin_baseline()
+    _dial(bench, "lemon").slider.value = 30
+    changes = trial.difference(bench.trial, bench.pinned)
+    assert changes["acid"] > 0 > changes["abv"]
+    assert f"+{changes['acid']:.1f} g/L from the pin" in bench.headline.value
+    assert f"−{-changes['abv']:.1f} % vol from the pin" in bench.headline.value
+    assert len(bench.chart.rows["base"]) == 1
+    bench.take_pin_off()
+    assert "from the pin" not in bench.headline.value
+    assert bench.chart.rows["base"] == []
+
+
+def test_problems_are_one_sentence_and_the_last_result_stays(bench):
+    bench.serve_all.value = False
+    good = bench.headline.value
+    bench.glass.number.value = 390
+    assert "Serve size is &#x27;390 mL&#x27;; it must be above 0 and at most" in bench.problem.value
+    assert bench.headline.value == good
+    bench.glass.number.value = 100
+    assert bench.problem.value == ""
+    for dial in bench.pours.children:
+        dial.slider.value = 0
+    assert "Total of the pours is 0; it must be above 0 mL." in bench.problem.value
+
+
+def test_a_typed_recipe_is_used_or_explained(bench):
+    bench.typed.value, bench.typed_name.value = "45 mL ginn", "new"
+    bench.typed_use.click()
+    assert "did you mean gin?" in bench.problem.value
+    assert bench.trial.recipe.name == "Low Tide, first sour"
+    bench.typed.value = "45 mL gin, 47 %\ntop 90 mL tonic water"
+    bench.typed_use.click()
+    assert bench.problem.value == ""
+    assert [d.value for d in bench.pours.children] == [45, 90]
+    assert "Quinine" in bench.cautions.value
+
+
+def test_typing_starts_from_what_is_on_the_bench(bench):
+    _dial(bench, "rum").slider.value = 50
+    bench.typing.selected_index = 0
+    assert bench.typed.value.startswith("50 mL aged rum, 50 %")
+
+
+def test_a_classic_lies_on_itself(bench):
+    bench.choose.value = ("classic", "Daiquiri")
+    assert "Nearest: Daiquiri (0.0)" in bench.place.value
+    assert [d.unit.value for d in bench.pours.children] == ["mL", "mL", "g"]
+
+
+def test_every_classic_can_be_put_on_the_bench(bench):
+    for recipe in bench.known:
+        bench.use(recipe)
+        assert bench.problem.value == "", recipe.name
+        assert bench.trial.recipe.amounts == pytest.approx(recipe.amounts)
+
+
+def test_save_reopen_and_write_up(bench):
+    _dial(bench, "rum").slider.value = 52
+    bench.title.value = "Sour <b>two</b>"
+    bench.note.value = "rounder"
+    bench.save_button.click()
+    assert "Saved as trials" in bench.said.value
+    label, key = next(o for o in bench.choose.options if o[1] and o[1][0] == "saved")
+    assert "Sour <b>two</b>" in label
+    bench.choose.value = ("demo", "Low Tide, highball")
+    bench.choose.value = key
+    assert bench.trial.recipe.pours[0].amount == 52
+    assert bench.title.value == "Sour <b>two</b>"
+    bench.write_button.click()
+    assert "Written:" in bench.said.value
+    (page,) = (bench.folder / "writeups").glob("*.html")
+    assert writeup.read(page).pours == bench.trial.recipe.pours
+    assert "<b>two</b>" not in page.read_text(encoding="utf-8")
+
+
+def test_what_people_type_is_escaped_on_the_page(bench):
+    bench.typed.value = "45 mL <script>alert(1)</script>"
+    bench.typed_use.click()
+    assert "<script>" not in bench.problem.value
+
+
+def test_a_damaged_own_file_is_said_and_the_bench_still_opens(tmp_path):
+    (tmp_path / "my_ingredients.csv").write_text("id,name,kind,abv_percent,sugar_g_l\ngin,gin,spirit,400,0\n")
+    bench = panels.bench(tmp_path)
+    assert "my_ingredients.csv, line 2" in bench.said.value
+    assert bench.trial is not None
+
+
+def test_figures_on_the_page_are_those_of_the_profile(bench):
+    for figure, word in panels.SHOWN.items():
+        value = getattr(bench.trial.served.profile, figure)
+        shown = float(_figure(bench, word))
+        assert shown == pytest.approx(value, abs=0.51 if balance.KINDS[figure].label in ("mL", "g/L") else 0.051)

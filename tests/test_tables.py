@@ -1,0 +1,287 @@
+"""The datasets hold what their description says, and a bad file is refused by file, line and column."""
+
+import csv
+import json
+import re
+
+import numpy as np
+import pytest
+
+from drinklab import tables
+from drinklab.errors import InputError
+
+UNITS = {"% vol", "g/L", "mL", "g", "kg/L", "1", "as in column unit"}
+PACKAGE = json.loads((tables.folder() / "datapackage.json").read_text(encoding="utf-8"))
+RESOURCES = {r["name"]: r for r in PACKAGE["resources"]}
+
+
+# --- the description ------------------------------------------------------------------------------
+
+
+def test_package_follows_the_standard():
+    assert PACKAGE["$schema"] == "https://datapackage.org/profiles/2.0/datapackage.json"
+    assert re.fullmatch(r"[a-z0-9._-]+", PACKAGE["name"])
+    assert set(RESOURCES) >= {"ingredients", "classics", "classic_pours", "standard_drinks"}
+
+
+def test_every_file_is_described_and_there():
+    described = {r["path"] for r in RESOURCES.values()}
+    assert described == {p.name for p in tables.folder().glob("*.csv")}
+
+
+@pytest.mark.parametrize("name", RESOURCES)
+def test_resource(name):
+    resource = RESOURCES[name]
+    raw = (tables.folder() / resource["path"]).read_text(encoding="utf-8")
+    assert resource["description"]
+    assert resource["sources"]
+    assert resource["licenses"]
+    assert all(s["title"] and s["license"] for s in resource["sources"])
+    assert all(licence["name"] and licence["path"] for licence in resource["licenses"])
+    assert resource["schema"]["missingValues"] == [""]
+    names = [f["name"] for f in resource["schema"]["fields"]]
+    assert next(csv.reader(raw.splitlines())) == names
+    assert set(resource["schema"]["primaryKey"]) <= set(names)
+    for field in resource["schema"]["fields"]:
+        assert field["description"].endswith(".")
+        assert field["type"] in ("string", "number", "integer", "list")
+        if field["type"] in ("number", "integer"):
+            assert field["unit"] in UNITS
+            assert field["constraints"]["minimum"] < field["constraints"]["maximum"]
+        if field["type"] == "list":
+            assert field["delimiter"]
+            assert field["itemEnum"]
+
+
+@pytest.mark.parametrize("name", RESOURCES)
+def test_every_row_passes(name):
+    table = tables.read(name)
+    assert len(table) > 0
+    assert tables.read(name) is table
+    assert {len(column) for column in table.columns.values()} == {len(table)}
+
+
+# --- what the tables hold -------------------------------------------------------------------------
+
+
+def test_totals_of_the_reference_set():
+    drinks, pours = tables.read("classics"), tables.read("classic_pours")
+    assert (len(drinks), len(pours)) == (105, 430)
+    assert set(pours["drink"]) == set(drinks["drink"])
+    assert pours["amount_ml"].sum() == pytest.approx(12203.31, abs=0.005)
+    assert (pours.columns["stage"].count("after"), pours.columns["optional"].count("yes")) == (17, 8)
+    assert drinks["family"].count("sour") == 36
+
+
+def test_pours_are_numbered_from_one():
+    seen = {}
+    for row in tables.read("classic_pours").rows():
+        seen.setdefault(row["drink"], []).append(row["order"])
+    assert all(order == list(range(1, len(order) + 1)) for order in seen.values())
+
+
+@pytest.mark.parametrize("drink", ["Bellini", "Kir", "Mimosa", "Champagne Cocktail", "Irish Coffee"])
+def test_drinks_without_ice(drink):
+    row = next(r for r in tables.read("classics").rows() if r["drink"] == drink)
+    assert (row["technique"], row["serve"]) == ("built", "up")
+
+
+def test_sugars_add_up():
+    table = tables.read("ingredients")
+    parts = np.array([table[f"{s}_g_l"] for s in ("sucrose", "glucose", "fructose", "lactose")])
+    known = ~np.isnan(parts).any(axis=0)
+    assert known.sum() == 45
+    assert np.abs(parts.sum(axis=0) - table["sugar_g_l"])[known].max() <= 1
+
+
+def test_ingredients_are_possible():
+    for row in tables.read("ingredients").rows():
+        held = 7.8924 * row["abv_percent"] + sum(row[c] for c in row if c.endswith("_g_l") and row[c] == row[c])
+        held -= 0 if np.isnan(row["sucrose_g_l"]) else row["sugar_g_l"]  # the total and its parts
+        # what is left is water; solids are rounded to a gram
+        assert 1000 * row["density_kg_l"] - held >= -1, row["id"]
+        assert row["source"], row["id"]
+        assert row["source_class"], row["id"]
+        assert "memory" not in row["source"] or "from memory" in row["source_class"], row["id"]
+        assert ("overproof" in row["caution"]) == (row["abv_percent"] > 57.15), row["id"]
+        assert ("dairy" in row["caution"]) == (row["allergens"] == "milk"), row["id"]
+        assert ("raw_egg" in row["caution"]) == (row["allergens"] == "eggs"), row["id"]
+
+
+def test_demo_has_its_bottles():
+    low_tide = "rum_aged sherry_fino grapefruit_juice lemon_juice honey_syrup tea_black milk_whole"
+    assert set(low_tide.split()) <= set(tables.read("ingredients")["id"])
+
+
+def test_standard_drinks_lie_between_their_bounds():
+    table = tables.read("standard_drinks")
+    low, grams, high = (table[c] for c in ("grams_low", "grams", "grams_high"))
+    given = ~np.isnan(low)
+    assert (np.isnan(high) == np.isnan(low)).all()
+    assert ((low <= grams) & (grams <= high))[given].all()
+    assert dict(zip(table["country"], grams, strict=True))["United Kingdom"] == 8
+
+
+def test_published_profiles_are_numbers(request):
+    with open(request.path.with_name("published_profiles.csv"), encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == 33
+    assert {r["status"] for r in rows} == {"read", "from memory"}
+    assert all(float(r["abv_percent"] or 0) >= 0 for r in rows if r["status"] == "read")
+
+
+# --- the reader -----------------------------------------------------------------------------------
+
+HEADER = "id,name,kind,abv_percent,sugar_g_l"
+ROW = "house_gin,our gin,spirit,47,0"
+
+
+def written(folder, *lines, encoding="utf-8"):
+    path = folder / "own.csv"
+    path.write_bytes("\n".join(lines).encode(encoding))
+    return path
+
+
+def refusal(path, like="ingredients"):
+    with pytest.raises(InputError) as caught:
+        tables.read_file(path, like)
+    return str(caught.value)
+
+
+def test_own_file_takes_defaults(tmp_path):
+    table = tables.read_file(written(tmp_path, HEADER + ",note_shelf", ROW + ",top left"))
+    row = next(table.rows())
+    assert (row["state"], row["citric_g_l"], row["abv_pm"], row["allergens"]) == ("liquid", 0, 0, "")
+    assert np.isnan(row["sucrose_g_l"])
+    assert np.isnan(row["density_kg_l"])
+    assert row["note_shelf"] == "top left"
+    assert (table.where(0), table.unit("abv_percent"), table.unit("name")) == ("own.csv, line 2", "% vol", "")
+
+
+@pytest.mark.parametrize(
+    ("lines", "encoding"),
+    [
+        ((HEADER, "house,our cordial,syrup,0,512.5"), "utf-8-sig"),
+        ((HEADER.replace(",", ";"), "house;our cordial;syrup;0;512,5"), "utf-8-sig"),
+        ((HEADER.replace(",", ";") + ";;", "house;our cordial;syrup;0;512.5;;", ";;;;;;"), "utf-8"),
+        ((HEADER.replace(",", "\t") + "\r", "house\tour cordial\tsyrup\t0\t512,5\r"), "utf-8"),
+        (("", HEADER, "", 'house,"our cordial",syrup, 0 ,5.125e2', ""), "utf-8"),
+    ],
+    ids=["mark at start", "decimal comma", "semicolon, point, empty columns", "tab", "blank lines"],
+)
+def test_files_as_spreadsheets_write_them(tmp_path, lines, encoding):
+    table = tables.read_file(written(tmp_path, *lines, encoding=encoding))
+    assert (table["id"], table["name"]) == (("house",), ("our cordial",))
+    assert table["sugar_g_l"].tolist() == [512.5]
+
+
+def test_line_is_where_the_row_starts(tmp_path):
+    path = written(tmp_path, HEADER, '"first","two', 'lines",spirit,40,0', "", "second,x,spirit,400,0")
+    assert refusal(path) == "own.csv, line 5: abv_percent is 400; it must be 0 to 100 % vol."
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        ([], ["own.csv: file is empty", "first row names the columns"]),
+        (["id,name,kind,abv_percent", "a,b,spirit,40"], ["line 1", "column sugar_g_l is missing", "[g/L]"]),
+        (
+            [HEADER + ",sugr_pm", ROW + ",1"],
+            ["line 1", "column is 'sugr_pm'", "did you mean sugar_pm", "start with note"],
+        ),
+        ([HEADER + ",,note", ROW + ",,"], ["line 1", "column is empty"]),
+        ([HEADER + ",name", ROW + ",x"], ["line 1", "column is 'name'", "only once"]),
+        ([HEADER, "a,b,spirit,40%,0"], ["line 2", "abv_percent is '40%'", "plain number", "point", "% vol"]),
+        ([HEADER, 'a,b,spirit,"40,5",0'], ["line 2", "abv_percent is '40,5'", "decimal point"]),
+        ([HEADER, "a,b,spirit,nan,0"], ["line 2", "abv_percent is 'nan'"]),
+        ([HEADER, "a,b,spirit,1e400,0"], ["line 2", "abv_percent is inf", "0 to 100 % vol"]),
+        ([HEADER, ROW, "a,b,spirit,140,0"], ["line 3", "abv_percent is 140", "0 to 100 % vol"]),
+        ([HEADER, "a,b,spirit,40,-1"], ["line 2", "sugar_g_l is -1", "0 to 1650 g/L"]),
+        ([HEADER, ROW, "b,x,wine,12,1", ROW], ["line 4", "id is 'house_gin'", "once", "line 2"]),
+        ([HEADER, "a,b,spirit,,0"], ["line 2", "abv_percent is empty", "filled in", "% vol"]),
+        ([HEADER, "Gin 1,b,spirit,40,0"], ["line 2", "id is 'Gin 1'", "small letters"]),
+        ([HEADER, "a,b,sprit,40,0"], ["line 2", "kind is 'sprit'", "did you mean spirit"]),
+        ([HEADER + ",state", ROW + ",frozen"], ["line 2", "state is 'frozen'", "liquid, solid"]),
+        (
+            [HEADER + ",allergens", ROW + ",sulphites; mlk (goat)"],
+            ["line 2", "allergens is 'mlk'", "did you mean milk"],
+        ),
+        ([HEADER, ROW + ",0"], ["line 2", "number of cells is 6", "5, as in the header"]),
+        ([HEADER, "a,b,spirit,40"], ["line 2", "number of cells is 4"]),
+        ([HEADER, ROW, 'a,"b,spirit,40,0', ROW], ["line 3", 'quotation mark " is left open']),
+        (
+            [HEADER + ",sucrose_g_l,glucose_g_l", "a,b,syrup,0,600,300,200"],
+            ["line 2", "sucrose_g_l, glucose_g_l", "is 500", "sugar_g_l, 600 g/L", "within 1 g/L"],
+        ),
+        (
+            [HEADER.replace(",", ";"), "a;b;spirit;40,5;0", "c;d;spirit;40.5;0"],
+            ["line 3", "abv_percent is '40.5'", "decimal comma, as elsewhere in this file"],
+        ),
+        ([HEADER.replace(",", ";"), "a;b;syrup;0;1.234,5"], ["line 2", "sugar_g_l is '1.234,5'"]),
+    ],
+)
+def test_bad_files_are_refused_in_one_sentence(tmp_path, lines, said):
+    message = refusal(written(tmp_path, *lines))
+    assert message.startswith("own.csv")
+    assert "\n" not in message
+    assert message.endswith(".")
+    for words in said:
+        assert words in message
+
+
+def test_other_encodings_are_refused(tmp_path):
+    message = refusal(written(tmp_path, HEADER, ROW, "a,crème,liqueur,20,300", encoding="cp1252"))
+    assert "own.csv, line 3" in message
+    assert "crème" in message
+    assert "UTF-8" in message
+    assert "UTF-8" in refusal(written(tmp_path, HEADER, ROW, encoding="utf-16"))
+
+
+def test_missing_file_is_refused(tmp_path):
+    assert "nowhere.csv" in refusal(tmp_path / "nowhere.csv")
+
+
+POUR = "drink,order,ingredient_id,amount_ml,unit,conversion,stage,optional"
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("Daiquiri,1,rum_whit,60,mL,as published,mixed,no", ["ingredient_id is 'rum_whit'", "rum_white"]),
+        ("Daiquri,1,rum_white,60,mL,as published,mixed,no", ["drink is 'Daiquri'", "Daiquiri"]),
+        ("Daiquiri,1.5,rum_white,60,mL,as published,mixed,no", ["order is '1.5'", "whole number"]),
+        ("Daiquiri,first,rum_white,60,mL,as published,mixed,no", ["order is 'first'", "whole number"]),
+        ("Daiquiri,1,rum_white,60,mL,as published,mixed,maybe", ["optional is 'maybe'", "yes, no"]),
+    ],
+)
+def test_bad_pours_are_refused(tmp_path, row, said):
+    message = refusal(written(tmp_path, POUR, row), like="classic_pours")
+    assert all(words in message for words in ["own.csv, line 2", *said])
+
+
+def test_a_key_of_two_columns(tmp_path):
+    row = "Daiquiri,1,rum_white,60,mL,as published,mixed,no"
+    message = refusal(written(tmp_path, POUR, row, row), like="classic_pours")
+    assert "line 3: drink and order is Daiquiri, 1; it must be used only once; line 2" in message
+
+
+def test_names_that_do_not_exist():
+    with pytest.raises(InputError, match="did you mean ingredients"):
+        tables.read("ingredient")
+    with pytest.raises(InputError, match="did you mean sugar_g_l"):
+        tables.read("ingredients")["sugar_gl"]
+
+
+def test_tables_cannot_be_changed():
+    table = tables.read("ingredients")
+    with pytest.raises(ValueError, match="read-only"):
+        table["abv_percent"][0] = 1
+    with pytest.raises(TypeError):
+        table.columns["id"] = ()
+
+
+def test_frame_and_sources():
+    frame = tables.frame("classic_pours")
+    assert frame.shape == (430, 10)
+    assert frame["amount_ml"].sum() == pytest.approx(12203.31)
+    assert len(tables.sources()) > len(tables.sources("ingredients")) > 5

@@ -1,0 +1,320 @@
+"""The write-up: safe with any text, complete, rerun from itself, and never written over."""
+
+import json
+import math
+import re
+from datetime import date
+from html.parser import HTMLParser
+
+import pytest
+
+from drinklab import balance, classics, logbook, writeup
+from drinklab.errors import InputError
+from drinklab.recipe import Recipe
+from drinklab.trial import Outcome, difference, run
+from drinklab.units import Display
+
+NASTY = "<script>alert(1)</script> & \"quotes\" 'single' {{ 7*7 }} {% raw %} </title> --> ]]>"
+MARKDOWN = (
+    "# no heading *bold* _it_ `code` [link](x) ![pic](y) | cell ~~gone~~ $x$ \\ <b>b</b> http://a.example/ 1. 2) &amp;"
+)
+LOW_TIDE = """
+45 mL aged rum, 50 %
+20 mL fino sherry
+15 mL grapefruit juice
+15 mL lemon juice
+20 mL honey syrup
+20 mL black tea, cold
+"""
+
+
+@pytest.fixture(scope="module")
+def trial():
+    return run(
+        Recipe.parse(
+            LOW_TIDE, name="Low Tide, first sour", technique="shaken", family="sour",
+            question="Does fino keep its salt?", method="Shake hard.\nFine strain.",
+        )
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def page(trial):
+    return writeup.html(trial)
+
+
+class Words(HTMLParser):
+    """Words that a reader sees, tags, and attributes."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.text, self.tags, self.attributes, self._hidden = "", [], [], 0
+        self.feed(page)
+        self.text = " ".join(self.text.split())
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes += [(tag, *a) for a in attrs]
+        self._hidden = tag in ("script", "style")
+
+    def handle_endtag(self, tag):
+        self._hidden = False
+        if tag in ("td", "th", "p", "li", "dt", "dd"):
+            self.text += " "
+
+    def handle_data(self, data):
+        if not self._hidden:
+            self.text += data
+
+
+def linked_data(page):
+    found = re.findall(r'<script type="application/ld\+json">(.*?)</script>', page, re.DOTALL)
+    assert len(found) == 1
+    return json.loads(found[0])
+
+
+def nasty(text):
+    recipe = Recipe.parse(LOW_TIDE, name=text, technique="shaken", question=text, method=f"{text}\n{text}")
+    return run(recipe, draws=20)
+
+
+def about(text):
+    return {"title": text, "notes": f"{text}\n{text}", "baseline": nasty(text), "chart_text": text}
+
+
+# --- what was typed -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("text", [NASTY, MARKDOWN])
+def test_typed_text_is_shown_and_never_acts_in_html(text):
+    made = writeup.html(nasty(text), **about(text), chart_svg="<svg xmlns='x'></svg>")
+    words, plain = Words(made), Words(writeup.html(nasty("plain"), **about("plain"), chart_svg="<svg></svg>"))
+    assert sorted(words.tags) == sorted(plain.tags)
+    assert words.tags.count("script") == 1
+    assert text in words.text.replace("\u00a0", " ")
+    assert not [a for a in words.attributes if a[1].startswith("on")]
+    assert linked_data(made)["drinklab"]["recipe"]["name"] == text
+
+
+def test_typed_text_is_shown_and_never_acts_in_markdown():
+    mistune = pytest.importorskip("mistune")
+    render = mistune.create_markdown(escape=False, plugins=["table", "strikethrough", "url", "math"])
+    for text in (NASTY, MARKDOWN, "1. one", "1) one", "- one", "+ one", "---", "===", "> said", "    code", "```"):
+        words = Words(render(writeup.markdown(nasty(text), **about(text))))
+        plain = Words(render(writeup.markdown(nasty("plain"), **about("plain"))))
+        assert words.tags == plain.tags, text
+        shown = " ".join(words.text.split())
+        assert " ".join(text.split()) in shown, text
+
+
+def test_hidden_characters_are_left_out():
+    made = writeup.html(nasty("gin\x00\u202eevil\ud800 fizz"), title="a\x08b\u2028c")
+    assert not re.search(r"[\x00\x08\u202e\ud800\u2028]", made.split("</script>", 1)[1])
+    made.split("</script>", 1)[1].encode()
+
+
+def test_no_outside_address(trial):
+    kept = {"baseline": run(Recipe.parse("60 mL gin", name="gin")), "notes": "Tart."}
+    for text in (writeup.html(trial, **kept), writeup.markdown(trial, **kept)):
+        assert set(re.findall(r"\w+://[^\s\"'<]*", text)) <= {"https://schema.org"}
+        assert not re.search(r"(src|href)=|@import|url\(", text)
+    assert "default-src 'none'" in writeup.html(trial)
+
+
+# --- its data -------------------------------------------------------------------------------------
+
+
+def test_the_page_can_be_run_again_to_the_same_figures(trial, page, tmp_path):
+    assert writeup.read(page) == trial.recipe
+    assert writeup.rerun(page).stages == trial.stages
+    path, _ = writeup.save(trial, tmp_path)
+    assert writeup.read(path) == writeup.read(str(path)) == trial.recipe
+    assert writeup.rerun(path).stages == trial.stages
+
+
+def test_settings_come_back(trial, page):
+    odd = run(trial.recipe, melt=1 / 3, serve_volume=99.9, tool="scale")
+    again = writeup.rerun(writeup.html(odd))
+    assert again.stages == odd.stages
+    assert (again.melt, again.melt_by_rule, again.serve_volume, again.tool) == (1 / 3, False, 99.9, "scale")
+
+
+@pytest.mark.parametrize("name", classics.load().names)
+def test_every_classic_makes_a_sound_page(name):
+    recipe = classics.load()[name]
+    drink = run(recipe, draws=20)
+    made, text = writeup.html(drink, display=Display(volume="oz")), writeup.markdown(drink)
+    assert writeup.read(made) == recipe
+    assert not re.search(r"\b(nan|inf|infinity|none,)\b", Words(made).text + text, re.IGNORECASE)
+
+
+def test_linked_data_says_what_the_page_says(trial, page):
+    data = linked_data(page)
+    assert (data["@context"], data["@type"], data["name"]) == ("https://schema.org", "Recipe", "Low Tide, first sour")
+    assert data["recipeIngredient"][0] == "45 mL aged rum, 50 %"
+    assert len(data["recipeIngredient"]) == 6
+    assert [s["text"] for s in data["recipeInstructions"]] == ["Shake hard.", "Fine strain."]
+    assert data["recipeYield"] == f"1 drink, {trial.served.profile.volume:.0f} mL"
+    assert data["drinklab"]["stages"][-1]["profile"]["abv"] == trial.served.profile.abv
+    assert data["drinklab"]["ingredients"]["lemon_juice"]["source"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "<p>nothing here</p>",
+        '<script type="application/ld+json">{"@type": "Recipe"}</script>',
+        '<script type="application/ld+json">{"drinklab": </script>',
+        '<script type="application/ld+json">{"drinklab": {}}</script>',
+        '<script type="application/ld+json">{"drinklab": {"recipe": {"name": 1, "pours": []}}}</script>',
+        "no/such/file.html",
+    ],
+)
+def test_what_is_no_page_is_one_sentence(text):
+    for reader in (writeup.read, writeup.rerun):
+        with pytest.raises(InputError) as caught:
+            reader(text)
+        assert "\n" not in str(caught.value)
+
+
+def test_someone_without_the_ingredient_can_rerun(tmp_path):
+    from dataclasses import replace
+
+    from drinklab import pantry
+
+    shelf = pantry.load()
+    own = replace(shelf["honey_syrup"], id="own_syrup", name="hay syrup", sugar=500, solutes={"sucrose": 500})
+    mine = shelf.with_items([own])
+    drink = run(Recipe.parse("45 mL gin\n20 mL hay syrup", mine), mine)
+    assert writeup.rerun(writeup.html(drink)).stages == drink.stages
+
+
+# --- files ----------------------------------------------------------------------------------------
+
+
+def test_files_are_never_overwritten(trial, tmp_path):
+    day = date(2025, 6, 1)
+    first = writeup.save(trial, tmp_path, title="Night: one/two", date=day)
+    kept = [p.read_bytes() for p in first]
+    second = writeup.save(trial, tmp_path, title="Night: one/two", date=day)
+    assert [p.name for p in first + second] == [
+        "2025-06-01_night-one-two_01.html", "2025-06-01_night-one-two_01.md",
+        "2025-06-01_night-one-two_02.html", "2025-06-01_night-one-two_02.md",
+    ]  # fmt: skip
+    assert [p.read_bytes() for p in first] == kept
+    second[0].unlink()
+    third = writeup.save(trial, tmp_path, title="Night: one/two", date=day)
+    assert third[0].name.endswith("_03.html")
+
+
+# --- what it says ---------------------------------------------------------------------------------
+
+
+def test_recipe_in_ml_oz_and_parts(page):
+    text = Words(page).text
+    assert re.search(r"aged rum, 50.% 45 1\.52 3 50.% vol", text)
+    assert re.search(r"fino sherry \(dry\) 20 0\.68 1⅓ 15.% vol", text)
+    assert re.search(r"lemon juice, fresh 15 0\.51 1 none", text)
+
+
+def test_stage_figures_with_their_uncertainty(trial, page):
+    stage = trial.served
+    shown = f"{stage.profile.abv:.1f} ± {stage.spread('abv'):.1f}"
+    assert shown in Words(page).text.replace("\u00a0", " ")
+    assert shown in writeup.markdown(trial)
+    assert "±" not in writeup.markdown(run(trial.recipe, draws=0)).split("## Among")[0]
+
+
+def test_a_drink_without_acid_says_so():
+    stiff = run(Recipe.parse("60 mL rye whiskey\n5 mL sugar syrup", name="stiff"))
+    assert math.isinf(stiff.served.profile.sugar_to_acid)
+    assert "| no acid | no acid | no acid |" in writeup.markdown(stiff)
+    sharp = run(Recipe.parse("60 mL rye whiskey\n20 mL lemon juice", name="sharp"))
+    assert "no ratio without acid" in writeup.markdown(stiff, baseline=sharp)
+
+
+def test_difference_is_signed(trial):
+    base = run(Recipe.parse("45 mL aged rum, 50 %\n30 mL lemon juice\n20 mL honey syrup", technique="shaken"))
+    text, change = writeup.markdown(trial, baseline=base), difference(trial, base)
+    assert change["alcohol"] > 0 > change["acid"]
+    assert f"| {change['alcohol']:+.1f} |" in text
+    assert f"| −{-change['acid']:.1f} |" in text
+    assert "Difference" not in writeup.markdown(trial)
+    assert writeup.markdown(trial, baseline=trial).count("| 0.0 |") == 4
+
+
+def test_place_in_words(trial, page):
+    known, text = classics.load(), Words(page).text.replace("\u00a0", " ")
+    found = balance.place(trial.served.profile, known, "sour")
+    assert f"Sweeter than {found.percentile['sugar']:.0f} % of the {len(known)} classics." in text
+    for name, _, _ in (*found.nearest, *found.nearest_in_family):
+        assert name in text
+    water = run(Recipe.parse("100 mL water", technique="none"))
+    assert "stronger than none of" in writeup.markdown(water).lower()
+
+
+def test_care_is_taken(trial, page):
+    text = Words(page).text.replace("\u00a0", " ")
+    assert "Contains: sulphites. Check the labels of your bottles." in text
+    for caution in trial.cautions:
+        assert caution.text in text
+    grams = trial.served.profile.alcohol
+    uk = writeup.markdown(trial, country="United Kingdom")
+    assert f"{grams:.1f} g of alcohol, {grams / 8:.1f} standard drinks (United Kingdom, 8 g each)" in uk
+    assert not re.search(r"\b(BAC|blood|driv\w*|sober|limit)\b", text + uk, re.IGNORECASE)
+    with pytest.raises(InputError, match="Atlantis"):
+        writeup.html(trial, country="Atlantis")
+
+
+def test_sources_of_every_figure(trial, page):
+    text = Words(page).text.replace("\u00a0", " ")
+    for bottle in trial.recipe.bottles(trial.pantry):
+        assert bottle.source in text
+    for words in ("OIML R 22", "SPS-4", "relation to strength of a 2014 trade handbook, from memory", "105 published"):
+        assert words in text
+    by_hand = writeup.markdown(run(trial.recipe, melt=0.4))
+    assert "Melt water: set by hand" in by_hand
+    assert "handbook" not in by_hand
+
+
+def test_energy_of_a_serve(trial):
+    # 40 mL at 40 % vol: 12.63 g of ethanol at 29 kJ/g.
+    gin = writeup._energy(run(Recipe.parse("40 mL vodka", technique="none")))
+    assert gin["kj"] == pytest.approx(0.4 * 40 * 0.78924 * 29, rel=0.01)
+    whole, half = (writeup._energy(run(trial.recipe, serve_volume=v))["kj"] for v in (150, 75))
+    assert whole == pytest.approx(2 * half, rel=1e-6)
+
+    class Wash:
+        name = "milk washed"
+
+        def act(self, liquid):
+            return Outcome(liquid)
+
+    washed = writeup._energy(run(trial.recipe, more_steps=[Wash()]))
+    assert set(washed["grams"]) == {"alcohol", "sugar", "acid"}
+
+
+def test_tables_speak_to_screen_readers(page):
+    words = Words(page)
+    assert ("html", "lang", "en") in words.attributes
+    assert words.tags.count("th") == sum(a[:2] == ("th", "scope") for a in words.attributes)
+    assert words.tags.count("h1") == 1
+    labels = {value for _, name, value in words.attributes if name == "aria-labelledby"}
+    assert labels <= {value for _, name, value in words.attributes if name == "id"}
+
+
+def test_chart_parts(trial):
+    live, still = '<div id="live">chart</div>', "<svg>still</svg>"
+    both = writeup.html(trial, chart_html=live, chart_svg=still, chart_text="a <chart>")
+    assert live in both
+    assert ("img", "class", "print") in Words(both).attributes
+    assert ("img", "alt", "a <chart>") in Words(both).attributes
+    only = Words(writeup.html(trial, chart_svg=still))
+    assert "img" in only.tags
+    assert ("img", "class", "print") not in only.attributes
+    assert "figure" not in Words(writeup.html(trial)).tags
+
+
+def test_a_saved_trial_can_be_written_up(trial, tmp_path):
+    again = logbook.load(logbook.save(trial, tmp_path))
+    assert writeup.html(again) == writeup.html(trial)
