@@ -227,8 +227,14 @@ def place(profile: Profile, classics: Classics, family: str | None = None, count
         nearest_in_family=named(order[same[order]]),
         percentile=rank(np.ones(len(families), bool)),
         percentile_in_family=rank(same),
-        family_range={a: tuple(np.percentile(getattr(figures, a)[same], [10, 90]).tolist()) for a in AXES},
+        family_range=_family_range(classics, family),
     )
+
+
+@functools.cache
+def _family_range(classics: Classics, family: str) -> dict[str, tuple[float, float]]:
+    same = np.array(classics.families) == family
+    return {a: tuple(np.percentile(getattr(reference(classics), a)[same], [10, 90]).tolist()) for a in AXES}
 
 
 def _percentile_of(value: float, among: np.ndarray) -> float:

@@ -283,19 +283,23 @@ def _drawn(recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int,
     """Amounts (1 + draws, pours) and compositions (1 + draws, pours, components); row 0 is the estimate."""
     absolute, relative = TOOLS[tool]
     seen: dict[str, int] = {}
-    amounts, compositions = np.empty((1 + draws, len(bottles))), []
-    for i, (pour, bottle) in enumerate(zip(recipe.pours, bottles, strict=True)):
+    amounts = np.empty((1 + draws, len(bottles)))
+    for i, pour in enumerate(recipe.pours):
         again = seen[pour.ingredient] = seen.get(pour.ingredient, -1) + 1
         # Half-width of 19 in 20 is two standard deviations.
         sd = min(absolute + relative * pour.amount, 0.5 * pour.amount) / 2
         noise = _normal(pour.ingredient, again, draws, seed)
         amounts[:, i] = np.maximum(pour.amount + sd * noise, 0.0)
-        compositions.append(_bottle_draws(bottle, draws, seed))
-    return amounts, np.stack(compositions, axis=1)
+    return amounts, _shelf_draws(tuple(bottles), draws, seed)
 
 
-# Draws depend on the bottle alone, not on how much is poured: kept, so that a moved slider pays nothing.
-@functools.lru_cache(maxsize=256)
+# Draws depend on the bottles alone, not on how much is poured: kept, so that a moved slider pays nothing.
+@functools.lru_cache(maxsize=16)
+def _shelf_draws(bottles: tuple[Ingredient, ...], draws: int, seed: int) -> np.ndarray:
+    return np.stack([_bottle_draws(bottle, draws, seed) for bottle in bottles], axis=1)
+
+
+@functools.lru_cache(maxsize=64)
 def _bottle_draws(bottle: Ingredient, draws: int, seed: int) -> np.ndarray:
     random = np.random.default_rng([seed, zlib.crc32(bottle.id.encode())])
     return np.concatenate([bottle.composition[None], bottle.draws(draws, random)])

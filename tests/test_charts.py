@@ -252,6 +252,7 @@ def test_html_holds_the_picture_and_escapes_names(place):
 
 def test_live_chart_sends_only_what_moved(place):
     chart = live.LiveChart(place)
+    assert set(chart.rows) == {"classics", "family", "picked", "me", "near", "trail", "base"}
     sent = []
     chart.comm.send = lambda data=None, **_: sent.append(data)
     chart.put(me=[ME], trail=TRAIL)

@@ -10,14 +10,22 @@ import html
 import itertools
 import json
 import math
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import altair as alt
 import numpy as np
 
-from drinklab.errors import InputError, one_of, require
-from drinklab.workbook.live import STYLE, parted, plain_rows, vega_bundle
+# Altair imports jsonschema, and with it an optional grammar of web addresses that takes two seconds to build
+# and that charts do not need: it counts as absent while Altair loads.
+_grammar = sys.modules.setdefault("rfc3987_syntax", None)
+import altair as alt  # noqa: E402
+
+if _grammar is None:
+    del sys.modules["rfc3987_syntax"]
+
+from drinklab.errors import InputError, one_of, require  # noqa: E402
+from drinklab.workbook.live import STYLE, parted, plain_rows, vega_bundle  # noqa: E402
 
 INK, QUIET, FAINT = "#1f2933", "#5f6b76", "#e4e7eb"
 
@@ -35,10 +43,10 @@ FAMILIES = {
     "hot": ("#34a872", "triangle-left", "#1f7a50"),
 }
 
-_FONT = "system-ui, 'Segoe UI', Arial, sans-serif"
 LOOK = {
     "background": "white",
-    "font": _FONT,
+    # Known widths everywhere (Linux has a twin of it), so that what fits here fits there.
+    "font": "Arial, Helvetica, sans-serif",
     "padding": 6,
     "view": {"stroke": None},
     "axis": {
@@ -238,7 +246,7 @@ class _Panel:
         """All layers, from the back to the front."""
         # Unseen, but keeps room for what stands out of the panel: else the axes would shift when it comes.
         room = (
-            alt.Chart(alt.InlineData(values=[{}]))
+            alt.Chart(alt.InlineData(values=[{"one": 1}]))
             .mark_rect(opacity=0, aria=False, tooltip=None)
             .encode(x=alt.value(0), x2=alt.value(_WIDE + 18), y=alt.value(-22), y2=alt.value(_HIGH))
         )
@@ -377,9 +385,7 @@ class _Panel:
             below="datum.me_y > datum.y",
         )
         line = alt.Chart().mark_rule(color=INK, strokeWidth=1, strokeDash=[4, 3], aria=False)
-        ring = alt.Chart().mark_point(
-            filled=True, fill="white", color=INK, size=95, opacity=1, stroke=INK, strokeWidth=1.8
-        )
+        ring = alt.Chart().mark_point(filled=True, fill="white", size=95, opacity=1, stroke=INK, strokeWidth=1.8)
         return self.together(
             rows,
             self.at(line).encode(x2="me_x:Q", y2="me_y:Q"),
@@ -608,7 +614,9 @@ def stage_chart(stages, abv_top: float | None = None, volume_top: float | None =
 
     def words(text: str, title: str, wide: int, align: str, **mark) -> alt.LayerChart:
         spot = alt.value(0 if align == "left" else wide)
-        heading = alt.Chart(alt.InlineData(values=[{}])).mark_text(align=align, aria=False, fontSize=12, text=title)
+        heading = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_text(
+            align=align, aria=False, fontSize=12, text=title
+        )
         return alt.layer(
             line.mark_text(align=align, aria=False, limit=wide, **mark).encode(x=spot, text=f"{text}:N"),
             heading.encode(x=spot, y=alt.value(-27)),
@@ -633,9 +641,9 @@ def stage_chart(stages, abv_top: float | None = None, volume_top: float | None =
         line.mark_text(align="left", aria=False, dx=6, fontWeight="bold").encode(
             x=scale(volume, "volume_at"), text="volume_said:N"
         ),
-        alt.Chart(alt.InlineData(values=[{}])).mark_text(
+        alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_text(
             align="left", color=dark, fontWeight="bold", text="dark: the alcohol in it"
-        ).encode(x=alt.value(78), y=alt.value(-27)),
+        ).encode(x=alt.value(86), y=alt.value(-27)),
     ).properties(width=column_wide, height=step)  # fmt: skip
     columns = [
         words("stage", "Stage", 150, "left", fontSize=12),
@@ -663,7 +671,7 @@ def _filled(chart, rows: Mapping) -> dict:
     """Specification with named rows put in, and its description telling of them."""
     spec, known = parted(chart)
     ready = {one_of("name of rows", name, known): plain_rows(name, new) for name, new in rows.items()}
-    spec["datasets"] = known | ready
+    spec["datasets"] = spec.get("datasets", {}) | known | ready
     if "stages" in ready:
         spec["description"] = _stage_description(ready["stages"])
     for row in ready.get("me", []):

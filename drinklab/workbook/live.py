@@ -24,6 +24,8 @@ from drinklab.errors import InputError, one_of
 # The drawing engine answers to this one name of ours, so it cannot clash with another chart's engine.
 _ENGINE = "globalThis.drinklabVega = vegaEmbed;"
 
+_HASHED = re.compile("data-[0-9a-f]{32}")
+
 _ESM = """
 // One engine a page, however many charts there are: its code comes with a widget that all of them share.
 async function engine(model) {
@@ -40,7 +42,7 @@ async function engine(model) {
 // Leaves the browser time to take in what else has arrived; a hidden tab has no frames, hence the clock.
 const breath = () => new Promise(go => { requestAnimationFrame(go); setTimeout(go, 60); });
 
-// Rows are changed where they are, as far as they go: marks then move instead of being made anew.
+// Rows are changed where they are, as far as they go: the engine never quite forgets a row taken out.
 function changed(view, name, rows) {
   const old = view.data(name), change = view.changeset();
   rows.forEach((row, i) => {
@@ -60,9 +62,9 @@ function render({ model, el }) {
   const waiting = new Set();
   let view = null, drawing = false, closed = false;
 
-  const fail = error => {
+  const fail = (error, what = "its specification has a mistake") => {
     const reason = String(error?.message ?? error).split("\\n")[0].replace(/\\.$/, "").slice(0, 200);
-    place.textContent = "This chart cannot be drawn: " + reason + ".";
+    place.textContent = `This chart cannot be drawn: ${what} (${reason}).`;
     place.classList.add("drinklab-chart-failed");
     place.setAttribute("role", "alert");
   };
@@ -85,15 +87,18 @@ function render({ model, el }) {
   for (const [event, act] of heard) model.on(event, act);
 
   (async () => {
+    let embed;
+    try { embed = await engine(model); }
+    catch (error) { return closed || fail(error, "the drawing engine did not arrive, run the notebook again"); }
+    if (closed) return;
     try {
-      const embed = await engine(model);
-      if (closed) return;
-      const datasets = Object.fromEntries(names.map(name => [name, rows(name)]));
-      const start = {...structuredClone(model.get("spec")), datasets};
+      const start = structuredClone(model.get("spec"));
+      start.datasets = {...start.datasets, ...Object.fromEntries(names.map(name => [name, rows(name)]))};
       waiting.clear();
       const result = await embed(place, start, {mode: "vega-lite", actions: false, renderer: "svg"});
       if (closed) return result.finalize();
       view = result.view;
+      // By default it keeps up to 10 000 marks that are gone.
       view.cleanThreshold = 20;
       const quiet = () => logger;
       const logger = {level: quiet, warn: quiet, info: quiet, debug: quiet,
@@ -171,7 +176,7 @@ def vega_bundle() -> str:
 
 
 def parted(chart) -> tuple[dict, dict[str, list[dict]]]:
-    """A chart's picture and its rows, apart: `{**picture, "datasets": rows}` is whole again.
+    """A chart's picture and its rows, apart: with the rows among its `datasets` it is whole again.
 
     Parameters
     ----------
@@ -208,16 +213,18 @@ def parted(chart) -> tuple[dict, dict[str, list[dict]]]:
     else:
         raise InputError("chart", type(chart).__name__, "an Altair chart or a Vega-Lite specification")
     picture.pop("$schema", None)
-    stored, rows = picture.pop("datasets", {}), {}
+    stored, rows = picture.get("datasets", {}), {}
 
     def walk(part) -> None:
         if isinstance(part, dict):
             data = part.get("data")
-            if isinstance(data, dict) and "name" in data:
-                values = data.pop("values", stored.get(data["name"], []))
-                rows.setdefault(data["name"], plain_rows(data["name"], values))
+            # Altair names rows that were given without a name by their hash; they stay where they are.
+            if isinstance(data, dict) and "name" in data and not _HASHED.fullmatch(data["name"]):
+                name = data["name"]
+                values = data.pop("values", None) or stored.pop(name, None) or []
+                rows[name] = rows.get(name) or plain_rows(name, values)
             for key, inner in part.items():
-                if key != "values":
+                if key not in ("values", "datasets"):
                     walk(inner)
         elif isinstance(part, list):
             for inner in part:
@@ -300,7 +307,9 @@ class LiveChart(anywidget.AnyWidget):
     Parameters
     ----------
     chart : altair chart or dict
-        Fix the axis domains, else the axes move under the reader's hand.
+        Fix the axis domains, else the axes move under the reader's hand. Two habits keep
+        moving layers right: a calculated field gets a new name, and a window that groups by
+        a calculated field also sorts by it.
 
     Raises
     ------

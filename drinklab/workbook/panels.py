@@ -112,11 +112,14 @@ class Dial(w.HBox):
         self.value, self._quiet = value, True
         self.slider.max = max(self.slider.max, value)
         self.slider.value = self._nearest_step(value)
-        self.number.value = round(value, 2)
+        self.number.value = self._rounded(value)
         self._quiet = False
 
     def _nearest_step(self, value: float) -> float:
         return round(round(value / self.step) * self.step, 4)
+
+    def _rounded(self, value: float) -> float:
+        return round(value, 2 if self.step < 1 else 1)
 
     def _slid(self, new: float) -> None:
         # The page echoes what the program has set, late and rounded to a step: nobody moved that.
@@ -125,13 +128,14 @@ class Dial(w.HBox):
             self._changed(new)
 
     def _typed(self, new: float) -> None:
-        if not self._quiet and new != round(self.value, 2):
+        if not self._quiet and new != self._rounded(self.value):
             self._changed(new)
 
     def _changed(self, value: float) -> None:
         self._told.clear()
+        self.value = value
+        self._on_change(value)  # first, so that the drink answers before the dial is tidied
         self._show(value)
-        self._on_change(value)
 
 
 class Bench(w.VBox):
@@ -391,13 +395,14 @@ class Bench(w.VBox):
             )  # fmt: skip
             placed = balance.place(now.served.profile, self.known, now.recipe.family)
             self.trial = now
+            # In the order of where the eye is.
+            self._draw(now, placed)
+            self.headline.value = _headline(now, self.pinned, self.display, self.country.value)
             if self.by_rule.value:
                 self.melt.set(100 * now.melt)
-            self.headline.value = _headline(now, self.pinned, self.display, self.country.value)
             self.stages.value = _stage_table(now, self.display)
             self.place.value = _place_words(placed)
             self.cautions.value = _caution_words(now)
-            self._draw(now, placed)
 
     def _draw(self, now: trial.Trial, placed: balance.Place) -> None:
         point = _point(now)

@@ -7,6 +7,7 @@ notebook would carry. `python -m pytest -s` prints the times.
 from __future__ import annotations
 
 import json
+import random
 import re
 import statistics
 import time
@@ -168,6 +169,36 @@ def test_a_burst_draws_only_the_last(page, chart):
     assert draws <= 3
 
 
+def test_moving_ends_where_drawing_anew_would(page, chart):
+    """A chart that was told of changes looks as one drawn from the same rows at once."""
+    chance = random.Random(7)
+    for _ in range(10):
+        rows = moved(chance.randrange(300))
+        rows["near"], rows["trail"] = (
+            rows["near"][: chance.randrange(6)],
+            rows["trail"][: chance.randrange(21)],
+        )
+        rows["me"][0]["sugar"] += chance.choice([-30, 0, 40, 300])
+        rows["base"] = chance.choice([[], [{"abv": chance.uniform(5, 60), "sugar": 50.0, "acid": 5.0}]])
+        rows |= charts.family_rows(CLASSICS, chance.choice([None, *charts.FAMILIES]))
+        chosen = chance.sample(sorted(rows), 3)
+        same = page.evaluate(
+            """async change => {
+                model.update(change);
+                await new Promise(go => setTimeout(go, 300));
+                const anew = await show(model);
+                // The order of marks in a layer and the role of empty layers may differ.
+                const marks = place => place.querySelector("svg").outerHTML
+                    .replace(/role="graphics-(symbol|object)"|clip\\d+|id="[^"]*"/g, "").split(/(?=<)/).sort().join();
+                const equal = marks(place) === marks(anew);
+                anew.close(); anew.remove();
+                return equal;
+            }""",
+            {f"rows_{name}": rows[name] for name in chosen},
+        )
+        assert same, chosen
+
+
 def test_shown_twice_closed_and_shown_again(page, chart):
     page.evaluate("async () => { window.second = await show(model); }")
     chart.put(me=me(7))
@@ -218,7 +249,7 @@ def test_a_chart_that_cannot_be_drawn_says_so(page, spec):
     host(page, chart)
     page.evaluate("async () => { window.place = await show(model); }")
     sentence = said(page)
-    assert re.fullmatch(r"This chart cannot be drawn: [^\n]+\.", sentence), sentence
+    assert re.fullmatch(r"This chart cannot be drawn: its specification has a mistake \([^\n]+\)\.", sentence), sentence
     assert page.locator("[role=alert]").count() == 1
 
 
