@@ -106,13 +106,19 @@ class Dial(w.HBox):
         now = monotonic()
         self._told = {step: at for step, at in self._told.items() if now - at < 1.0}
         self._told[self._nearest_step(value)] = now
-        self._show(value)
+        self.value = value
+        self._show_slider()
+        self._show_number()
 
-    def _show(self, value: float) -> None:
-        self.value, self._quiet = value, True
-        self.slider.max = max(self.slider.max, value)
-        self.slider.value = self._nearest_step(value)
-        self.number.value = self._rounded(value)
+    def _show_slider(self) -> None:
+        self._quiet = True
+        self.slider.max = max(self.slider.max, self.value)
+        self.slider.value = self._nearest_step(self.value)
+        self._quiet = False
+
+    def _show_number(self) -> None:
+        self._quiet = True
+        self.number.value = self._rounded(self.value)
         self._quiet = False
 
     def _nearest_step(self, value: float) -> float:
@@ -123,19 +129,23 @@ class Dial(w.HBox):
 
     def _slid(self, new: float) -> None:
         # The page echoes what the program has set, late and rounded to a step: nobody moved that.
-        echo = monotonic() - self._told.get(round(new, 4), -1.0) < 1.0
-        if not self._quiet and not echo and round(new, 4) != self._nearest_step(self.value):
-            self._changed(new)
+        new = self._nearest_step(new)
+        echo = monotonic() - self._told.get(new, -1.0) < 1.0
+        if self._quiet or echo or new == self._nearest_step(self.value):
+            return
+        self._told.clear()
+        self.value = new
+        self._on_change(new)
+        # The slider itself is left alone: by now the hand may have moved it on.
+        self._show_number()
 
     def _typed(self, new: float) -> None:
         if not self._quiet and new != self._rounded(self.value):
-            self._changed(new)
-
-    def _changed(self, value: float) -> None:
-        self._told.clear()
-        self.value = value
-        self._on_change(value)  # first, so that the drink answers before the dial is tidied
-        self._show(value)
+            self._told.clear()
+            self.value = new
+            self._show_slider()
+            self._told[self.slider.value] = monotonic()
+            self._on_change(new)
 
 
 class Bench(w.VBox):

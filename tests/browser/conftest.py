@@ -48,11 +48,19 @@ def _chromium() -> str | None:
     )
 
 
+def _missing(reason: str):
+    """Skip; in CI, where nothing may be missing, fail."""
+    (pytest.fail if os.environ.get("DRINKLAB_BROWSER") == "required" else pytest.skip)(reason)
+
+
 @pytest.fixture(scope="session")
 def browser():
-    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    try:
+        from playwright import sync_api as api
+    except ImportError:
+        _missing("playwright is not installed")
     if not _chromium():
-        pytest.skip("no chromium on this computer")
+        _missing("no chromium on this computer")
     with api.sync_playwright() as play:
         started = play.chromium.launch(executable_path=_chromium(), args=FLAGS)
         yield started

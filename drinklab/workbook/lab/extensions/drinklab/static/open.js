@@ -89,6 +89,7 @@
       try {
         showCode(panel, false);
         await panel.sessionContext.ready;
+        await beginAnew(panel.sessionContext);
         for (const cell of panel.model.cells) if (cell.type === "code") cell.clearExecution();
         done = await actions.runCells(panel.content, panel.content.widgets, panel.sessionContext);
       } catch (error) {
@@ -98,6 +99,12 @@
       if (panel.isDisposed || done) return;
       say(panel, "The notebook stopped before its end. Choose Kernel, Restart Kernel and Run All Cells "
         + "to try again; what went wrong is shown below.");
+    }
+
+    // A page that was closed or reloaded leaves its kernel running, with widgets that this page does not know.
+    async function beginAnew(session) {
+      const left = await session.session.kernel.requestCommInfo({ target_name: "jupyter.widget" });
+      if (Object.keys(left.content.comms ?? {}).length) await session.restartKernel();
     }
 
     function say(panel, text) {
