@@ -1,5 +1,5 @@
 """Published science on plain floats and arrays. Mass fractions run from 0 to 1, temperatures are in °C."""
 
-from . import density
+from . import density, freezing
 
-__all__ = ["density"]
+__all__ = ["density", "freezing"]

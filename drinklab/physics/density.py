@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import InputError, require
+from .freezing import ETHANOL_AT, ETHANOL_FREEZES
 
 # --- OIML R 22, the general formula -------------------------------------------------------------
 #   rho(p, t) = sum_k A_k p^(k-1) + sum_k B_k (t-20)^k + sum_i sum_k C_ik p^k (t-20)^i
@@ -39,11 +40,6 @@ C = (
     np.array([-2.788074354782409e-8, 1.345612883493354e-8]),
 )  # fmt: skip
 TEMPERATURE_RANGE = (-20.0, 40.0)
-
-# Below 0 °C the tables begin where the mixture is still liquid: mass fraction that just freezes at each
-# temperature (Melinder's fit as given by CoolProp INCOMP::MEA; the handbook table differs by up to 1 °C).
-_EDGE_TEMPERATURE = np.array([-20.04, -17.01, -12.87, -11.36, -8.36, -6.60, -5.09, -2.81, -1.95, -1.02, 0.0])
-_EDGE_MASS_FRACTION = np.array([0.299, 0.267, 0.221, 0.203, 0.164, 0.138, 0.113, 0.068, 0.048, 0.025, 0.0])
 
 # --- ICUMSA SPS-4 --------------------------------------------------------------------------------
 #   rho(w, t) = rho_w(t) + sum_j x^j sum_i S_ij w^i,  x = (t-20)/100; row j of S holds i = 1, 2, ...
@@ -140,7 +136,7 @@ def lowest_abw(temperature):
     >>> round(lowest_abw(-10), 2)
     0.19
     """
-    found = np.interp(temperature, _EDGE_TEMPERATURE, _EDGE_MASS_FRACTION)
+    found = np.interp(temperature, ETHANOL_FREEZES[::-1], ETHANOL_AT[::-1])
     return float(found) if np.ndim(temperature) == 0 else found
 
 

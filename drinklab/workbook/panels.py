@@ -27,7 +27,7 @@ SHOWN = {  # figures people read, in their order
     "alcohol": "Alcohol",
 }
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
-_WIDE = w.Layout(width="calc(100% - 4px)")
+_WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
 
 STYLE = """<style>
 .dl-bench { max-width: 1180px; }
