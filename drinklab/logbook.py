@@ -26,6 +26,7 @@ from pathlib import Path
 from . import __version__, strength
 from . import pantry as _pantry
 from .balance import FIGURES
+from .dilution import OwnIce
 from .errors import InputError, one_of, require
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
@@ -75,7 +76,8 @@ def snapshot(trial: Trial) -> dict:
         "drinklab": __version__,
         "recipe": trial.recipe.to_dict(),
         "settings": {
-            "melt": None if trial.melt_by_rule else trial.melt,
+            "melt": None if trial.melt_by_rule or trial.ice else trial.melt,
+            "ice": asdict(trial.ice) if trial.ice else None,
             "serve_volume": trial.serve_volume,
             "tool": trial.tool,
         },
@@ -135,13 +137,18 @@ def revive(
             if settings[what] is not None and type(settings[what]) not in (int, float):
                 raise TypeError(what)
         return run(
-            drink, shelf, melt=settings["melt"], serve_volume=settings["serve_volume"], tool=settings["tool"],
-            country=country, more_steps=more_steps,
+            drink, shelf, melt=settings["melt"], ice=_ice(settings.get("ice")), tool=settings["tool"],
+            serve_volume=settings["serve_volume"], country=country, more_steps=more_steps,
         )  # fmt: skip
     except InputError as error:
         raise InputError(error.field, error.value, error.allowed, where or error.where) from None
     except _BROKEN as error:
         raise InputError("saved trial", _reason(error), "a trial as Drinklab writes it", where) from None
+
+
+def _ice(data: Mapping | None) -> OwnIce | None:
+    # `over_ice` checks what the fields hold, as for any ice that somebody gives.
+    return None if data is None else OwnIce(**data)
 
 
 def recipe(data: Mapping, where: str = "") -> Recipe:

@@ -131,11 +131,21 @@ class Trial:
     stages: tuple[Stage, ...]
     melt: float
     melt_by_rule: bool
+    ice: dilution.OwnIce | None
+    chill: dilution.Chill | None
+    notes: tuple[str, ...]
     serve_volume: float | None
     tool: str
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
     may_contain: tuple[str, ...]
+
+    @property
+    def melt_basis(self) -> str:
+        """On whose word the melt water is what it is."""
+        if self.chill is not None:
+            return "energy balance of your own ice"
+        return dilution.basis(self.recipe.technique, self.recipe.serve) if self.melt_by_rule else "set by hand"
 
     @property
     def served(self) -> Stage:
@@ -165,6 +175,7 @@ def run(
     pantry: Pantry | None = None,
     *,
     melt: float | None = None,
+    ice: dilution.OwnIce | None = None,
     serve_volume: float | None = None,
     tool: str = "jigger",
     draws: int = DRAWS,
@@ -185,6 +196,9 @@ def run(
     pantry : Pantry, optional
     melt : float, optional
         Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
+    ice : dilution.OwnIce, optional
+        Your own ice and time: melt water by the energy balance, in place of the rule. Where the two differ
+        by more than the rule's ± 20 %, `notes` says so.
     serve_volume : float, optional
         What goes in the glass; all of it by default. [mL]
     tool : str
@@ -211,6 +225,8 @@ def run(
     """
     shelf = pantry if pantry is not None else _pantry.load()
     one_of("tool", tool, TOOLS)
+    if melt is not None and ice is not None:
+        raise InputError("melt water", melt, "left out when your own ice is given")
     if melt is not None:
         require("melt water", melt, 0, 3, "of the volume before ice")
     bottles = recipe.bottles(shelf)
@@ -219,9 +235,13 @@ def run(
     liquid = Liquid.poured(np.where(later, 0.0, amounts), compositions)
     _check_dissolved(liquid[0], recipe)
 
-    by_rule = melt is None
+    by_rule, chill, notes = melt is None and ice is None, None, []
     if by_rule:
         melt = float(dilution.melt_fraction(profile(liquid[0]).abv, recipe.technique, recipe.serve))
+    elif ice is not None:
+        chill = ice.chill(liquid[0], recipe.technique)
+        melt = chill.dilution
+        notes.append(_beside_the_rule(melt, profile(liquid[0]).abv, recipe))
     steps: list[Step] = [Ice(melt * _wobble(draws, seed, dilution.MELT_SPREAD))] if melt > 0 else []
     if later.any():
         steps.append(Top(Liquid.poured(np.where(later, amounts, 0.0), compositions)))
@@ -246,12 +266,26 @@ def run(
         stages=tuple(stages),
         melt=melt,
         melt_by_rule=by_rule,
+        ice=ice,
+        chill=chill,
+        notes=tuple(notes),
         serve_volume=serve_volume,
         tool=tool,
         cautions=(*_serve_cautions(stages[-1].profile, country), *_bottle_cautions(used), *cautions),
         allergens=_all_of(b.allergens for b in used),
         may_contain=_all_of(b.may_contain for b in used),
     )
+
+
+def _beside_the_rule(melt: float, abv: float, recipe: Recipe) -> str:
+    try:
+        rule = dilution.melt_fraction(abv, recipe.technique, recipe.serve)
+    except InputError:
+        return f"Melt water by your ice: {100 * melt:.0f} %. The published rule does not cover this strength."
+    said = f"Melt water by your ice: {100 * melt:.0f} %; by the published rule: {100 * rule:.0f} %."
+    if abs(melt - rule) > dilution.MELT_SPREAD * rule:
+        said += " They differ by more than ± 20 %: weigh one drink before and after ice to see which holds at your bar."
+    return said
 
 
 def _share(serve_volume: float | None, volume: float) -> float:

@@ -328,10 +328,17 @@ class Display:
             around = f"± {max(spread / scale, 10.0**-digits):.{digits}f}"
         return shown.replace("-", "−"), around, label
 
+    def degrees(self, celsius: float) -> float:
+        """A temperature in the chosen degrees; `to_celsius` turns it back.
+
+        >>> Display(temperature="°F").degrees(-18)
+        -0.4
+        """
+        return celsius if self.temperature == "°C" else celsius * 1.8 + 32
+
     def temperature_text(self, celsius: float) -> str:
         """Temperature in whole degrees with its unit."""
-        value = celsius if self.temperature == "°C" else celsius * 1.8 + 32
-        return f"{round(value) + 0:.0f} {self.temperature}".replace("-", "−")
+        return f"{round(self.degrees(celsius)) + 0:.0f} {self.temperature}".replace("-", "−")
 
 
 @functools.cache

@@ -407,16 +407,14 @@ def _how(trial: Trial, show: Display) -> list[str]:
     out = [f"{technique}, {_SERVES[recipe.serve]}.".capitalize()]
     if trial.melt > 0:
         melt = show.volume_text(trial.melt * mixed.volume)
-        out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({_melt_basis(trial)}).")
+        out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({trial.melt_basis}).")
+    out.extend(trial.notes)
+    if trial.chill is not None:
+        out.append(f"It leaves the ice at about {show.temperature_text(trial.chill.temperature)}.")
     if trial.serve_volume is not None:
         made = trial.stages[-2].profile.volume
         out.append(f"In the glass: {show.volume_text(served.volume)} of {show.volume_text(made)} made.")
     return out
-
-
-def _melt_basis(trial: Trial) -> str:
-    recipe = trial.recipe
-    return dilution.basis(recipe.technique, recipe.serve) if trial.melt_by_rule else "set by hand"
 
 
 def _place(trial: Trial) -> dict:
@@ -524,7 +522,7 @@ def _relations(trial: Trial, country: str) -> list[str]:
     lines = [
         "Strength, volume and density at 20 °C: ethanol and water by OIML R 22 (1975), sugars by ICUMSA SPS-4 (1995), "
         "what else is dissolved by its apparent volume. Volumes are never added up.",
-        f"Melt water: {_melt_basis(trial)}{by_rule if trial.melt > 0 else ''}.",
+        f"Melt water: {trial.melt_basis}{by_rule if trial.melt > 0 else ''}.",
         f"Each ± holds about 19 results in 20. It comes from the spread between bottles and fruits, pours by "
         f"{trial.tool} ({tool}; common practice, no published source) and the melt water.",
         "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",

@@ -195,3 +195,36 @@ def test_figures_on_the_page_are_those_of_the_profile(bench):
         value = getattr(bench.trial.served.profile, figure)
         shown = float(_figure(bench, word))
         assert shown == pytest.approx(value, abs=0.51 if balance.KINDS[figure].label in ("mL", "g/L") else 0.051)
+
+
+def test_own_ice_replaces_the_rule_and_both_are_shown(bench):
+    rule = bench.trial.melt
+    bench.ice_mass.slider.value = 60
+    assert bench.own_ice.value
+    assert bench.trial.ice.ice == 60
+    assert bench.trial.melt < rule
+    assert f"by the published rule: {100 * rule:.0f} %" in bench.stages.value
+    assert "It leaves the ice at about" in bench.stages.value
+    bench.ice_temperature.slider.value = -18
+    assert bench.trial.ice.ice_temperature == -18
+    bench.temperature_unit.value = "°F"
+    assert bench.ice_temperature.value == pytest.approx(-0.4)
+    assert bench.trial.ice.ice_temperature == pytest.approx(-18)
+    bench.ice_temperature.number.value = 40
+    assert "Ice_temperature is 4.44444; it must be -60 to 0 °C" in bench.problem.value
+    bench.ice_temperature.number.value = 32
+    bench.ice_seconds.slider.value = 20
+    bench.ice_size.value = "crushed"
+    saved = bench.trial
+    bench.save()
+    key = next(value for label, value in bench.choose.options if value and value[0] == "saved")
+    bench.choose.value = ("demo", "Low Tide, highball")
+    assert not bench.own_ice.value
+    bench.choose.value = key
+    assert bench.trial.ice == saved.ice
+    bench.own_ice.value = False
+    assert bench.trial.melt == pytest.approx(rule)
+    bench.own_ice.value = True
+    bench.by_rule.value = False
+    bench.by_rule.value = True
+    assert not bench.own_ice.value

@@ -271,7 +271,10 @@ def call(function, **changed):
         for name in inspect.signature(function).parameters
         if kind_of(hints.get(name)) is not None
     }
-    return function(**given | changed)
+    taken = inspect.signature(function).parameters
+    others = {"liquid": strength.spirit(90, 20), "minutes": 5.0, "ice_temperature": 0.0}
+    others = {name: value for name, value in others.items() if name in taken}
+    return function(**given | others | changed)
 
 
 def bad_values():

@@ -14,7 +14,7 @@ import ipywidgets as w
 from .. import balance, classics, dilution, logbook, pantry, strength, tables, trial, writeup
 from ..errors import InputError
 from ..recipe import FAMILIES, SERVES, TECHNIQUES, Pour, Recipe
-from ..units import Display
+from ..units import Display, to_celsius
 from . import charts
 from .live import LiveChart
 
@@ -79,7 +79,9 @@ class Dial(w.HBox):
     value when a person sets one, and not when the program does.
     """
 
-    def __init__(self, name: str, value: float, top: float, step: float, unit: str, on_change) -> None:
+    def __init__(
+        self, name: str, value: float, top: float, step: float, unit: str, on_change, bottom: float = 0.0
+    ) -> None:
         self._on_change, self._quiet = on_change, False
         self._told: dict[float, float] = {}  # steps lately set by the program, and when
         self.label = w.HTML(layout=w.Layout(width="138px", margin="2px 4px 2px 0"))
@@ -90,13 +92,15 @@ class Dial(w.HBox):
         super().__init__([self.label, self.slider, self.number, self.unit], layout=w.Layout(align_items="center"))
         self.slider.observe(lambda change: self._slid(change["new"]), "value")
         self.number.observe(lambda change: self._typed(change["new"]), "value")
-        self.reach(value, top, step, unit)
+        self.reach(value, top, step, unit, bottom)
 
-    def reach(self, value: float, top: float, step: float, unit: str) -> None:
+    def reach(self, value: float, top: float, step: float, unit: str, bottom: float = 0.0) -> None:
         """Another unit, and with it other steps."""
         self._quiet = True
         self.step, self.unit.value = step, unit
+        self.slider.min = min(bottom, self.slider.min)  # wide first, so that no end crosses the other
         self.slider.max, self.number.max = max(round(top / step) * step, value), 1e6
+        self.slider.min = self.number.min = bottom
         self.slider.step = self.number.step = step
         self._quiet = False
         self.set(value)
@@ -205,6 +209,16 @@ class Bench(w.VBox):
         self.serve = pick("Served", SERVES)
         self.melt = Dial("Melt water, of the volume before ice", 0, 120, 1, "%", self._melt_moved)
         self.by_rule = w.Checkbox(description="melt water by the rule for this technique", indent=False, layout=_WIDE)
+        self.own_ice = w.Checkbox(value=False, description="use my ice instead of the rule", indent=False, layout=_WIDE)
+        usual = dilution.MOTIONS["shaken"].seconds
+        self.ice_mass = Dial("Ice", dilution.USUAL_ICE, 600, 5, "g", self._ice_moved)
+        self.ice_temperature = Dial("Ice temperature", 0, 0, 1, "°C", self._ice_moved, bottom=-25)
+        self.ice_seconds = Dial("Time on the ice", usual, 120, 1, "s", self._ice_moved)
+        self.ice_size = w.Dropdown(
+            options=list(dilution.ICE_SIZES), value="cubes", description="Ice size", layout=_WIDE
+        )
+        ice = w.VBox([self.own_ice, self.ice_mass, self.ice_temperature, self.ice_seconds, self.ice_size])
+        ice = w.Accordion([ice], titles=["My own ice"], selected_index=None)
         self.glass = Dial("Serve size", 100, 400, 5, "mL", self.refresh)
         self.serve_all = w.Checkbox(description="serve all of it", indent=False, layout=_WIDE)
         self.family = w.Dropdown(
@@ -234,7 +248,7 @@ class Bench(w.VBox):
 
         left = w.VBox(
             [self.choose, self.typing, self.pours, self.technique, self.serve, self.by_rule, self.melt,
-             self.serve_all, self.glass, self.family, w.HBox([self.pin, self.unpin]), settings],
+             ice, self.serve_all, self.glass, self.family, w.HBox([self.pin, self.unpin]), settings],
             layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
         )  # fmt: skip
         right = w.VBox([self.problem, self.headline, self.chart], layout=w.Layout(flex="1 1 auto", min_width="0"))
@@ -263,14 +277,17 @@ class Bench(w.VBox):
         self._fill_choices()
 
         for control in (
-            self.technique, self.serve, self.family, self.tool, self.country, self.by_rule, self.serve_all
+            self.technique, self.serve, self.family, self.tool, self.country, self.serve_all,
+            self.own_ice
         ):  # fmt: skip
             control.observe(self.refresh, "value")
         self.choose.observe(self._chosen, "value")
         self.typed_use.on_click(self._use_typed)
         self.typing.observe(self._typing_opened, "selected_index")
         self.volume_unit.observe(self._measure_changed, "value")
-        self.temperature_unit.observe(self.refresh, "value")
+        self.temperature_unit.observe(self._degrees_changed, "value")
+        self.by_rule.observe(self._rule_ticked, "value")
+        self.ice_size.observe(self._ice_moved, "value")
         for control in (self.volume_unit, self.temperature_unit, self.tool, self.country):
             control.observe(self._keep_choices, "value")
         self.pin.on_click(lambda _: self.pin_baseline())
@@ -305,6 +322,7 @@ class Bench(w.VBox):
                 recipe.family or "",
             )
             self.by_rule.value = self.serve_all.value = True
+            self.own_ice.value = False
             self.title.value, self.question.value, self.method.value = recipe.name, recipe.question, recipe.method
             self._make_sliders()
         self._trail.clear()
@@ -343,8 +361,37 @@ class Bench(w.VBox):
 
     def _melt_moved(self, _) -> None:
         with self._silently():
-            self.by_rule.value = False
+            self.by_rule.value = self.own_ice.value = False
         self.refresh()
+
+    def _ice_moved(self, _) -> None:
+        with self._silently():
+            self.own_ice.value = True
+        self.refresh()
+
+    def _ice(self) -> dilution.OwnIce:
+        return dilution.OwnIce(
+            ice=self.ice_mass.value,
+            ice_temperature=to_celsius(f"{self.ice_temperature.value:g} {self.display.temperature}"),
+            seconds=self.ice_seconds.value,
+            size=self.ice_size.value,
+        )
+
+    def _rule_ticked(self, change) -> None:
+        if change["new"]:
+            with self._silently():
+                self.own_ice.value = False
+        self.refresh()
+
+    def _degrees_changed(self, change) -> None:
+        cold = to_celsius(f"{self.ice_temperature.value:g} {change['old']}")
+        self._set_ice_temperature(cold)
+        self.refresh()
+
+    def _set_ice_temperature(self, celsius: float) -> None:
+        show = self.display
+        ends = show.degrees(0.0), 1.0, show.temperature, show.degrees(-25.0)
+        self.ice_temperature.reach(show.degrees(celsius), *ends)
 
     def _measure_changed(self, change) -> None:
         show = self.display
@@ -368,8 +415,14 @@ class Bench(w.VBox):
         saved = logbook.load(path)
         self.use(saved.recipe)
         with self._silently():
-            self.by_rule.value, self.serve_all.value = saved.melt_by_rule, saved.serve_volume is None
+            self.by_rule.value = saved.melt_by_rule or saved.ice is not None
+            self.serve_all.value = saved.serve_volume is None
             self.melt.set(100 * saved.melt)
+            if saved.ice is not None:
+                self.own_ice.value, self.ice_size.value = True, saved.ice.size
+                self.ice_mass.set(saved.ice.ice)
+                self.ice_seconds.set(saved.ice.seconds)
+                self._set_ice_temperature(saved.ice.ice_temperature)
             if saved.serve_volume is not None:
                 self.glass.set(saved.serve_volume / self.display.ml)
             self.tool.value = saved.tool
@@ -398,9 +451,10 @@ class Bench(w.VBox):
         if self._quiet:
             return
         with self._problems_shown():
+            own = self.own_ice.value
             now = trial.run(
                 self.recipe(), self.shelf, tool=self.tool.value, country=self.country.value,
-                melt=None if self.by_rule.value else self.melt.value / 100,
+                melt=None if self.by_rule.value or own else self.melt.value / 100, ice=self._ice() if own else None,
                 serve_volume=None if self.serve_all.value else self.glass.value * self.display.ml,
             )  # fmt: skip
             placed = balance.place(now.served.profile, self.known, now.recipe.family)
@@ -408,7 +462,7 @@ class Bench(w.VBox):
             # In the order of where the eye is.
             self._draw(now, placed)
             self.headline.value = _headline(now, self.pinned, self.display, self.country.value)
-            if self.by_rule.value:
+            if self.by_rule.value or own:
                 self.melt.set(100 * now.melt)
             self.stages.value = _stage_table(now, self.display)
             self.place.value = _place_words(placed)
@@ -558,14 +612,16 @@ def _stage_table(now: trial.Trial, show: Display) -> str:
         f'<tr><th scope="row">{stage.name}</th>{"".join(f"<td>{_text(show, stage, f)}</td>" for f in SHOWN)}</tr>'
         for stage in now.stages
     )
+    notes = "".join(f"<p>{escape(note)}</p>" for note in now.notes)
+    if now.chill is not None:
+        notes += f"<p>It leaves the ice at about {show.temperature_text(now.chill.temperature)}.</p>"
     melt = f"{100 * now.melt:.0f} % of the volume before ice"
-    basis = dilution.basis(now.recipe.technique, now.recipe.serve) if now.melt_by_rule else "set by hand"
     warm = show.temperature_text(20)
     return (
         f'<h4>Stage by stage</h4><table class="dl-table"><thead><tr><th scope="col">Stage</th>{head}</tr></thead>'
         f"<tbody>{body}</tbody></table>"
         f'<p class="dl-quiet">At {warm}. ± holds 19 drinks in 20: bottles, fruit, {escape(now.tool)} and melt water '
-        f"(± {100 * dilution.MELT_SPREAD:.0f} %). Melt water: {melt} ({escape(basis)}).</p>"
+        f"(± {100 * dilution.MELT_SPREAD:.0f} %). Melt water: {melt} ({escape(now.melt_basis)}).</p>{notes}"
     )
 
 
