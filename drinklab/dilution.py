@@ -17,8 +17,9 @@ from typing import Annotated
 import numpy as np
 
 from .errors import InputError, one_of, require
-from .kinds import Celsius, Fraction, Grams, Kind
+from .kinds import Celsius, Fraction, Grams, GramsPerLitre, Kind, PercentVol
 from .liquid import Liquid, water
+from .pantry import Ingredient
 from .physics import density as _density
 from .physics import freezing as _freezing
 from .recipe import SERVES
@@ -523,6 +524,45 @@ def frozen_share(liquid: Liquid, temperature):
         low, high = np.where(point > temperature, share, low), np.where(point > temperature, high, share)
     liquid_still = _freezing._freezing_point(parts) <= temperature
     return _plain(np.where(liquid_still, 0.0, (low + high) / 2))
+
+
+@door
+def weakest_liquid(temperature: Celsius, sugar: GramsPerLitre = 0.0) -> PercentVol:
+    """Weakest drink that does not begin to freeze in a store: water, ethanol and sucrose.
+
+    Parameters
+    ----------
+    temperature : float
+        Of the store, -40 to 0. [°C]
+    sugar : float
+        [g/L]
+
+    Returns
+    -------
+    float
+        Good to about 1 % vol, since freezing points are good to 1 °C. [% vol]
+
+    Raises
+    ------
+    InputError
+        Outside these ranges.
+
+    Examples
+    --------
+    >>> round(weakest_liquid(-18)), round(weakest_liquid(-18, 100))
+    (34, 31)
+    """
+    require("temperature", temperature, -40, 0, "°C")
+    require("sugar", sugar, 0, 400, "g/L")
+    low, high = 0.0, 65.0
+    for _ in range(30):
+        abv = (low + high) / 2
+        mixed = Ingredient("mix", "mix", "other", abv, sugar, 0.0, solutes={"sucrose": sugar}).composition
+        if freezing_point(Liquid(mixed)) > temperature:
+            low = abv
+        else:
+            high = abv
+    return high
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,10 +13,11 @@ from pathlib import Path
 
 import numpy as np
 
-from drinklab import balance, pantry, trial
+from drinklab import balance, dilution, pantry, trial
 from drinklab.liquid import ACIDS, COMPONENTS, SUGARS, Liquid
-from drinklab.physics import density
+from drinklab.physics import density, freezing
 from drinklab.recipe import Recipe
+from drinklab.strength import spirit
 
 VARIANTS = 1_000_000
 TIMES = 9
@@ -141,6 +142,17 @@ def one_trial():
     print(f"  reading three lines of text   {1000 * parsed:.2f} ms")
 
 
+def ice_balance():
+    """100 000 drinks brought to rest with ice, against one look at the freezing curve for each."""
+    random = np.random.default_rng(3)
+    drinks = spirit(random.uniform(50, 150, 100_000), random.uniform(5, 40, 100_000))
+    parts = {"water": drinks.water, "ethanol": drinks.ethanol}
+    curve = best(lambda: freezing.freezing_point_of(parts))
+    rest = best(lambda: dilution.balance_with_ice(drinks, 20.0, 200.0, -5.0), 5)
+    print("100,000 drinks at rest with ice")
+    print(f"  balance {rest:.3f} s, the freezing curve once {curve:.4f} s, ratio {rest / curve:.1f} (20 allowed)")
+
+
 def start_up():
     def fresh(code):
         return lambda: subprocess.run([sys.executable, "-c", code], check=True, cwd=Path(__file__).parents[1])
@@ -165,4 +177,5 @@ def start_up():
 if __name__ == "__main__":
     million()
     one_trial()
+    ice_balance()
     start_up()

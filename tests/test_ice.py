@@ -6,6 +6,7 @@ import pytest
 from drinklab import dilution, logbook, trial, writeup
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
+from drinklab.pantry import Ingredient
 from drinklab.physics import freezing
 from drinklab.recipe import Recipe
 from drinklab.strength import spirit
@@ -209,6 +210,17 @@ def test_frozen_share():
     assert dilution.freezing_point(rest) == pytest.approx(-18, abs=1e-3)
     shares = [dilution.frozen_share(spirit(700, abv), -18) for abv in (10, 20, 30, 35)]
     assert np.all(np.diff(shares) < 0)
+
+
+def test_the_weakest_that_stays_liquid_is_where_freezing_begins():
+    """34 % vol freezes at about -18 °C (CoolProp INCOMP::MEA: 28 % mass, 33.95 % vol, -18.24 °C)."""
+    assert dilution.weakest_liquid(-18) == pytest.approx(33.7, abs=0.3)
+    assert dilution.weakest_liquid(0) == pytest.approx(0, abs=1e-6)
+    for sugar in (0.0, 60.0, 150.0):
+        abv = dilution.weakest_liquid(-18, sugar)
+        litre = Liquid(Ingredient("x", "x", "other", abv, sugar, 0.0, solutes={"sucrose": sugar}).composition)
+        assert dilution.freezing_point(litre) == pytest.approx(-18, abs=1e-4)
+    assert dilution.weakest_liquid(-18, 150) < dilution.weakest_liquid(-18)
 
 
 @pytest.mark.parametrize(

@@ -273,6 +273,8 @@ def call(function, **changed):
     }
     taken = inspect.signature(function).parameters
     others = {"liquid": strength.spirit(90, 20), "minutes": 5.0, "ice_temperature": 0.0}
+    if function is dilution.weakest_liquid:
+        others["temperature"] = -18.0
     others = {name: value for name, value in others.items() if name in taken}
     return function(**given | others | changed)
 
