@@ -16,7 +16,7 @@ import numpy as np
 from . import dilution
 from . import recipe as _recipe
 from .classics import Classics
-from .errors import InputError, one_of
+from .errors import InputError, Told, one_of
 from .kinds import Grams, GramsPerLitre, KilogramsPerCubicMetre, Kind, Millilitres, PercentVol, Ratio
 from .liquid import COMPONENTS, Liquid
 from .physics import density as _density
@@ -51,6 +51,7 @@ KINDS: dict[str, Kind] = {
     name: next(mark for mark in hint.__metadata__ if isinstance(mark, Kind))
     for name, hint in get_type_hints(Profile, include_extras=True).items()
 }
+LEAST_ACID = 0.5  # less than this makes no sugar-to-acid ratio worth a number [g/L]
 AXES = ("abv", "sugar", "acid")
 
 
@@ -204,7 +205,9 @@ def place(profile: Profile, classics: Classics, family: str | None = None, count
     'Daiquiri'
     """
     if np.ndim(profile.abv):
-        raise InputError("profile", f"{np.size(profile.abv)} drinks", "one drink at a time")
+        raise InputError("profile", Told(f"{np.size(profile.abv)} drinks"), "one drink at a time")
+    if count < 1:
+        raise InputError("count", count, "at least 1")
     figures, scale = reference(classics), scales(classics)
     squares = sum(((getattr(figures, a) - getattr(profile, a)) / scale[a]) ** 2 for a in AXES)
     distance = np.sqrt(squares / len(AXES))

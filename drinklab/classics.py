@@ -33,6 +33,9 @@ class Classics(Sequence[Recipe]):
             return self._recipes[self.names.index(key)]
         return self._recipes[key]
 
+    def __contains__(self, key: object) -> bool:
+        return key in (self.names if isinstance(key, str) else self._recipes)
+
     def __len__(self) -> int:
         return len(self._recipes)
 

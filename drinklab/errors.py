@@ -34,7 +34,20 @@ class InputError(ValueError):
         super().__init__(f"{place}{field} is {_shown(value)}; it must be {allowed}.")
 
 
+class Told(str):
+    """A value in words, shown in the sentence without quotation marks ("300 g in 20 g of water")."""
+
+    __slots__ = ()
+
+
+def _plain(value: float) -> str:
+    """Six digits at most, and never as a power of ten."""
+    return np.format_float_positional(float(value), precision=6, unique=True, fractional=False, trim="-")
+
+
 def _shown(value: object) -> str:
+    if isinstance(value, Told):
+        return str(value)
     if value is None or (isinstance(value, str) and not value.strip()):
         return "empty"
     if isinstance(value, str):
@@ -42,7 +55,7 @@ def _shown(value: object) -> str:
     if isinstance(value, (bool, np.bool_)):
         return str(value)
     if isinstance(value, (int, float, np.number)):
-        return "not a number" if np.isnan(value) else f"{value:.6g}"
+        return "not a number" if np.isnan(value) else _plain(value)
     return str(value)
 
 
@@ -68,8 +81,8 @@ def require(field: str, value, low: float, high: float, unit: str = "", where: s
 def _range(low: float, high: float, unit: str) -> str:
     unit = f" {unit}" if unit else ""
     if np.isinf(high):
-        return f"a number of at least {low:g}{unit}"
-    return f"{low:g} to {high:g}{unit}"
+        return f"a number of at least {_plain(low)}{unit}"
+    return f"{_plain(low)} to {_plain(high)}{unit}"
 
 
 def one_of(field: str, value: object, choices: Iterable[str], where: str = "") -> str:

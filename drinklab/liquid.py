@@ -145,8 +145,12 @@ class Liquid:
         n = max(a.ndim, b.ndim) - 1
         return Liquid(_widen(a, n) + _widen(b, n))
 
+    def __radd__(self, other) -> Liquid:
+        return self if other == 0 else NotImplemented  # so that sum() works
+
     def __mul__(self, factor) -> Liquid:
         factor = np.asarray(factor, float)
+        require("factor", factor, 0, np.inf)
         return Liquid(_widen(self.grams, factor.ndim) * factor)
 
     __rmul__ = __mul__

@@ -218,13 +218,14 @@ class Pantry(Mapping[str, Ingredient]):
         hint = f" (did you mean {' or '.join(found)}?)" if found else ""
         return InputError("ingredient", name, f"one of the {len(self)} known{hint}")
 
-    def composition(self, ids: Sequence[str]) -> np.ndarray:
-        """Shape (len(ids), components). [g/mL]"""
-        return np.array([self[i].composition for i in ids])
+    def get(self, key: str, default=None):
+        """The ingredient `key`, or `default` where there is none."""
+        return self._items.get(key, default)
 
     def with_items(self, items: Sequence[Ingredient]) -> Pantry:
-        """A new pantry in which `items` win over those of the same id."""
-        return Pantry(list({**self._items, **{item.id: item for item in items}}.values()))
+        """A new pantry in which `items` win over those of the same id or name."""
+        first = {item.id: item for item in items}
+        return Pantry([*first.values(), *(item for key, item in self._items.items() if key not in first)])
 
 
 def _plain(name: str) -> str:

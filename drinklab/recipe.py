@@ -21,7 +21,7 @@ from . import pantry as _pantry
 from .errors import InputError, one_of, require
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
-from .units import AMOUNT_HELP, GRAMS, Display, split_amount, to_ml
+from .units import AMOUNT_HELP, GRAMS, Display, number, split_amount, to_ml
 
 TECHNIQUES = ("stirred", "shaken", "built", "blended", "swizzled", "muddled", "none")
 SERVES = ("up", "on ice", "long")
@@ -49,6 +49,11 @@ class Pour:
     abv: float | None = None
     after: bool = False
 
+    def __post_init__(self):
+        object.__setattr__(self, "amount", to_ml(self.amount, field=f"amount of {self.ingredient!r}"))
+        if self.abv is not None:
+            object.__setattr__(self, "abv", number(self.abv, f"strength of {self.ingredient!r}"))
+
     def bottle(self, pantry: Pantry) -> Ingredient:
         """The ingredient, at the strength of the bottle at hand."""
         return pantry.bottle(self.ingredient, self.abv)
@@ -61,7 +66,8 @@ class Pour:
     def amount_text(self, pantry: Pantry, display: Display) -> str:
         """The amount with its unit: "45 mL", "8.4 g"."""
         unit, ml = self.measure(pantry, display)
-        return f"{self.amount / ml:.4g} {unit}"
+        digits = np.format_float_positional(self.amount / ml, precision=5, unique=False, fractional=False, trim="-")
+        return f"{digits} {unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +111,7 @@ class Recipe:
         if not self.pours:
             raise InputError("recipe", "", "at least one line such as '45 mL aged rum'")
         for pour in self.pours:
-            require(f"amount of {pour.ingredient!r}", pour.amount, 0, 1e6, "mL")
+            require(f"amount of {pour.ingredient!r}", pour.amount, 0, 1_000_000, "mL")
         if self.volume <= 0:
             raise InputError("total of the pours", self.volume, "above 0 mL")
         if not any(p.amount > 0 and not p.after for p in self.pours):
@@ -200,6 +206,10 @@ def _read_pour(line: str, where: str, pantry: Pantry) -> Pour:
         density = item.density if unit in GRAMS else None
         if value < 0:
             raise InputError(f"amount of {name!r}", line.removesuffix(name).strip(), "zero or more")
+        if not unit:
+            raise InputError(
+                f"amount of {name!r}", line.removesuffix(name).strip(), "with its unit: mL, oz, dash, g ..."
+            )
         amount = to_ml(f"{value!r} {unit}" if unit else value, density)
     except InputError as error:
         raise InputError(error.field, error.value, error.allowed, where) from None

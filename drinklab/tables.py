@@ -25,22 +25,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .errors import InputError, one_of, require
+from .errors import InputError, Told, one_of, require
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+")
 
 
-class _Word(str):
-    """A word that an error shows without quotes."""
-
-    __slots__ = ()
-
-    def __repr__(self) -> str:
-        return str(self)
-
-
-_MISSING = _Word("missing")
+_MISSING = Told("missing")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -269,7 +260,7 @@ def _cells(text: str, file: str) -> tuple[str, list[tuple[int, list[str]]]]:
             line = reader.line_num + 1
     except csv.Error:
         allowed = 'closed by a second one; a " inside a quoted cell is written twice'
-        raise InputError('quotation mark "', _Word("left open"), allowed, f"{file}, line {line}") from None
+        raise InputError('quotation mark "', Told("left open"), allowed, f"{file}, line {line}") from None
     if not found:
         raise InputError("file", None, "a table whose first row names the columns", file)
     return delimiter, found
@@ -353,7 +344,7 @@ def _check_rows(table: Table) -> None:
         seen = {}
         for row, value in enumerate(zip(*(table[c] for c in key), strict=True)):
             if value in seen:
-                given = value[0] if len(key) == 1 else _Word(", ".join(map(str, value)))
+                given = value[0] if len(key) == 1 else Told(", ".join(map(str, value)))
                 allowed = f"used only once; line {table.lines[seen[value]]} has it already"
                 raise InputError(" and ".join(key), given, allowed, table.where(row))
             seen[value] = row

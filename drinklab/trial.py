@@ -19,12 +19,12 @@ import numpy as np
 from . import dilution, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
-from .errors import InputError, one_of, require
+from .errors import InputError, Told, one_of
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .physics import density as _density
 from .recipe import Recipe
-from .units import FLUID_OUNCE
+from .units import FLUID_OUNCE, number, to_ml
 
 DRAWS = 1000
 # Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
@@ -97,7 +97,7 @@ class Top:
 class Serve:
     """Pour a share of the drink into the glass."""
 
-    share: float
+    share: float | np.ndarray
     name: str = "served"
 
     def act(self, liquid: Liquid) -> Outcome:
@@ -228,7 +228,13 @@ def run(
     if melt is not None and ice is not None:
         raise InputError("melt water", melt, "left out when your own ice is given")
     if melt is not None:
-        require("melt water", melt, 0, 3, "of the volume before ice")
+        melt = number(melt, "melt water")
+        if not (np.ndim(melt) == 0 and 0 <= melt <= 3):
+            raise InputError("melt water", Told(f"{100 * np.max(melt):.0f} %"), "0 to 300 % of the volume before ice")
+    if not isinstance(draws, int) or draws < 0:
+        raise InputError("draws", draws, "a whole number, 0 or more")
+    if serve_volume is not None:
+        serve_volume = to_ml(serve_volume, field="serve size")
     bottles = recipe.bottles(shelf)
     amounts, compositions = _drawn(recipe, bottles, tool, draws, seed)
     later = recipe.after
@@ -254,10 +260,11 @@ def run(
         liquid = outcome.liquid
         stages.append(_stage(step.name, liquid))
         cautions.extend(outcome.cautions)
-    share = _share(serve_volume, stages[-1].profile.volume)
-    stages.append(
-        replace(stages[-1], name="served") if share == 1 else _stage("served", Serve(share).act(liquid).liquid)
-    )
+    if serve_volume is None:
+        stages.append(replace(stages[-1], name="served"))
+    else:
+        share = _share(serve_volume, liquid.volume(), stages[-1].profile.volume)
+        stages.append(_stage("served", Serve(share).act(liquid).liquid))
 
     used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
     return Trial(
@@ -288,13 +295,12 @@ def _beside_the_rule(melt: float, abv: float, recipe: Recipe) -> str:
     return said
 
 
-def _share(serve_volume: float | None, volume: float) -> float:
-    if serve_volume is None:
-        return 1.0
+def _share(serve_volume: float, volumes: np.ndarray, volume: float) -> np.ndarray:
+    """What share of each drawn drink fills the glass: a glass is measured, whatever was made."""
     if not 0 < serve_volume <= volume * (1 + 1e-9):
         most = f"above 0 and at most what the drink makes, {volume:.0f} mL ({volume / FLUID_OUNCE:.2f} oz)"
-        raise InputError("serve size", f"{serve_volume:.0f} mL", most)
-    return min(serve_volume / volume, 1.0)
+        raise InputError("serve size", Told(f"{serve_volume:.0f} mL"), most)
+    return np.minimum(serve_volume / volumes, 1.0)
 
 
 def _stage(name: str, liquid: Liquid) -> Stage:
@@ -356,8 +362,8 @@ def _check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
     if share > most:
         raise InputError(
             f"sugar of {recipe.name!r} before ice",
-            f"{mixed.sucrose:.0f} g in {mixed.water:.0f} g of water",
-            f"at most {mixed.water * most / (1 - most):.0f} g to dissolve at 20 °C",
+            Told(f"{mixed.sucrose:.0f} g in {mixed.water:.0f} g of water"),
+            f"at most {mixed.water * most / (1 - most):.0f} g to dissolve at 20 °C, and less with much alcohol",
         )
 
 
@@ -383,7 +389,7 @@ def _serve_cautions(served: Profile, country: str) -> list[Caution]:
 _BOTTLE_CAUTIONS = {
     "raw_egg": "Raw egg: use pasteurised egg or fresh, clean, cold eggs; warn guests who are pregnant, very young, old "
     "or unwell; follow your local food code.",
-    "dairy": "Dairy: keep at 4 °C or below until it is served, and follow your local food code.",
+    "dairy": "Dairy: keep at 4 °C (39 °F) or below until it is served, and follow your local food code.",
     "grapefruit": "Grapefruit can change how some medicines work: name it on the menu, so that guests can ask.",
     "caffeine": "Caffeine: name it on the menu; it can hide how strong a drink feels.",
     "quinine": "Quinine: name it on the menu; some guests must avoid it.",

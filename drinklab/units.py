@@ -90,6 +90,7 @@ def split_amount(text: str) -> tuple[float, str, str] | None:
     >>> split_amount("2 bar spoons sugar syrup")
     (2.0, 'barspoon', 'sugar syrup')
     """
+    text = text.replace("−", "-")
     for sign, plain in _VULGAR.items():
         text = text.replace(sign, f" {plain}")
     match = _NUMBER.match(text)
@@ -244,7 +245,7 @@ def door(function):
         call = signature.bind(*args, **kwargs)
         for name, value in call.arguments.items():
             kind = found.get(name)
-            if kind is None or value is None:
+            if kind is None or (value is None and signature.parameters[name].default is None):
                 continue
             value = _to_number(value, kind, name)
             require(name, value, kind.low, kind.high, kind.label)

@@ -30,7 +30,7 @@ from markupsafe import Markup
 
 from . import __version__, dilution, logbook, strength, tables
 from . import classics as _classics
-from .balance import place
+from .balance import LEAST_ACID, place
 from .errors import InputError, one_of
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
@@ -44,8 +44,6 @@ _TECHNIQUES = {"none": "without ice", "muddled": "muddled and built", "stirred":
                "shaken": "shaken with ice", "blended": "blended with ice", "swizzled": "swizzled with ice"}  # fmt: skip
 _SERVES = {"up": "served up", "on ice": "served on ice", "long": "served long"}
 _MORE = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
-# Less acid than shows in the last digit makes no ratio worth a number.
-_NO_ACID = 0.05
 
 
 def html(
@@ -257,6 +255,7 @@ def _facts(trial, title, question, method, notes, baseline, display, country, da
         "summary": _summary(served, show),
         "pours": _pours(trial),
         "how": _how(trial, show),
+        "warmth": show.temperature_text(20),
         "stages": [s.name for s in trial.stages],
         "figures": _stage_table(trial, show),
         "uncertain": _uncertain(trial),
@@ -321,8 +320,8 @@ def _number(value: float, digits: int, signed: bool = False) -> str:
 def _cell(stage: Stage, figure: str, show: Display) -> str:
     """One figure with its ±, without the unit."""
     value, scale = getattr(stage.profile, figure), show.ml if figure == "volume" else 1.0
-    if figure == "sugar_to_acid" and stage.profile.acid < _NO_ACID:
-        return "no acid"
+    if figure == "sugar_to_acid" and stage.profile.acid < LEAST_ACID:
+        return "hardly any acid" if stage.profile.acid > 0 else "no acid"
     digits = _digits(figure, show, value)
     spread = stage.spread(figure) if stage.high is not stage.low else 0.0
     text = _number(value / scale, digits)
@@ -351,7 +350,7 @@ def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict]:
     for name, (word, unit) in _figures(show).items():
         here, there = (getattr(t.served.profile, name) for t in (trial, baseline))
         digits, scale = _digits(name, show, max(here, there)), show.ml if name == "volume" else 1.0
-        acid = min(t.served.profile.acid for t in (trial, baseline)) >= _NO_ACID
+        acid = min(t.served.profile.acid for t in (trial, baseline)) >= LEAST_ACID
         plain = name != "sugar_to_acid" or acid
         rows.append({
             "word": word, "unit": unit,

@@ -5,7 +5,8 @@ import re
 import pytest
 
 from drinklab import balance, logbook, trial, writeup
-from drinklab.recipe import Recipe
+from drinklab.errors import InputError
+from drinklab.recipe import Pour, Recipe
 from drinklab.workbook import panels
 
 
@@ -118,7 +119,7 @@ def test_problems_are_one_sentence_and_the_last_result_stays(bench):
     bench.serve_all.value = False
     good = bench.headline.value
     bench.glass.number.value = 390
-    assert "Serve size is &#x27;390 mL&#x27;; it must be above 0 and at most" in bench.problem.value
+    assert "Serve size is 390 mL; it must be above 0 and at most" in bench.problem.value
     assert bench.headline.value == good
     bench.glass.number.value = 100
     assert bench.problem.value == ""
@@ -228,3 +229,74 @@ def test_own_ice_replaces_the_rule_and_both_are_shown(bench):
     bench.by_rule.value = False
     bench.by_rule.value = True
     assert not bench.own_ice.value
+
+
+@pytest.mark.parametrize(
+    "text", ["100 mL water\n400 g white sugar", "60 mL overproof white rum", "45 mL gin, 99.9 %\n400 g white sugar"]
+)
+def test_a_new_drink_that_cannot_be_made_is_said_and_not_kept(bench, text):
+    """The figures on the page are then another drink's: pale, and never saved under the new name."""
+    bench.technique.value = "shaken"
+    bench.typed.value, bench.typed_name.value = text, "shot"
+    bench.typed_use.click()
+    assert "The pale figures are of the last good drink" in bench.problem.value
+    assert "dl-stale" in bench.headline._dom_classes
+    for act in (bench.save, bench.write_up, bench.pin_baseline):
+        act()
+        assert "mended first" in bench.said.value
+    assert not list(bench.folder.rglob("*.json"))
+    assert not list(bench.folder.rglob("*.html"))
+    assert bench.pinned is None
+    bench.choose.value = ("classic", "Daiquiri")
+    assert bench.problem.value == ""
+    assert "dl-stale" not in bench.headline._dom_classes
+
+
+def test_the_same_drink_can_be_chosen_again(bench):
+    for _ in range(2):
+        bench.choose.value = ("classic", "Negroni")
+        assert [d.value for d in bench.pours.children] == [30, 30, 30]
+        bench.pours.children[0].slider.value = 50
+
+
+def test_a_saved_trial_outlives_its_ingredient(bench):
+    own = bench.folder / "my_ingredients.csv"
+    own.write_text("id,name,kind,abv_percent,sugar_g_l\nshrub,plum shrub,syrup,0,400\n", encoding="utf-8")
+    first = panels.bench(bench.folder)
+    first.typed.value, first.typed_name.value = "45 mL gin\n20 mL plum shrub\n10 mL lemon juice", "Plum"
+    first.typed_use.click()
+    first.note.value = "too sweet"
+    first.save()
+    own.unlink()
+    later = panels.bench(bench.folder)
+    later.choose.value = next(value for _, value in later.choose.options if value and value[0] == "saved")
+    assert later.problem.value == ""
+    assert later.trial.served == first.trial.served
+    assert later.note.value == "too sweet"
+    later.pours.children[2].slider.value = 20
+    assert later.trial.recipe.amounts.tolist() == [45, 20, 20]
+    later.choose.value = ("demo", "Low Tide, highball")
+    assert later.note.value == ""
+
+
+def test_a_refused_recipe_leaves_the_bench_whole(bench):
+    with pytest.raises(InputError, match="ingredient"):
+        bench.use(Recipe("odd", (Pour("no_such_thing", 30.0), Pour("gin", 30.0))))
+    assert len(bench.pours.children) == len(bench.trial.recipe.pours) == 6
+    bench.pours.children[5].slider.value = 20
+    assert bench.trial.recipe.pours[5].amount == 20
+
+
+def test_moving_the_serve_size_takes_it_up(bench):
+    bench.glass.slider.value = 120
+    assert not bench.serve_all.value
+    assert bench.trial.served.profile.volume == pytest.approx(120)
+
+
+def test_a_number_below_zero_is_said_and_not_cut(bench):
+    _dial(bench, "rum").number.value = -3
+    assert "is -3; it must be" in bench.problem.value
+    _dial(bench, "rum").number.value = 45
+    assert bench.problem.value == ""
+    bench.melt.number.value = 1000
+    assert "Melt water is 1000 %; it must be 0 to 300 % of the volume before ice" in bench.problem.value

@@ -83,7 +83,7 @@ def test_a_mistake_in_a_recipe_is_one_sentence(text, said):
 
 def test_sugar_that_cannot_dissolve_is_refused():
     # Bubnik and Kadlec 1995: 66.72 % by mass at 20 °C, so 20 g of water hold 40 g.
-    with pytest.raises(InputError, match=r"sugar of 'untitled' before ice is '300 g in 20 g of water'"):
+    with pytest.raises(InputError, match=r"sugar of 'untitled' before ice is 300 g in 20 g of water"):
         trial.run(Recipe.parse("20 mL water\n300 g white sugar"))
 
 
@@ -230,9 +230,7 @@ def test_a_part_of_the_drink_can_be_served(sour):
     whole, part = trial.run(sour), trial.run(sour, serve_volume=90)
     assert part.served.profile.volume == pytest.approx(90)
     assert part.served.profile.abv == pytest.approx(whole.served.profile.abv)
-    with pytest.raises(
-        InputError, match=r"serve size is '400 mL'; it must be above 0 and at most what the drink makes"
-    ):
+    with pytest.raises(InputError, match=r"serve size is 400 mL; it must be above 0 and at most what the drink makes"):
         trial.run(sour, serve_volume=400)
 
 
@@ -240,8 +238,8 @@ def test_a_part_of_the_drink_can_be_served(sour):
     ("asked", "said"),
     [
         ({"tool": "thumb"}, "tool is 'thumb'; it must be one of jigger, scale, free pour, exact."),
-        ({"melt": -0.1}, "melt water is -0.1; it must be 0 to 3 of the volume before ice."),
-        ({"melt": float("nan")}, "melt water is not a number"),
+        ({"melt": -0.1}, "melt water is -10 %; it must be 0 to 300 % of the volume before ice."),
+        ({"melt": float("nan")}, "melt water is nan %"),
         ({"country": "Atlantis"}, "country is 'Atlantis'; it must be one of the"),
     ],
 )
@@ -349,7 +347,7 @@ def test_distance_and_rank_against_a_direct_count():
 
 def test_placing_refuses_what_it_cannot_place():
     known = classics.load()
-    with pytest.raises(InputError, match="profile is '105 drinks'; it must be one drink at a time"):
+    with pytest.raises(InputError, match="profile is 105 drinks; it must be one drink at a time"):
         balance.place(balance.reference(known), known)
     with pytest.raises(InputError, match=r"family is 'sours'.*did you mean sour"):
         balance.place(balance.reference(known)[0], known, family="sours")
@@ -377,3 +375,58 @@ def test_the_published_csv_is_the_one_that_is_loaded():
 def test_pure_spirit_is_an_ingredient():
     pure = Ingredient("e", "ethanol", "spirit", 100.0, 0.0, 0.0)
     assert Liquid(pure.composition).volume() == pytest.approx(1, abs=1e-4)
+
+
+# --- found by a newcomer ----------------------------------------------------------------------------------
+
+
+def test_a_bare_number_in_a_typed_recipe_is_refused():
+    with pytest.raises(InputError, match=r"line 1: amount of 'egg white' is '1'; it must be with its unit: mL, oz"):
+        Recipe.parse("1 egg white")
+
+
+def test_own_ingredients_win_by_name_too(tmp_path):
+    shelf = pantry.load(_own(tmp_path, "my_gin,gin,spirit,47,0"))
+    assert shelf.find("gin").abv == 47
+    assert shelf["gin"].abv == 40
+
+
+@pytest.mark.parametrize("factor", [0.01, 1, 300, 12_345.678])
+def test_recipe_text_survives_any_size(factor):
+    big = Recipe.parse("45 mL gin\n22.5 mL lemon juice").scaled(factor)
+    assert Recipe.parse(big.text()).amounts == pytest.approx(big.amounts, rel=1e-4)
+
+
+def test_a_measured_glass_is_as_full_as_it_was_measured(sour):
+    part = trial.run(sour, serve_volume="3 oz").served
+    assert part.spread("volume") == pytest.approx(0, abs=1e-9)
+    # then alcohol is as uncertain as strength
+    assert part.spread("alcohol") / part.profile.alcohol == pytest.approx(
+        part.spread("abv") / part.profile.abv, rel=0.01
+    )
+
+
+@pytest.mark.parametrize(
+    ("make", "said"),
+    [
+        (lambda: Pour("gin", "lots"), "amount of 'gin' is 'lots'"),
+        (lambda: Recipe("x", (Pour("gin", 45, abv="strong"),)), "strength of 'gin' is 'strong'"),
+        (lambda: trial.run(Recipe.parse("45 mL gin"), draws=-3), "draws is -3; it must be a whole number"),
+        (lambda: trial.run(Recipe.parse("45 mL gin"), melt="half"), "melt water is 'half'"),
+        (lambda: -1 * Liquid.of(water=1), "factor is -1; it must be a number of at least 0"),
+        (
+            lambda: trial.run(Recipe("x", (Pour("gin", 1e8),))),
+            "amount of 'gin' is 100000000; it must be 0 to 1000000 mL",
+        ),
+    ],
+)
+def test_odd_input_is_one_sentence(make, said):
+    with pytest.raises(InputError) as problem:
+        make()
+    assert str(problem.value).startswith(said)
+
+
+def test_containers_do_what_containers_do():
+    assert "Mojito" in classics.load()
+    assert pantry.load().get("no_such_thing") is None
+    assert sum([Liquid.of(water=1), Liquid.of(water=2)]).mass == 3

@@ -317,7 +317,7 @@ def test_the_door_keeps_name_and_help():
 
 def test_the_door_leaves_none_and_other_arguments_alone():
     @units.door
-    def pour(volume: kinds.Millilitres | None, name: str, share: kinds.Fraction = 1.0):
+    def pour(volume: kinds.Millilitres | None = None, name: str = "", share: kinds.Fraction = 1.0):
         return volume, name, share
 
     assert pour(None, "rum") == (None, "rum", 1.0)

@@ -12,7 +12,7 @@ from time import monotonic
 import ipywidgets as w
 
 from .. import balance, classics, dilution, logbook, pantry, strength, tables, trial, writeup
-from ..errors import InputError
+from ..errors import InputError, Told
 from ..recipe import FAMILIES, SERVES, TECHNIQUES, Pour, Recipe
 from ..units import Display, to_celsius
 from . import charts
@@ -44,6 +44,7 @@ STYLE = """<style>
 .dl-table th:first-child { text-align: left; }
 .dl-bench h4 { margin: 12px 0 3px; font-size: 14px; font-weight: 600; }
 .dl-bench p { margin: 2px 0; max-width: 90ch; }
+.dl-stale { opacity: .4; }
 .dl-quiet { opacity: .8; font-size: 12px; }
 </style>"""
 
@@ -83,27 +84,27 @@ class Dial(w.HBox):
         self, name: str, value: float, top: float, step: float, unit: str, on_change, bottom: float = 0.0
     ) -> None:
         self._on_change, self._quiet = on_change, False
-        self._told: dict[float, float] = {}  # steps lately set by the program, and when
         self.label = w.HTML(layout=w.Layout(width="138px", margin="2px 4px 2px 0"))
         self.label.value = f'<div style="line-height:1.2">{escape(name)}</div>'
-        self.slider = w.FloatSlider(readout=False, layout=w.Layout(width="134px", margin="0"))
-        self.number = w.BoundedFloatText(layout=w.Layout(width="74px"))
         self.unit = w.Label()
-        super().__init__([self.label, self.slider, self.number, self.unit], layout=w.Layout(align_items="center"))
-        self.slider.observe(lambda change: self._slid(change["new"]), "value")
-        self.number.observe(lambda change: self._typed(change["new"]), "value")
+        super().__init__(layout=w.Layout(align_items="center"))
         self.reach(value, top, step, unit, bottom)
 
     def reach(self, value: float, top: float, step: float, unit: str, bottom: float = 0.0) -> None:
-        """Another unit, and with it other steps."""
-        self._quiet = True
-        self.step, self.unit.value = step, unit
-        self.slider.min = min(bottom, self.slider.min)  # wide first, so that no end crosses the other
-        self.slider.max, self.number.max = max(round(top / step) * step, value), 1e6
-        self.slider.min = self.number.min = bottom
-        self.slider.step = self.number.step = step
-        self._quiet = False
-        self.set(value)
+        """Another unit, and with it other steps.
+
+        With new widgets: a page that is told of a new end first would send its old value back, cut to it.
+        """
+        self.step, self.unit.value, self.value = step, unit, value
+        self._told: dict[float, float] = {}  # steps lately set by the program, and when
+        self.slider = w.FloatSlider(
+            value=self._nearest_step(value), min=bottom, max=max(round(top / step) * step, value), step=step,
+            readout=False, layout=w.Layout(width="134px", margin="0"),
+        )  # fmt: skip
+        self.number = w.FloatText(value=self._rounded(value), step=step, layout=w.Layout(width="74px"))
+        self.slider.observe(lambda change: self._slid(change["new"]), "value")
+        self.number.observe(lambda change: self._typed(change["new"]), "value")
+        self.children = [self.label, self.slider, self.number, self.unit]
 
     def set(self, value: float) -> None:
         """Stand at `value`, by the program's hand."""
@@ -116,7 +117,8 @@ class Dial(w.HBox):
 
     def _show_slider(self) -> None:
         self._quiet = True
-        self.slider.max = max(self.slider.max, self.value)
+        if self.slider.max < self.value < 10 * self.slider.max:
+            self.slider.max = self.value
         self.slider.value = self._nearest_step(self.value)
         self._quiet = False
 
@@ -159,7 +161,7 @@ class Bench(w.VBox):
         self.folder = folder
         self.trial: trial.Trial | None = None
         self.pinned: trial.Trial | None = None
-        self._quiet = False
+        self._quiet, self._depth, self._trouble, self._stale, self._way = False, 0, "", False, None
         self._trail: deque[dict] = deque(maxlen=_TRAIL)
         problems = []
         try:
@@ -186,9 +188,10 @@ class Bench(w.VBox):
     def _build(self, kept: dict) -> None:
         def pick(name: str, options, key: str = "", otherwise: str = "") -> w.Dropdown:
             value = kept.get(key, otherwise)
+            style = {"description_width": "90px"}
             options = list(options)
             value = {"value": value if value in options else otherwise} if key else {}
-            return w.Dropdown(options=options, description=name, layout=_WIDE, **value)
+            return w.Dropdown(options=options, description=name, layout=_WIDE, style=style, **value)
 
         self.choose = w.Dropdown(description="Drink", layout=_WIDE)
         self.typed_name = w.Text(description="Name", placeholder="what to call it", layout=_WIDE)
@@ -219,7 +222,7 @@ class Bench(w.VBox):
         )
         ice = w.VBox([self.own_ice, self.ice_mass, self.ice_temperature, self.ice_seconds, self.ice_size])
         ice = w.Accordion([ice], titles=["My own ice"], selected_index=None)
-        self.glass = Dial("Serve size", 100, 400, 5, "mL", self.refresh)
+        self.glass = Dial("Serve size", 100, 400, 5, "mL", self._glass_moved)
         self.serve_all = w.Checkbox(description="serve all of it", indent=False, layout=_WIDE)
         self.family = w.Dropdown(
             options=[("that of the nearest classic", ""), *((f, f) for f in FAMILIES)],
@@ -231,11 +234,12 @@ class Bench(w.VBox):
         self.volume_unit = pick("Volumes in", ("mL", "oz"), "volume", "mL")
         self.temperature_unit = pick("Degrees in", ("°C", "°F"), "temperature", "°C")
         self.tool = pick("Measured by", trial.TOOLS, "tool", "jigger")
-        self.country = pick("Standards of", strength.countries(), "country", "United States")
+        self.country = pick("Country", strength.countries(), "country", "United States")
         settings = w.VBox([self.volume_unit, self.temperature_unit, self.tool, self.country])
         settings = w.Accordion([settings], titles=["Units, measuring tool, country"], selected_index=None)
 
         self.problem, self.headline, self.stages, self.place, self.cautions = (w.HTML() for _ in range(5))
+        self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
         self.chart = LiveChart(charts.place_chart(self._classic_rows))
 
         self.title = w.Text(description="Title", layout=_WIDE)
@@ -314,6 +318,7 @@ class Bench(w.VBox):
 
     def use(self, recipe: Recipe) -> None:
         """Put a recipe on the bench: one slider a pour, its technique, its words."""
+        recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
         self._recipe, self._amounts = recipe, recipe.amounts.tolist()
         with self._silently():
             self.technique.value, self.serve.value, self.family.value = (
@@ -324,7 +329,10 @@ class Bench(w.VBox):
             self.by_rule.value = self.serve_all.value = True
             self.own_ice.value = False
             self.title.value, self.question.value, self.method.value = recipe.name, recipe.question, recipe.method
+            self.note.value = self.said.value = ""
             self._make_sliders()
+        self.melt.reach(0.0, 120.0, 1.0, "%")
+        self._reach_glass(100.0)
         self._trail.clear()
         self.refresh()
 
@@ -394,11 +402,18 @@ class Bench(w.VBox):
         self.ice_temperature.reach(show.degrees(celsius), *ends)
 
     def _measure_changed(self, change) -> None:
+        with self._silently():
+            self._make_sliders()
+        self._reach_glass(self.glass.value * Display(change["old"]).ml)
+        self.refresh()
+
+    def _reach_glass(self, ml: float) -> None:
         show = self.display
-        for dial, pour, amount in zip(self.pours.children, self._recipe.pours, self._amounts, strict=True):
-            dial.reach(*self._reach_of(pour, amount, show))
-        in_glass = self.glass.value * Display(change["old"]).ml
-        self.glass.reach(in_glass / show.ml, 400 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume)
+        self.glass.reach(ml / show.ml, 400 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume)
+
+    def _glass_moved(self, _) -> None:
+        with self._silently():
+            self.serve_all.value = False
         self.refresh()
 
     def _chosen(self, change) -> None:
@@ -410,9 +425,13 @@ class Bench(w.VBox):
                 self._use_saved(Path(key))
             else:
                 self.use(self._demo[key] if kind == "demo" else self.known[key])
+        with self._silently():
+            self.choose.value = ""  # so that the same drink can be chosen again
 
     def _use_saved(self, path: Path) -> None:
         saved = logbook.load(path)
+        # Ingredients that have left the pantry since come back as they were saved.
+        self.shelf = self.shelf.with_items([i for key, i in saved.pantry.items() if key not in self.shelf])
         self.use(saved.recipe)
         with self._silently():
             self.by_rule.value = saved.melt_by_rule or saved.ice is not None
@@ -426,6 +445,7 @@ class Bench(w.VBox):
             if saved.serve_volume is not None:
                 self.glass.set(saved.serve_volume / self.display.ml)
             self.tool.value = saved.tool
+            self.note.value = logbook.entry(path).note
         self.refresh()
 
     def _typing_opened(self, change) -> None:
@@ -450,7 +470,12 @@ class Bench(w.VBox):
         """Recompute and repaint. A problem shows in one sentence and the last good result stays."""
         if self._quiet:
             return
+        way = self.technique.value, self.serve.value, self.own_ice.value
+        if way != self._way:  # another way of making is no step on the same trail
+            self._trail.clear()
+            self._way = way
         with self._problems_shown():
+            self._stale = True  # until all of it has worked
             own = self.own_ice.value
             now = trial.run(
                 self.recipe(), self.shelf, tool=self.tool.value, country=self.country.value,
@@ -467,6 +492,7 @@ class Bench(w.VBox):
             self.stages.value = _stage_table(now, self.display)
             self.place.value = _place_words(placed)
             self.cautions.value = _caution_words(now)
+            self._stale = False
 
     def _draw(self, now: trial.Trial, placed: balance.Place) -> None:
         point = _point(now)
@@ -493,20 +519,36 @@ class Bench(w.VBox):
 
     @contextmanager
     def _problems_shown(self):
+        """One sentence for a problem; figures that are of an earlier drink turn pale."""
+        outermost, before = not self._depth, self._trouble
+        self._depth += 1
+        if outermost:
+            self._trouble = ""
         try:
             yield
         except InputError as problem:
             text = str(problem)
-            self.problem.value = f'<p class="dl-problem" role="alert">{escape(text[0].upper() + text[1:])}</p>'
-        else:
-            self.problem.value = ""
+            self._trouble = text[0].upper() + text[1:]
+        finally:
+            self._depth -= 1
+        if outermost:
+            pale = ' <span class="dl-quiet">The pale figures are of the last good drink.</span>' if self._stale else ""
+            if self._trouble:
+                said = f'<p class="dl-problem" role="alert">{escape(self._trouble)}{pale}</p>'
+                self.problem.value = said
+            elif before:
+                self.problem.value = ""
+            for part in (self.headline, self.stages, self.place, self.cautions):
+                (part.add_class if self._stale else part.remove_class)("dl-stale")
 
     # --- baseline, saving, writing up ------------------------------------------------------------
 
     def pin_baseline(self) -> None:
         """Hold the drink as it stands: every figure then shows its difference from it."""
-        self.pinned, self.unpin.disabled = self.trial, False
-        self.refresh()
+        with self._said():
+            self._good()
+            self.pinned, self.unpin.disabled = self.trial, False
+            self.refresh()
 
     def take_pin_off(self) -> None:
         """Forget the baseline."""
@@ -523,7 +565,7 @@ class Bench(w.VBox):
     def save(self) -> None:
         """Save the trial as it stands under a new name."""
         with self._said():
-            self.refresh()
+            self._good()
             path = logbook.save(
                 self.trial, self.folder, title=self.title.value, note=self.note.value, display=self.display
             )
@@ -533,7 +575,7 @@ class Bench(w.VBox):
     def write_up(self) -> None:
         """Write the trial up as a page and as plain text, each under a new name."""
         with self._said():
-            self.refresh()
+            self._good()
             now = self.trial
             placed = balance.place(now.served.profile, self.known, now.recipe.family)
             picture = charts.place_chart(self._classic_rows, placed.family)
@@ -549,6 +591,14 @@ class Bench(w.VBox):
 
     def _say(self, text: str, kind: str = "done") -> None:
         self.said.value = f'<p class="dl-{kind}" role="status">{escape(text)}</p>'
+
+    def _good(self) -> None:
+        """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""
+        self.refresh()
+        if self._stale:
+            raise InputError(
+                "the drink on the bench", Told("not a drink yet"), f"mended first. {self._trouble.rstrip('.')}"
+            )
 
     @contextmanager
     def _said(self):
@@ -585,6 +635,8 @@ def _reach(now: trial.Trial) -> dict:
 
 
 def _text(show: Display, stage: trial.Stage, figure: str) -> str:
+    if figure == "sugar_to_acid" and 0 < stage.profile.acid < balance.LEAST_ACID:
+        return "hardly any acid"
     return show.text(balance.KINDS[figure], getattr(stage.profile, figure), stage.spread(figure))
 
 
@@ -594,16 +646,19 @@ def _headline(now: trial.Trial, pinned: trial.Trial | None, show: Display, count
     for figure, word in SHOWN.items():
         kind, value = balance.KINDS[figure], getattr(now.served.profile, figure)
         number, around, unit = show.parts(kind, value, now.served.spread(figure))
+        if figure == "sugar_to_acid" and 0 < now.served.profile.acid < balance.LEAST_ACID:
+            number, around, unit = "hardly any acid", "", ""
         change = f"{show.text(kind, changes[figure], signed=True)} from the pin" if figure in changes else ""
         tiles.append(
             f'<div class="dl-tile"><small>{word}</small><b>{number}</b> {around} {unit}'
-            f"{f'<i>{change}</i>' if pinned else ''}</div>"
+            f"<i>{change or '&nbsp;'}</i></div>"
         )
     count, size = strength.standard_drinks(now.served.profile.alcohol, country), strength.countries()[country]
     drinks = (
         f'<p class="dl-quiet">One serve holds {count:.1f} standard drinks ({escape(country)}, {size:g} g each).</p>'
     )
-    return f'<div role="status"><div class="dl-tiles">{"".join(tiles)}</div>{drinks}</div>'
+    name = f"<h4>{escape(now.recipe.name)}</h4>"
+    return f'<div role="status">{name}<div class="dl-tiles">{"".join(tiles)}</div>{drinks}</div>'
 
 
 def _stage_table(now: trial.Trial, show: Display) -> str:
@@ -629,7 +684,7 @@ def _place_words(placed: balance.Place) -> str:
     def named(nearest) -> str:
         return ", ".join(f"{escape(name)} ({distance:.1f})" for name, _, distance in nearest)
 
-    words = {"abv": "stronger", "sugar": "sweeter", "acid": "more sour"}
+    words = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
     ranks = "".join(
         f"<p>{word.capitalize()} than {placed.percentile[axis]:.0f} % of all classics, and than "
         f"{placed.percentile_in_family[axis]:.0f} % of the {escape(placed.family)} family.</p>"

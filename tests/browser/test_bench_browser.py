@@ -94,3 +94,18 @@ def test_save_and_write_up(bench, lab):
     text = page_file.read_text(encoding="utf-8")
     assert "Low Tide, first sour" in text
     assert "<svg" in text or "data:image/svg" in text
+
+
+def test_changing_the_measure_changes_no_drink(bench):
+    """A page cuts old values to new ends and sends them back: nothing of the recipe may follow."""
+    before = bench.inner_text(".dl-tiles")
+    bench.get_by_text("Units, measuring tool, country").click()
+    measure = bench.locator(".dl-bench select").filter(has_text="oz").first
+    measure.select_option("oz")
+    bench.wait_for_function("document.querySelector('.dl-tiles').innerText.includes(' oz')")
+    bench.wait_for_timeout(1500)
+    assert re.search(r"Volume\s+5\.8\d", bench.inner_text(".dl-tiles"))  # 173 mL
+    measure.select_option("mL")
+    bench.wait_for_function("document.querySelector('.dl-tiles').innerText.includes(' mL')")
+    bench.wait_for_timeout(1500)
+    assert bench.inner_text(".dl-tiles") == before
