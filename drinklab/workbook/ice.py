@@ -1,0 +1,699 @@
+"""The lesson on ice: a drink over ice under sliders, in the glass, and from the freezer. No maths here."""
+
+from __future__ import annotations
+
+import functools
+import json
+import re
+from collections.abc import Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from html import escape
+from pathlib import Path
+
+import ipywidgets as w
+import numpy as np
+
+from .. import __version__, classics, dilution, logbook, pantry
+from .. import recipe as recipes
+from ..balance import profile
+from ..errors import InputError, one_of, require
+from ..kinds import ABV, CONCENTRATION, VOLUME
+from ..liquid import Liquid
+from ..recipe import Recipe
+from ..units import Display, to_celsius
+from .ice_charts import chill_chart, chill_rows
+from .live import LiveChart
+from .panels import _WIDE, STYLE, Dial, demo_recipes
+
+TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
+COMPARED = ("stirred", "shaken", "built", "blended")
+# Heat capacity of what the drink is chilled in: steel 0.5 and glass 0.8 J/K for each gram. [J/K]
+VESSELS = {"no tin counted": 0.0, "steel tin, 300 g": 0.5 * 300, "thin glass, 200 g": 0.8 * 200}
+WETNESS = {"by its temperature": None, **{name: name for name in dilution.WETNESS}}
+SIZES = {"large (about 50 mm)": "large", "cubes (about 30 mm)": "cubes", "crushed (about 10 mm)": "crushed"}
+GLASSES = {"chilled to the drink": True, "at room temperature": False}
+FREEZER = -18.0  # °C
+MINUTES = (0, 5, 10, 20)
+OWN = "my_ice"  # each fit is a new file of this name and a running number: none is ever overwritten
+_PLAIN = ("plain", "")
+_POINTS = 49
+
+
+def ice(folder: str | Path = ".", recipe: Recipe | None = None) -> IcePanel:
+    """Ice: how cold, how watery and how strong a drink comes off it, and what happens after.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: own ingredients, choices and weighings are read from it and saved in it.
+    recipe : Recipe, optional
+        What to start with; the demo's first drink by default.
+    """
+    return IcePanel(Path(folder), recipe)
+
+
+class DegreeDial(Dial):
+    """A dial for a temperature, in the degrees shown."""
+
+    def __init__(self, name: str, celsius: float, low: float, high: float, show: Display, on_change) -> None:
+        self.name, self._ends, self._show = name, (low, high), show
+        value, bottom, top = map(show.degrees, (celsius, low, high))
+        super().__init__(name, value, top, 1.0, show.temperature, on_change, bottom)
+
+    def show_in(self, show: Display) -> None:
+        """The same temperature in other degrees."""
+        value, bottom, top = map(show.degrees, (self._celsius, *self._ends))
+        self._show = show
+        self.reach(value, top, 1.0, show.temperature, bottom)
+
+    @property
+    def _celsius(self) -> float:
+        return to_celsius(f"{self.value:.4f} {self._show.temperature}", self.name)
+
+    @property
+    def celsius(self) -> float:
+        """[°C]
+
+        Raises
+        ------
+        InputError
+            Beyond the ends of the slider.
+        """
+        low, high = (self._show.degrees(end) for end in self._ends)
+        require(self.name, self.value, low, high, self._show.temperature)
+        return self._celsius
+
+
+class IcePanel(w.VBox):
+    """One drink over ice. `use` puts a recipe on it; `refresh` recomputes and repaints."""
+
+    def __init__(self, folder: Path, recipe: Recipe | None = None) -> None:
+        self.folder = folder
+        self.chill: dilution.Chill | None = None
+        self._quiet = False
+        problems = []
+        try:
+            self.shelf = pantry.load(folder)
+        except InputError as problem:
+            self.shelf = pantry.load()
+            problems.append(f"Your own ingredients are left out until this is mended: {problem}")
+        try:
+            kept = logbook.choices(folder)
+        except InputError as problem:
+            kept = {}
+            problems.append(str(problem))
+        self.fits, unreadable = own_fits(folder)
+        self.known = classics.load()
+        self._demo = demo_recipes(self.shelf)
+        self._build(Display(kept.get("volume", "mL"), kept.get("temperature", "°C")))
+        self.use(recipe if recipe is not None else next(iter(self._demo.values())))
+        self.said.value = "".join(_problem(p) for p in (*problems, *unreadable))
+
+    # --- what is on the page ---------------------------------------------------------------------
+
+    def _build(self, show: Display) -> None:
+        def pick(name: str, options, value=None) -> w.Dropdown:
+            more = {} if value is None else {"value": value}
+            return w.Dropdown(options=options, description=name, layout=_WIDE, **more)
+
+        drinks = [("a plain mixture", _PLAIN)]
+        drinks += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
+        drinks += [(f"Classic: {name}", ("classic", name)) for name in sorted(self.known.names)]
+        self.choose = pick("Drink", drinks)
+        self.strength = Dial("Strength before ice", 30, 60, 0.5, "% vol", self.refresh)
+        self.volume = Dial("Volume before ice", *self._volume_reach(90, show), on_change=self.refresh)
+        self.sugar = Dial("Sugar before ice", 50, 300, 5, "g/L", self.refresh)
+        self.plain = w.VBox([self.strength, self.volume, self.sugar])
+        self.start = DegreeDial("Drink before ice", 20, -15, 90, show, self.refresh)
+
+        self.technique = pick("Technique", TECHNIQUES)
+        usual = dilution.MOTIONS["stirred"].seconds
+        self.seconds = Dial("Time on the ice", usual, 3 * usual, 1, "s", self.refresh)
+        self.ice = Dial("Ice", dilution.USUAL_ICE, 600, 10, "g", self.refresh)
+        self.ice_temperature = DegreeDial("Ice temperature", 0, -30, 0, show, self.refresh)
+        self.wetness = w.Dropdown(options=list(WETNESS), description="Wet ice", layout=_WIDE)
+        self.size = pick("Ice size", list(SIZES.items()), "cubes")
+        self.vessel = pick("Tin, glass", list(VESSELS.items()))
+        self.room = DegreeDial("Room", 22, 0, 45, show, self.refresh)
+        self.own = w.Checkbox(description="use my own weighings", indent=False, layout=_WIDE, disabled=True)
+        self.volume_unit = pick("Volumes in", ("mL", "oz"), show.volume)
+        self.temperature_unit = pick("Degrees in", ("°C", "°F"), show.temperature)
+
+        self.problem, self.headline, self.compared, self.sizes, self.glass_table, self.freezer, self.said = (
+            w.HTML() for _ in range(7)
+        )
+        self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
+        self.picture, self._unit = w.Box([LiveChart(chill_chart(show.temperature))]), show.temperature
+
+        self.glass_ice = Dial("Ice in the glass", 120, 300, 10, "g", self.refresh)
+        self.glass_size = pick("Its size", list(SIZES.items()), "large")
+        self.glass = pick("Glass", list(GLASSES.items()))
+        in_glass = w.HBox([self.glass_ice, *(w.Box([p], layout=w.Layout(width="330px")) for p in
+                                             (self.glass_size, self.glass))],
+                          layout=w.Layout(flex_flow="row wrap", align_items="center"))  # fmt: skip
+
+        self.weighed_seconds = w.Text(description="Times [s]", placeholder="15, 30, 60", layout=_WIDE)
+        self.weighed_grams = w.Text(description="Gains [g]", placeholder="20, 30, 37", layout=_WIDE)
+        self.fit_button = w.Button(description="Fit", button_style="primary")
+        weighing = w.VBox(
+            [self.weighed_seconds, self.weighed_grams, self.fit_button, self.said],
+            layout=w.Layout(max_width="760px"),
+        )
+        hint = (
+            "Set drink, ice and technique above as you work. Weigh the drink before ice, chill it for a time that you "
+            "measure, strain it into a weighed glass and weigh again: what it gained is water. Two times or more also "
+            "tell how much water was on the ice."
+        )
+
+        left = w.VBox(
+            [self.choose, self.plain, self.start, self.technique, self.seconds, self.ice,
+             self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own, self.volume_unit,
+             self.temperature_unit],
+            layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
+        )  # fmt: skip
+        right = w.VBox([self.problem, self.headline, self.picture], layout=w.Layout(flex="1 1 auto", min_width="0"))
+        page = [
+            w.HTML(STYLE),
+            w.HBox([left, right]),
+            self.compared,
+            self.sizes,
+            w.HTML("<h4>In the glass</h4>"),
+            in_glass,
+            self.glass_table,
+            self.freezer,
+            w.HTML(f"<h4>Weigh your own</h4><p>{hint}</p>"),
+            weighing,
+        ]
+        super().__init__(page)
+        self.add_class("dl-bench")
+
+        for control in (self.wetness, self.size, self.vessel, self.own, self.glass_size, self.glass):
+            control.observe(self.refresh, "value")
+        self.choose.observe(self._chosen, "value")
+        self.technique.observe(self._technique_changed, "value")
+        self.volume_unit.observe(self._measure_changed, "value")
+        self.temperature_unit.observe(self._degrees_changed, "value")
+        for control in (self.volume_unit, self.temperature_unit):
+            control.observe(self._keep_choices, "value")
+        self.fit_button.on_click(lambda _: self.fit())
+
+    @property
+    def display(self) -> Display:
+        """How amounts are shown, as chosen."""
+        return Display(self.volume_unit.value, self.temperature_unit.value)
+
+    @property
+    def chart(self) -> LiveChart:
+        """The chart of temperature and dilution."""
+        return self.picture.children[0]
+
+    @staticmethod
+    def _volume_reach(ml: float, show: Display) -> tuple[float, float, float, str]:
+        return ml / show.ml, 300 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume
+
+    # --- from the page to a drink ----------------------------------------------------------------
+
+    def use(self, recipe: Recipe) -> None:
+        """Put a recipe over the ice, by its own technique."""
+        self._recipe = recipe
+        technique = {"muddled": "built", "none": "stirred"}.get(recipe.technique, recipe.technique)
+        with self._silently():
+            keys = [("demo", recipe.name), ("classic", recipe.name)]
+            known = {key for _, key in self.choose.options}
+            here = next((key for key in keys if key in known and self._named(key) == recipe), None)
+            if here is None:  # one that was handed in
+                here, self._handed_in = ("own", recipe.name), recipe
+                self.choose.options = [*[o for o in self.choose.options if o[1][0] != "own"], (recipe.name, here)]
+            self.choose.value = here
+            self.technique.value = technique
+            self._set_usual_time()
+        self.refresh()
+
+    def _named(self, key) -> Recipe:
+        kind, name = key
+        return self._handed_in if kind == "own" else self._demo[name] if kind == "demo" else self.known[name]
+
+    def _chosen(self, change) -> None:
+        if self._quiet:
+            return
+        if change["new"] == _PLAIN:
+            self.refresh()
+        else:
+            with self._problems_shown():
+                self.use(self._named(change["new"]))
+
+    def _technique_changed(self, _) -> None:
+        if not self._quiet:
+            self._set_usual_time()
+            self.refresh()
+
+    def _set_usual_time(self) -> None:
+        usual = dilution.MOTIONS[self.technique.value].seconds
+        step = 1.0 if usual > 20 else 0.5
+        self.seconds.reach(usual, 3 * usual, step, "s")
+
+    def _measure_changed(self, change) -> None:
+        ml = self.volume.value * Display(change["old"]).ml
+        self.volume.reach(*self._volume_reach(ml, self.display))
+        self.refresh()
+
+    def _degrees_changed(self, _) -> None:
+        for dial in (self.start, self.ice_temperature, self.room):
+            dial.show_in(self.display)
+        self.refresh()
+
+    def _keep_choices(self, _) -> None:
+        with self._said():
+            logbook.save_choices(
+                self.folder, volume=self.volume_unit.value, temperature=self.temperature_unit.value
+            )  # fmt: skip
+
+    def liquid(self) -> Liquid:
+        """The drink before ice, without what is topped up later."""
+        if self.choose.value != _PLAIN:
+            return recipes.pour([self._recipe], self.shelf)[0][0]
+        volume = self.volume.value * self.display.ml
+        if volume <= 0:
+            raise InputError("volume before ice", f"{volume:g} mL", "above 0 mL")
+        return mixture(volume, self.strength.value, self.sugar.value)
+
+    def _fit_of(self, technique: str) -> OwnFit | None:
+        return self.fits.get(technique) if self.own.value else None
+
+    def _setting(self, technique: str) -> dict:
+        """What `dilution.over_ice` wants to know, as the page stands."""
+        found = self._fit_of(technique)
+        cold = self.ice_temperature.celsius
+        wetness = WETNESS[self.wetness.value]
+        if wetness is None and found and cold == 0:
+            wetness = found.wetness
+        return {
+            "temperature": self.start.celsius, "ice": self.ice.value, "ice_temperature": cold, "wetness": wetness,
+            "technique": technique, "size": self.size.value, "vessel": self.vessel.value,
+            "room": self.room.celsius, "pace": found.pace if found else 1.0,
+        }  # fmt: skip
+
+    # --- from a drink to the page ----------------------------------------------------------------
+
+    def refresh(self, _=None) -> None:
+        """Recompute and repaint. A problem shows in one sentence and the last good result stays."""
+        if self._quiet:
+            return
+        plain = self.choose.value == _PLAIN
+        self.plain.layout.display = None if plain else "none"
+        with self._silently():
+            self.own.disabled = self.technique.value not in self.fits
+        with self._problems_shown():
+            show, technique = self.display, self.technique.value
+            liquid, setting = self.liquid(), self._setting(technique)
+            usual, seconds = dilution.MOTIONS[technique].seconds, self.seconds.value
+            now = dilution.over_ice(liquid, seconds=seconds, **setting)
+            # The picture reaches three times the usual time, and on in usual times if more is typed.
+            end = usual * max(3, -(-seconds // usual))
+            curve = dilution.over_ice(liquid, seconds=np.linspace(0, end, _POINTS), **setting)
+            before = profile(liquid)
+            share = rule(before.abv, technique) if technique in ("stirred", "shaken") else None
+            compared = _compared(liquid, before.abv, {t: self._setting(t) for t in COMPARED}, show)
+            sizes = _sizes(liquid, now, setting, show)
+            glass = self._in_glass(now, show)
+            freezer = _from_freezer(liquid, show)
+            # Nothing failed: only now does the page change, in the order of where the eye is.
+            self.chill = now
+            rows = chill_rows(
+                curve, now, None if share is None else (usual, share), show.degrees,
+                show.temperature, usual,
+            )  # fmt: skip
+            self._draw(rows, show.temperature)
+            self.headline.value = _headline(now, liquid, technique, bool(self._fit_of(technique)), show)
+            for place, text in (
+                (self.compared, compared), (self.sizes, sizes), (self.glass_table, glass), (self.freezer, freezer)
+            ):  # fmt: skip
+                place.value = text
+
+    def _draw(self, rows: dict[str, list], unit: str) -> None:
+        if unit == self._unit:
+            drawn = self.chart.rows
+            self.chart.put(**{name: new for name, new in rows.items() if new != drawn[name]})
+        else:  # the unit stands in the words of the axis: a new picture, filled before it is shown
+            chart = LiveChart(chill_chart(unit))
+            chart.put(**rows)
+            self.picture.children, self._unit = [chart], unit
+
+    def _in_glass(self, now: dilution.Chill, show: Display) -> str:
+        # Fine ice is counted as melted once strained, so the drink starts no colder than it freezes.
+        start = max(now.temperature, dilution.freezing_point(now.liquid))
+        room = self.room.celsius
+        glass = start if self.glass.value else room
+        up, rocks = (
+            dilution.after_serving(
+                now.liquid, start, np.array(MINUTES), ice=grams, size=self.glass_size.value,
+                glass_temperature=glass, room=room,
+            )
+            for grams in (0.0, self.glass_ice.value)
+        )  # fmt: skip
+        rows = [
+            (f"{minutes} min", show.temperature_text(up.temperature[i]), show.text(ABV, up.abv[i]),
+             show.temperature_text(rocks.temperature[i]), show.text(ABV, rocks.abv[i]),
+             f"{rocks.ice_left[i]:.0f} g")
+            for i, minutes in enumerate(MINUTES)
+        ]  # fmt: skip
+        head = ("After", "up: temperature", "strength", "on the rocks: temperature", "strength", "ice left")
+        lost = rocks.abv[0] - rocks.abv[-1]
+        return (
+            f"{_table(head, rows)}"
+            f"<p>In {MINUTES[-1]} minutes the drink served up warms from {show.temperature_text(up.temperature[0])} to "
+            f"{show.temperature_text(up.temperature[-1])} and keeps its strength; on the rocks it ends at "
+            f"{show.temperature_text(rocks.temperature[-1])} and loses {show.text(ABV, lost)}.</p>"
+            f'<p class="dl-quiet">As strained above, before any top. A glass of about 190 g in still air, its ice '
+            f"tempered at {show.temperature_text(0)} and drained; estimates, no published source: a hand on the glass "
+            "or a breeze on the terrace doubles the warming.</p>"
+        )
+
+    @contextmanager
+    def _silently(self):
+        """Set controls without their answering each one."""
+        before, self._quiet = self._quiet, True
+        try:
+            yield
+        finally:
+            self._quiet = before
+
+    @contextmanager
+    def _problems_shown(self):
+        """One sentence for a problem; figures that are of an earlier drink turn pale."""
+        try:
+            yield
+        except InputError as problem:
+            pale = ' <span class="dl-quiet">The pale figures are of the last good drink.</span>'
+            self.problem.value = _problem(problem, pale)
+            change = "add_class"
+        else:
+            self.problem.value, change = "", "remove_class"
+        for part in (self.headline, self.compared, self.sizes, self.glass_table, self.freezer):
+            getattr(part, change)("dl-stale")
+
+    # --- own weighings ---------------------------------------------------------------------------
+
+    def fit(self) -> None:
+        """Refit the technique to the weighings typed in, save them, and chart with them."""
+        with self._said():
+            technique = self.technique.value
+            seconds = _numbers("times", self.weighed_seconds.value, "15, 30, 60")
+            gained = _numbers("gains", self.weighed_grams.value, "20, 30, 37")
+            setting = self._setting(technique) | {"wetness": WETNESS[self.wetness.value]}
+            del setting["pace"]
+            found = dilution.fitted(self.liquid(), seconds, gained, **setting)
+            own = OwnFit(technique, found.pace, found.wetness, found.miss, tuple(seconds), tuple(gained))
+            drink = "a plain mixture" if self.choose.value == _PLAIN else self._recipe.name
+            path = save_fit(self.folder, own, drink=drink, setting=setting)
+            self.fits[technique] = own
+            with self._silently():
+                self.own.disabled, self.own.value = False, True
+            self.refresh()
+            self.said.value = f'<p class="dl-done" role="status">{escape(_fit_words(own))} Saved as {path.name}.</p>'
+
+    @contextmanager
+    def _said(self):
+        """Show what was done, or the problem, under the button."""
+        try:
+            yield
+        except InputError as problem:
+            self.said.value = _problem(problem)
+
+
+# --- own weighings as files ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class OwnFit:
+    """Own weighings of one technique, and what `dilution.fitted` made of them. [s], [g]"""
+
+    technique: str
+    pace: float
+    wetness: float
+    miss: float
+    seconds: tuple[float, ...]
+    gained: tuple[float, ...]
+
+
+def save_fit(folder: str | Path, fit: OwnFit, *, drink: str, setting: Mapping) -> Path:
+    """Save own weighings as a new file in the working folder: my_ice_01.json, my_ice_02.json ...
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to.
+    """
+    data = {
+        "drinklab": __version__, "time": datetime.now().astimezone().isoformat(timespec="seconds"), "drink": drink,
+        "setting": {k: v for k, v in setting.items() if k != "technique"},
+        **{name: getattr(fit, name) for name in OwnFit.__slots__},
+    }  # fmt: skip
+    text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
+    return logbook.write_new(Path(folder), OWN, {".json": text})[0]
+
+
+def own_fits(folder: str | Path) -> tuple[dict[str, OwnFit], tuple[str, ...]]:
+    """The newest own weighings of each technique, and one sentence for each file that cannot be read.
+
+    >>> own_fits("no such folder")
+    ({}, ())
+    """
+    found, problems = {}, []
+    files = [(int(n[1]), p) for p in Path(folder).glob(f"{OWN}_*.json") if (n := re.search(r"_(\d+)$", p.stem))]
+    for _, path in sorted(files):
+        try:
+            fit = _read_fit(path)
+            found[fit.technique] = fit
+        except InputError as problem:
+            problems.append(f"These weighings are left out: {problem}")
+    return found, tuple(problems)
+
+
+def _read_fit(path: Path) -> OwnFit:
+    what = "own weighings"
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        raise InputError(what, "not readable as text", "UTF-8 text as Drinklab writes it", path.name) from None
+    data = logbook.parse_json(text, what, path.name)
+    try:
+        one_of("technique", data["technique"], TECHNIQUES, path.name)
+        for name, high in (("pace", 100), ("wetness", 0.5), ("miss", 1e5)):
+            require(name, data[name], 0.01 if name == "pace" else 0, high, where=path.name)
+        weighed = {name: tuple(float(n) for n in data[name]) for name in ("seconds", "gained")}
+        return OwnFit(data["technique"], *(float(data[n]) for n in ("pace", "wetness", "miss")), **weighed)
+    except InputError:
+        raise
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(what, f"damaged ({error})", "weighings as Drinklab writes them", path.name) from None
+
+
+def _numbers(field: str, text: str, example: str) -> list[float]:
+    words = [word for word in re.split(r"[,;\s]+", text.strip()) if word]
+    try:
+        numbers = [float(word) for word in words]
+    except ValueError:
+        numbers = []
+    if not numbers:
+        raise InputError(field, text, f"numbers with commas between them, such as {example}")
+    return numbers
+
+
+def _fit_words(fit: OwnFit) -> str:
+    pace = (
+        "as fast as usual" if 0.95 < fit.pace < 1.05
+        else f"slower than usual: it takes {fit.pace:.1f} times as long" if fit.pace > 1
+        else f"faster than usual: it takes {fit.pace:.1f} times as long"
+    )  # fmt: skip
+    return (
+        f"As weighed, your ice chills {pace} ({fit.technique}). Water on the ice: {100 * fit.wetness:.0f} % of it. "
+        f"The curve misses your weighings by {fit.miss:.1f} g."
+    )
+
+
+# --- requests for drinklab/dilution.py: maths that is here for now --------------------------------------
+
+
+def mixture(volume: float, abv: float, sugar: float) -> Liquid:
+    """A plain mixture of alcohol, sugar and water: volume [mL], strength [% vol], sugar [g/L].
+
+    >>> round(mixture(100, 40, 50).volume(), 3), round(mixture(100, 40, 50).sugar, 2)
+    (100.0, 5.0)
+    """
+    require("strength before ice", abv, 0, 100, "% vol")
+    require("sugar before ice", sugar, 0, 1000, "g/L")
+    made = pantry.Ingredient("mixture", "the plain mixture", "other", abv, sugar, 0.0, solutes={"sucrose": sugar})
+    return Liquid.poured(np.array([volume]), made.composition[None])
+
+
+def rule(abv: float, technique: str) -> float | None:
+    """What the published rule says for a technique on ice; None where there is none. [mL/mL]"""
+    if technique not in dilution.RULES:
+        return None
+    try:
+        return float(dilution.melt_fraction(float(abv), technique, "on ice"))
+    except InputError:  # stronger than the rule covers
+        return None
+
+
+# --- words and tables -----------------------------------------------------------------------------------
+
+
+def _problem(problem, more: str = "") -> str:
+    text = str(problem)
+    return f'<p class="dl-problem" role="alert">{escape(text[0].upper() + text[1:])}{more}</p>'
+
+
+def _table(head, rows) -> str:
+    top = "".join(f'<th scope="col">{word}</th>' for word in head)
+    body = "".join(
+        f'<tr><th scope="row">{first}</th>{"".join(f"<td>{cell}</td>" for cell in rest)}</tr>' for first, *rest in rows
+    )
+    return f'<table class="dl-table"><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def _share(dilution_now: float) -> str:
+    around = 100 * dilution.MELT_SPREAD * abs(dilution_now)
+    return f"{100 * dilution_now:.0f} ± {around:.0f} %".replace("-", "−")
+
+
+def _headline(now: dilution.Chill, liquid: Liquid, technique: str, own: bool, show: Display) -> str:
+    before = profile(liquid)
+    water, spread = now.dilution * before.volume, dilution.MELT_SPREAD
+    weak, strong = (profile(dilution.add_melt(liquid, now.dilution * (1 + s))).abv for s in (spread, -spread))
+    degree, unit = show.temperature_text(now.temperature).split(" ")
+    tiles = [
+        ("Temperature", degree, "", unit),
+        ("Dilution, of the volume before ice", *_share(now.dilution).split(" ", 1), ""),
+        ("Water from the ice", *show.parts(VOLUME, water, spread * abs(water))),
+        ("Strength", *show.parts(ABV, now.abv, abs(strong - weak) / 2)),
+        ("Ice left", f"{now.ice_left:.0f}", "", "g"),
+    ]
+    tiles = "".join(
+        f'<div class="dl-tile"><small>{word}</small><b>{number}</b> {around} {unit}</div>'
+        for word, number, around, unit in tiles
+    )
+    by = "at the pace of your own weighings" if own else "the pace taken from the published rules and bar practice"
+    return (
+        f'<div role="status"><div class="dl-tiles">{tiles}</div><p class="dl-quiet">After {now.seconds:g} s '
+        f"{technique}; before ice {show.volume_text(before.volume)}, {show.text(ABV, before.abv)}, "
+        f"{show.text(CONCENTRATION, before.sugar)} sugar. ± {100 * spread:.0f} % on the dilution; {by}.</p></div>"
+    )
+
+
+def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Display) -> str:
+    rows, disagree = [], []
+    for technique, setting in settings.items():
+        now = dilution.over_ice(liquid, **setting)
+        published = rule(abv, technique)
+        word = "no rule at this strength"
+        if published is not None:
+            within = abs(published - now.dilution) <= dilution.MELT_SPREAD * now.dilution
+            word = f"{100 * published:.0f} %, {'agree' if within else 'disagree'}"
+            if not within:
+                disagree.append(technique)
+        rows.append(
+            (technique, f"{now.seconds:.0f} s", _share(now.dilution), show.temperature_text(now.temperature),
+             show.text(ABV, now.abv), word)
+        )  # fmt: skip
+    head = ("Technique", "time", "dilution", "temperature", "strength", "published rule")
+    told = (
+        f"Rule and energy balance disagree for {' and '.join(disagree)}: they are further apart than "
+        f"{100 * dilution.MELT_SPREAD:.0f} %."
+        if disagree
+        else f"Rule and energy balance agree within {100 * dilution.MELT_SPREAD:.0f} % for each technique."
+    )
+    blended = (
+        " A blended drink is served with its ice in it; here only what has melted counts."
+        if "blended" in disagree
+        else ""
+    )
+    return (
+        f"<h4>This drink by four techniques, each at its usual time</h4>{_table(head, rows)}<p>{told}{blended}</p>"
+        '<p class="dl-quiet">Same ice, same vessel. Rules: figures of a 2014 trade handbook, from memory, for a bar’s '
+        "usual ice; usual times: common practice, no published source.</p>"
+    )
+
+
+def _sizes(liquid: Liquid, now: dilution.Chill, setting: dict, show: Display) -> str:
+    rows, there = [], {}
+    for size, over in dilution.ICE_SIZES.items():
+        same_time = dilution.over_ice(liquid, seconds=now.seconds, **setting | {"size": size})
+        # The way to a temperature is the same for each size, at its own pace.
+        longer = now.seconds * over / dilution.ICE_SIZES[setting["size"]]
+        there[size] = same_cold = dilution.over_ice(liquid, seconds=longer, **setting | {"size": size})
+        rows.append(
+            (size, _share(same_time.dilution), show.temperature_text(same_time.temperature),
+             f"{longer:.0f} s", show.temperature_text(same_cold.temperature), _share(same_cold.dilution))
+        )  # fmt: skip
+    seconds, cold = f"{now.seconds:g} s", show.temperature_text(now.temperature)
+    head = ("Ice", f"in {seconds}: dilution", "temperature", f"to {cold}: takes", "temperature", "dilution")
+    large, crushed = rows[0], rows[-1]
+    if large[1] == crushed[1]:
+        told = f"After {seconds} the size no longer matters: all give about {large[1]}."
+    else:
+        told = (
+            f"In the same {seconds} large ice gives less water than crushed ({large[1]} against {crushed[1]}) because "
+            f"it chills less ({large[2]} against {crushed[2]})."
+        )
+    return (
+        f"<h4>“Bigger ice, less water”: put to the test</h4>{_table(head, rows)}<p>{told} To the same {cold} each "
+        f"gives {100 * there['large'].dilution:.0f} %: large ice takes longer ({large[3]}, crushed {crushed[3]}).</p>"
+        '<p class="dl-quiet">Same water on the ice for all three; small ice often carries more of it (common practice, '
+        "no published source): shake it off, or set it above.</p>"
+    )
+
+
+@functools.lru_cache(maxsize=256)
+def _weakest(sugar: int) -> str:
+    """The weakest mixture that stays liquid, in words and kept: ice does not change it; "" beyond the tables."""
+    if sugar > 400:
+        return ""
+    return f"{dilution.weakest_liquid(FREEZER, sugar):.0f} % vol"
+
+
+def _from_freezer(liquid: Liquid, show: Display) -> str:
+    before = profile(liquid)
+    try:
+        share = dilution.melt_fraction(before.abv, "stirred")
+    except InputError as problem:
+        return f"<h4>Ready from the freezer</h4>{_problem(problem)}"
+    batch = dilution.add_melt(liquid, share)
+    made, point = profile(batch), dilution.freezing_point(batch)
+    frozen, spread = dilution.frozen_share(batch, FREEZER), dilution.MELT_SPREAD
+    cold, degree = show.temperature_text(FREEZER), 1.0 if show.temperature == "°C" else 1.8
+    if show.volume == "mL":
+        add, per = f"{1000 * share:.0f} ± {1000 * spread * share:.0f} mL", "each litre"
+    else:
+        add, per = f"{32 * share:.1f} ± {32 * spread * share:.1f} oz", "each quart (32 oz)"
+    weakest = _weakest(round(float(made.sugar)))
+    edge = (
+        f"<p>With its {show.text(CONCENTRATION, made.sugar)} of sugar, the weakest mixture that stays liquid at {cold} "
+        f"has {weakest}.</p>"
+        if weakest
+        else ""
+    )
+    state = (
+        f"In a freezer at {cold}, {100 * frozen:.0f} % of its water turns to ice: it goes to slush."
+        if frozen > 0
+        else f"In a freezer at {cold}, it stays liquid."
+    )
+    burst = (
+        '<p class="dl-caution">Ice takes up more room than water: a full glass bottle of so weak a mixture can burst '
+        "in the freezer. Leave room, or use plastic made for food.</p>"
+        if frozen > 0
+        else ""
+    )
+    return (
+        f"<h4>Ready from the freezer</h4><p>To {per} of this drink before ice, add <b>{add}</b> of water: it then "
+        f"pours as if stirred, at {show.text(ABV, made.abv)}.</p>"
+        f"<p>That batch begins to freeze at {show.temperature_text(point)} (± {degree:.0f} {show.temperature}). "
+        f"{state}</p>"
+        f"{edge}{burst}"
+        '<p class="dl-caution">Label and date it; keep spirits away from flame.</p>'
+        '<p class="dl-quiet">Water by the rule for stirred drinks (from memory). Freezing points good to about '
+        f"{degree:.0f} {show.temperature}, so keep clear of the edge.</p>"
+    )

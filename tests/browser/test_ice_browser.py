@@ -1,0 +1,128 @@
+"""The lesson on ice as a bar person meets it: a key on a slider moves number and chart."""
+
+from __future__ import annotations
+
+import re
+import statistics
+
+import pytest
+
+HANDLES = ".dl-bench .noUi-handle"
+
+# Presses a slider's key again and again; milliseconds until number and chart have changed and been painted.
+PRESS = """async ([label, times]) => {
+  const dial = [...document.querySelectorAll(".dl-bench .widget-hbox")].filter(box => box.innerText.includes(label)).pop();
+  const handle = dial.querySelector(".noUi-handle"); handle.focus();
+  const places = [document.querySelector(".dl-tiles").closest(".widget-html"), document.querySelector(".drinklab-chart svg")];
+  const out = [];
+  for (let i = 0; i < times; i++) {
+    const start = performance.now();
+    const changed = places.map(place => new Promise(done => {
+      const watch = new MutationObserver(() => {
+        watch.disconnect();
+        requestAnimationFrame(() => setTimeout(() => done(performance.now() - start)));
+      });
+      watch.observe(place, {subtree: true, childList: true, attributes: true, characterData: true});
+      setTimeout(() => done(0), 5000);
+    }));
+    handle.dispatchEvent(new KeyboardEvent("keydown", {key: i % 2 ? "ArrowLeft" : "ArrowRight", bubbles: true}));
+    out.push(await Promise.all(changed));
+    await new Promise(go => setTimeout(go, 250));
+  }
+  return out;
+}"""
+
+
+@pytest.fixture
+def lesson(page, lab):
+    page.goto(lab.address("02_dilution.ipynb"))
+    page.wait_for_selector(f"{HANDLES} >> visible=true", timeout=60_000)
+    page.wait_for_selector(".drinklab-chart[data-drawn] svg", timeout=60_000)
+    page.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
+    page.wait_for_function("document.querySelector('.drinklab-chart svg').textContent.includes('12 s')")
+    return page
+
+
+def _dial(page, name: str):
+    return page.locator(".dl-bench .widget-hbox", has_text=name).last
+
+
+def _dilution(page) -> int:
+    return int(re.search(r"Dilution, of the volume before ice\s+(\d+)", page.inner_text(".dl-tiles"))[1])
+
+
+def test_a_key_on_a_slider_moves_number_and_chart(lesson):
+    before, drawn = _dilution(lesson), lesson.inner_html(".drinklab-chart svg")
+    assert before == pytest.approx(49, abs=1)
+    handle = _dial(lesson, "Time on the ice").locator(".noUi-handle")
+    handle.focus()
+    for _ in range(12):  # half a second each: from 12 s to 6 s
+        handle.press("ArrowLeft")
+    lesson.wait_for_function("document.querySelector('.drinklab-chart svg').textContent.match(/(^|[^.\\d])6 s: /)")
+    lesson.wait_for_timeout(500)
+    assert _dilution(lesson) < before
+    assert lesson.inner_html(".drinklab-chart svg") != drawn
+    assert "published rule" in lesson.text_content(".drinklab-chart svg")
+    assert "limit" in lesson.text_content(".drinklab-chart svg")
+
+
+def test_other_degrees_bring_another_picture(lesson):
+    lesson.get_by_label("Degrees in").select_option("°F")
+    chart = "document.querySelector('.drinklab-chart svg')"
+    lesson.wait_for_function(f"{chart} && {chart}.textContent.includes('Temperature [°F]')")
+    lesson.wait_for_function(f"{chart}.textContent.includes('12 s: 21 °F')")
+    assert lesson.locator(".drinklab-chart").count() == 1
+    assert "21 °F" in re.sub(r"\s+", " ", lesson.inner_text(".dl-tiles"))
+    # the dials stand at the same temperatures in other degrees
+    for name, degrees in (("Drink before ice", "68"), ("Ice temperature", "32"), ("Room", "71.6")):
+        assert _dial(lesson, name).locator("input[type=number]").input_value() == degrees
+    lesson.get_by_label("Degrees in").select_option("°C")
+    lesson.wait_for_function(f"{chart} && {chart}.textContent.includes('Temperature [°C]')")
+
+
+def test_another_technique_brings_its_own_time(lesson):
+    for technique, seconds in (("stirred", "37"), ("shaken", "12"), ("built", "15")):
+        lesson.get_by_label("Technique").select_option(technique)
+        lesson.wait_for_function(f"document.querySelector('.drinklab-chart svg').textContent.includes('{seconds} s: ')")
+        lesson.wait_for_timeout(300)
+        assert _dial(lesson, "Time on the ice").locator("input[type=number]").input_value() == seconds
+
+
+def test_a_time_beyond_the_slider_can_be_typed(lesson):
+    box = _dial(lesson, "Time on the ice").locator("input[type=number]")
+    box.fill("60")
+    box.press("Enter")
+    lesson.wait_for_function("document.querySelector('.drinklab-chart svg').textContent.includes('60 s: ')")
+    lesson.wait_for_timeout(1500)
+    assert box.input_value() == "60"
+    assert "60 s: " in lesson.text_content(".drinklab-chart svg")
+
+
+def test_a_mistake_is_one_sentence_and_the_last_result_stays(lesson):
+    before = lesson.inner_text(".dl-tiles")
+    box = _dial(lesson, "Ice temperature").locator("input[type=number]")
+    box.fill("5")
+    box.press("Enter")
+    lesson.wait_for_selector(".dl-problem")
+    assert lesson.inner_text(".dl-problem").startswith("Ice temperature is 5; it must be -30 to 0 °C.")
+    assert lesson.inner_text(".dl-tiles") == before
+    assert "Traceback" not in lesson.inner_text(".jp-Notebook")
+
+
+def test_speed_of_a_key(lesson):
+    took = lesson.evaluate(PRESS, ["Time on the ice", 25])
+    assert all(number and chart for number, chart in took), "a press was not answered within 5 s"
+    for name, times in zip(("number", "chart"), zip(*took, strict=True), strict=True):
+        times = sorted(times)
+        p95 = times[int(0.95 * len(times))]
+        print(f"key press to changed {name}: median {statistics.median(times):.0f} ms, p95 {p95:.0f} ms")
+
+
+def test_own_weighings_are_fitted_and_saved(lesson, lab):
+    lesson.get_by_label("Technique").select_option("stirred")
+    lesson.get_by_label("Times [s]").fill("15, 30, 60")
+    lesson.get_by_label("Gains [g]").fill("28, 40, 50")
+    lesson.get_by_role("button", name="Fit", exact=True).click()
+    lesson.wait_for_function("document.querySelector('.dl-bench').innerText.includes('Saved as my_ice_')")
+    assert len(list(lab.folder.glob("my_ice_*.json"))) == 1
+    assert lesson.get_by_label("use my own weighings").is_checked()
