@@ -16,7 +16,7 @@ from typing import Annotated
 
 import numpy as np
 
-from .errors import InputError, one_of, require
+from .errors import InputError, Told, one_of, require
 from .kinds import Celsius, Fraction, Grams, GramsPerLitre, Kind, PercentVol
 from .liquid import Liquid, water
 from .pantry import Ingredient
@@ -414,6 +414,10 @@ def over_ice(
     end_melt, end, _ = balance_with_ice(
         liquid, temperature, ice, ice_temperature, wetness, vessel, vessel_temperature, heat
     )
+    if np.any(end_melt < -1.0):  # less than a gram is within what freezing points are good for
+        told = Told(f"{np.max(ice):g} g at {np.min(ice_temperature):g} °C")
+        raise InputError("ice", told, "less or warmer: it would freeze water out of a drink as cold as this")
+    end_melt = np.maximum(end_melt, 0.0)
     volume, film, solid = liquid.volume(), ice * wetness, ice * (1.0 - wetness)
     melt = share * end_melt
     carried = np.minimum(motion.chips * volume * share, solid - melt)

@@ -227,6 +227,7 @@ def test_the_weakest_that_stays_liquid_is_where_freezing_begins():
     ("asked", "said"),
     [
         ({"ice": 0}, "ice is 0; it must be above 0 g"),
+        ({"temperature": 0, "ice": 500, "ice_temperature": -30}, "ice is 500 g at -30 °C; it must be less or warmer"),
         ({"ice_temperature": 3}, "ice_temperature is 3; it must be -60 to 0 °C"),
         ({"temperature": -20}, "temperature of the drink is -20; it must be at least"),
         ({"seconds": -5}, "seconds is -5; it must be 0 to 86400 s"),

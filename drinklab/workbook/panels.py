@@ -97,13 +97,17 @@ class Dial(w.HBox):
         """
         self.step, self.unit.value, self.value = step, unit, value
         self._told: dict[float, float] = {}  # steps lately set by the program, and when
-        self.slider = w.FloatSlider(
-            value=self._nearest_step(value), min=bottom, max=max(round(top / step) * step, value), step=step,
-            readout=False, layout=w.Layout(width="134px", margin="0"),
-        )  # fmt: skip
         self.number = w.FloatText(value=self._rounded(value), step=step, layout=w.Layout(width="74px"))
-        self.slider.observe(lambda change: self._slid(change["new"]), "value")
         self.number.observe(lambda change: self._typed(change["new"]), "value")
+        self._new_slider(bottom, max(round(top / step) * step, value))
+
+    def _new_slider(self, bottom: float, top: float) -> None:
+        self.slider = w.FloatSlider(
+            value=self._nearest_step(self.value), min=bottom, max=top, step=self.step, readout=False,
+            layout=w.Layout(width="134px", margin="0"),
+        )  # fmt: skip
+        # A slider that was replaced may still be heard for a moment: it no longer counts.
+        self.slider.observe(lambda change: change["owner"] is self.slider and self._slid(change["new"]), "value")
         self.children = [self.label, self.slider, self.number, self.unit]
 
     def set(self, value: float) -> None:
@@ -118,7 +122,7 @@ class Dial(w.HBox):
     def _show_slider(self) -> None:
         self._quiet = True
         if self.slider.max < self.value < 10 * self.slider.max:
-            self.slider.max = self.value
+            self._new_slider(self.slider.min, self.value)
         self.slider.value = self._nearest_step(self.value)
         self._quiet = False
 
