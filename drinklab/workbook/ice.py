@@ -25,7 +25,7 @@ from ..recipe import Recipe
 from ..units import Display, to_celsius
 from .ice_charts import chill_chart, chill_rows
 from .live import LiveChart
-from .panels import _WIDE, STYLE, Dial, demo_recipes
+from .panels import _WIDE, STYLE, Dial, demo_recipes, opened
 
 TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
 COMPARED = ("stirred", "shaken", "built", "blended")
@@ -93,17 +93,7 @@ class IcePanel(w.VBox):
         self.folder = folder
         self.chill: dilution.Chill | None = None
         self._quiet = False
-        problems = []
-        try:
-            self.shelf = pantry.load(folder)
-        except InputError as problem:
-            self.shelf = pantry.load()
-            problems.append(f"Your own ingredients are left out until this is mended: {problem}")
-        try:
-            kept = logbook.choices(folder)
-        except InputError as problem:
-            kept = {}
-            problems.append(str(problem))
+        self.shelf, kept, problems = opened(folder)
         self.fits, unreadable = own_fits(folder)
         self.known = classics.load()
         self._demo = demo_recipes(self.shelf)

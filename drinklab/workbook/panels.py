@@ -73,6 +73,22 @@ def demo_recipes(shelf: pantry.Pantry) -> dict[str, Recipe]:
     }  # fmt: skip
 
 
+def opened(folder: Path) -> tuple[pantry.Pantry, dict, list[str]]:
+    """Pantry and standing choices of a working folder, and what was wrong with its files, in words."""
+    problems = []
+    try:
+        shelf = pantry.load(folder)
+    except InputError as problem:
+        shelf = pantry.load()
+        problems.append(f"Your own ingredients are left out until this is mended: {problem}")
+    try:
+        kept = logbook.choices(folder)
+    except InputError as problem:
+        kept = {}
+        problems.append(str(problem))
+    return shelf, kept, problems
+
+
 class Dial(w.HBox):
     """A slider and a typed number for one value, with its name and unit beside them.
 
@@ -167,17 +183,7 @@ class Bench(w.VBox):
         self.pinned: trial.Trial | None = None
         self._quiet, self._depth, self._trouble, self._stale, self._way = False, 0, "", False, None
         self._trail: deque[dict] = deque(maxlen=_TRAIL)
-        problems = []
-        try:
-            self.shelf = pantry.load(folder)
-        except InputError as problem:
-            self.shelf = pantry.load()
-            problems.append(f"Your own ingredients are left out until this is mended: {problem}")
-        try:
-            kept = logbook.choices(folder)
-        except InputError as problem:
-            kept = {}
-            problems.append(str(problem))
+        self.shelf, kept, problems = opened(folder)
         self.known = classics.load()
         self._classic_rows = _classic_rows(self.known)
         self._by_name = {row["name"]: row for row in self._classic_rows}
