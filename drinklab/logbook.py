@@ -18,28 +18,27 @@ import os
 import re
 import tempfile
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime
 from pathlib import Path
 
-from . import __version__, strength
+from . import __version__, steps, strength
 from . import pantry as _pantry
 from .balance import FIGURES
 from .dilution import OwnIce
 from .errors import InputError, one_of, require
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
-from .trial import TOOLS, Step, Trial, run
+from .trial import TOOLS, Trial, run
 from .units import Display
 
-FORMAT = 1
+FORMAT = 2  # 2: steps after ice and top are saved; 1 had none
 TRIALS, CHOICES = "trials", "my_choices.json"
 DEFAULTS = {"volume": "mL", "temperature": "°C", "country": "United States", "tool": "jigger"}
 # What the figures are called when one of them has changed.
 _WORDS = {"volume": "volume [mL]", "abv": "strength [% vol]", "sugar": "sugar [g/L]", "acid": "acid [g/L]",
           "alcohol": "alcohol [g]"}  # fmt: skip
-_OWN_STAGES = ("mixed", "with ice", "topped", "served")
 _BROKEN = (KeyError, TypeError, AttributeError, ValueError, OverflowError, RecursionError)
 
 
@@ -80,6 +79,7 @@ def snapshot(trial: Trial) -> dict:
             "ice": asdict(trial.ice) if trial.ice else None,
             "serve_volume": trial.serve_volume,
             "tool": trial.tool,
+            "steps": [steps.to_dict(step) for step in trial.steps],
         },
         "stages": [
             {"name": s.name} | {w: _figures(getattr(s, w)) for w in ("profile", "low", "high")} for s in trial.stages
@@ -101,7 +101,6 @@ def revive(
     pantry: Pantry | None = None,
     *,
     country: str = DEFAULTS["country"],
-    more_steps: Sequence[Step] = (),
     where: str = "",
 ) -> Trial:
     """Run a `snapshot` again.
@@ -113,23 +112,18 @@ def revive(
         Its ingredients win; those that it lacks are taken as they were saved.
     country : str
         For the caution on a strong serve.
-    more_steps : sequence of Step
-        The steps beyond ice and top, if the trial had any: only their names are saved.
     where : str
         File to name in errors.
 
     Raises
     ------
     InputError
-        For data that are no trial, or steps that were not given.
+        For data that are no trial.
     """
     shelf = pantry if pantry is not None else _pantry.load()
     try:
         if data["format"] > FORMAT:
             raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it")
-        extra = [name for s in data["stages"] if (name := str(s["name"])) not in _OWN_STAGES]
-        if extra and not more_steps:
-            raise InputError("more_steps", "", f"the steps of the saved trial ({', '.join(extra)}), given again")
         saved = [_ingredient(i) for i in data["ingredients"].values()]
         shelf = shelf.with_items([i for i in saved if i.id not in shelf])
         drink, settings = recipe(data), data["settings"]
@@ -138,7 +132,8 @@ def revive(
                 raise TypeError(what)
         return run(
             drink, shelf, melt=settings["melt"], ice=_ice(settings.get("ice")), tool=settings["tool"],
-            serve_volume=settings["serve_volume"], country=country, more_steps=more_steps,
+            serve_volume=settings["serve_volume"], country=country,
+            more_steps=[steps.from_dict(step) for step in settings.get("steps", ())],
         )  # fmt: skip
     except InputError as error:
         raise InputError(error.field, error.value, error.allowed, where or error.where) from None
@@ -222,9 +217,7 @@ def save(trial: Trial, folder: str | Path, *, title: str = "", note: str = "", d
     return write_new(Path(folder) / TRIALS, f"{now:%Y-%m-%d}_{slug(trial.recipe.name)}", {".json": text})[0]
 
 
-def load(
-    path: str | Path, pantry: Pantry | None = None, *, country: str | None = None, more_steps: Sequence[Step] = ()
-) -> Trial:
+def load(path: str | Path, pantry: Pantry | None = None, *, country: str | None = None) -> Trial:
     """Run a saved trial again; `changed` tells whether its figures are still the same.
 
     Parameters
@@ -235,32 +228,30 @@ def load(
         By default ours with the user's own ingredients of the same working folder.
     country : str, optional
         For the caution on a strong serve; by default the user's standing choice.
-    more_steps : sequence of Step
-        The steps beyond ice and top, if the trial had any.
 
     Raises
     ------
     InputError
         Naming the file, if it is missing or damaged.
     """
-    return _again(_read(path), path, pantry, country, more_steps)
+    return _again(_read(path), path, pantry, country)
 
 
-def _again(data: dict, path, pantry, country, more_steps) -> Trial:
+def _again(data: dict, path, pantry, country) -> Trial:
     folder = Path(path).parent.parent
     shelf = pantry if pantry is not None else _pantry.load(folder)
     # A damaged choices file must not keep a good trial from opening.
     country = country or _read_choices(folder)[0]["country"]
-    return revive(data, shelf, country=country, more_steps=more_steps, where=Path(path).name)
+    return revive(data, shelf, country=country, where=Path(path).name)
 
 
-def changed(path: str | Path, pantry: Pantry | None = None, *, more_steps: Sequence[Step] = ()) -> tuple[str, ...]:
+def changed(path: str | Path, pantry: Pantry | None = None) -> tuple[str, ...]:
     """What is different from when a trial was saved, one sentence each; empty if nothing is.
 
     Figures that look the same to four digits count as the same.
     """
     data = _read(path)
-    trial = _again(data, path, pantry, None, more_steps)
+    trial = _again(data, path, pantry, None)
     old, said = data["stages"], []
     if [s["name"] for s in old] != [s.name for s in trial.stages]:
         before, after = ", ".join(s["name"] for s in old), ", ".join(s.name for s in trial.stages)

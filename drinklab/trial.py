@@ -12,7 +12,6 @@ import functools
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Protocol
 
 import numpy as np
 
@@ -24,6 +23,8 @@ from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .physics import density as _density
 from .recipe import Recipe
+from .steps import Caution, Draw, Outcome, Step, estimate, normal
+from .steps import draws as _draws_of
 from .units import FLUID_OUNCE, number, to_ml
 
 DRAWS = 1000
@@ -43,42 +44,16 @@ OVERPROOF = 57.15
 
 
 @dataclass(frozen=True, slots=True)
-class Caution:
-    """Something that can hurt, said where it arises."""
-
-    code: str
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What a step makes of a liquid, and what it leaves behind."""
-
-    liquid: Liquid
-    left: Liquid | None = None
-    cautions: tuple[Caution, ...] = ()
-
-
-class Step(Protocol):
-    """A pure function of a liquid with a name; grams in = grams out + grams left behind."""
-
-    name: str
-
-    def act(self, liquid: Liquid) -> Outcome:
-        """What becomes of `liquid`."""
-        ...
-
-
-@dataclass(frozen=True, slots=True)
 class Ice:
     """Chill on ice: melt water, as a share of the volume before it."""
 
     melt: float | np.ndarray
     name: str = "with ice"
 
-    def act(self, liquid: Liquid) -> Outcome:
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Add the melt water."""
-        return Outcome(dilution.add_melt(liquid, self.melt))
+        after = dilution.add_melt(liquid, self.melt)
+        return Outcome(after, added=Liquid(after.grams - liquid.grams))
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +63,9 @@ class Top:
     liquid: Liquid
     name: str = "topped"
 
-    def act(self, liquid: Liquid) -> Outcome:
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Pour it in."""
-        return Outcome(liquid + self.liquid)
+        return Outcome(liquid + self.liquid, added=self.liquid)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +75,7 @@ class Serve:
     share: float | np.ndarray
     name: str = "served"
 
-    def act(self, liquid: Liquid) -> Outcome:
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Into the glass, and what stays in the tin."""
         return Outcome(self.share * liquid, (1 - self.share) * liquid)
 
@@ -109,17 +84,25 @@ class Serve:
 class Stage:
     """A drink at one point of its making.
 
-    `profile` is the best estimate; `low` and `high` hold 19 results in 20, figure by figure.
+    `profile` is the best estimate; `low` and `high` hold 19 results in 20, figure by figure. `temperature`
+    is what a step has brought it to, if one has. [°C]
     """
 
     name: str
     profile: Profile
     low: Profile
     high: Profile
+    liquid: Liquid = field(repr=False, compare=False)
+    temperature: float | None = None
 
     def spread(self, figure: str) -> float:
         """Half the width between low and high, for a "±"."""
         return (getattr(self.high, figure) - getattr(self.low, figure)) / 2
+
+    @property
+    def gas(self) -> tuple[float, float, float]:
+        """Carbon dioxide: best estimate, and the ends that hold 19 results in 20. [g/L]"""
+        return _best_and_ends(1000 * self.liquid.co2 / self.liquid.volume())
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +119,7 @@ class Trial:
     notes: tuple[str, ...]
     serve_volume: float | None
     tool: str
+    steps: tuple[Step, ...]
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
     may_contain: tuple[str, ...]
@@ -185,7 +169,8 @@ def run(
 ) -> Trial:
     """Take a recipe through its stages.
 
-    Mixed, with ice (by the rule of its technique), topped if it has a top, then `more_steps`, served.
+    Mixed, with ice (by the rule of its technique), topped if it has a top, then `more_steps`, served. What
+    the steps bring and leave behind is checked to add up.
     The best estimate and `draws` random versions of the drink run side by side through the same code:
     bottles and fruit vary by their uncertainty, each pour by the measuring tool's, the melt water by
     `dilution.MELT_SPREAD`. The same seed gives the same draws, so that figures do not flicker.
@@ -205,6 +190,8 @@ def run(
         A key of `TOOLS`.
     draws : int
         Random versions; 0 for none (low and high are then the estimate itself).
+    more_steps : sequence of Step
+        What is done after ice and top, in this order: a milk wash, a filter, gas.
     country : str
         Whose standard drinks the caution on a strong serve counts in.
 
@@ -248,23 +235,30 @@ def run(
         chill = ice.chill(liquid[0], recipe.technique)
         melt = chill.dilution
         notes.append(_beside_the_rule(melt, profile(liquid[0]).abv, recipe))
-    steps: list[Step] = [Ice(melt * _wobble(draws, seed, dilution.MELT_SPREAD))] if melt > 0 else []
+    draw = _draws_of(draws, seed)
+    wobble = np.maximum(1 + dilution.MELT_SPREAD / 2 * draw("melt water"), 0.0)
+    steps: list[Step] = [Ice(melt * wobble)] if melt > 0 else []
     if later.any():
         steps.append(Top(Liquid.poured(np.where(later, amounts, 0.0), compositions)))
     steps.extend(more_steps)
 
     stages = [_stage("mixed", liquid)]
     cautions: list[Caution] = []
+    brought: list[str] = []
     for step in steps:
-        outcome = step.act(liquid)
+        outcome = step.act(liquid, draw)
+        _check_mass(step, liquid, outcome)
         liquid = outcome.liquid
-        stages.append(_stage(step.name, liquid))
+        warmth = outcome.temperature if outcome.temperature is not None else stages[-1].temperature
+        stages.append(_stage(step.name, liquid, warmth))
         cautions.extend(outcome.cautions)
+        brought.extend(outcome.allergens)
+        notes.extend(outcome.notes)
     if serve_volume is None:
         stages.append(replace(stages[-1], name="served"))
     else:
         share = _share(serve_volume, liquid.volume(), stages[-1].profile.volume)
-        stages.append(_stage("served", Serve(share).act(liquid).liquid))
+        stages.append(_stage("served", Serve(share).act(liquid).liquid, stages[-1].temperature))
 
     used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
     return Trial(
@@ -278,8 +272,9 @@ def run(
         notes=tuple(notes),
         serve_volume=serve_volume,
         tool=tool,
-        cautions=(*_serve_cautions(stages[-1].profile, country), *_bottle_cautions(used), *cautions),
-        allergens=_all_of(b.allergens for b in used),
+        steps=tuple(more_steps),
+        cautions=_told_once([*_serve_cautions(stages[-1].profile, country), *_bottle_cautions(used), *cautions]),
+        allergens=_all_of([*(b.allergens for b in used), brought]),
         may_contain=_all_of(b.may_contain for b in used),
     )
 
@@ -303,12 +298,27 @@ def _share(serve_volume: float, volumes: np.ndarray, volume: float) -> np.ndarra
     return np.minimum(serve_volume / volumes, 1.0)
 
 
-def _stage(name: str, liquid: Liquid) -> Stage:
+def _check_mass(step: Step, before: Liquid, outcome: Outcome) -> None:
+    """Grams in are grams out: a step that loses or makes some is a mistake in the step."""
+    gone = before.mass + sum(part.mass for part in (outcome.added,) if part is not None)
+    came = outcome.liquid.mass + sum(part.mass for part in (outcome.left,) if part is not None)
+    if not np.allclose(gone, came, rtol=1e-6):
+        off = float(np.max(np.abs(np.asarray(came) - gone)))
+        raise InputError(f"mass of the step {step.name!r}", Told(f"{off:.3g} g off"), "the same before and after")
+
+
+def _stage(name: str, liquid: Liquid, temperature: float | None = None) -> Stage:
     figures = profile(liquid)
     table = np.array([getattr(figures, f) for f in FIGURES])
     low, high = _ends(table[:, 1:]) if table.shape[1] > 1 else (table[:, 0], table[:, 0])
     best, low, high = (Profile(*map(float, column)) for column in (table[:, 0], low, high))
-    return Stage(name, best, low, high)
+    return Stage(name, best, low, high, liquid, temperature)
+
+
+def _best_and_ends(figure: np.ndarray) -> tuple[float, float, float]:
+    """The estimate, which comes first, and the ends of the draws behind it."""
+    low, high = _ends(figure[None, 1:]) if figure.size > 1 else (figure, figure)
+    return float(figure[0]), float(low[0]), float(high[0])
 
 
 def _ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -328,7 +338,7 @@ def _drawn(recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int,
         again = seen[pour.ingredient] = seen.get(pour.ingredient, -1) + 1
         # Half-width of 19 in 20 is two standard deviations.
         sd = min(absolute + relative * pour.amount, 0.5 * pour.amount) / 2
-        noise = _normal(pour.ingredient, again, draws, seed)
+        noise = normal(pour.ingredient, draws, seed, again)
         amounts[:, i] = np.maximum(pour.amount + sd * noise, 0.0)
     return amounts, _shelf_draws(tuple(bottles), draws, seed)
 
@@ -345,16 +355,6 @@ def _bottle_draws(bottle: Ingredient, draws: int, seed: int) -> np.ndarray:
     return np.concatenate([bottle.composition[None], bottle.draws(draws, random)])
 
 
-@functools.lru_cache(maxsize=256)
-def _normal(name: str, again: int, draws: int, seed: int) -> np.ndarray:
-    random = np.random.default_rng([seed, zlib.crc32(name.encode()), 1 + again])
-    return np.concatenate([[0.0], random.standard_normal(draws)])
-
-
-def _wobble(draws: int, seed: int, spread: float) -> np.ndarray:
-    return np.maximum(1 + spread / 2 * _normal("melt water", 0, draws, seed), 0.0)
-
-
 def _check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
     """Refuse more sugar than the drink's water can hold; ice and a top come too late to dissolve it."""
     most = _density.sucrose_solubility(20.0) + 0.01
@@ -369,6 +369,14 @@ def _check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
 
 def _all_of(groups) -> tuple[str, ...]:
     return tuple(dict.fromkeys(word for group in groups for word in group))
+
+
+def _told_once(cautions: Sequence[Caution]) -> tuple[Caution, ...]:
+    """A milk in the recipe and a milk wash say the same: the words of the first stand."""
+    told: dict[str, Caution] = {}
+    for caution in cautions:
+        told.setdefault(caution.code, caution)
+    return tuple(told.values())
 
 
 def _serve_cautions(served: Profile, country: str) -> list[Caution]:

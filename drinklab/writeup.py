@@ -17,7 +17,6 @@ import functools
 import json
 import math
 import re
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date as _date
 from html import escape
@@ -25,17 +24,15 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import jinja2
-import numpy as np
 from markupsafe import Markup
 
 from . import __version__, dilution, logbook, strength, tables
 from . import classics as _classics
 from .balance import LEAST_ACID, place
 from .errors import InputError, one_of
-from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
-from .trial import TOOLS, Stage, Step, Trial, difference
+from .trial import TOOLS, Stage, Trial, difference
 from .units import FLUID_OUNCE, Display
 
 # kJ and kcal in a gram: Regulation (EU) 1169/2011, annex XIV (from memory).
@@ -165,7 +162,6 @@ def rerun(
     pantry: Pantry | None = None,
     *,
     country: str = "United States",
-    more_steps: Sequence[Step] = (),
 ) -> Trial:
     """Run the drink of a write-up page again, with the page's settings.
 
@@ -177,8 +173,6 @@ def rerun(
         Its ingredients win; those that it lacks are taken from the page.
     country : str
         For the caution on a strong serve.
-    more_steps : sequence of Step
-        The steps beyond ice and top, if the drink had any.
 
     Raises
     ------
@@ -193,7 +187,7 @@ def rerun(
     True
     """
     data, where = _payload(path_or_text)
-    return logbook.revive(data, pantry, country=country, more_steps=more_steps, where=where)
+    return logbook.revive(data, pantry, country=country, where=where)
 
 
 class _Data(HTMLParser):
@@ -456,16 +450,8 @@ def _drinks(served: Stage, country: str) -> str:
 
 def _energy(trial: Trial) -> dict:
     """Estimate for the serve, from what is counted: grams and kJ."""
-    served = trial.served.profile
-    litres = served.volume / 1000
-    grams = {"alcohol": served.alcohol, "sugar": served.sugar * litres, "acid": served.acid * litres}
-    plain = all(s.name in ("mixed", "with ice", "topped", "served") for s in trial.stages)
-    if plain:
-        # Nothing leaves the drink but what stays behind on serving.
-        bottles = trial.recipe.bottles(trial.pantry)
-        poured = Liquid.poured(trial.recipe.amounts, np.array([b.composition for b in bottles]))
-        share = served.volume / trial.stages[-2].profile.volume
-        grams |= {"protein": poured.protein * share, "fat": poured.fat * share}
+    served = trial.served.liquid[0]
+    grams = {"alcohol": served.ethanol} | {n: getattr(served, n) for n in ("sugar", "acid", "protein", "fat")}
     kj, kcal = (sum(g * ENERGY[n][i] for n, g in grams.items()) for i in (0, 1))
     counted = " and ".join(_joined(list(grams)).rsplit(", ", 1))
     return {

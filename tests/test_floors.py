@@ -15,7 +15,7 @@ PACKAGE = ROOT / "drinklab"
 # A folder stands for everything in it.
 FLOORS = (
     {"errors", "kinds", "units", "tables", "physics"},
-    {"liquid", "pantry", "recipe", "classics"},
+    {"liquid", "steps", "pantry", "recipe", "classics"},
     {"strength", "dilution", "balance"},
     {"trial", "logbook", "writeup"},
     {"workbook"},

@@ -2,15 +2,16 @@
 
 import json
 import os
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import pytest
 
-from drinklab import logbook, pantry
+from drinklab import logbook, pantry, steps
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
-from drinklab.trial import Outcome, run
+from drinklab.steps import Outcome
+from drinklab.trial import run
 from drinklab.units import Display
 
 LOW_TIDE = """
@@ -39,11 +40,14 @@ def damage(path, **changes):
     return path
 
 
-class Wash:
-    name = "milk washed"
+@steps.savable("rest")
+@dataclass(frozen=True, slots=True)
+class Rest:
+    kept: float
+    name: str = "rested"
 
-    def act(self, liquid):
-        return Outcome(liquid)
+    def act(self, liquid, draw):
+        return Outcome(self.kept * liquid, (1 - self.kept) * liquid)
 
 
 def test_a_saved_trial_comes_back_with_the_same_figures(trial, tmp_path):
@@ -189,12 +193,37 @@ def test_an_ingredient_of_ones_own_outlives_its_removal(tmp_path):
     assert logbook.changed(path) == ("'hay syrup' is no longer in the pantry: its saved figures are used.",)
 
 
-def test_steps_beyond_the_ice_must_be_given_again(sour, tmp_path):
-    washed = run(sour, more_steps=[Wash()])
-    path = logbook.save(washed, tmp_path)
-    with pytest.raises(InputError, match="milk washed"):
-        logbook.load(path)
-    assert logbook.load(path, more_steps=[Wash()]).stages == washed.stages
+def test_steps_beyond_the_ice_come_back(sour, tmp_path):
+    rested = run(sour, more_steps=[Rest(0.9)])
+    path = logbook.save(rested, tmp_path)
+    assert logbook.load(path) == rested
+    assert logbook.changed(path) == ()
+    told = json.loads(path.read_text(encoding="utf-8"))
+    for wrong, sentence in (({"step": "sing"}, "step is 'sing'"), ({"step": "rest", "loud": 1}, "setting of the step")):
+        told["settings"]["steps"] = [wrong]
+        path.write_text(json.dumps(told), encoding="utf-8")
+        with pytest.raises(InputError, match=sentence):
+            logbook.load(path)
+
+
+def test_a_trial_saved_before_steps_were_still_opens(trial, tmp_path):
+    path = logbook.save(trial, tmp_path)
+    told = json.loads(path.read_text(encoding="utf-8"))
+    del told["settings"]["steps"]
+    damage(path, format=1, settings=told["settings"])
+    assert logbook.load(path).stages == trial.stages
+
+
+def test_a_step_that_cannot_be_saved_is_told_before_anything_is_written(sour, tmp_path):
+    class Dance:
+        name = "danced"
+
+        def act(self, liquid, draw):
+            return Outcome(liquid)
+
+    with pytest.raises(InputError, match="step is 'danced'; it must be one that can be saved"):
+        logbook.save(run(sour, more_steps=[Dance()]), tmp_path)
+    assert not (tmp_path / "trials").exists()
 
 
 def test_a_folder_that_cannot_be_written_is_one_sentence(trial, tmp_path):

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drinklab import balance, classics, dilution, pantry, trial
+from drinklab import balance, classics, dilution, pantry, steps, trial
 from drinklab.errors import InputError
 from drinklab.liquid import COMPONENTS, Liquid
 from drinklab.pantry import Ingredient
@@ -296,13 +296,41 @@ def test_a_step_of_ones_own_is_a_stage(sour):
     class Strain:
         name = "strained"
 
-        def act(self, liquid):
-            return trial.Outcome(0.97 * liquid, 0.03 * liquid, (trial.Caution("ice", "Mind the ice."),))
+        def act(self, liquid, draw):
+            return steps.Outcome(0.97 * liquid, 0.03 * liquid, (steps.Caution("ice", "Mind the ice."),))
 
     done = trial.run(sour, more_steps=[Strain()])
     assert [s.name for s in done.stages] == ["mixed", "with ice", "strained", "served"]
     assert done.stages[2].profile.volume == pytest.approx(0.97 * done.stages[1].profile.volume)
     assert done.cautions[-1].code == "ice"
+
+
+def test_a_step_that_loses_some_on_the_way_is_refused(sour):
+    class Leak:
+        name = "leaked"
+
+        def act(self, liquid, draw):
+            return steps.Outcome(0.97 * liquid)
+
+    with pytest.raises(InputError, match=r"mass of the step 'leaked' is .* g off; it must be the same"):
+        trial.run(sour, more_steps=[Leak()])
+
+
+def test_what_a_step_brings_is_told(sour):
+    class Pinch:
+        name = "salted"
+
+        def act(self, liquid, draw):
+            salt = Liquid.of(solids=1 + 0.1 * np.maximum(draw("pinch"), -9))
+            said = steps.Caution("salt", "Salty."), steps.Caution("salt", "Salty again.")
+            return steps.Outcome(liquid + salt, None, said, salt, ("salt",), ("One pinch.",), 4.0)
+
+    done = trial.run(sour, more_steps=[Pinch()])
+    assert done.allergens[-1] == "salt"
+    assert done.notes == ("One pinch.",)
+    assert done.served.temperature == 4.0
+    assert [c.text for c in done.cautions if c.code == "salt"] == ["Salty."]
+    assert done.stages[-2].spread("mass") > done.stages[-3].spread("mass")
 
 
 # --- ice rules and placement ------------------------------------------------------------------------

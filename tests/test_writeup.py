@@ -10,8 +10,9 @@ import pytest
 
 from drinklab import balance, classics, logbook, writeup
 from drinklab.errors import InputError
+from drinklab.pantry import load
 from drinklab.recipe import Recipe
-from drinklab.trial import Outcome, difference, run
+from drinklab.trial import difference, run
 from drinklab.units import Display
 
 NASTY = "<script>alert(1)</script> & \"quotes\" 'single' {{ 7*7 }} {% raw %} </title> --> ]]>"
@@ -284,14 +285,10 @@ def test_energy_of_a_serve(trial):
     whole, half = (writeup._energy(run(trial.recipe, serve_volume=v))["kj"] for v in (150, 75))
     assert whole == pytest.approx(2 * half, rel=1e-6)
 
-    class Wash:
-        name = "milk washed"
-
-        def act(self, liquid):
-            return Outcome(liquid)
-
-    washed = writeup._energy(run(trial.recipe, more_steps=[Wash()]))
-    assert set(washed["grams"]) == {"alcohol", "sugar", "acid"}
+    # 20 mL of egg white hold 2.1 g of protein; of 30 mL of water only half is served.
+    egg = writeup._energy(run(Recipe.parse("20 mL egg white\n20 mL soda water", technique="none"), serve_volume=20))
+    white = load()["egg_white"].solutes["protein"] / 1000
+    assert egg["grams"]["protein"] == pytest.approx(20 * white * 20 / 40, rel=0.01)
 
 
 def test_tables_speak_to_screen_readers(page):

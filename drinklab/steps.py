@@ -1,0 +1,146 @@
+"""Steps: what is done to a drink between mixing and serving, each a pure function that can be saved.
+
+A step takes a liquid and gives an `Outcome`: the liquid after it, what was left behind, and what to say of
+it. Grams in are grams out plus grams left behind, less what the step itself brings (milk, gas), which it
+states as `added`. The lessons' modules define the steps; `trial.run` takes a drink through them.
+
+>>> @savable("strain for the doctest")
+... @dataclass(frozen=True, slots=True)
+... class Strain:
+...     kept: float = 0.98
+...     name: str = "strained"
+...     def act(self, liquid, draw=estimate):
+...         share = np.clip(self.kept + 0.01 * draw("strainer"), 0, 1)
+...         return Outcome(share * liquid, (1 - share) * liquid)
+>>> again = from_dict(to_dict(Strain(0.9)))
+>>> again, again.act(Liquid.of(water=100)).liquid.water
+(Strain(kept=0.9, name='strained'), 90.0)
+"""
+
+from __future__ import annotations
+
+import functools
+import zlib
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import Protocol
+
+import numpy as np
+
+from .errors import InputError, one_of
+from .liquid import Liquid
+
+# The name of a source of chance -> standard normal deviates over the liquid's axes; 0 for the best estimate.
+Draw = Callable[[str], float | np.ndarray]
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """Something that can hurt, said where it arises."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a step makes of a liquid.
+
+    Attributes
+    ----------
+    liquid : Liquid
+        The drink after the step.
+    left : Liquid, optional
+        What is left behind: curd, foam, what stays in the tin.
+    cautions : tuple of Caution
+    added : Liquid, optional
+        What the step itself brings: milk, gas.
+    allergens : tuple of str
+        What the step brings that stays declared, whatever leaves again.
+    notes : tuple of str
+        Plain sentences on what happened and how sure that is.
+    temperature : float, optional
+        What the drink is cooled or warmed to. [°C]
+    """
+
+    liquid: Liquid
+    left: Liquid | None = None
+    cautions: tuple[Caution, ...] = ()
+    added: Liquid | None = None
+    allergens: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    temperature: float | None = None
+
+
+class Step(Protocol):
+    """Something done to a drink, with a name for its stage."""
+
+    name: str
+
+    def act(self, liquid: Liquid, draw: Draw = ...) -> Outcome:
+        """What becomes of `liquid`; what is uncertain varies by `draw`, under a name of its own."""
+        ...
+
+
+def estimate(source: str) -> float:
+    """The best estimate: nothing varies."""
+    return 0.0
+
+
+def draws(count: int, seed: int) -> Draw:
+    """`count` random versions behind the estimate, shape (1 + count,); the same seed and name, the same draws."""
+    return functools.partial(normal, count=count, seed=seed)
+
+
+@functools.lru_cache(maxsize=256)
+def normal(source: str, count: int, seed: int, again: int = 0) -> np.ndarray:
+    """Standard normal deviates behind a 0, shape (1 + count,); kept, so that a moved slider pays nothing."""
+    random = np.random.default_rng([seed, zlib.crc32(source.encode()), 1 + again])
+    deviates = np.concatenate([[0.0], random.standard_normal(count)])
+    deviates.setflags(write=False)
+    return deviates
+
+
+_KNOWN: dict[str, type] = {}
+
+
+def savable(kind: str):
+    """Register a step, a dataclass whose fields are plain data, under the name it is saved by."""
+
+    def register(cls):
+        cls.kind = kind
+        _KNOWN[kind] = cls
+        return cls
+
+    return register
+
+
+def to_dict(step: Step) -> dict:
+    """A step as plain data for JSON.
+
+    Raises
+    ------
+    InputError
+        For a step that is not `savable`.
+    """
+    kind = getattr(step, "kind", None)
+    if kind not in _KNOWN:
+        raise InputError("step", step.name, f"one that can be saved: {', '.join(_KNOWN)}")
+    return {"step": kind} | asdict(step)
+
+
+def from_dict(data: Mapping) -> Step:
+    """The step that `to_dict` saved.
+
+    Raises
+    ------
+    InputError
+        For an unknown kind of step, or fields that it does not have.
+    """
+    kind = one_of("step", data["step"], _KNOWN)
+    given = {k: tuple(v) if isinstance(v, list) else v for k, v in data.items() if k != "step"}
+    known = {f.name for f in fields(_KNOWN[kind])}
+    for name in given:
+        if name not in known:
+            raise InputError(f"setting of the step {kind!r}", name, f"one of {', '.join(sorted(known))}")
+    return _KNOWN[kind](**given)
