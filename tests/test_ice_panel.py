@@ -43,7 +43,7 @@ def test_it_opens_on_the_demo_drink_at_its_usual_time(panel):
     assert panel.chill.dilution == pytest.approx(expected.dilution)
     assert f"<b>{100 * expected.dilution:.0f}</b> ± {20 * expected.dilution:.0f} %" in panel.headline.value
     assert f"<b>{expected.abv:.1f}</b>" in panel.headline.value
-    assert panel.plain.layout.display == "none"
+    assert panel.plain_dials.layout.display == "none"
 
 
 @pytest.mark.parametrize(
@@ -95,7 +95,7 @@ def test_a_technique_brings_its_usual_time(panel):
 
 def test_a_plain_mixture_holds_what_its_dials_say(panel):
     _plain(panel, 35, 100, 120)
-    assert panel.plain.layout.display is None
+    assert panel.plain_dials.layout.display is None
     made = profile(panel.liquid())
     assert (made.abv, made.volume, made.sugar) == pytest.approx((35, 100, 120), abs=1e-6)
     before = panel.headline.value

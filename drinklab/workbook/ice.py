@@ -6,26 +6,24 @@ import functools
 import json
 import re
 from collections.abc import Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
-from html import escape
 from pathlib import Path
 
 import ipywidgets as w
 import numpy as np
 
-from .. import __version__, classics, dilution, logbook, pantry
+from .. import __version__, dilution, logbook, pantry
 from .. import recipe as recipes
 from ..balance import profile
 from ..errors import InputError, one_of, require
 from ..kinds import ABV, CONCENTRATION, VOLUME
 from ..liquid import Liquid
 from ..recipe import Recipe
-from ..units import Display, to_celsius
+from ..units import Display
 from .ice_charts import chill_chart, chill_rows
+from .lesson import WIDE, DegreeDial, Dial, Lesson, done_words, draw, pick, problem_words, table, tiles
 from .live import LiveChart
-from .panels import _WIDE, STYLE, Dial, demo_recipes, opened
 
 TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
 COMPARED = ("stirred", "shaken", "built", "blended")
@@ -37,7 +35,6 @@ GLASSES = {"chilled to the drink": True, "at room temperature": False}
 FREEZER = -18.0  # °C
 MINUTES = (0, 5, 10, 20)
 OWN = "my_ice"  # each fit is a new file of this name and a running number: none is ever overwritten
-_PLAIN = ("plain", "")
 _POINTS = 49
 
 
@@ -54,68 +51,24 @@ def ice(folder: str | Path = ".", recipe: Recipe | None = None) -> IcePanel:
     return IcePanel(Path(folder), recipe)
 
 
-class DegreeDial(Dial):
-    """A dial for a temperature, in the degrees shown."""
-
-    def __init__(self, name: str, celsius: float, low: float, high: float, show: Display, on_change) -> None:
-        self.name, self._ends, self._show = name, (low, high), show
-        value, bottom, top = map(show.degrees, (celsius, low, high))
-        super().__init__(name, value, top, 1.0, show.temperature, on_change, bottom)
-
-    def show_in(self, show: Display) -> None:
-        """The same temperature in other degrees."""
-        value, bottom, top = map(show.degrees, (self._celsius, *self._ends))
-        self._show = show
-        self.reach(value, top, 1.0, show.temperature, bottom)
-
-    @property
-    def _celsius(self) -> float:
-        return to_celsius(f"{self.value:.4f} {self._show.temperature}", self.name)
-
-    @property
-    def celsius(self) -> float:
-        """[°C]
-
-        Raises
-        ------
-        InputError
-            Beyond the ends of the slider.
-        """
-        low, high = (self._show.degrees(end) for end in self._ends)
-        require(self.name, self.value, low, high, self._show.temperature)
-        return self._celsius
-
-
-class IcePanel(w.VBox):
+class IcePanel(Lesson):
     """One drink over ice. `use` puts a recipe on it; `refresh` recomputes and repaints."""
 
+    plain_name = "a plain mixture"
+
     def __init__(self, folder: Path, recipe: Recipe | None = None) -> None:
-        self.folder = folder
         self.chill: dilution.Chill | None = None
-        self._quiet = False
-        self.shelf, kept, problems = opened(folder)
         self.fits, unreadable = own_fits(folder)
-        self.known = classics.load()
-        self._demo = demo_recipes(self.shelf)
-        self._build(Display(kept.get("volume", "mL"), kept.get("temperature", "°C")))
-        self.use(recipe if recipe is not None else next(iter(self._demo.values())))
-        self.said.value = "".join(_problem(p) for p in (*problems, *unreadable))
+        super().__init__(folder, recipe)
+        self.said.value += "".join(problem_words(p) for p in unreadable)
 
     # --- what is on the page ---------------------------------------------------------------------
 
     def _build(self, show: Display) -> None:
-        def pick(name: str, options, value=None) -> w.Dropdown:
-            more = {} if value is None else {"value": value}
-            return w.Dropdown(options=options, description=name, layout=_WIDE, **more)
-
-        drinks = [("a plain mixture", _PLAIN)]
-        drinks += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
-        drinks += [(f"Classic: {name}", ("classic", name)) for name in sorted(self.known.names)]
-        self.choose = pick("Drink", drinks)
         self.strength = Dial("Strength before ice", 30, 60, 0.5, "% vol", self.refresh)
         self.volume = Dial("Volume before ice", *self._volume_reach(90, show), on_change=self.refresh)
         self.sugar = Dial("Sugar before ice", 50, 300, 5, "g/L", self.refresh)
-        self.plain = w.VBox([self.strength, self.volume, self.sugar])
+        self.plain_dials = w.VBox([self.strength, self.volume, self.sugar])
         self.start = DegreeDial("Drink before ice", 20, -15, 90, show, self.refresh)
 
         self.technique = pick("Technique", TECHNIQUES)
@@ -123,19 +76,15 @@ class IcePanel(w.VBox):
         self.seconds = Dial("Time on the ice", usual, 3 * usual, 1, "s", self.refresh)
         self.ice = Dial("Ice", dilution.USUAL_ICE, 600, 10, "g", self.refresh)
         self.ice_temperature = DegreeDial("Ice temperature", 0, -30, 0, show, self.refresh)
-        self.wetness = w.Dropdown(options=list(WETNESS), description="Wet ice", layout=_WIDE)
+        self.wetness = w.Dropdown(options=list(WETNESS), description="Wet ice", layout=WIDE)
         self.size = pick("Ice size", list(SIZES.items()), "cubes")
         self.vessel = pick("Tin, glass", list(VESSELS.items()))
         self.room = DegreeDial("Room", 22, 0, 45, show, self.refresh)
-        self.own = w.Checkbox(description="use my own weighings", indent=False, layout=_WIDE, disabled=True)
-        self.volume_unit = pick("Volumes in", ("mL", "oz"), show.volume)
-        self.temperature_unit = pick("Degrees in", ("°C", "°F"), show.temperature)
-
-        self.problem, self.headline, self.compared, self.sizes, self.glass_table, self.freezer, self.said = (
-            w.HTML() for _ in range(7)
-        )
-        self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
-        self.picture, self._unit = w.Box([LiveChart(chill_chart(show.temperature))]), show.temperature
+        self.own = w.Checkbox(description="use my own weighings", indent=False, layout=WIDE, disabled=True)
+        self.answers = [w.HTML() for _ in range(5)]
+        self.headline, self.compared, self.sizes, self.glass_table, self.freezer = self.answers
+        self.picture, self._shown = w.Box([LiveChart(chill_chart(show.temperature))]), show
+        self._unit = show.temperature
 
         self.glass_ice = Dial("Ice in the glass", 120, 300, 10, "g", self.refresh)
         self.glass_size = pick("Its size", list(SIZES.items()), "large")
@@ -144,11 +93,11 @@ class IcePanel(w.VBox):
                                              (self.glass_size, self.glass))],
                           layout=w.Layout(flex_flow="row wrap", align_items="center"))  # fmt: skip
 
-        self.weighed_seconds = w.Text(description="Times [s]", placeholder="15, 30, 60", layout=_WIDE)
-        self.weighed_grams = w.Text(description="Gains [g]", placeholder="20, 30, 37", layout=_WIDE)
+        self.weighed_seconds = w.Text(description="Times [s]", placeholder="15, 30, 60", layout=WIDE)
+        self.weighed_grams = w.Text(description="Gains [g]", placeholder="20, 30, 37", layout=WIDE)
         self.fit_button = w.Button(description="Fit", button_style="primary")
         weighing = w.VBox(
-            [self.weighed_seconds, self.weighed_grams, self.fit_button, self.said],
+            [self.weighed_seconds, self.weighed_grams, self.fit_button],
             layout=w.Layout(max_width="760px"),
         )
         hint = (
@@ -157,42 +106,19 @@ class IcePanel(w.VBox):
             "tell how much water was on the ice."
         )
 
-        left = w.VBox(
-            [self.choose, self.plain, self.start, self.technique, self.seconds, self.ice,
+        self._lay_out(
+            [self.choose, self.plain_dials, self.start, self.technique, self.seconds, self.ice,
              self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own, self.volume_unit,
              self.temperature_unit],
-            layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
+            [self.headline, self.picture],
+            [
+                self.compared, self.sizes, w.HTML("<h4>In the glass</h4>"), in_glass, self.glass_table, self.freezer,
+                w.HTML(f"<h4>Weigh your own</h4><p>{hint}</p>"), weighing,
+            ],
         )  # fmt: skip
-        right = w.VBox([self.problem, self.headline, self.picture], layout=w.Layout(flex="1 1 auto", min_width="0"))
-        page = [
-            w.HTML(STYLE),
-            w.HBox([left, right]),
-            self.compared,
-            self.sizes,
-            w.HTML("<h4>In the glass</h4>"),
-            in_glass,
-            self.glass_table,
-            self.freezer,
-            w.HTML(f"<h4>Weigh your own</h4><p>{hint}</p>"),
-            weighing,
-        ]
-        super().__init__(page)
-        self.add_class("dl-bench")
-
-        for control in (self.wetness, self.size, self.vessel, self.own, self.glass_size, self.glass):
-            control.observe(self.refresh, "value")
-        self.choose.observe(self._chosen, "value")
+        self._answers_to(self.wetness, self.size, self.vessel, self.own, self.glass_size, self.glass)
         self.technique.observe(self._technique_changed, "value")
-        self.volume_unit.observe(self._measure_changed, "value")
-        self.temperature_unit.observe(self._degrees_changed, "value")
-        for control in (self.volume_unit, self.temperature_unit):
-            control.observe(self._keep_choices, "value")
         self.fit_button.on_click(lambda _: self.fit())
-
-    @property
-    def display(self) -> Display:
-        """How amounts are shown, as chosen."""
-        return Display(self.volume_unit.value, self.temperature_unit.value)
 
     @property
     def chart(self) -> LiveChart:
@@ -205,34 +131,11 @@ class IcePanel(w.VBox):
 
     # --- from the page to a drink ----------------------------------------------------------------
 
-    def use(self, recipe: Recipe) -> None:
-        """Put a recipe over the ice, by its own technique."""
-        self._recipe = recipe
-        technique = {"muddled": "built", "none": "stirred"}.get(recipe.technique, recipe.technique)
-        with self._silently():
-            keys = [("demo", recipe.name), ("classic", recipe.name)]
-            known = {key for _, key in self.choose.options}
-            here = next((key for key in keys if key in known and self._named(key) == recipe), None)
-            if here is None:  # one that was handed in
-                here, self._handed_in = ("own", recipe.name), recipe
-                self.choose.options = [*[o for o in self.choose.options if o[1][0] != "own"], (recipe.name, here)]
-            self.choose.value = here
-            self.technique.value = technique
-            self._set_usual_time()
-        self.refresh()
-
-    def _named(self, key) -> Recipe:
-        kind, name = key
-        return self._handed_in if kind == "own" else self._demo[name] if kind == "demo" else self.known[name]
-
-    def _chosen(self, change) -> None:
-        if self._quiet:
-            return
-        if change["new"] == _PLAIN:
-            self.refresh()
-        else:
-            with self._problems_shown():
-                self.use(self._named(change["new"]))
+    def _used(self) -> None:
+        self.technique.value = {"muddled": "built", "none": "stirred"}.get(
+            self._recipe.technique, self._recipe.technique
+        )
+        self._set_usual_time()
 
     def _technique_changed(self, _) -> None:
         if not self._quiet:
@@ -244,25 +147,15 @@ class IcePanel(w.VBox):
         step = 1.0 if usual > 20 else 0.5
         self.seconds.reach(usual, 3 * usual, step, "s")
 
-    def _measure_changed(self, change) -> None:
-        ml = self.volume.value * Display(change["old"]).ml
-        self.volume.reach(*self._volume_reach(ml, self.display))
-        self.refresh()
-
-    def _degrees_changed(self, _) -> None:
+    def _show_in(self, show: Display) -> None:
+        self.volume.reach(*self._volume_reach(self.volume.value * self._shown.ml, show))
         for dial in (self.start, self.ice_temperature, self.room):
-            dial.show_in(self.display)
-        self.refresh()
-
-    def _keep_choices(self, _) -> None:
-        with self._said():
-            logbook.save_choices(
-                self.folder, volume=self.volume_unit.value, temperature=self.temperature_unit.value
-            )  # fmt: skip
+            dial.show_in(show)
+        self._shown = show
 
     def liquid(self) -> Liquid:
         """The drink before ice, without what is topped up later."""
-        if self.choose.value != _PLAIN:
+        if not self.plain:
             return recipes.pour([self._recipe], self.shelf)[0][0]
         volume = self.volume.value * self.display.ml
         if volume <= 0:
@@ -287,45 +180,39 @@ class IcePanel(w.VBox):
 
     # --- from a drink to the page ----------------------------------------------------------------
 
-    def refresh(self, _=None) -> None:
-        """Recompute and repaint. A problem shows in one sentence and the last good result stays."""
-        if self._quiet:
-            return
-        plain = self.choose.value == _PLAIN
-        self.plain.layout.display = None if plain else "none"
+    def _answer(self) -> None:
+        self.plain_dials.layout.display = None if self.plain else "none"
         with self._silently():
             self.own.disabled = self.technique.value not in self.fits
-        with self._problems_shown():
-            show, technique = self.display, self.technique.value
-            liquid, setting = self.liquid(), self._setting(technique)
-            usual, seconds = dilution.MOTIONS[technique].seconds, self.seconds.value
-            now = dilution.over_ice(liquid, seconds=seconds, **setting)
-            # The picture reaches three times the usual time, and on in usual times if more is typed.
-            end = usual * max(3, -(-seconds // usual))
-            curve = dilution.over_ice(liquid, seconds=np.linspace(0, end, _POINTS), **setting)
-            before = profile(liquid)
-            share = rule(before.abv, technique) if technique in ("stirred", "shaken") else None
-            compared = _compared(liquid, before.abv, {t: self._setting(t) for t in COMPARED}, show)
-            sizes = _sizes(liquid, now, setting, show)
-            glass = self._in_glass(now, show)
-            freezer = _from_freezer(liquid, show)
-            # Nothing failed: only now does the page change, in the order of where the eye is.
-            self.chill = now
-            rows = chill_rows(
-                curve, now, None if share is None else (usual, share), show.degrees,
-                show.temperature, usual,
-            )  # fmt: skip
-            self._draw(rows, show.temperature)
-            self.headline.value = _headline(now, liquid, technique, bool(self._fit_of(technique)), show)
-            for place, text in (
-                (self.compared, compared), (self.sizes, sizes), (self.glass_table, glass), (self.freezer, freezer)
-            ):  # fmt: skip
-                place.value = text
+        show, technique = self.display, self.technique.value
+        liquid, setting = self.liquid(), self._setting(technique)
+        usual, seconds = dilution.MOTIONS[technique].seconds, self.seconds.value
+        now = dilution.over_ice(liquid, seconds=seconds, **setting)
+        # The picture reaches three times the usual time, and on in usual times if more is typed.
+        end = usual * max(3, -(-seconds // usual))
+        curve = dilution.over_ice(liquid, seconds=np.linspace(0, end, _POINTS), **setting)
+        before = profile(liquid)
+        share = rule(before.abv, technique) if technique in ("stirred", "shaken") else None
+        compared = _compared(liquid, before.abv, {t: self._setting(t) for t in COMPARED}, show)
+        sizes = _sizes(liquid, now, setting, show)
+        glass = self._in_glass(now, show)
+        freezer = _from_freezer(liquid, show)
+        # Nothing failed: only now does the page change, in the order of where the eye is.
+        self.chill = now
+        rows = chill_rows(
+            curve, now, None if share is None else (usual, share), show.degrees,
+            show.temperature, usual,
+        )  # fmt: skip
+        self._draw(rows, show.temperature)
+        self.headline.value = _headline(now, liquid, technique, bool(self._fit_of(technique)), show)
+        for place, text in (
+            (self.compared, compared), (self.sizes, sizes), (self.glass_table, glass), (self.freezer, freezer)
+        ):  # fmt: skip
+            place.value = text
 
     def _draw(self, rows: dict[str, list], unit: str) -> None:
         if unit == self._unit:
-            drawn = self.chart.rows
-            self.chart.put(**{name: new for name, new in rows.items() if new != drawn[name]})
+            draw(self.chart, rows)
         else:  # the unit stands in the words of the axis: a new picture, filled before it is shown
             chart = LiveChart(chill_chart(unit))
             chart.put(**rows)
@@ -352,7 +239,7 @@ class IcePanel(w.VBox):
         head = ("After", "up: temperature", "strength", "on the rocks: temperature", "strength", "ice left")
         lost = rocks.abv[0] - rocks.abv[-1]
         return (
-            f"{_table(head, rows)}"
+            f"{table(head, rows)}"
             f"<p>In {MINUTES[-1]} minutes the drink served up warms from {show.temperature_text(up.temperature[0])} to "
             f"{show.temperature_text(up.temperature[-1])} and keeps its strength; on the rocks it ends at "
             f"{show.temperature_text(rocks.temperature[-1])} and loses {show.text(ABV, lost)}.</p>"
@@ -360,29 +247,6 @@ class IcePanel(w.VBox):
             f"tempered at {show.temperature_text(0)} and drained; estimates, no published source: a hand on the glass "
             "or a breeze on the terrace doubles the warming.</p>"
         )
-
-    @contextmanager
-    def _silently(self):
-        """Set controls without their answering each one."""
-        before, self._quiet = self._quiet, True
-        try:
-            yield
-        finally:
-            self._quiet = before
-
-    @contextmanager
-    def _problems_shown(self):
-        """One sentence for a problem; figures that are of an earlier drink turn pale."""
-        try:
-            yield
-        except InputError as problem:
-            pale = ' <span class="dl-quiet">The pale figures are of the last good drink.</span>'
-            self.problem.value = _problem(problem, pale)
-            change = "add_class"
-        else:
-            self.problem.value, change = "", "remove_class"
-        for part in (self.headline, self.compared, self.sizes, self.glass_table, self.freezer):
-            getattr(part, change)("dl-stale")
 
     # --- own weighings ---------------------------------------------------------------------------
 
@@ -396,21 +260,13 @@ class IcePanel(w.VBox):
             del setting["pace"]
             found = dilution.fitted(self.liquid(), seconds, gained, **setting)
             own = OwnFit(technique, found.pace, found.wetness, found.miss, tuple(seconds), tuple(gained))
-            drink = "a plain mixture" if self.choose.value == _PLAIN else self._recipe.name
+            drink = "a plain mixture" if self.plain else self._recipe.name
             path = save_fit(self.folder, own, drink=drink, setting=setting)
             self.fits[technique] = own
             with self._silently():
                 self.own.disabled, self.own.value = False, True
             self.refresh()
-            self.said.value = f'<p class="dl-done" role="status">{escape(_fit_words(own))} Saved as {path.name}.</p>'
-
-    @contextmanager
-    def _said(self):
-        """Show what was done, or the problem, under the button."""
-        try:
-            yield
-        except InputError as problem:
-            self.said.value = _problem(problem)
+            self.said.value = done_words(f"{_fit_words(own)} Saved as {path.name}.")
 
 
 # --- own weighings as files ---------------------------------------------------------------------------
@@ -532,19 +388,6 @@ def rule(abv: float, technique: str) -> float | None:
 # --- words and tables -----------------------------------------------------------------------------------
 
 
-def _problem(problem, more: str = "") -> str:
-    text = str(problem)
-    return f'<p class="dl-problem" role="alert">{escape(text[0].upper() + text[1:])}{more}</p>'
-
-
-def _table(head, rows) -> str:
-    top = "".join(f'<th scope="col">{word}</th>' for word in head)
-    body = "".join(
-        f'<tr><th scope="row">{first}</th>{"".join(f"<td>{cell}</td>" for cell in rest)}</tr>' for first, *rest in rows
-    )
-    return f'<table class="dl-table"><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>'
-
-
 def _share(dilution_now: float) -> str:
     around = 100 * dilution.MELT_SPREAD * abs(dilution_now)
     return f"{100 * dilution_now:.0f} ± {around:.0f} %".replace("-", "−")
@@ -555,22 +398,19 @@ def _headline(now: dilution.Chill, liquid: Liquid, technique: str, own: bool, sh
     water, spread = now.dilution * before.volume, dilution.MELT_SPREAD
     weak, strong = (profile(dilution.add_melt(liquid, now.dilution * (1 + s))).abv for s in (spread, -spread))
     degree, unit = show.temperature_text(now.temperature).split(" ")
-    tiles = [
+    figures = [
         ("Temperature", degree, "", unit),
         ("Dilution, of the volume before ice", *_share(now.dilution).split(" ", 1), ""),
         ("Water from the ice", *show.parts(VOLUME, water, spread * abs(water))),
         ("Strength", *show.parts(ABV, now.abv, abs(strong - weak) / 2)),
         ("Ice left", f"{now.ice_left:.0f}", "", "g"),
     ]
-    tiles = "".join(
-        f'<div class="dl-tile"><small>{word}</small><b>{number}</b> {around} {unit}</div>'
-        for word, number, around, unit in tiles
-    )
     by = "at the pace of your own weighings" if own else "the pace taken from the published rules and bar practice"
-    return (
-        f'<div role="status"><div class="dl-tiles">{tiles}</div><p class="dl-quiet">After {now.seconds:g} s '
-        f"{technique}; before ice {show.volume_text(before.volume)}, {show.text(ABV, before.abv)}, "
-        f"{show.text(CONCENTRATION, before.sugar)} sugar. ± {100 * spread:.0f} % on the dilution; {by}.</p></div>"
+    return tiles(
+        figures,
+        f'<p class="dl-quiet">After {now.seconds:g} s {technique}; before ice {show.volume_text(before.volume)}, '
+        f"{show.text(ABV, before.abv)}, {show.text(CONCENTRATION, before.sugar)} sugar. ± {100 * spread:.0f} % on the "
+        f"dilution; {by}.</p>",
     )
 
 
@@ -602,7 +442,7 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
         else ""
     )
     return (
-        f"<h4>This drink by four techniques, each at its usual time</h4>{_table(head, rows)}<p>{told}{blended}</p>"
+        f"<h4>This drink by four techniques, each at its usual time</h4>{table(head, rows)}<p>{told}{blended}</p>"
         '<p class="dl-quiet">Same ice, same vessel. Rules: figures of a 2014 trade handbook, from memory, for a bar’s '
         "usual ice; usual times: common practice, no published source.</p>"
     )
@@ -630,7 +470,7 @@ def _sizes(liquid: Liquid, now: dilution.Chill, setting: dict, show: Display) ->
             f"it chills less ({large[2]} against {crushed[2]})."
         )
     return (
-        f"<h4>“Bigger ice, less water”: put to the test</h4>{_table(head, rows)}<p>{told} To the same {cold} each "
+        f"<h4>“Bigger ice, less water”: put to the test</h4>{table(head, rows)}<p>{told} To the same {cold} each "
         f"gives {100 * there['large'].dilution:.0f} %: large ice takes longer ({large[3]}, crushed {crushed[3]}).</p>"
         '<p class="dl-quiet">Same water on the ice for all three; small ice often carries more of it (common practice, '
         "no published source): shake it off, or set it above.</p>"
@@ -650,7 +490,7 @@ def _from_freezer(liquid: Liquid, show: Display) -> str:
     try:
         share = dilution.melt_fraction(before.abv, "stirred")
     except InputError as problem:
-        return f"<h4>Ready from the freezer</h4>{_problem(problem)}"
+        return f"<h4>Ready from the freezer</h4>{problem_words(problem)}"
     batch = dilution.add_melt(liquid, share)
     made, point = profile(batch), dilution.freezing_point(batch)
     frozen, spread = dilution.frozen_share(batch, FREEZER), dilution.MELT_SPREAD

@@ -7,15 +7,15 @@ from contextlib import contextmanager
 from dataclasses import replace
 from html import escape
 from pathlib import Path
-from time import monotonic
 
 import ipywidgets as w
 
-from .. import balance, classics, dilution, logbook, pantry, strength, tables, trial, writeup
+from .. import balance, classics, dilution, logbook, strength, trial, writeup
 from ..errors import InputError, Told
-from ..recipe import FAMILIES, SERVES, TECHNIQUES, Pour, Recipe
+from ..recipe import FAMILIES, SERVES, TECHNIQUES, Recipe
 from ..units import Display, to_celsius
 from . import charts
+from .lesson import STYLE, WIDE, Dial, Pours, demo_recipes, draw, opened, problem_words
 from .live import LiveChart
 
 SHOWN = {  # figures people read, in their order
@@ -27,26 +27,6 @@ SHOWN = {  # figures people read, in their order
     "alcohol": "Alcohol",
 }
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
-_WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
-
-STYLE = """<style>
-.dl-bench { max-width: 1180px; }
-.dl-bench .widget-html-content { line-height: 1.4; font-size: 13px; }
-.dl-tiles { display: flex; flex-wrap: wrap; gap: 4px 22px; }
-.dl-tile small, .dl-tile i { display: block; font-size: 12px; font-style: normal; white-space: nowrap; }
-.dl-tile small { opacity: .8; }
-.dl-tile b { font-size: 18px; font-weight: 600; white-space: nowrap; }
-.dl-problem { border-left: 4px solid #b3400c; padding: 5px 12px; background: rgba(179, 64, 12, .09); }
-.dl-caution { border-left: 4px solid #c9a227; padding: 2px 12px; margin: 4px 0; max-width: 90ch; }
-.dl-table { border-collapse: collapse; }
-.dl-table th, .dl-table td { padding: 3px 16px 3px 0; text-align: right; white-space: nowrap; font-weight: normal;
-  border-bottom: 1px solid rgba(128, 128, 128, .3); }
-.dl-table th:first-child { text-align: left; }
-.dl-bench h4 { margin: 12px 0 3px; font-size: 14px; font-weight: 600; }
-.dl-bench p { margin: 2px 0; max-width: 90ch; }
-.dl-stale { opacity: .4; }
-.dl-quiet { opacity: .8; font-size: 12px; }
-</style>"""
 
 
 def bench(folder: str | Path = ".", recipe: Recipe | None = None) -> Bench:
@@ -60,118 +40,6 @@ def bench(folder: str | Path = ".", recipe: Recipe | None = None) -> Bench:
         What to start with; the demo's first drink by default.
     """
     return Bench(Path(folder), recipe)
-
-
-def demo_recipes(shelf: pantry.Pantry) -> dict[str, Recipe]:
-    """First steps of the invented house drink (datasets/demo_recipes.csv)."""
-    return {
-        row["name"]: Recipe.parse(
-            row["pours"].replace(";", "\n"), shelf, name=row["name"], technique=row["technique"], serve=row["serve"],
-            family=row["family"], question=row["question"], method=row["method"],
-        )
-        for row in tables.read("demo_recipes").rows()
-    }  # fmt: skip
-
-
-def opened(folder: Path) -> tuple[pantry.Pantry, dict, list[str]]:
-    """Pantry and standing choices of a working folder, and what was wrong with its files, in words."""
-    problems = []
-    try:
-        shelf = pantry.load(folder)
-    except InputError as problem:
-        shelf = pantry.load()
-        problems.append(f"Your own ingredients are left out until this is mended: {problem}")
-    try:
-        kept = logbook.choices(folder)
-    except InputError as problem:
-        kept = {}
-        problems.append(str(problem))
-    return shelf, kept, problems
-
-
-class Dial(w.HBox):
-    """A slider and a typed number for one value, with its name and unit beside them.
-
-    `value` is exact; the slider stands at the nearest of its steps. `on_change` is called with a new
-    value when a person sets one, and not when the program does.
-    """
-
-    def __init__(
-        self, name: str, value: float, top: float, step: float, unit: str, on_change, bottom: float = 0.0
-    ) -> None:
-        self._on_change, self._quiet = on_change, False
-        self.label = w.HTML(layout=w.Layout(width="138px", margin="2px 4px 2px 0"))
-        self.label.value = f'<div style="line-height:1.2">{escape(name)}</div>'
-        self.unit = w.Label()
-        super().__init__(layout=w.Layout(align_items="center"))
-        self.reach(value, top, step, unit, bottom)
-
-    def reach(self, value: float, top: float, step: float, unit: str, bottom: float = 0.0) -> None:
-        """Another unit, and with it other steps.
-
-        With new widgets: a page that is told of a new end first would send its old value back, cut to it.
-        """
-        self.step, self.unit.value, self.value = step, unit, value
-        self._told: dict[float, float] = {}  # steps lately set by the program, and when
-        self.number = w.FloatText(value=self._rounded(value), step=step, layout=w.Layout(width="74px"))
-        self.number.observe(lambda change: self._typed(change["new"]), "value")
-        self._new_slider(bottom, max(round(top / step) * step, value))
-
-    def _new_slider(self, bottom: float, top: float) -> None:
-        self.slider = w.FloatSlider(
-            value=self._nearest_step(self.value), min=bottom, max=top, step=self.step, readout=False,
-            layout=w.Layout(width="134px", margin="0"),
-        )  # fmt: skip
-        # A slider that was replaced may still be heard for a moment: it no longer counts.
-        self.slider.observe(lambda change: change["owner"] is self.slider and self._slid(change["new"]), "value")
-        self.children = [self.label, self.slider, self.number, self.unit]
-
-    def set(self, value: float) -> None:
-        """Stand at `value`, by the program's hand."""
-        now = monotonic()
-        self._told = {step: at for step, at in self._told.items() if now - at < 1.0}
-        self._told[self._nearest_step(value)] = now
-        self.value = value
-        self._show_slider()
-        self._show_number()
-
-    def _show_slider(self) -> None:
-        self._quiet = True
-        if self.slider.max < self.value < 10 * self.slider.max:
-            self._new_slider(self.slider.min, self.value)
-        self.slider.value = self._nearest_step(self.value)
-        self._quiet = False
-
-    def _show_number(self) -> None:
-        self._quiet = True
-        self.number.value = self._rounded(self.value)
-        self._quiet = False
-
-    def _nearest_step(self, value: float) -> float:
-        return round(round(value / self.step) * self.step, 4)
-
-    def _rounded(self, value: float) -> float:
-        return round(value, 2 if self.step < 1 else 1)
-
-    def _slid(self, new: float) -> None:
-        # The page echoes what the program has set, late and rounded to a step: nobody moved that.
-        new = self._nearest_step(new)
-        echo = monotonic() - self._told.get(new, -1.0) < 1.0
-        if self._quiet or echo or new == self._nearest_step(self.value):
-            return
-        self._told.clear()
-        self.value = new
-        self._on_change(new)
-        # The slider itself is left alone: by now the hand may have moved it on.
-        self._show_number()
-
-    def _typed(self, new: float) -> None:
-        if not self._quiet and new != self._rounded(self.value):
-            self._told.clear()
-            self.value = new
-            self._show_slider()
-            self._told[self.slider.value] = monotonic()
-            self._on_change(new)
 
 
 class Bench(w.VBox):
@@ -191,7 +59,7 @@ class Bench(w.VBox):
         self._demo = demo_recipes(self.shelf)
         self._build(kept)
         self.use(recipe if recipe is not None else next(iter(self._demo.values())))
-        self.said.value = "".join(f'<p class="dl-problem">{escape(p)}</p>' for p in (*problems, *self._unreadable))
+        self.said.value = "".join(problem_words(p) for p in (*problems, *self._unreadable))
 
     # --- what is on the page ---------------------------------------------------------------------
 
@@ -201,12 +69,12 @@ class Bench(w.VBox):
             style = {"description_width": "90px"}
             options = list(options)
             value = {"value": value if value in options else otherwise} if key else {}
-            return w.Dropdown(options=options, description=name, layout=_WIDE, style=style, **value)
+            return w.Dropdown(options=options, description=name, layout=WIDE, style=style, **value)
 
-        self.choose = w.Dropdown(description="Drink", layout=_WIDE)
-        self.typed_name = w.Text(description="Name", placeholder="what to call it", layout=_WIDE)
+        self.choose = w.Dropdown(description="Drink", layout=WIDE)
+        self.typed_name = w.Text(description="Name", placeholder="what to call it", layout=WIDE)
         self.typed = w.Textarea(
-            rows=7, layout=_WIDE,
+            rows=7, layout=WIDE,
             placeholder="45 mL aged rum, 50 %\n20 mL lemon juice\n3/4 oz honey syrup\ntop 60 mL soda water",
         )  # fmt: skip
         self.typed_use = w.Button(description="Use this recipe", button_style="primary")
@@ -217,27 +85,25 @@ class Bench(w.VBox):
         typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
         self.typing = w.Accordion([typing], titles=["Type or change the recipe"], selected_index=None)
 
-        self.pours = w.VBox()
+        self.pours = Pours(self.refresh)
         self.technique = pick("Technique", TECHNIQUES)
         self.serve = pick("Served", SERVES)
         self.melt = Dial("Melt water, of the volume before ice", 0, 120, 1, "%", self._melt_moved)
-        self.by_rule = w.Checkbox(description="melt water by the rule for this technique", indent=False, layout=_WIDE)
-        self.own_ice = w.Checkbox(value=False, description="use my ice instead of the rule", indent=False, layout=_WIDE)
+        self.by_rule = w.Checkbox(description="melt water by the rule for this technique", indent=False, layout=WIDE)
+        self.own_ice = w.Checkbox(value=False, description="use my ice instead of the rule", indent=False, layout=WIDE)
         usual = dilution.MOTIONS["shaken"].seconds
         self.ice_mass = Dial("Ice", dilution.USUAL_ICE, 600, 5, "g", self._ice_moved)
         self.ice_temperature = Dial("Ice temperature", 0, 0, 1, "°C", self._ice_moved, bottom=-25)
         self.ice_seconds = Dial("Time on the ice", usual, 120, 1, "s", self._ice_moved)
-        self.ice_size = w.Dropdown(
-            options=list(dilution.ICE_SIZES), value="cubes", description="Ice size", layout=_WIDE
-        )
+        self.ice_size = w.Dropdown(options=list(dilution.ICE_SIZES), value="cubes", description="Ice size", layout=WIDE)
         ice = w.VBox([self.own_ice, self.ice_mass, self.ice_temperature, self.ice_seconds, self.ice_size])
         ice = w.Accordion([ice], titles=["My own ice"], selected_index=None)
         self.glass = Dial("Serve size", 100, 400, 5, "mL", self._glass_moved)
-        self.serve_all = w.Checkbox(description="serve all of it", indent=False, layout=_WIDE)
+        self.serve_all = w.Checkbox(description="serve all of it", indent=False, layout=WIDE)
         self.family = w.Dropdown(
             options=[("that of the nearest classic", ""), *((f, f) for f in FAMILIES)],
             description="Family",
-            layout=_WIDE,
+            layout=WIDE,
         )
         self.pin = w.Button(description="Pin as baseline")
         self.unpin = w.Button(description="Take the pin off", disabled=True)
@@ -252,10 +118,10 @@ class Bench(w.VBox):
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
         self.chart = LiveChart(charts.place_chart(self._classic_rows))
 
-        self.title = w.Text(description="Title", layout=_WIDE)
-        self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=_WIDE)
-        self.method = w.Textarea(description="Method", rows=3, placeholder="how it is made", layout=_WIDE)
-        self.note = w.Textarea(description="Notes", rows=2, placeholder="how it tasted, what to change", layout=_WIDE)
+        self.title = w.Text(description="Title", layout=WIDE)
+        self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=WIDE)
+        self.method = w.Textarea(description="Method", rows=3, placeholder="how it is made", layout=WIDE)
+        self.note = w.Textarea(description="Notes", rows=2, placeholder="how it tasted, what to change", layout=WIDE)
         self.save_button = w.Button(description="Save the trial", button_style="primary")
         self.write_button = w.Button(description="Write it up", button_style="primary")
         self.said = w.HTML()
@@ -329,7 +195,7 @@ class Bench(w.VBox):
     def use(self, recipe: Recipe) -> None:
         """Put a recipe on the bench: one slider a pour, its technique, its words."""
         recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
-        self._recipe, self._amounts = recipe, recipe.amounts.tolist()
+        self._recipe = recipe
         with self._silently():
             self.technique.value, self.serve.value, self.family.value = (
                 recipe.technique,
@@ -340,42 +206,19 @@ class Bench(w.VBox):
             self.own_ice.value = False
             self.title.value, self.question.value, self.method.value = recipe.name, recipe.question, recipe.method
             self.note.value = self.said.value = ""
-            self._make_sliders()
+            self.pours.use(recipe, self.shelf, self.display)
         self.melt.reach(0.0, 120.0, 1.0, "%")
         self._reach_glass(100.0)
         self._trail.clear()
         self.refresh()
 
-    def _make_sliders(self) -> None:
-        show = self.display
-        self.pours.children = [
-            Dial(
-                ("top: " if pour.after else "") + pour.bottle(self.shelf).name,
-                *self._reach_of(pour, amount, show),
-                on_change=lambda _, i=i: self._pour_moved(i),
-            )
-            for i, (pour, amount) in enumerate(zip(self._recipe.pours, self._amounts, strict=True))
-        ]
-
-    def _reach_of(self, pour: Pour, amount: float, show: Display) -> tuple[float, float, float, str]:
-        """Value, top, step and unit of a pour's dial."""
-        unit, ml = pour.measure(self.shelf, show)
-        fine = amount < 8
-        step = {"oz": 0.01 if fine else 0.05}.get(unit, 0.1 if fine else 0.5)
-        return amount / ml, max(2.2 * amount, 10 if fine else 60) / ml, step, unit
-
     def recipe(self) -> Recipe:
         """The recipe as the page stands."""
         return replace(
-            self._recipe.with_amounts(self._amounts), technique=self.technique.value, serve=self.serve.value,
+            self.pours.recipe(), technique=self.technique.value, serve=self.serve.value,
             family=self.family.value or None, question=self.question.value, method=self.method.value,
             name=self.title.value.strip() or self._recipe.name,
         )  # fmt: skip
-
-    def _pour_moved(self, index: int) -> None:
-        _, ml = self._recipe.pours[index].measure(self.shelf, self.display)
-        self._amounts[index] = self.pours.children[index].value * ml
-        self.refresh()
 
     def _melt_moved(self, _) -> None:
         with self._silently():
@@ -413,7 +256,7 @@ class Bench(w.VBox):
 
     def _measure_changed(self, change) -> None:
         with self._silently():
-            self._make_sliders()
+            self.pours.show_in(self.display)
         self._reach_glass(self.glass.value * Display(change["old"]).ml)
         self.refresh()
 
@@ -515,8 +358,7 @@ class Bench(w.VBox):
             "trail": [{**p, "order": i, "age": 1 - i / last if last else 0.0} for i, p in enumerate(self._trail)],
             "base": [_point(self.pinned)] if self.pinned else [],
         } | self._family_rows[placed.family]
-        drawn = self.chart.rows
-        self.chart.put(**{name: new for name, new in rows.items() if new != drawn[name]})
+        draw(self.chart, rows)
 
     @contextmanager
     def _silently(self):

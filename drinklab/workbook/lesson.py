@@ -1,0 +1,429 @@
+"""What every panel is made of: dials, a drink to choose, one place for problems, tables and tiles. No maths here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import contextmanager
+from html import escape
+from pathlib import Path
+from time import monotonic
+
+import ipywidgets as w
+
+from .. import classics, logbook, pantry, tables
+from ..errors import InputError, require
+from ..recipe import Pour, Recipe
+from ..units import Display, to_celsius
+from .live import LiveChart
+
+WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
+
+STYLE = """<style>
+.dl-bench { max-width: 1180px; }
+.dl-bench .widget-html-content { line-height: 1.4; font-size: 13px; }
+.dl-tiles { display: flex; flex-wrap: wrap; gap: 4px 22px; }
+.dl-tile small, .dl-tile i { display: block; font-size: 12px; font-style: normal; white-space: nowrap; }
+.dl-tile small { opacity: .8; }
+.dl-tile b { font-size: 18px; font-weight: 600; white-space: nowrap; }
+.dl-problem { border-left: 4px solid #b3400c; padding: 5px 12px; background: rgba(179, 64, 12, .09); }
+.dl-caution { border-left: 4px solid #c9a227; padding: 2px 12px; margin: 4px 0; max-width: 90ch; }
+.dl-table { border-collapse: collapse; }
+.dl-table th, .dl-table td { padding: 3px 16px 3px 0; text-align: right; white-space: nowrap; font-weight: normal;
+  border-bottom: 1px solid rgba(128, 128, 128, .3); }
+.dl-table th:first-child { text-align: left; }
+.dl-bench h4 { margin: 12px 0 3px; font-size: 14px; font-weight: 600; }
+.dl-bench p { margin: 2px 0; max-width: 90ch; }
+.dl-stale { opacity: .4; }
+.dl-quiet { opacity: .8; font-size: 12px; }
+</style>"""
+
+
+def demo_recipes(shelf: pantry.Pantry) -> dict[str, Recipe]:
+    """First steps of the invented house drink (datasets/demo_recipes.csv)."""
+    return {
+        row["name"]: Recipe.parse(
+            row["pours"].replace(";", "\n"), shelf, name=row["name"], technique=row["technique"], serve=row["serve"],
+            family=row["family"], question=row["question"], method=row["method"],
+        )
+        for row in tables.read("demo_recipes").rows()
+    }  # fmt: skip
+
+
+def opened(folder: Path) -> tuple[pantry.Pantry, dict, list[str]]:
+    """Pantry and standing choices of a working folder, and what was wrong with its files, in words."""
+    problems = []
+    try:
+        shelf = pantry.load(folder)
+    except InputError as problem:
+        shelf = pantry.load()
+        problems.append(f"Your own ingredients are left out until this is mended: {problem}")
+    try:
+        kept = logbook.choices(folder)
+    except InputError as problem:
+        kept = {}
+        problems.append(str(problem))
+    return shelf, kept, problems
+
+
+class Dial(w.HBox):
+    """A slider and a typed number for one value, with its name and unit beside them.
+
+    `value` is exact; the slider stands at the nearest of its steps. `on_change` is called with a new
+    value when a person sets one, and not when the program does.
+    """
+
+    def __init__(
+        self, name: str, value: float, top: float, step: float, unit: str, on_change, bottom: float = 0.0
+    ) -> None:
+        self._on_change, self._quiet = on_change, False
+        self.label = w.HTML(layout=w.Layout(width="138px", margin="2px 4px 2px 0"))
+        self.label.value = f'<div style="line-height:1.2">{escape(name)}</div>'
+        self.unit = w.Label()
+        super().__init__(layout=w.Layout(align_items="center"))
+        self.reach(value, top, step, unit, bottom)
+
+    def reach(self, value: float, top: float, step: float, unit: str, bottom: float = 0.0) -> None:
+        """Another unit, and with it other steps.
+
+        With new widgets: a page that is told of a new end first would send its old value back, cut to it.
+        """
+        self.step, self.unit.value, self.value = step, unit, value
+        self._told: dict[float, float] = {}  # steps lately set by the program, and when
+        self.number = w.FloatText(value=self._rounded(value), step=step, layout=w.Layout(width="74px"))
+        self.number.observe(lambda change: self._typed(change["new"]), "value")
+        self._new_slider(bottom, max(round(top / step) * step, value))
+
+    def _new_slider(self, bottom: float, top: float) -> None:
+        self.slider = w.FloatSlider(
+            value=self._nearest_step(self.value), min=bottom, max=top, step=self.step, readout=False,
+            layout=w.Layout(width="134px", margin="0"),
+        )  # fmt: skip
+        # A slider that was replaced may still be heard for a moment: it no longer counts.
+        self.slider.observe(lambda change: change["owner"] is self.slider and self._slid(change["new"]), "value")
+        self.children = [self.label, self.slider, self.number, self.unit]
+
+    def set(self, value: float) -> None:
+        """Stand at `value`, by the program's hand."""
+        now = monotonic()
+        self._told = {step: at for step, at in self._told.items() if now - at < 1.0}
+        self._told[self._nearest_step(value)] = now
+        self.value = value
+        self._show_slider()
+        self._show_number()
+
+    def _show_slider(self) -> None:
+        self._quiet = True
+        if self.slider.max < self.value < 10 * self.slider.max:
+            self._new_slider(self.slider.min, self.value)
+        self.slider.value = self._nearest_step(self.value)
+        self._quiet = False
+
+    def _show_number(self) -> None:
+        self._quiet = True
+        self.number.value = self._rounded(self.value)
+        self._quiet = False
+
+    def _nearest_step(self, value: float) -> float:
+        return round(round(value / self.step) * self.step, 4)
+
+    def _rounded(self, value: float) -> float:
+        return round(value, 2 if self.step < 1 else 1)
+
+    def _slid(self, new: float) -> None:
+        # The page echoes what the program has set, late and rounded to a step: nobody moved that.
+        new = self._nearest_step(new)
+        echo = monotonic() - self._told.get(new, -1.0) < 1.0
+        if self._quiet or echo or new == self._nearest_step(self.value):
+            return
+        self._told.clear()
+        self.value = new
+        self._on_change(new)
+        # The slider itself is left alone: by now the hand may have moved it on.
+        self._show_number()
+
+    def _typed(self, new: float) -> None:
+        if not self._quiet and new != self._rounded(self.value):
+            self._told.clear()
+            self.value = new
+            self._show_slider()
+            self._told[self.slider.value] = monotonic()
+            self._on_change(new)
+
+
+class DegreeDial(Dial):
+    """A dial for a temperature, in the degrees shown."""
+
+    def __init__(self, name: str, celsius: float, low: float, high: float, show: Display, on_change) -> None:
+        self.name, self._ends, self._show = name, (low, high), show
+        value, bottom, top = map(show.degrees, (celsius, low, high))
+        super().__init__(name, value, top, 1.0, show.temperature, on_change, bottom)
+
+    def show_in(self, show: Display) -> None:
+        """The same temperature in other degrees."""
+        value, bottom, top = map(show.degrees, (self._celsius, *self._ends))
+        self._show = show
+        self.reach(value, top, 1.0, show.temperature, bottom)
+
+    @property
+    def _celsius(self) -> float:
+        return to_celsius(f"{self.value:.4f} {self._show.temperature}", self.name)
+
+    @property
+    def celsius(self) -> float:
+        """[°C]
+
+        Raises
+        ------
+        InputError
+            Beyond the ends of the slider.
+        """
+        low, high = (self._show.degrees(end) for end in self._ends)
+        require(self.name, self.value, low, high, self._show.temperature)
+        return self._celsius
+
+
+class Pours(w.VBox):
+    """One dial a pour. `on_change` is called when a hand moves one."""
+
+    def __init__(self, on_change: Callable[[], None]) -> None:
+        self._on_change = on_change
+        super().__init__()
+
+    def use(self, recipe: Recipe, shelf: pantry.Pantry, show: Display) -> None:
+        """Dials for this recipe."""
+        self._recipe, self._amounts, self._shelf = recipe, recipe.amounts.tolist(), shelf
+        self.show_in(show)
+
+    def show_in(self, show: Display) -> None:
+        """The same amounts in another measure."""
+        self._show = show
+        self.children = [
+            Dial(
+                ("top: " if pour.after else "") + pour.bottle(self._shelf).name,
+                *self._reach_of(pour, amount),
+                on_change=lambda _, i=i: self._moved(i),
+            )
+            for i, (pour, amount) in enumerate(zip(self._recipe.pours, self._amounts, strict=True))
+        ]
+
+    def _reach_of(self, pour: Pour, amount: float) -> tuple[float, float, float, str]:
+        """Value, top, step and unit of a pour's dial."""
+        unit, ml = pour.measure(self._shelf, self._show)
+        fine = amount < 8
+        step = {"oz": 0.01 if fine else 0.05}.get(unit, 0.1 if fine else 0.5)
+        return amount / ml, max(2.2 * amount, 10 if fine else 60) / ml, step, unit
+
+    def _moved(self, index: int) -> None:
+        _, ml = self._recipe.pours[index].measure(self._shelf, self._show)
+        self._amounts[index] = self.children[index].value * ml
+        self._on_change()
+
+    def recipe(self) -> Recipe:
+        """The recipe as the dials stand."""
+        return self._recipe.with_amounts(self._amounts)
+
+
+class Lesson(w.VBox):
+    """A panel of a lesson: a drink to choose, controls that answer at once, one place for problems.
+
+    A subclass makes its controls in `_build` (which ends in `_lay_out`) and its answers in `_answer`; those
+    named in `self.answers` turn pale while the page shows a problem.
+    """
+
+    plain_name = ""  # what the first choice, a drink without a recipe, is called; none by default
+
+    def __init__(self, folder: str | Path = ".", recipe: Recipe | None = None) -> None:
+        self.folder = Path(folder)
+        self._quiet = False
+        self.answers: list[w.HTML] = []
+        self.shelf, kept, problems = opened(self.folder)
+        self.known = classics.load()
+        self._demo = demo_recipes(self.shelf)
+        self._recipe: Recipe | None = None
+        saved, unreadable = logbook.entries(self.folder)
+        options = [(self.plain_name, _PLAIN)] if self.plain_name else []
+        options += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
+        options += [(f"Saved: {entry.label}", ("saved", str(entry.path))) for entry in saved]
+        options += [(f"Classic: {name}", ("classic", name)) for name in sorted(self.known.names)]
+        self.choose = pick("Drink", options)
+        self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
+        self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept.get("temperature", "°C"))
+        self.problem, self.said = w.HTML(), w.HTML()
+        self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
+        super().__init__()
+        self._build(self.display)
+        self.add_class("dl-bench")
+        self.choose.observe(self._chosen, "value")
+        self.volume_unit.observe(self._units_changed, "value")
+        self.temperature_unit.observe(self._units_changed, "value")
+        self.use(recipe if recipe is not None else self._first())
+        self.said.value = "".join(problem_words(p) for p in (*problems, *unreadable))
+
+    def _build(self, show: Display) -> None:
+        raise NotImplementedError
+
+    def _answer(self) -> None:
+        raise NotImplementedError
+
+    def _used(self) -> None:
+        """Bring the controls in line with a drink just chosen."""
+
+    def _show_in(self, show: Display) -> None:
+        """Bring the controls in line with other units."""
+
+    def _first(self) -> Recipe:
+        return next(iter(self._demo.values()))
+
+    def _lay_out(self, left: Sequence[w.Widget], right: Sequence[w.Widget], below: Sequence[w.Widget] = ()) -> None:
+        """Controls left, answers right, the rest under both."""
+        left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
+        right = w.VBox([self.problem, *right], layout=w.Layout(flex="1 1 auto", min_width="0"))
+        self.children = [w.HTML(STYLE), w.HBox([left, right]), *below, self.said]
+
+    def _answers_to(self, *controls: w.Widget) -> None:
+        for control in controls:
+            control.observe(self.refresh, "value")
+
+    @property
+    def display(self) -> Display:
+        """How amounts are shown, as chosen."""
+        return Display(self.volume_unit.value, self.temperature_unit.value)
+
+    def use(self, recipe: Recipe) -> None:
+        """Put a recipe on the page."""
+        recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
+        self._recipe = recipe
+        with self._silently():
+            keys = [("demo", recipe.name), ("classic", recipe.name)]
+            known = {key for _, key in self.choose.options}
+            here = self.choose.value
+            if here == _PLAIN or here[0] != "saved" or self._named(here) != recipe:
+                here = next((key for key in keys if key in known and self._named(key) == recipe), None)
+            if here is None:  # one that was handed in
+                here, self._handed_in = ("own", recipe.name), recipe
+                self.choose.options = [*[o for o in self.choose.options if o[1][0] != "own"], (recipe.name, here)]
+            self.choose.value = here
+            self._used()
+        self.refresh()
+
+    def _named(self, key) -> Recipe:
+        kind, name = key
+        if kind == "saved":
+            data = logbook.load(Path(name))
+            # Ingredients that have left the pantry since come back as they were saved.
+            self.shelf = self.shelf.with_items([i for k, i in data.pantry.items() if k not in self.shelf])
+            return data.recipe
+        return self._handed_in if kind == "own" else self._demo[name] if kind == "demo" else self.known[name]
+
+    def _chosen(self, change) -> None:
+        if self._quiet:
+            return
+        if change["new"] == _PLAIN:
+            self.refresh()
+        else:
+            with self._problems_shown():
+                self.use(self._named(change["new"]))
+
+    @property
+    def plain(self) -> bool:
+        """Whether the first choice, a drink without a recipe, is taken."""
+        return self.choose.value == _PLAIN
+
+    def _units_changed(self, _) -> None:
+        if self._quiet:
+            return
+        with self._silently():
+            self._show_in(self.display)
+        self.refresh()
+        with self._said():
+            logbook.save_choices(self.folder, volume=self.volume_unit.value, temperature=self.temperature_unit.value)
+
+    def refresh(self, _=None) -> None:
+        """Recompute and repaint. A problem shows in one sentence and the last good result stays."""
+        if not self._quiet:
+            with self._problems_shown():
+                self._answer()
+
+    @contextmanager
+    def _silently(self):
+        """Set controls without their answering each one."""
+        before, self._quiet = self._quiet, True
+        try:
+            yield
+        finally:
+            self._quiet = before
+
+    @contextmanager
+    def _problems_shown(self):
+        """One sentence for a problem; figures that are of an earlier drink turn pale."""
+        try:
+            yield
+        except InputError as problem:
+            pale = ' <span class="dl-quiet">The pale figures are of the last good drink.</span>'
+            self.problem.value, change = problem_words(problem, pale), "add_class"
+        else:
+            self.problem.value, change = "", "remove_class"
+        for part in self.answers:
+            getattr(part, change)("dl-stale")
+
+    @contextmanager
+    def _said(self):
+        """Show a problem with what was asked for by a button, at the end of the page."""
+        try:
+            yield
+        except InputError as problem:
+            self.said.value = problem_words(problem)
+
+
+_PLAIN = ("plain", "")
+
+
+def pick(name: str, options: Iterable, value=None, **more) -> w.Dropdown:
+    """A choice, as wide as its column; `value` counts only if it is among the options."""
+    options = list(options)
+    values = [o[1] if isinstance(o, tuple) else o for o in options]
+    more |= {"value": value} if value in values else {}
+    return w.Dropdown(options=options, description=name, layout=WIDE, **more)
+
+
+def draw(chart: LiveChart, rows: dict[str, list]) -> None:
+    """Send the rows that have changed."""
+    drawn = chart.rows
+    chart.put(**{name: new for name, new in rows.items() if new != drawn[name]})
+
+
+# --- words and tables -----------------------------------------------------------------------------------
+
+
+def problem_words(problem, more: str = "") -> str:
+    """A problem as a paragraph; `more` is HTML."""
+    text = str(problem)
+    return f'<p class="dl-problem" role="alert">{escape(text[0].upper() + text[1:])}{more}</p>'
+
+
+def caution_words(texts: Iterable[str]) -> str:
+    """Cautions, one paragraph each."""
+    return "".join(f'<p class="dl-caution">{escape(text)}</p>' for text in texts)
+
+
+def done_words(text: str) -> str:
+    """What was done, for screen readers too."""
+    return f'<p class="dl-done" role="status">{escape(text)}</p>'
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """A table whose first column names its rows. Cells are HTML."""
+    top = "".join(f'<th scope="col">{word}</th>' for word in head)
+    body = "".join(
+        f'<tr><th scope="row">{first}</th>{"".join(f"<td>{cell}</td>" for cell in rest)}</tr>' for first, *rest in rows
+    )
+    return f'<table class="dl-table"><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def tiles(figures: Iterable[Sequence[str]], below: str = "") -> str:
+    """Figures in large print: (word, number, "± spread" or "", unit) each; `below` is HTML."""
+    cells = "".join(
+        f'<div class="dl-tile"><small>{word}</small><b>{number}</b> {around} {unit}</div>'
+        for word, number, around, unit in figures
+    )
+    return f'<div role="status"><div class="dl-tiles">{cells}</div>{below}</div>'
