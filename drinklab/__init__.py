@@ -13,8 +13,8 @@ import importlib
 
 __version__ = "0.1.0"
 __all__ = [
-    "balance", "classics", "dilution", "liquid", "logbook", "pantry", "physics", "recipe", "strength", "tables",
-    "trial", "units", "writeup",
+    "balance", "carbonation", "clarification", "classics", "dilution", "gels", "liquid", "logbook", "pantry",
+    "physics", "recipe", "steps", "strength", "tables", "trial", "units", "writeup",
 ]  # fmt: skip
 
 

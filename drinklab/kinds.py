@@ -33,6 +33,9 @@ CONCENTRATION = Kind("g/L", "gram/liter")
 DENSITY = Kind("kg/m³", "kilogram/meter**3")
 FRACTION = Kind("of the whole", "dimensionless", 0, 1)
 RATIO = Kind("to 1", "dimensionless")
+# As a gauge reads: 0 is open to the air. Beyond 2000 kPa (290 psi) nothing at a bar is made for it.
+GAUGE_PRESSURE = Kind("kPa gauge", "kilopascal", 0, 2000)
+GAS_VOLUMES = Kind("volumes", "dimensionless", 0, 10)
 
 Number = float | np.ndarray
 Millilitres = Annotated[Number, VOLUME]
@@ -45,3 +48,5 @@ GramsPerLitre = Annotated[Number, CONCENTRATION]
 KilogramsPerCubicMetre = Annotated[Number, DENSITY]
 Fraction = Annotated[Number, FRACTION]
 Ratio = Annotated[Number, RATIO]
+GaugeKilopascals = Annotated[Number, GAUGE_PRESSURE]
+GasVolumes = Annotated[Number, GAS_VOLUMES]

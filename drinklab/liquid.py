@@ -19,7 +19,7 @@ from .physics import density as _density
 
 COMPONENTS = (
     "water", "ethanol", "sucrose", "glucose", "fructose", "lactose", "citric", "malic", "tartaric", "lactic",
-    "acetic", "phosphoric", "protein", "fat", "solids", "co2",
+    "acetic", "phosphoric", "potassium", "protein", "fat", "solids", "co2",
 )  # fmt: skip
 SUGARS = ("sucrose", "glucose", "fructose", "lactose")
 ACIDS = ("citric", "malic", "tartaric", "lactic", "acetic", "phosphoric")

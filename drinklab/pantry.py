@@ -279,7 +279,7 @@ def _ingredient(row: dict, where: str) -> Ingredient:
             f"sugars of {row['name']!r} added up", round(sum(split.values()), 2), f"the total sugar_g_l, {sugar:g} g/L",
             where,
         )  # fmt: skip
-    others = {n: per_litre(n) for n in (*ACIDS, "protein", "fat", "solids")}
+    others = {n: per_litre(n) for n in (*ACIDS, "potassium", "protein", "fat", "solids")}
     item = Ingredient(
         id=row["id"],
         name=row["name"],

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from . import dilution, strength
+from . import balance, carbonation, clarification, dilution, gels, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
 from .errors import InputError, Told, one_of
@@ -28,6 +28,7 @@ from .steps import draws as _draws_of
 from .units import FLUID_OUNCE, number, to_ml
 
 DRAWS = 1000
+_PH_DRAWS = 200
 # Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
 # never exceeds half the pour. Common practice, no published source.
 TOOLS = {
@@ -80,6 +81,13 @@ class Serve:
         return Outcome(self.share * liquid, (1 - self.share) * liquid)
 
 
+# What can be done to a drink after ice and top, and comes back with a saved trial.
+LATER_STEPS = (
+    clarification.MilkWash, clarification.Filter, carbonation.Chill, carbonation.Carbonate, carbonation.Pour,
+    gels.Set, gels.Boil,
+)  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class Stage:
     """A drink at one point of its making.
@@ -100,9 +108,20 @@ class Stage:
         return (getattr(self.high, figure) - getattr(self.low, figure)) / 2
 
     @property
-    def gas(self) -> tuple[float, float, float]:
-        """Carbon dioxide: best estimate, and the ends that hold 19 results in 20. [g/L]"""
-        return _best_and_ends(1000 * self.liquid.co2 / self.liquid.volume())
+    def ph(self) -> tuple[float, float] | None:
+        """pH, and the half-width that holds 19 results in 20: the draws' (the first 200 will do) and the
+        calculation's own. None where next to nothing sour is in it, and the pH is not known."""
+        found = balance.ph(self.liquid[: _PH_DRAWS + 1])
+        own = 2 * balance.ph_pm(self.liquid[0])
+        spread = float(np.hypot(2 * found[1:].std(), own)) if found.size > 1 else own
+        return (float(found[0]), spread) if spread < 1 else None
+
+    @property
+    def gas(self) -> tuple[float, float]:
+        """Carbon dioxide: best estimate, and the half-width that holds 19 results in 20. [g/L]"""
+        held = 1000 * self.liquid.co2 / self.liquid.volume()
+        low, high = _ends(held[None, 1:]) if held.size > 1 else (held, held)
+        return float(held[0]), float(high[0] - low[0]) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,12 +332,6 @@ def _stage(name: str, liquid: Liquid, temperature: float | None = None) -> Stage
     low, high = _ends(table[:, 1:]) if table.shape[1] > 1 else (table[:, 0], table[:, 0])
     best, low, high = (Profile(*map(float, column)) for column in (table[:, 0], low, high))
     return Stage(name, best, low, high, liquid, temperature)
-
-
-def _best_and_ends(figure: np.ndarray) -> tuple[float, float, float]:
-    """The estimate, which comes first, and the ends of the draws behind it."""
-    low, high = _ends(figure[None, 1:]) if figure.size > 1 else (figure, figure)
-    return float(figure[0]), float(low[0]), float(high[0])
 
 
 def _ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import functools
 import inspect
+import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -211,9 +212,56 @@ def to_celsius(temperature, field: str = "temperature") -> float | np.ndarray:
     return celsius
 
 
+# Kilopascals in each; the pound by definition, 4.4482216152605 N on 0.0254 m squared. The gauge is meant, whatever
+# is written: nobody at a bar reads absolute pressure, and "psia" is refused.
+PRESSURES = {"kpa": 1.0, "bar": 100.0, "psi": 6.894757293168, "psig": 6.894757293168}
+_PRESSURE = re.compile(r"^\s*(-?\d+(?:[.,]\d+)?)\s*(kpa|bar|psig?)?(?:\s+gauge)?\s*$", re.IGNORECASE)
+
+
+def to_kpa(pressure, field: str = "pressure") -> float | np.ndarray:
+    """A gauge pressure as kilopascals: a number is kPa already, text may say "12 psi" or "0.8 bar".
+
+    Raises
+    ------
+    InputError
+        If it is no pressure, or below zero.
+
+    Examples
+    --------
+    >>> to_kpa("12 psi"), to_kpa("0,8 bar"), to_kpa(80)
+    (82.74, 80.0, 80.0)
+    """
+    allowed = "a gauge pressure such as 80, '80 kPa', '12 psi' or '0.8 bar'"
+    if isinstance(pressure, str):
+        match = _PRESSURE.match(pressure.replace("−", "-"))
+        if not match or _THOUSANDS.match(pressure):  # "1,000 kPa" is 1 kPa to some
+            raise InputError(field, pressure, allowed)
+        kpa = float(match[1].replace(",", ".")) * PRESSURES[(match[2] or "kpa").lower()]
+    elif hasattr(pressure, "m_as"):
+        if not pressure.is_compatible_with("kilopascal"):
+            raise InputError(field, f"{pressure}", allowed)
+        kpa = pressure.m_as("kilopascal")
+    else:
+        kpa = number(pressure, field)
+    kind = kinds.GAUGE_PRESSURE
+    require(field, kpa, kind.low, kind.high, kind.label)
+    return kpa
+
+
+def pressure_text(kpa: float) -> str:
+    """A gauge pressure in the three units that gauges carry.
+
+    >>> pressure_text(82.74)
+    '83 kPa (12 psi, 0.8 bar)'
+    """
+    return f"{kpa:.0f} kPa ({kpa / PRESSURES['psi']:.0f} psi, {kpa / 100:.1f} bar)".replace("-", "−")
+
+
 def _to_number(value, kind: kinds.Kind, field: str):
     if kind is kinds.VOLUME:
         return to_ml(value, field=field)
+    if kind is kinds.GAUGE_PRESSURE:
+        return to_kpa(value, field)
     if kind is kinds.TEMPERATURE:
         return to_celsius(value, field)
     if hasattr(value, "m_as"):
@@ -336,6 +384,15 @@ class Display:
         -0.4
         """
         return celsius if self.temperature == "°C" else celsius * 1.8 + 32
+
+    @staticmethod
+    def ph_text(ph: tuple[float, float] | None) -> str:
+        """A pH with its ±; "" where it is not known.
+
+        >>> Display.ph_text((2.642, 0.138))
+        '2.6 ± 0.2'
+        """
+        return "" if ph is None else f"{ph[0]:.1f} ± {math.ceil(10 * ph[1]) / 10:.1f}"
 
     def temperature_text(self, celsius: float) -> str:
         """Temperature in whole degrees with its unit."""

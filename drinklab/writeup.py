@@ -333,10 +333,24 @@ def _summary(served: Stage, show: Display) -> list[dict]:
 
 
 def _stage_table(trial: Trial, show: Display) -> list[dict]:
-    return [
+    rows = [
         {"word": word, "unit": unit, "cells": [_cell(s, name, show) for s in trial.stages]}
         for name, (word, unit) in _figures(show).items()
     ]
+    more = [
+        ("pH", "", [show.ph_text(s.ph) for s in trial.stages]),
+        (
+            "Carbon dioxide",
+            "g/L",
+            [f"{g:.1f} ± {max(pm, 0.1):.1f}" if g else "" for g, pm in (s.gas for s in trial.stages)],
+        ),
+        ("Temperature", show.temperature, [_warmth(s, show) for s in trial.stages]),
+    ]
+    return rows + [{"word": word, "unit": unit, "cells": cells} for word, unit, cells in more if any(cells)]
+
+
+def _warmth(stage: Stage, show: Display) -> str:
+    return "" if stage.temperature is None else show.temperature_text(stage.temperature).split(" ")[0]
 
 
 def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict]:

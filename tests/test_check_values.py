@@ -19,8 +19,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drinklab import dilution, strength
-from drinklab.physics import density
+from drinklab import dilution, prep, strength
+from drinklab.physics import acids, density
 
 HERE = Path(__file__).parent
 STATUSES = {
@@ -171,6 +171,9 @@ QUANTITIES = {
     "density of a sweetened spirit": sweetened_density,
     "obscuration by 100 mg of sugar in 100 mL": obscuration,
     "what an alcoholmeter reads in a sweetened spirit": alcoholmeter,
+    "pH of acids": lambda potassium=0.0, **moles: acids.solve(moles, potassium).ph,
+    "hydrogen given by an acid": acids.hydrogen_given,
+    "density of a citric acid solution": lambda mass: prep.acid_solution(mass).density,
     "melt water, stirred": dilution.stirred,
     "melt water, shaken": dilution.shaken,
 }

@@ -16,7 +16,7 @@ PACKAGE = ROOT / "drinklab"
 FLOORS = (
     {"errors", "kinds", "units", "tables", "physics"},
     {"liquid", "steps", "pantry", "recipe", "classics"},
-    {"strength", "dilution", "balance"},
+    {"strength", "dilution", "balance", "clarification", "carbonation", "gels"},
     {"trial", "logbook", "writeup"},
     {"workbook"},
 )

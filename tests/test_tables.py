@@ -10,7 +10,7 @@ import pytest
 from drinklab import tables
 from drinklab.errors import InputError
 
-UNITS = {"% vol", "g/L", "mL", "g", "kg/L", "1", "as in column unit"}
+UNITS = {"% vol", "°C", "g/L", "g/100 g", "mg/100 g", "mmol/L", "pH", "mL", "g", "kg/L", "1", "as in column unit"}
 PACKAGE = json.loads((tables.folder() / "datapackage.json").read_text(encoding="utf-8"))
 RESOURCES = {r["name"]: r for r in PACKAGE["resources"]}
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drinklab import balance, classics, dilution, pantry, steps, trial
+from drinklab import balance, classics, dilution, logbook, pantry, steps, trial
 from drinklab.errors import InputError
 from drinklab.liquid import COMPONENTS, Liquid
 from drinklab.pantry import Ingredient
@@ -331,6 +331,30 @@ def test_what_a_step_brings_is_told(sour):
     assert done.served.temperature == 4.0
     assert [c.text for c in done.cautions if c.code == "salt"] == ["Salty."]
     assert done.stages[-2].spread("mass") > done.stages[-3].spread("mass")
+
+
+def test_ph_of_a_stage_is_that_of_its_liquid(sour):
+    done = trial.run(sour)
+    for stage in done.stages:
+        assert stage.ph[0] == pytest.approx(balance.ph(stage.liquid[0]))
+    # Fruit that differs makes it less sure than the sums alone.
+    assert done.served.ph[1] > 2 * balance.ph_pm(done.served.liquid[0])
+    assert done.served.gas == (0.0, 0.0)
+    # Of a spirit with nothing sour in it, none is claimed.
+    assert trial.run(Recipe.parse("60 mL vodka", technique="stirred")).served.ph is None
+
+
+def test_the_drink_goes_through_the_steps_of_a_milk_punch_and_comes_back(sour, tmp_path):
+    wash, chill = trial.clarification.MilkWash(share=0.3), trial.carbonation.Chill(4)
+    gas = trial.carbonation.Carbonate(volumes=2.5, temperature=4)
+    done = trial.run(sour, melt=0, more_steps=[wash, trial.clarification.Filter(), chill, gas])
+    assert [s.name for s in done.stages] == ["mixed", wash.name, "filtered", chill.name, gas.name, "served"]
+    assert "milk" in done.allergens
+    # 1 volume is 1.96 g/L (ideal gas, 0 °C and 1 atm); the level holds at 4 °C and the figure is told at 20 °C.
+    assert done.served.gas[0] == pytest.approx(2.5 * 1.96, rel=0.02)
+    assert done.served.temperature == 4
+    assert done.stages[0].ph[0] < done.stages[1].ph[0] < 4.6
+    assert logbook.load(logbook.save(done, tmp_path)).stages == done.stages
 
 
 # --- ice rules and placement ------------------------------------------------------------------------

@@ -8,10 +8,11 @@ import numpy as np
 import pint
 import pytest
 
-from drinklab import dilution, kinds, strength, units
+from drinklab import carbonation, clarification, dilution, gels, kinds, strength, units
 from drinklab.errors import InputError
+from drinklab.liquid import Liquid
 from drinklab.recipe import Recipe
-from drinklab.units import FLUID_OUNCE, Display, split_amount, to_celsius, to_ml, ureg
+from drinklab.units import FLUID_OUNCE, Display, split_amount, to_celsius, to_kpa, to_ml, ureg
 
 foreign = pint.UnitRegistry()  # somebody else's: pint refuses to mix it with ours
 
@@ -164,6 +165,49 @@ def test_refused_temperature(written):
     says_what(caught.value, "fridge")
 
 
+# --- pressures ---------------------------------------------------------------------------------------
+PRESSURES = {
+    "12 psi": 82.7371, "12 psig": 82.7371, "12psi": 82.7371, "0,8 bar": 80, "1 Bar gauge": 100, "80 kPa": 80, "80": 80,
+    80: 80, 0: 0,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("written", "kpa"), PRESSURES.items())
+def test_pressure(written, kpa):
+    assert to_kpa(written) == pytest.approx(kpa, rel=1e-5)
+
+
+@pytest.mark.parametrize("registry", ["ours", "foreign"])
+def test_pressure_quantity(registry):
+    Q = {"ours": ureg, "foreign": foreign}[registry].Quantity
+    assert to_kpa(Q(12, "psi")) == pytest.approx(82.7371, rel=1e-5)
+    assert to_kpa(Q(1, "atm")) == pytest.approx(101.325)
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "",
+        "lots",
+        "30 psia",
+        "1,000 kPa",
+        "2 bar abs",
+        "-1 psi",
+        -1,
+        math.nan,
+        1e6,
+        None,
+        True,
+        ureg.Quantity(1, "gram"),
+    ],
+    ids=str,
+)
+def test_refused_pressure(written):
+    with pytest.raises(InputError) as caught:
+        to_kpa(written, "regulator")
+    says_what(caught.value, "regulator")
+
+
 # --- display -----------------------------------------------------------------------------------------
 @pytest.mark.parametrize(
     ("shown", "text"),
@@ -242,14 +286,15 @@ def kind_of(hint):
 
 
 GOOD = {
-    kinds.VOLUME: 50.0, kinds.MASS: 10.0, kinds.TEMPERATURE: 20.0, kinds.ABV: 40.0, kinds.ABW: 40.0, kinds.PROOF: 80.0,
+    kinds.VOLUME: 50.0, kinds.MASS: 8.0, kinds.TEMPERATURE: 20.0, kinds.ABV: 40.0, kinds.ABW: 40.0, kinds.PROOF: 80.0,
     kinds.CONCENTRATION: 100.0, kinds.DENSITY: 1000.0, kinds.FRACTION: 0.5, kinds.RATIO: 2.0, dilution.RULE_RANGE: 25.0,
+    kinds.GAUGE_PRESSURE: 500.0, kinds.GAS_VOLUMES: 2.5, gels.BLOOM: 200.0, gels.FLASH_RANGE: 40.0,
 }  # fmt: skip
 SECONDS = ureg.Quantity(3, "second")
 
 
 def public_functions():
-    for module in (strength, dilution):
+    for module in (strength, dilution, carbonation, clarification, gels):
         for name, function in inspect.getmembers(module, inspect.isfunction):
             if function.__module__ == module.__name__ and not name.startswith("_"):
                 yield f"{module.__name__.split('.')[-1]}.{name}", function
@@ -273,8 +318,12 @@ def call(function, **changed):
     }
     taken = inspect.signature(function).parameters
     others = {"liquid": strength.spirit(90, 20), "minutes": 5.0, "ice_temperature": 0.0}
+    others |= {"still": strength.spirit(50, 40), "mixer": carbonation.with_gas(strength.spirit(150, 0), 4)}
+    others |= {"vessel_volume": 500.0, "loss": 0.05}
     if function is dilution.weakest_liquid:
         others["temperature"] = -18.0
+    if function.__module__ == clarification.__name__:
+        others |= {"liquid": strength.spirit(90, 20) + Liquid.of(citric=1.0), "measured_ph": 3.8, "minutes": ()}
     others = {name: value for name, value in others.items() if name in taken}
     return function(**given | others | changed)
 

@@ -223,7 +223,11 @@ def test_stage_figures_with_their_uncertainty(trial, page):
     shown = f"{stage.profile.abv:.1f} ± {stage.spread('abv'):.1f}"
     assert shown in Words(page).text.replace("\u00a0", " ")
     assert shown in writeup.markdown(trial)
-    assert "±" not in writeup.markdown(run(trial.recipe, draws=0)).split("## Among")[0]
+    ph, spread = stage.ph
+    assert f"{ph:.1f} ± {math.ceil(10 * spread) / 10:.1f}" in Words(page).text.replace("\u00a0", " ")
+    # Without draws nothing is uncertain but the pH, whose sums are not sure themselves.
+    plain = writeup.markdown(run(trial.recipe, draws=0)).split("## Among")[0]
+    assert [line[:4] for line in plain.splitlines() if "±" in line] == ["| pH"]
 
 
 def test_a_drink_without_acid_says_so():

@@ -56,11 +56,13 @@ WATER_DENOMINATOR = 16.887236e-3
 # --- what else a drink holds ---------------------------------------------------------------------
 # Apparent specific volumes at 20 °C [mL/g]. Sucrose follows its own curve (`sucrose_volume`); another
 # sugar keeps a constant distance from it. All from memory (apparent molar volumes at infinite
-# dilution over molar mass); an error of 0.02 mL/g in 50 g/L of acid moves a density by 1 kg/m³.
+# dilution over molar mass); an error of 0.02 mL/g in 50 g/L of acid moves a density by 1 kg/m³. Potassium
+# adds no volume: it takes the place of an acid's hydrogen, and what the ion takes up (9 mL/mol) the acid
+# loses as it comes apart (5 to 15 mL/mol; from memory). With 2 g/L that is good to 0.2 kg/m³.
 SUGAR_OFFSET = {"glucose": 0.006, "fructose": -0.002, "lactose": -0.007}
 SOLUTE_VOLUME = {
     "citric": 0.60, "malic": 0.62, "tartaric": 0.56, "lactic": 0.76, "acetic": 0.86, "phosphoric": 0.49,
-    "protein": 0.73, "fat": 1.08, "solids": 0.62, "co2": 0.75,
+    "potassium": 0.0, "protein": 0.73, "fat": 1.08, "solids": 0.62, "co2": 0.75,
 }  # fmt: skip
 
 

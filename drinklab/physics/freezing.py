@@ -2,7 +2,7 @@
 
 Freezing point of a drink: each dissolved thing lowers the activity of water as if it were alone in all
 the water, and the activities multiply (the rule of Ross). Ethanol follows its published freezing curve,
-sugars and acids the equation of Norrish. All take floats and arrays alone.
+sugars, acids and potassium the equation of Norrish. All take floats and arrays alone.
 """
 
 from __future__ import annotations
@@ -27,12 +27,12 @@ ETHANOL_FREEZES = np.array([
 
 ETHANOL_AT = np.linspace(0.0, MOST_ETHANOL, len(ETHANOL_FREEZES))
 
-# --- sugars and acids: molar mass [g/mol] and Norrish's K ----------------------------------------------
+# --- sugars, acids, potassium: molar mass [g/mol] and Norrish's K ----------------------------------
 #   ln a_w = ln x_w - K x_s²   (form: Baeza et al. 2010; the constants from memory, after Norrish 1966)
 SOLUTES = {
     "sucrose": (342.30, 6.47), "glucose": (180.16, 2.25), "fructose": (180.16, 2.25), "lactose": (342.30, 10.2),
     "citric": (192.12, 6.17), "malic": (134.09, 1.82), "tartaric": (150.09, 4.68), "lactic": (90.08, 1.59),
-    "acetic": (60.05, 0.0), "phosphoric": (97.99, 0.0),
+    "acetic": (60.05, 0.0), "phosphoric": (97.99, 0.0), "potassium": (39.10, 0.0),
 }  # fmt: skip
 # About one standard deviation of a drink's freezing point, from the spread of the two ethanol tables. [°C]
 ERROR = 1.0

@@ -12,10 +12,11 @@ import ipywidgets as w
 
 from .. import balance, classics, dilution, logbook, strength, trial, writeup
 from ..errors import InputError, Told
+from ..kinds import CONCENTRATION
 from ..recipe import FAMILIES, SERVES, TECHNIQUES, Recipe
 from ..units import Display, to_celsius
 from . import charts
-from .lesson import STYLE, WIDE, Dial, Pours, demo_recipes, draw, opened, problem_words
+from .lesson import STYLE, WIDE, Dial, Pours, demo_recipes, draw, opened, problem_words, table
 from .live import LiveChart
 
 SHOWN = {  # figures people read, in their order
@@ -514,19 +515,18 @@ def _headline(now: trial.Trial, pinned: trial.Trial | None, show: Display, count
 
 
 def _stage_table(now: trial.Trial, show: Display) -> str:
-    head = "".join(f'<th scope="col">{word}</th>' for word in SHOWN.values())
-    body = "".join(
-        f'<tr><th scope="row">{stage.name}</th>{"".join(f"<td>{_text(show, stage, f)}</td>" for f in SHOWN)}</tr>'
-        for stage in now.stages
-    )
+    columns = [(word, [_text(show, stage, f) for stage in now.stages]) for f, word in SHOWN.items()]
+    columns.append(("pH", [show.ph_text(stage.ph) for stage in now.stages]))
+    columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
+    columns = [column for column in columns if any(column[1])]
+    rows = zip((stage.name for stage in now.stages), *(cells for _, cells in columns), strict=True)
     notes = "".join(f"<p>{escape(note)}</p>" for note in now.notes)
     if now.chill is not None:
         notes += f"<p>It leaves the ice at about {show.temperature_text(now.chill.temperature)}.</p>"
     melt = f"{100 * now.melt:.0f} % of the volume before ice"
     warm = show.temperature_text(20)
     return (
-        f'<h4>Stage by stage</h4><table class="dl-table"><thead><tr><th scope="col">Stage</th>{head}</tr></thead>'
-        f"<tbody>{body}</tbody></table>"
+        f"<h4>Stage by stage</h4>{table(['Stage', *(word for word, _ in columns)], rows)}"
         f'<p class="dl-quiet">At {warm}. ± holds 19 drinks in 20: bottles, fruit, {escape(now.tool)} and melt water '
         f"(± {100 * dilution.MELT_SPREAD:.0f} %). Melt water: {melt} ({escape(now.melt_basis)}).</p>{notes}"
     )

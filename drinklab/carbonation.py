@@ -1,0 +1,996 @@
+"""Gas in a drink: how much it holds, what pressure and how much gas that takes, and what pouring leaves of it.
+
+Every pressure is as a gauge reads it (0 is open to the air at sea level), every gas is carbon dioxide, and one
+volume of gas is 1.96 g/L. `spread` says how sure a drink's figures are; anything that could hurt is refused, or
+said as a `Caution`, before a number is given. A vessel's stamped limit is always obeyed.
+
+>>> from drinklab.strength import spirit
+>>> highball = spirit(200, 10)
+>>> pressure_for(highball, 3.0, "4 °C"), dissolved_co2(highball, "25 psi", 4, volumes=True)
+(118.0, 3.743)
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from . import dilution
+from .errors import InputError, Told, one_of, require
+from .kinds import GAS_VOLUMES, Celsius, Fraction, GasVolumes, GaugeKilopascals, Grams, Millilitres
+from .liquid import COMPONENTS, Liquid
+from .physics import density as _density
+from .physics import freezing as _freezing
+from .physics import solubility as _solubility
+from .physics.solubility import ATMOSPHERE, grams_from_volumes, volumes_from_grams
+from .steps import Caution, Draw, Outcome, estimate, savable
+from .units import door, number, pressure_text, to_celsius, to_kpa
+
+_CO2 = COMPONENTS.index("co2")
+WARM = 25.0  # a room, to which a closed vessel may warm [°C]
+
+# --- what can hurt ----------------------------------------------------------------------------------------
+
+CAUTIONS = (
+    Caution(
+        "gas pressure",
+        "Gas pressure: use only a vessel that is made and stamped for pressure, never glass or plastic that is not. "
+        "Never use more gas than its maker allows, whatever is worked out here. Chill the drink first, vent the vessel "
+        "before you open it, open slowly and keep your face away. Follow your local codes for pressure vessels.",
+    ),
+    # Limits: OSHA, 29 CFR 1910.1000, table Z-1 (read in pages that quote it); HSE, EH40/2005 (from memory).
+    Caution(
+        "gas in the room",
+        "Carbon dioxide pushes the air out of closed and low rooms, and you cannot smell it: air the room, and fit an "
+        "alarm where cylinders stand. The workplace limit is 5000 ppm over 8 hours (OSHA; HSE EH40). Follow your local "
+        "codes.",
+    ),
+)
+CARTRIDGE = Caution(
+    "cartridge",
+    "Cartridges: the liquid gas in one stands at 57 bar at 20 °C and far more when it is hot. Keep them cool, out of "
+    "the sun and off the stove, and use them only in a vessel made for them. Until the gas has dissolved the pressure "
+    "in the vessel is many times the figure given here: the maker's count of cartridges is the limit.",
+)
+FOAMY_PROTEIN, FOAMY_SUGAR = 1.0, 100.0  # g/L; common practice, no published source
+
+
+def foaming(liquid: Liquid) -> tuple[Caution, ...]:
+    """What will make a drink foam: protein (whey of a milk wash, egg, juice) and much sugar.
+
+    From 1 g/L of protein and 100 g/L of sugar; common practice, no published source.
+
+    >>> [c.code for c in foaming(Liquid.of(water=90, protein=0.5, sucrose=12))]
+    ['foam of protein', 'foam of sugar']
+    """
+    litres, _, _ = _read(liquid)
+    found = []
+    if np.any(liquid.protein / litres >= FOAMY_PROTEIN):
+        found.append(
+            Caution(
+                "foam of protein",
+                "Protein (whey of a milk wash, egg, juice) foams as gas goes in and as the vessel opens: fill half, "
+                "gas it cold in small steps, let it rest, and vent slowly; foam can block a valve.",
+            )
+        )
+    if np.any(liquid.sugar / litres >= FOAMY_SUGAR):
+        found.append(
+            Caution("foam of sugar", "Much sugar holds foam: fill less, gas it cold, let it rest and vent slowly.")
+        )
+    return tuple(found)
+
+
+# --- how much gas a drink holds ---------------------------------------------------------------------------
+
+
+def _read(liquid: Liquid):
+    """Litres, % vol and dissolved solids in g/L of a drink without its gas."""
+    grams = liquid.grams.copy()
+    grams[_CO2] = 0.0
+    still = Liquid(grams)
+    if not np.all(np.asarray(still.mass) > 0):
+        raise InputError("volume of the drink", 0, "above 0 mL")
+    ml = still.volume()
+    abv = 100_000 * still.ethanol / (_density.ethanol() * ml)
+    return ml / 1000, abv, 1000 * (still.sugar + still.acid + still.solids) / ml
+
+
+def _one(liquid: Liquid, **values) -> None:
+    if liquid.shape:
+        raise InputError("liquid", Told(f"{math.prod(liquid.shape)} drinks"), "one drink")
+    for name, value in values.items():
+        if np.ndim(value):
+            raise InputError(name, Told(f"{np.size(value)} values"), "one value")
+
+
+def _holds(liquid: Liquid, temperature):
+    """g/L for each kPa absolute; refuses a drink that freezes there."""
+    require("temperature", temperature, *_solubility.TEMPERATURES, "°C")
+    _, abv, solids = _read(liquid)
+    found = _solubility.co2(temperature, 1.0, abv, solids)
+    _require_liquid(liquid, temperature)
+    return found
+
+
+def _require_liquid(liquid: Liquid, temperature, field: str = "temperature") -> None:
+    point = np.asarray(dilution.freezing_point(liquid))
+    frozen = np.asarray(temperature) < point - 1e-9
+    if np.any(frozen):
+        bad, point = (np.broadcast_to(a, frozen.shape)[frozen].flat[0] for a in (temperature, point))
+        raise InputError(
+            field, float(bad), f"at least {math.ceil(10 * point) / 10:.1f} °C, where this drink begins to freeze"
+        )
+
+
+@door
+def dissolved_co2(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius, volumes: bool = False):
+    """Gas that a drink holds once it has come to rest under a pressure.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        Up to 40 % vol; above 13 an estimate (`spread`). Gas that it holds already does not count.
+    pressure : float, array or str
+        Of pure carbon dioxide, as the gauge reads: 100, "15 psi", "1 bar". [kPa gauge]
+    temperature : float or array
+        From where the drink freezes to 40. [°C]
+    volumes : bool
+        Give volumes of gas, not [g/L].
+
+    Returns
+    -------
+    float or array
+        [g/L], or volumes.
+
+    Raises
+    ------
+    InputError
+        Outside the ranges, or for a drink that freezes at the temperature.
+
+    Notes
+    -----
+    Henry's law and an ideal gas (`physics.solubility`). Counted from sea level: at 1500 m the air presses 17 kPa
+    less, and a gauge must show that much more for the same gas.
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> dissolved_co2(spirit(100, 10), 100, 4), dissolved_co2(spirit(100, 10), [80, 160], 4, volumes=True).round(2)
+    (5.397, array([2.48, 3.57]))
+    """
+    found = _holds(liquid, temperature) * (pressure + ATMOSPHERE)
+    return volumes_from_grams(found) if volumes else found
+
+
+@door
+def pressure_for(liquid: Liquid, volumes: GasVolumes, temperature: Celsius) -> GaugeKilopascals:
+    """Pressure under which a drink comes to hold so many volumes of gas: `dissolved_co2` turned round.
+
+    Raises
+    ------
+    InputError
+        As `dissolved_co2`, and for fewer volumes than the drink keeps without any pressure.
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> pressure_for(spirit(100, 10), 2.5, 4)
+    81.46
+    """
+    held = _holds(liquid, temperature)
+    found = grams_from_volumes(volumes) / held - ATMOSPHERE
+    least = volumes_from_grams(held * ATMOSPHERE)
+    if np.any(found < -1e-9):
+        low = np.argmin(found)
+        asked, least = (np.broadcast_to(a, np.shape(found)).flat[low] for a in (volumes, least))
+        raise InputError(
+            "volumes",
+            float(asked),
+            f"at least {math.ceil(100 * least) / 100:.2f}, what this drink keeps there without pressure",
+        )
+    return np.maximum(found, 0.0)
+
+
+def spread(liquid: Liquid):
+    """How sure the gas of a drink is: half-width that holds 19 drinks in 20, as a share.
+
+    It holds for g/L at a pressure, and as well for the absolute pressure that some volumes take.
+
+    >>> from drinklab.strength import spirit
+    >>> spread(spirit(100, 10)), spread(spirit(100, 30))
+    (0.081, 0.22)
+    """
+    _, abv, solids = _read(liquid)
+    return _solubility.co2_spread(abv, solids)
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Gas at temperatures [°C] and gauge pressures [kPa]: `volumes` has a row for each temperature.
+
+    `spread` is the half-width as a share of each figure.
+    """
+
+    temperatures: np.ndarray
+    pressures: np.ndarray
+    volumes: np.ndarray
+    spread: float
+
+    def frame(self):
+        """As a pandas DataFrame: a row for each temperature, a column for each pressure."""
+        import pandas as pd
+
+        rows, columns = pd.Index(self.temperatures, name="°C"), pd.Index(self.pressures, name="kPa gauge")
+        return pd.DataFrame(self.volumes, rows, columns)
+
+
+@door
+def chart(liquid: Liquid, temperatures: Celsius, pressures: GaugeKilopascals) -> Chart:
+    """A cooler's chart for the drink in hand: volumes over temperatures and pressures.
+
+    Raises
+    ------
+    InputError
+        As `dissolved_co2`, and for more than one drink.
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> chart(spirit(100, 10), [2, 6], [60, 120]).volumes.round(2).tolist()
+    [[2.38, 3.27], [2.05, 2.81]]
+    """
+    _one(liquid)
+    temperatures, pressures = np.atleast_1d(temperatures), np.atleast_1d(pressures)
+    require("temperatures", temperatures, *_solubility.TEMPERATURES, "°C")
+    found = dissolved_co2(liquid, pressures[None, :], temperatures[:, None], volumes=True)
+    return Chart(temperatures, pressures, found, spread(liquid))
+
+
+# --- vessels ----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Vessel:
+    """What a drink is gassed in. The figures are of a usual one of its kind: read the stamp on yours.
+
+    Parameters
+    ----------
+    name : str
+    volume : float
+        Full to the brim. [mL]
+    fill : float
+        Most drink in it. [mL]
+    limit : float
+        Most pressure; 0 for what must never hold any. [kPa gauge]
+    charges : int
+        Most 8 g cartridges for one filling; 0 when it takes none.
+    carried : bool
+        Closed and carried off, so that it must stand a warm room as well.
+    source : str
+    """
+
+    name: str
+    volume: float
+    fill: float
+    limit: float
+    charges: int = 0
+    carried: bool = False
+    source: str = "common practice, no published source: verify on the vessel"
+
+
+# Sizes: common practice. Limits of sparkling-wine bottle, PET and keg: from memory, PET with something to spare.
+VESSELS = {
+    v.name: v
+    for v in (
+        Vessel("siphon, 0.5 L", 650, 500, 600, 1),
+        Vessel("siphon, 1 L", 1100, 950, 600, 1),
+        Vessel("soda vessel, 0.5 L", 650, 500, 700, 1),
+        Vessel("soda vessel, 1 L", 1150, 1000, 700, 2),
+        Vessel("keg, 9.5 L", 9_500, 9_000, 890, source="130 psi, from memory: verify on the vessel"),
+        Vessel("keg, 19 L", 19_000, 18_000, 890, source="130 psi, from memory: verify on the vessel"),
+        Vessel("soft-drink PET bottle, 0.5 L", 530, 480, 600, carried=True,
+               source="8 bar at 38 °C, from memory, less a quarter: verify on the bottle"),
+        Vessel("soft-drink PET bottle, 1 L", 1050, 950, 600, carried=True,
+               source="8 bar at 38 °C, from memory, less a quarter: verify on the bottle"),
+        Vessel("sparkling-wine bottle, 0.75 L", 775, 750, 600, carried=True,
+               source="6 bar at 20 °C, from memory: verify with its maker; never a used or scratched one"),
+        Vessel("ordinary glass bottle, 0.75 L", 775, 750, 0, carried=True, source="not made for pressure"),
+    )
+}  # fmt: skip
+
+
+def vessel_of(vessel: str | Vessel, limit=None) -> Vessel:
+    """The vessel of a name, with your own stamped `limit` if you give one. [kPa gauge]
+
+    Raises
+    ------
+    InputError
+        For an unknown one, and for one that is not made for pressure.
+
+    >>> vessel_of("keg, 19 L", limit="60 psi").limit
+    413.7
+    """
+    found = vessel if isinstance(vessel, Vessel) else VESSELS[one_of("vessel", vessel, VESSELS)]
+    if found.limit <= 0:
+        raise InputError("vessel", found.name, "one that is made and stamped for pressure: other glass bursts")
+    return found if limit is None else replace(found, limit=to_kpa(limit, "limit"))
+
+
+def _require_gas(gas: str) -> None:
+    if "nitrous" in gas.lower() or gas.upper() == "N2O":
+        raise InputError("gas", gas, "CO2: nitrous oxide (N2O) whips and infuses, it does not carbonate")
+    one_of("gas", gas, ["CO2"])
+
+
+def _require_fill(litres, vessel: Vessel) -> None:
+    if np.any(1000 * np.asarray(litres) > vessel.fill * (1 + 1e-9)):
+        allowed = f"at most {vessel.fill:.0f} mL in the {vessel.name}: gas needs room above the drink"
+        raise InputError("volume of the drink", Told(f"{1000 * np.max(litres):.0f} mL"), allowed)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A gassed drink in its closed vessel. Pressures are as a gauge reads. [kPa]
+
+    `high` is the upper end of `pressure`, `warm` that end again after the vessel has warmed to a room of 25 °C;
+    `head` is the gas above the drink [g].
+    """
+
+    vessel: Vessel
+    volumes: float
+    temperature: float
+    pressure: float
+    high: float
+    warm: float
+    head: float
+    cautions: tuple[Caution, ...]
+
+
+@door
+def in_vessel(
+    liquid: Liquid,
+    volumes: GasVolumes,
+    temperature: Celsius,
+    vessel: str | Vessel = "keg, 19 L",
+    *,
+    limit: GaugeKilopascals | None = None,
+    air: bool = False,
+) -> Held:
+    """Pressure of a gassed drink in a vessel, cold and after it has warmed, against what the vessel bears.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        All that is in the vessel; one drink.
+    volumes : float
+        Gas in it. [volumes]
+    temperature : float
+        [°C]
+    vessel : str or Vessel
+        A key of `VESSELS`, or your own.
+    limit : float, optional
+        The limit stamped on yours, in place of the table's. [kPa gauge]
+    air : bool
+        The air was not pushed out of it first: an atmosphere more.
+
+    Returns
+    -------
+    Held
+
+    Raises
+    ------
+    InputError
+        For an ordinary bottle, an overfilled vessel, or a pressure above its limit at the upper end of what is
+        likely; for bottles that are carried off also when that is so at 25 °C.
+
+    Notes
+    -----
+    Warmed, gas leaves the drink for the space above until both are in balance (ideal gas, Henry's law).
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> held = in_vessel(spirit(700, 10), 2.5, 4, "sparkling-wine bottle, 0.75 L")
+    >>> round(held.pressure), round(held.warm)
+    (81, 264)
+    """
+    _one(liquid, volumes=volumes, temperature=temperature, limit=limit)
+    vessel = vessel_of(vessel, limit)
+    litres, _, _ = _read(liquid)
+    _require_fill(litres, vessel)
+    absolute = pressure_for(liquid, volumes, temperature) + ATMOSPHERE
+    return _held(liquid, litres, absolute, temperature, vessel, air)
+
+
+def _held(liquid, litres, absolute, temperature, vessel: Vessel, air: bool) -> Held:
+    space = vessel.volume - 1000 * litres
+    head = _solubility.gas_grams(absolute, space, temperature)
+    dissolved = _holds(liquid, temperature) * absolute * litres
+    above = 1 + spread(liquid)
+    warm_at = max(WARM, temperature)
+    # gas and air above, in kPa absolute; the gas is shared anew between the drink and the space
+    warm = (dissolved + head) / (_holds(liquid, warm_at) * litres + _solubility.gas_grams(1.0, space, warm_at))
+    trapped = ATMOSPHERE if air else 0.0
+    held = Held(
+        vessel=vessel,
+        volumes=volumes_from_grams(dissolved / litres),
+        temperature=temperature,
+        pressure=absolute + trapped - ATMOSPHERE,
+        high=absolute * above + trapped - ATMOSPHERE,
+        warm=warm * above + trapped * (warm_at + 273.15) / (temperature + 273.15) - ATMOSPHERE,
+        head=head,
+        cautions=(*CAUTIONS, *foaming(liquid)),
+    )
+    if held.high > vessel.limit:
+        _refuse_pressure(f"pressure in the {vessel.name}", held.high, vessel.limit)
+    if held.warm > vessel.limit:
+        if vessel.carried:
+            _refuse_pressure(
+                f"pressure in the {vessel.name} once it warms to {warm_at:.0f} °C", held.warm, vessel.limit
+            )
+        text = (
+            f"Keep it cold: closed and warmed to {warm_at:.0f} °C, the pressure may rise to {pressure_text(held.warm)}"
+        )
+        text += f", above the limit of {pressure_text(vessel.limit)}."
+        return replace(held, cautions=(Caution("warm vessel", text), *held.cautions))
+    return held
+
+
+def _refuse_pressure(field: str, found: float, limit: float) -> None:
+    allowed = f"at most {pressure_text(limit)}, its limit: chill the drink or ask for less gas"
+    raise InputError(field, Told(f"up to {pressure_text(found)}"), allowed)
+
+
+# --- how much gas it takes ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class GasNeeded:
+    """Gas for one filling [g]: into the drink, above it, lost to venting and joints; and the pressure. [kPa gauge]"""
+
+    dissolved: Grams
+    head: Grams
+    lost: Grams
+    pressure: GaugeKilopascals
+
+    @property
+    def total(self) -> Grams:
+        """What leaves the cylinder. [g]"""
+        return self.dissolved + self.head + self.lost
+
+
+@door
+def gas_needed(
+    liquid: Liquid, volumes: GasVolumes, vessel_volume: Millilitres, temperature: Celsius, loss: Fraction = 0.2
+) -> GasNeeded:
+    """Gas that a filling takes from the cylinder.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        All that is in the vessel; the gas that it holds already counts.
+    volumes : float or array
+        Wanted in the drink. [volumes]
+    vessel_volume : amount
+        Full to the brim. [mL]
+    temperature : float or array
+        [°C]
+    loss : float
+        Share of the whole that pushes the air out and is vented, 0 to 0.9. An estimate; no published source. [g/g]
+
+    Raises
+    ------
+    InputError
+        As `pressure_for`, for a vessel that is too small, and for a drink that holds more gas already.
+
+    Notes
+    -----
+    The space above the drink holds pure gas at the balance pressure, as an ideal gas. No vessel is checked here:
+    `in_vessel` does.
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> batch = gas_needed(spirit("9 L", 10), 2.5, "9.5 L", 4)
+    >>> round(batch.dissolved, 1), round(batch.head, 1), round(batch.total, 1)
+    (44.1, 1.7, 57.3)
+    """
+    require("loss", loss, 0, 0.9, "of the whole")
+    litres, _, _ = _read(liquid)
+    space = vessel_volume - 1000 * litres
+    if np.any(space < -1e-6):
+        allowed = f"at least the drink in it, {1000 * np.max(litres):.0f} mL, with room above"
+        raise InputError("vessel_volume", float(np.min(vessel_volume)), allowed)
+    pressure = pressure_for(liquid, volumes, temperature)
+    dissolved = grams_from_volumes(volumes) * litres - liquid.co2
+    if np.any(dissolved < -1e-9):
+        has = volumes_from_grams(np.max(liquid.co2 / litres))
+        raise InputError(
+            "volumes", float(np.min(volumes)), f"at least the {has:.2f} volumes that the drink holds already"
+        )
+    head = _solubility.gas_grams(pressure + ATMOSPHERE, space, temperature)
+    return GasNeeded(dissolved, head, (dissolved + head) * loss / (1 - loss), pressure)
+
+
+@dataclass(frozen=True, slots=True)
+class Cartridges:
+    """Cartridges for one filling, their gas [g], and the drink as they leave it in its vessel."""
+
+    count: int
+    gas: float
+    held: Held
+
+    @property
+    def volumes(self) -> float:
+        """What the drink comes to hold. [volumes]"""
+        return self.held.volumes
+
+
+@door
+def cartridges(
+    liquid: Liquid,
+    volumes: GasVolumes,
+    temperature: Celsius,
+    vessel: str | Vessel = "siphon, 1 L",
+    *,
+    gas: str = "CO2",
+    size: Grams = 8.0,
+    loss: Fraction = 0.05,
+    air: bool = True,
+    limit: GaugeKilopascals | None = None,
+) -> Cartridges:
+    """Cartridges that bring a drink to so many volumes at least, in a vessel made for them.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        All that is in the vessel; one drink, without gas.
+    volumes : float
+        Wanted. [volumes]
+    temperature : float
+        Of the drink, chilled. [°C]
+    vessel : str or Vessel
+    gas : str
+        Only "CO2": nitrous oxide does not carbonate.
+    size : float
+        In each cartridge; 8 g is the usual one. [g]
+    loss : float
+        Share that escapes at the pin, 0 to 0.9. An estimate; no published source. [g/g]
+    air : bool
+        The air stays in, as in a siphon; False if it was pushed out first.
+    limit : float, optional
+        The limit stamped on your vessel. [kPa gauge]
+
+    Raises
+    ------
+    InputError
+        If it takes more cartridges than the vessel is made for (chill the drink more), for an overfilled
+        vessel, one without cartridges, an ordinary bottle, and a pressure above the limit.
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> made = cartridges(spirit(500, 10), 2.8, 4, "siphon, 0.5 L")
+    >>> made.count, round(made.volumes, 1), round(made.held.pressure)
+    (1, 6.4, 467)
+    """
+    _require_gas(gas)
+    _one(liquid, volumes=volumes, temperature=temperature, size=size, loss=loss, limit=limit)
+    vessel = vessel_of(vessel, limit)
+    if not vessel.charges:
+        raise InputError("vessel", vessel.name, "one that takes cartridges, such as a siphon")
+    require("size", size, 1, 8 * vessel.charges, f"g, all that the {vessel.name} is made for")
+    require("loss", loss, 0, 0.9, "of the whole")
+    litres, _, _ = _read(liquid)
+    _require_fill(litres, vessel)
+    space = vessel.volume - 1000 * litres
+    first = 0.0 if air else _solubility.gas_grams(ATMOSPHERE, space, temperature)
+    # grams in the drink and above it for each kPa: they share the gas in balance
+    each = _holds(liquid, temperature) * litres + _solubility.gas_grams(1.0, space, temperature)
+    wanted = grams_from_volumes(volumes) / _holds(liquid, temperature) * each - first
+    count = max(1, math.ceil(wanted / (size * (1 - loss)) - 1e-9))
+    allowed = int(8 * vessel.charges / size)  # a bigger cartridge counts for more
+    if count > allowed:
+        most = volumes_from_grams((first + allowed * size * (1 - loss)) / each * _holds(liquid, temperature))
+        raise InputError(
+            "volumes", volumes,
+            f"at most {math.floor(10 * most) / 10:.1f} at {temperature:g} °C, what {allowed} x {size:g} g gives: the "
+            f"{vessel.name} is made for no more; chill the drink further or fill less",
+        )  # fmt: skip
+    held = _held(liquid, litres, (first + count * size * (1 - loss)) / each, temperature, vessel, air)
+    return Cartridges(count, count * size, replace(held, cautions=(CARTRIDGE, *held.cautions)))
+
+
+# --- how long it takes --------------------------------------------------------------------------------------
+
+# Time in which half of what is missing goes in [min]: estimate, and the quick and slow end of common practice
+# (a keg at rest under its pressure is done in 7 to 14 days; shaken cold, in a few minutes). No published source.
+HALF_TIMES = {"rest": (2880.0, 1440.0, 5760.0), "shaken": (1.0, 0.3, 3.0)}
+DONE = 0.95  # of the way is called done
+
+
+@dataclass(frozen=True, slots=True)
+class Uptake:
+    """Volumes over time: the estimate, the slow and the quick end, and what it ends at."""
+
+    minutes: np.ndarray
+    volumes: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    end: float
+
+
+@door
+def uptake(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius, minutes, method: str = "rest") -> Uptake:
+    """Gas in a drink under a steady pressure as time goes by.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        One drink; the gas that it holds already counts.
+    pressure : float
+        [kPa gauge]
+    temperature : float
+        [°C]
+    minutes : float or array
+        [min]
+    method : {"rest", "shaken"}
+
+    Returns
+    -------
+    Uptake
+
+    Raises
+    ------
+    InputError
+        As `dissolved_co2`, for a time below zero and an unknown method.
+
+    Notes
+    -----
+    What is missing halves in equal times: `HALF_TIMES`, common practice and wide. A high pressure for a short
+    time overshoots easily: taste in between.
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> uptake(spirit(9000, 10), "12 psi", 4, 60 * 24 * np.array([1, 4, 10])).volumes.round(1).tolist()
+    [0.7, 1.9, 2.4]
+    """
+    _one(liquid, pressure=pressure, temperature=temperature)
+    one_of("method", method, HALF_TIMES)
+    minutes = number(minutes, "minutes")
+    require("minutes", minutes, 0, np.inf, "min")
+    end = dissolved_co2(liquid, pressure, temperature, volumes=True)
+    litres, _, _ = _read(liquid)
+    start = volumes_from_grams(liquid.co2 / litres)
+    usual, quick, slow = (end + (start - end) * 0.5 ** (np.asarray(minutes) / half) for half in HALF_TIMES[method])
+    return Uptake(np.asarray(minutes), usual, np.minimum(slow, quick), np.maximum(slow, quick), end)
+
+
+@door
+def time_to(
+    liquid: Liquid, volumes: GasVolumes, pressure: GaugeKilopascals, temperature: Celsius, method: str = "rest"
+) -> tuple[float, float, float]:
+    """Minutes until a drink holds so many volumes under a pressure: estimate, quick and slow end.
+
+    What ends at just these volumes is called done at 95 % of the way.
+
+    Raises
+    ------
+    InputError
+        If the pressure never gives so much at that temperature.
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> [round(t / 1440, 1) for t in time_to(spirit(9000, 10), 2.5, "30 psi", 4)]  # days
+    [2.6, 1.3, 5.2]
+    """
+    _one(liquid, volumes=volumes)
+    run = uptake(liquid, pressure, temperature, 0.0, method)
+    if volumes > run.end * (1 + 1e-6):
+        most = math.floor(100 * run.end) / 100
+        raise InputError("volumes", volumes, f"at most {most:.2f}, all that this pressure gives at {temperature:g} °C")
+    start = float(run.volumes)
+    missing = (volumes - start) / (run.end - start) if run.end > start else 0.0
+    halvings = -math.log2(1 - min(max(missing, 0.0), DONE))
+    return tuple(half * halvings for half in HALF_TIMES[method])
+
+
+# --- what opening, pouring and mixing leave -----------------------------------------------------------------
+
+# Champagne of 11.4 g/L poured into a flute lost, in g/L, at these temperatures (Liger-Belair et al. 2010, J. Agric.
+# Food Chem. 58, 8768, doi 10.1021/jf101239w; the temperatures and the 11.4 read in its abstract, the losses in a
+# newspaper's account of it). Here as a share of what is above balance at 1 atm, since only that is driven out.
+POURED_AT = np.array([4.0, 12.0, 18.0])  # °C
+POURED_FROM = 11.4  # g/L
+POURED_LOSS = {"tilted": np.array([1.6, 2.0, 3.7]), "upright": np.array([3.0, 3.3, 4.0])}  # g/L
+_CHAMPAGNE_KEEPS = _solubility.co2(POURED_AT, ATMOSPHERE, 12.5, 10.0)
+# Half-width that holds 19 pours in 20, as a share of the loss: a lager at 6 °C lost half of this rule (5.49 to
+# 5.19 g/L; ACS Omega 2021, 6, 9672, table 1). The glass, its dust and the height count as much as the drink.
+POURED_SPREAD = 0.5
+
+
+@door
+def lost_by_pouring(liquid: Liquid, temperature: Celsius, pour: str = "tilted") -> Grams:
+    """Gas that a drink loses on its way into the glass.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        With its gas.
+    temperature : float or array
+        Of the drink; measured at 4 to 18, held level outside, so that a warmer drink loses at least that. [°C]
+    pour : {"tilted", "upright"}
+        Along the wall of a tilted glass, or down into an upright one.
+
+    Returns
+    -------
+    float or array
+        Within a half of it, 19 times in 20. [g]
+
+    Raises
+    ------
+    InputError
+        As `dissolved_co2`, and for an unknown way to pour.
+
+    Notes
+    -----
+    The opening itself lets out the gas above the drink, not what is dissolved; wait until a shaken vessel is calm.
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> wine = with_gas(spirit(1000, 12.5), 5.8)
+    >>> lost_by_pouring(wine, 4), lost_by_pouring(wine, 18, "upright")
+    (1.59, 3.99)
+    """
+    one_of("pour", pour, POURED_LOSS)
+    litres, _, _ = _read(liquid)
+    above = np.maximum(liquid.co2 - _holds(liquid, temperature) * ATMOSPHERE * litres, 0.0)
+    return np.interp(temperature, POURED_AT, POURED_LOSS[pour] / (POURED_FROM - _CHAMPAGNE_KEEPS)) * above
+
+
+@door
+def with_gas(liquid: Liquid, volumes: GasVolumes) -> Liquid:
+    """A drink that holds so many volumes of gas, whatever it held before.
+
+    >>> with_gas(Liquid.of(water=998.2), 4.0)
+    <Liquid: water 998.2 g, co2 7.84 g>
+    """
+    litres, _, _ = _read(liquid)
+    return _with_co2(liquid, grams_from_volumes(volumes) * litres)
+
+
+def _with_co2(liquid: Liquid, grams) -> Liquid:
+    grams = np.asarray(grams, float)
+    base = liquid.grams + np.zeros(np.broadcast_shapes(liquid.shape, grams.shape))
+    base[_CO2] = grams
+    return Liquid(base)
+
+
+@dataclass(frozen=True, slots=True)
+class Mixed:
+    """A still drink topped with a carbonated mixer.
+
+    Attributes
+    ----------
+    liquid : Liquid
+        With the gas that is left.
+    lost : float or array
+        [g]
+    volumes, low, high : float or array
+        Gas that is left, and the ends that hold 19 drinks in 20. [volumes]
+    keeps : float or array
+        What it would keep at rest under 1 atm of gas; above that it sparkles. [volumes]
+    """
+
+    liquid: Liquid
+    lost: Grams
+    volumes: GasVolumes
+    low: GasVolumes
+    high: GasVolumes
+    keeps: GasVolumes
+
+    @property
+    def sparkles(self):
+        """Gas over what it keeps at rest: above 1 it bubbles, at 1 or less it is flat."""
+        return self.volumes / self.keeps
+
+
+@door
+def topped(still: Liquid, mixer: Liquid, temperature: Celsius, pour: str = "tilted") -> Mixed:
+    """Gas of a highball: the mixer's gas spread over the whole drink, less what pouring drives out.
+
+    Parameters
+    ----------
+    still : Liquid
+        Spirit, syrup, juice and melt water.
+    mixer : Liquid
+        With its gas (`with_gas`).
+    temperature : float or array
+        Of the finished drink. [°C]
+    pour : {"tilted", "upright"}
+        Along the wall or the ice, or straight in.
+
+    Raises
+    ------
+    InputError
+        As `lost_by_pouring`, and for a mixer without gas.
+
+    Examples
+    --------
+    >>> from drinklab.strength import spirit
+    >>> drink = topped(spirit(50, 45), with_gas(spirit(150, 0), 4.0), 4)
+    >>> round(drink.volumes, 1), round(drink.sparkles, 1)
+    (2.7, 2.0)
+    """
+    if np.any(np.asarray(mixer.co2) <= 0):
+        raise InputError("gas of the mixer", 0, "above 0 volumes: give the mixer its gas with `with_gas`")
+    both = still + mixer
+    litres, _, _ = _read(both)
+    lost = lost_by_pouring(both, temperature, pour)
+    left = both.co2 - lost
+    return Mixed(
+        liquid=_with_co2(both, left),
+        lost=lost,
+        volumes=volumes_from_grams(left / litres),
+        low=volumes_from_grams((left - POURED_SPREAD * lost) / litres),
+        high=volumes_from_grams((left + POURED_SPREAD * lost) / litres),
+        keeps=volumes_from_grams(_holds(both, temperature) * ATMOSPHERE),
+    )
+
+
+# --- steps --------------------------------------------------------------------------------------------------
+
+
+def _set(step, **fields) -> None:
+    for name, value in fields.items():
+        object.__setattr__(step, name, value)
+
+
+def _estimate(liquid: Liquid) -> Liquid:
+    """The first of a drink's random versions, which is the best estimate."""
+    return Liquid(liquid.grams.reshape(len(COMPONENTS), -1)[:, 0])
+
+
+@savable("chill")
+@dataclass(frozen=True, slots=True)
+class Chill:
+    """Cool a drink, closed and without ice: nothing of it changes.
+
+    Parameters
+    ----------
+    temperature : float or str
+        [°C]
+    """
+
+    temperature: float = 4.0
+    name: str = "chilled"
+
+    def __post_init__(self):
+        _set(self, temperature=to_celsius(self.temperature))
+        require("temperature", self.temperature, *_solubility.TEMPERATURES, "°C")
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Refuses what would freeze; says so when it is near."""
+        drink = _estimate(liquid)
+        _require_liquid(drink, self.temperature)
+        point = dilution.freezing_point(drink)
+        near = self.temperature - point < 2 * _freezing.ERROR
+        note = f"It begins to freeze near {point:.0f} °C: leave it no longer than it takes to chill.".replace("-", "−")
+        return Outcome(liquid, notes=(note,) if near else (), temperature=self.temperature)
+
+
+@savable("carbonate")
+@dataclass(frozen=True, slots=True)
+class Carbonate:
+    """Gas a drink until it is in balance: to so many volumes, or at a pressure.
+
+    The vessel is taken as filled to its limit, whatever share of that batch the drink at hand is.
+
+    Parameters
+    ----------
+    volumes : float, optional
+        Wanted. [volumes]
+    pressure : float or str, optional
+        In place of volumes. [kPa gauge]
+    temperature : float or str
+        [°C]
+    vessel : str
+        A key of `VESSELS`.
+    limit : float or str, optional
+        The limit stamped on yours. [kPa gauge]
+    gas : str
+        Only "CO2".
+    """
+
+    volumes: float | None = None
+    pressure: float | None = None
+    temperature: float = 4.0
+    vessel: str = "keg, 19 L"
+    limit: float | None = None
+    gas: str = "CO2"
+    name: str = "carbonated"
+
+    def __post_init__(self):
+        _require_gas(self.gas)
+        if (self.volumes is None) == (self.pressure is None):
+            given = "neither" if self.volumes is None else "both"
+            raise InputError("volumes or pressure", Told(given), "one of the two")
+        _set(self, temperature=to_celsius(self.temperature))
+        if self.pressure is not None:
+            _set(self, pressure=to_kpa(self.pressure))
+        else:
+            _set(self, volumes=number(self.volumes, "volumes"))
+            require("volumes", self.volumes, GAS_VOLUMES.low, GAS_VOLUMES.high, GAS_VOLUMES.label)
+        if self.limit is not None:
+            _set(self, limit=to_kpa(self.limit, "limit"))
+        vessel_of(self.vessel, self.limit)
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Add the gas; what the drink held above that leaves again."""
+        drink = _estimate(liquid)
+        volumes = self.volumes
+        if volumes is None:
+            volumes = dissolved_co2(drink, self.pressure, self.temperature, volumes=True)
+        vessel = vessel_of(self.vessel, self.limit)
+        batch = drink * (vessel.fill / (1000 * _read(drink)[0]))
+        held = in_vessel(batch, volumes, self.temperature, vessel)
+        litres, _, _ = _read(liquid)
+        sure = spread(drink)
+        level = np.maximum(1 + sure / 2 * draw("gas that the drink holds"), 0.0)
+        gained = grams_from_volumes(volumes) * litres * level - liquid.co2
+        note = (
+            f"{volumes:.1f} volumes ({grams_from_volumes(volumes):.1f} g/L) of gas at {self.temperature:.0f} °C and "
+            f"{pressure_text(held.pressure)} on the gauge, good to ± {100 * sure:.0f} %."
+        ).replace("-", "−")
+        notes = (note,)
+        if _read(drink)[1] > _solubility.READ_TO:
+            notes += ("Above 13 % vol how much gas a drink holds is an estimate: taste, and adjust the pressure.",)
+        return Outcome(
+            liquid=_with_co2(liquid, liquid.co2 + gained),
+            left=_gas(np.maximum(-gained, 0.0)),
+            cautions=held.cautions,
+            added=_gas(np.maximum(gained, 0.0)),
+            notes=notes,
+            temperature=self.temperature,
+        )
+
+
+def _gas(grams) -> Liquid:
+    return Liquid.of(co2=grams)
+
+
+@savable("pour")
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """Pour a gassed drink: what leaves is gas alone.
+
+    Parameters
+    ----------
+    temperature : float or str
+        Of the drink. [°C]
+    pour : {"tilted", "upright"}
+    """
+
+    temperature: float = 4.0
+    pour: str = "tilted"
+    name: str = "poured"
+
+    def __post_init__(self):
+        one_of("pour", self.pour, POURED_LOSS)
+        _set(self, temperature=to_celsius(self.temperature))
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """The gas that is driven out, as `lost_by_pouring`."""
+        drink = _estimate(liquid)
+        if not drink.co2 > 0:
+            raise InputError("gas of the drink", 0, "above 0 volumes: carbonate it before you pour it")
+        share = lost_by_pouring(drink, self.temperature, self.pour) / drink.co2
+        lost = np.clip(share * (1 + POURED_SPREAD / 2 * draw("gas lost by pouring")), 0.0, 1.0) * liquid.co2
+        left = volumes_from_grams((1 - share) * drink.co2 / _read(drink)[0])
+        note = f"About {left:.1f} volumes of gas are left in the glass; the loss is good to a half of it."
+        return Outcome(_with_co2(liquid, liquid.co2 - lost), _gas(lost), notes=(note,), temperature=self.temperature)

@@ -1,0 +1,1045 @@
+"""Clearing a drink: washing it with milk, filtering it, and the day that this takes.
+
+Milk curdles as the drink's acid brings it to casein's isoelectric point; curd and paper take the haze, and
+the curd keeps some of the drink. It can't be undone: look at the result and at the plan before pouring.
+
+>>> drink = Liquid.of(water=70, ethanol=16, sucrose=9, citric=0.9)
+>>> washed = milk_wash(drink, share=0.25)
+>>> round(washed.ph, 1), washed.complete, round(washed.most_milk, -1)
+(3.3, 1.0, 110.0)
+"""
+
+from __future__ import annotations
+
+import functools
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from . import balance, tables
+from .errors import InputError, Told, one_of, require
+from .kinds import Millilitres
+from .liquid import ACIDS, COMPONENTS, Liquid
+from .physics import acids as _acids
+from .physics import density as _density
+from .physics import filtration as _filtration
+from .steps import Caution, Draw, Outcome, estimate, savable
+from .units import door, number
+
+# --- milk -----------------------------------------------------------------------------------------------
+
+# Casein's isoelectric point, pH 4.6 (Zoller 1921 and dairy textbooks). That curdling begins about 5.2 and
+# grows smoothly is an estimate; alcohol makes milk curdle sooner, which is not counted.
+CURDLES, BEGINS = 4.6, 5.2
+# Where milk's buffering is counted from. [pH]
+FRESH = 6.7
+# What binds hydrogen as milk turns sour: weight and pK of three groups (serum salts and histidine; colloidal
+# phosphate and citrate; carboxyls of the proteins). An estimate of the shape alone; its size is the buffering
+# of `datasets/milks.csv`. It holds below 4.6 too, where the proteins go on binding.
+BINDERS = ((20.0, 6.2), (30.0, 5.1), (30.0, 4.0))
+# Liquid that drained curd holds, as mL to a gram of its casein and fat; 19 in 20 lie within `HOLD_UP_FACTOR`
+# times more or less. An estimate: drained fresh cheeses hold 3.0 (whole-milk ricotta), 5.2 (creamed cottage
+# cheese) and 7.6 (dry cottage curd; water over protein and fat, USDA SR28 01036, 01012, 01014), unpressed curd
+# in a paper more; the high end is common practice's "as much runs off as there was before the milk".
+HOLD_UP, HOLD_UP_FACTOR = 7.0, 2.5
+# The alcohol test of dairies (read): equal parts of milk and 68 % alcohol. Fresh milk just stands it; beyond,
+# even milk without acid curdles. [% vol of the mix]
+STRONG = 34.0
+# Below this casein begins to dissolve again (from memory): soft, fine curd. [pH]
+TOO_SOUR = 2.7
+# One part of milk to three or four of drink. Common practice, no published source. [mL/mL]
+USUAL_SHARE = (0.25, 0.33)
+# Lemon juice: citric acid (Penniston et al. 2008) and potassium (USDA SR28 09152). [g/L]
+LEMON_CITRIC, LEMON_POTASSIUM = 48.0, 1.06
+LEMON_YIELD = 30.0  # mL of strained juice from a lemon; common practice, no published source
+
+PRACTICE = (
+    "Pour the drink into the milk, not the milk into the drink.",
+    "Let it rest cold for about 30 minutes.",
+    "Filter, and pour the first cloudy runnings back on top.",
+)  # common practice, no published source
+DAIRY = Caution("dairy", "Dairy: keep at 4 °C (39 °F) or below until it is served, and follow your local food code.")
+# (what was measured, lowest and highest share of polyphenols that protein took, source)
+POLYPHENOLS = (
+    ("catechins of black tea, bound to casein at 40 % of milk", 0.35, 0.35,
+     "Interactions of black and green tea polyphenols with whole milk, Food Research International, 2013; abstract"),
+    ("catechins of green tea, bound to casein at 40 % of milk", 0.73, 0.73, "the same"),
+    ("hydrolysable tannins of pomegranate juice, by albumin, casein or gelatin", 0.17, 0.60,
+     "Food Chemistry 184 (2015) 37; abstract"),
+    ("all phenolics of pomegranate juice, by the same", 0.07, 0.17, "the same"),
+)  # fmt: skip
+TANNIN = (
+    "The curd takes tannin with it, so tea and oak taste softer; how much was found published for no washed drink. "
+    "Nearest figures: casein binds a third of black tea's catechins, three quarters of green tea's; protein takes "
+    "17 to 60 % of a juice's tannins. Taste it."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Milk:
+    """A milk: what a millilitre holds, and how much acid a litre binds.
+
+    Parameters
+    ----------
+    millilitre : Liquid
+        Its minerals as solids. [g]
+    casein : float
+        Of the protein. [g/mL]
+    buffering, buffering_pm : float
+        Hydrogen ions from pH 6.7 to 4.6, and what holds 19 milks in 20. [mmol/L]
+    """
+
+    name: str
+    millilitre: Liquid
+    casein: float
+    buffering: float
+    buffering_pm: float
+    allergens: tuple[str, ...]
+    source: str
+
+
+@functools.cache
+def _milks() -> dict[str, Milk | str]:
+    """Each row of the table: the milk, or why it is refused."""
+    found = {}
+    for row in tables.read("milks").rows():
+        if row["refused"]:
+            found[row["milk"]] = row["refused"]
+            continue
+        hundred = Liquid.of(
+            water=row["water_g"], protein=row["casein_g"] + row["whey_protein_g"], fat=row["fat_g"],
+            lactose=row["lactose_g"], solids=row["ash_g"],
+        )  # fmt: skip
+        ml = hundred.volume()
+        found[row["milk"]] = Milk(
+            row["milk"], (1 / ml) * hundred, row["casein_g"] / ml, row["buffering_mmol_l"], row["buffering_pm"],
+            tuple(item.strip() for item in row["allergens"].split(";") if item), row["source"],
+        )  # fmt: skip
+    return found
+
+
+def milks() -> dict[str, Milk]:
+    """The milks that a drink can be washed with.
+
+    >>> list(milks())[0]
+    "whole cow's milk"
+    """
+    return {name: milk for name, milk in _milks().items() if isinstance(milk, Milk)}
+
+
+def _milk(name: str) -> Milk:
+    milk = _milks()[one_of("milk", name, _milks())]
+    if isinstance(milk, str):
+        raise InputError("milk", name, f"one with casein, such as {next(iter(milks()))}; of {name}: {milk}")
+    return milk
+
+
+def bound(ph):
+    """Hydrogen that milk has bound at a pH, over what it binds from 6.7 to 4.6.
+
+    >>> round(bound(6.7), 2), round(bound(4.6), 2), round(bound(3.0), 2)
+    (0.0, 1.0, 1.67)
+    """
+    return (_held(ph) - _held(FRESH)) / (_held(CURDLES) - _held(FRESH))
+
+
+def _held(ph):
+    return sum(weight / (1.0 + 10.0 ** (ph - pk)) for weight, pk in BINDERS)
+
+
+def completeness(ph):
+    """Share of the casein that curdles: none above pH 5.2, all from 4.6 down, a smooth estimate between.
+
+    >>> completeness(4.9)
+    0.5
+    """
+    x = np.clip((BEGINS - ph) / (BEGINS - CURDLES), 0.0, 1.0)
+    return _plain(x * x * (3.0 - 2.0 * x))
+
+
+# --- the wash -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Washed:
+    """What milk makes of a drink, drained. Figures are floats, or arrays over all axes together.
+
+    `_low` and `_high` hold 19 results in 20: of pH, by the milk's buffering and the calculation; of volume,
+    by what the curd holds.
+
+    Attributes
+    ----------
+    kind : Milk
+    amount, share : float or array
+        Milk [mL], and to a mL of drink.
+    buffering, hold_up : float or array
+        As used [mmol/L] and [mL/g of casein and fat].
+    ph : float or array
+        Of the mix.
+    complete : float or array
+        Share of the casein that curdles.
+    citric_short, lemon_short : float or array
+        What more brings this milk to pH 4.6: citric acid [g] or lemon juice [mL]; 0 where there is enough.
+    most_milk : float or array
+        Milk that this drink's acid can bring to pH 4.6. [mL]
+    mix_abv : float or array
+        Strength with the milk in it. [% vol]
+    liquid, curd, milk : Liquid
+        What runs clear, what stays behind, what was poured in: drink + milk = liquid + curd.
+    volume : float or array
+        That runs off. [mL]
+    lost : float or array
+        Share of all that is liquid which the curd holds, and so of the spirit.
+    """
+
+    kind: Milk
+    amount: float | np.ndarray
+    share: float | np.ndarray
+    buffering: float | np.ndarray
+    ph: float | np.ndarray
+    ph_low: float | np.ndarray
+    ph_high: float | np.ndarray
+    complete: float | np.ndarray
+    complete_low: float | np.ndarray
+    complete_high: float | np.ndarray
+    citric_short: float | np.ndarray
+    lemon_short: float | np.ndarray
+    most_milk: float | np.ndarray
+    mix_abv: float | np.ndarray
+    hold_up: float | np.ndarray
+    volume: float | np.ndarray
+    volume_low: float | np.ndarray
+    volume_high: float | np.ndarray
+    lost: float | np.ndarray
+    liquid: Liquid
+    curd: Liquid
+    milk: Liquid
+
+    @property
+    def profile(self) -> balance.Profile:
+        """Volume, strength, sugar and acid of what runs clear."""
+        return balance.profile(self.liquid)
+
+    @property
+    def lactose(self):
+        """Milk sugar in what runs clear: it stays. [g/L]"""
+        return 1000 * self.liquid.lactose / self.volume
+
+    def words(self) -> tuple[str, ...]:
+        """Plain sentences on the first, or best, of the results."""
+        ph, low, high, short, lemon, most, amount, strength, share, lost = (
+            float(np.ravel(x)[0])
+            for x in (
+                self.ph, self.ph_low, self.ph_high, self.citric_short, self.lemon_short, self.most_milk, self.amount,
+                self.mix_abv, self.share, self.lost,
+            )
+        )  # fmt: skip
+        where = f"pH {ph:.1f} ({low:.1f} to {high:.1f})"
+        enough = f"at most {_ml(most)} of milk" if most >= 1 else "no milk until there is more acid"
+        more = f"add {short:.1f} g of citric acid or {_ml(lemon)} of lemon juice, or use {enough}"
+        if ph >= BEGINS:
+            said = [f"Too little acid: {where}, and milk does not curdle above about {BEGINS}; {more}."]
+        elif ph > CURDLES + 0.05:  # within 0.05 all but a little falls out: said as close, below
+            said = [f"Curdles in part: {where}, and all casein falls out only at {CURDLES}; {more}, or it stays milky."]
+        else:
+            said = [f"Curdles: {where}; there is acid for up to {_ml(most)} of milk, and this is {_ml(amount)}."]
+            if high > CURDLES:
+                said.append(f"That is close: to be sure, use less milk or more acid, for a pH well below {CURDLES}.")
+        if ph < TOO_SOUR:
+            said.append("Very sour for milk: casein begins to dissolve again, so the curd may be fine and soft.")
+        if strength > STRONG:
+            said.append(
+                f"Too strong: {strength:.0f} % vol with the milk in, where alcohol alone curdles it at once to a fine "
+                f"curd that clouds and clogs; thin the drink to well below {STRONG:.0f} % vol with the milk in."
+            )
+        if not USUAL_SHARE[0] * 0.7 <= share <= USUAL_SHARE[1] * 1.4:
+            said.append(f"{share:.2f} mL of milk to a mL of drink; common practice is 1 part to 3 or 4 of drink.")
+        if ph < BEGINS:
+            said.append(
+                f"The curd holds {100 * lost:.0f} % of the liquid back, spirit and all: {_ml(self._first('volume'))} "
+                f"run off ({_ml(self._first('volume_low'))} to {_ml(self._first('volume_high'))}). Casein and fat "
+                "leave; lactose, whey protein and calcium stay."
+            )
+            said.append(TANNIN)
+        return tuple(said)
+
+    def _first(self, figure: str) -> float:
+        return float(np.ravel(getattr(self, figure))[0])
+
+
+def _ml(ml: float) -> str:
+    return f"{ml:.{int(ml < 10)}f} mL"
+
+
+@door
+def milk_wash(
+    liquid: Liquid,
+    milk: str = "whole cow's milk",
+    *,
+    share=None,
+    amount: Millilitres | None = None,
+    buffering=None,
+    hold_up=None,
+    measured_yield: Millilitres | None = None,
+    draw: Draw = estimate,
+) -> Washed:
+    """Pour a drink into milk, let it curdle and drain it.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        The drink, with acid in it; any axes.
+    milk : str
+        One of `milks()`.
+    share : float or array
+        Milk to a mL of drink, 0.25 by default; axes of its own give pH against share at once. [mL/mL]
+    amount : float or array
+        Milk, in place of the share. [mL]
+    buffering : float or array, optional
+        Hydrogen ions that a litre of milk binds from pH 6.7 to 4.6, from `calibrate`. [mmol/L]
+    hold_up : float or array, optional
+        Liquid that curd holds, from an earlier wash. [mL/g of casein and fat]
+    measured_yield : float or array, optional
+        What ran off, measured: replaces the hold-up, which is refitted to it. [mL]
+    draw : function
+        Varies buffering, hold-up and pH (`steps.draws`).
+
+    Returns
+    -------
+    Washed
+
+    Raises
+    ------
+    InputError
+        Without acid, without milk, for a plant drink, or a yield that is more than there is.
+
+    Notes
+    -----
+    pH is where charge balances (`physics.acids.solve`) with the hydrogen that the milk binds (`bound`).
+    Milk's salts stay in the drink; they are carried as the potassium that would bind as much acid, out of
+    its solids, so that the washed drink keeps its pH. The acid that curd binds is left out. What the curd
+    holds has the composition of what runs off.
+
+    Examples
+    --------
+    >>> drink = Liquid.of(water=70, ethanol=16, sucrose=9, citric=0.9)
+    >>> milk_wash(drink, share=np.array([0.1, 0.5, 2.5])).ph.round(1)
+    array([2.8, 3.8, 5.2])
+    """
+    kind = _milk(milk)
+    size = liquid.volume()
+    ml = _amount(size, share, amount)
+    if np.any(np.asarray(liquid.acid) <= 0):
+        raise InputError("acid of the drink", Told("none"), "some: without acid milk does not curdle; add lemon juice")
+    spread = 0.0 if buffering is not None else kind.buffering_pm
+    buffer = number(kind.buffering if buffering is None else buffering, "buffering of the milk")
+    require("buffering of the milk", buffer, 15, 200, "mmol/L")
+    best = buffer
+    if spread:
+        buffer = np.maximum(buffer + spread / 2 * draw("milk buffering"), 5.0)
+
+    raw = ml * kind.millilitre
+    mix = liquid + raw
+    litres = mix.volume() / 1000
+    abv = 0.1 * mix.ethanol / (litres * _density.ethanol_water(1.0) / 1000)
+    sour = _Sour.of(liquid, litres, abv, np.shape(buffer))
+    found = sour.solve(ml * buffer / 1e6)
+    error = _acids.ph_error(abv, np.minimum(found.ions, _acids.MOST_IONS))
+    ph = found.ph + error * draw("calculated pH")
+    below, above = (sour.solve(ml * np.maximum(best + s * spread, 5.0) / 1e6).ph for s in (-1, 1))
+    low = ph - np.hypot(found.ph - np.minimum(below, found.ph), 2 * error)
+    high = ph + np.hypot(np.maximum(above, found.ph) - found.ph, 2 * error)
+
+    spare = sour.charge_at(CURDLES)
+    given = _acids.hydrogen_given("citric", CURDLES - _acids.ETHANOL_SHIFT * abv)
+    short = np.maximum(ml * buffer / 1e6 - spare, 0.0)
+    lemon = LEMON_CITRIC / _acids.ACIDS["citric"].molar * given - LEMON_POTASSIUM / _acids.POTASSIUM  # mol/L
+
+    # What milk binds, as potassium, out of its minerals; never more than there are.
+    salts = np.minimum(ml * buffer / 1e6 * np.maximum(bound(found.ph), 0.0) * _acids.POTASSIUM, raw.solids)
+    poured = _with(raw, potassium=salts, solids=-salts)
+    complete = completeness(ph)
+    casein, fat = complete * ml * kind.casein, complete * raw.fat
+    dry = casein + fat
+    serum = _with(liquid + poured, protein=-casein, fat=-fat)
+    runs = serum.volume()
+    bounds = np.zeros(2)
+    if measured_yield is not None:
+        if np.any((measured_yield <= 0) | (measured_yield > runs)):
+            raise InputError(
+                "measured yield", float(np.max(measured_yield)), f"above 0 and at most {np.min(runs):.0f} mL"
+            )
+        lost = 1.0 - measured_yield / runs
+        hold = np.divide(
+            lost * runs, dry, out=np.zeros(np.broadcast_shapes(np.shape(lost), np.shape(dry))), where=dry > 0
+        )
+    else:
+        if hold_up is None:
+            hold = HOLD_UP * np.exp(np.log(HOLD_UP_FACTOR) / 1.96 * draw("curd hold-up"))
+            bounds = np.log(HOLD_UP_FACTOR) * np.array([1, -1])
+        else:
+            hold = number(hold_up, "hold-up of the curd")
+            require("hold-up of the curd", hold, 0, 100, "mL/g of casein and fat")
+        lost = _lost(hold * dry / runs)
+    clear = (1.0 - lost) * serum
+    curd = Liquid(np.maximum((liquid + poured).grams - clear.grams, 0.0))
+    ends = [runs * (1 - (_lost(lost * np.exp(b)) if b else lost)) for b in bounds]
+    figures = (
+        ml, ml / size, buffer, ph, low, high, complete, completeness(high), completeness(low),
+        short / given * _acids.ACIDS["citric"].molar, 1000 * short / lemon, 1e6 * np.maximum(spare, 0.0) / buffer, abv,
+        hold, (1.0 - lost) * runs, *ends, lost,
+    )  # fmt: skip
+    return Washed(kind, *map(_plain, figures), clear, curd, poured)
+
+
+def _plain(figure):
+    return figure if np.ndim(figure) else float(figure)
+
+
+def _lost(share):
+    return np.minimum(share, 0.95)
+
+
+def _with(liquid: Liquid, **grams) -> Liquid:
+    """A liquid with so many grams more, or less, of some of what it holds."""
+    shape = np.broadcast_shapes(liquid.shape, *(np.shape(g) for g in grams.values()))
+    out = (np.ones(shape) * liquid).grams.copy()
+    for name, change in grams.items():
+        out[COMPONENTS.index(name)] += change
+    return Liquid(np.maximum(out, 0.0))
+
+
+def _amount(size, share, amount):
+    """Millilitres of milk from either way to say it."""
+    if share is not None and amount is not None:
+        raise InputError("share of milk", share, "left out when the amount of milk is given")
+    if amount is None:
+        share = number(0.25 if share is None else share, "share of milk")
+        require("share of milk", share, 0, 10, "mL to a mL of drink")
+        amount = share * size
+    if not np.min(amount) > 0:
+        raise InputError("milk", Told(f"{np.min(amount):g} mL"), "above 0 mL")
+    return amount
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sour:
+    """The drink's acids in so many litres of mix, ready for the charge balance."""
+
+    moles: Mapping
+    cations: np.ndarray
+    abv: np.ndarray
+    litres: np.ndarray
+
+    @classmethod
+    def of(cls, liquid: Liquid, litres, abv, more_axes=()) -> _Sour:
+        moles = {a: np.asarray(getattr(liquid, a)) / _acids.ACIDS[a].molar / litres for a in ACIDS}
+        shape = np.broadcast_shapes(np.shape(litres), more_axes)
+        salt = np.broadcast_to(np.asarray(liquid.potassium) / _acids.POTASSIUM / litres, shape)
+        return cls(moles, salt, abv, litres)
+
+    def solve(self, binding) -> _acids.Solution:
+        """With milk that binds so many moles from pH 6.7 to 4.6."""
+        milk = np.broadcast_to(binding / self.litres, self.cations.shape)
+        return _acids.solve(self.moles, self.cations, self.abv, lambda ph: milk * bound(ph))
+
+    def charge_at(self, ph):
+        """Moles of hydrogen that something must bind to bring the drink up to this pH; below zero if beyond it."""
+        apparent = ph - _acids.ETHANOL_SHIFT * self.abv  # a higher pKa is a lower pH
+        ions = 0.1
+        for _ in range(2):  # the ionic strength hangs on the answer, weakly
+            anions = sum(n * _acids.hydrogen_given(a, apparent, ions) for a, n in self.moles.items())
+            needed = anions - self.cations - 1.2 * 10.0**-ph  # free hydrogen, at an activity coefficient of 0.83
+            found = _acids.solve(self.moles, self.cations + np.maximum(needed, 0.0), self.abv)
+            ions = np.minimum(found.ions, _acids.MOST_IONS)
+        return needed * self.litres
+
+
+@door
+def calibrate(
+    liquid: Liquid, measured_ph: float, milk: str = "whole cow's milk", *, share=None, amount: Millilitres | None = None
+) -> float:
+    """Your milk's buffering, from the pH that a mix of a known drink with it shows.
+
+    A mix near pH 4.6 to 5 tells most; one with far too much acid tells next to nothing of the milk.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        The drink, whose acids are known: lemon juice or weighed citric acid in water.
+    measured_ph : float
+        Of the mix, by a calibrated meter, 3 to 6.2.
+    milk, share, amount
+        As for `milk_wash`.
+
+    Returns
+    -------
+    float
+        For `milk_wash(buffering=...)`. [mmol/L]
+
+    Raises
+    ------
+    InputError
+        For a pH that no milk would give with this drink.
+
+    Examples
+    --------
+    >>> test = Liquid.of(water=100, citric=1.0)
+    >>> round(calibrate(test, milk_wash(test, amount=100, buffering=52).ph, amount=100))
+    52
+    """
+    kind = _milk(milk)
+    require("measured pH", measured_ph, 3, 6.2)
+    ml = _amount(liquid.volume(), share, amount)
+    mix = liquid + ml * kind.millilitre
+    litres = mix.volume() / 1000
+    abv = 0.1 * mix.ethanol / (litres * _density.ethanol_water(1.0) / 1000)
+    needed = _Sour.of(liquid, litres, abv).charge_at(measured_ph)
+    found = 1e6 * needed / (ml * bound(measured_ph))
+    if not np.all((found >= 15) & (found <= 200)):
+        usual = float(np.ravel(milk_wash(liquid, milk, amount=ml).ph)[0])
+        raise InputError(
+            "measured pH", measured_ph, f"nearer to {usual:.1f}, as usual milk gives; check the meter and the amounts"
+        )
+    return _plain(found)
+
+
+@savable("milk wash")
+@dataclass(frozen=True, slots=True)
+class MilkWash:
+    """Wash with milk, as a step of a trial: the settings of `milk_wash`."""
+
+    milk: str = "whole cow's milk"
+    share: float | None = None
+    amount: float | None = None
+    buffering: float | None = None
+    hold_up: float | None = None
+    measured_yield: float | None = None
+    name: str = "milk-washed"
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Pour the drink into the milk, and leave the curd behind."""
+        washed = milk_wash(
+            liquid, self.milk, share=self.share, amount=self.amount, buffering=self.buffering, hold_up=self.hold_up,
+            measured_yield=self.measured_yield, draw=draw,
+        )  # fmt: skip
+        stays = f"{self.milk.capitalize()} stays declared after it is filtered out: {', '.join(washed.kind.allergens)}."
+        return Outcome(
+            washed.liquid,
+            washed.curd,
+            (DAIRY,),
+            washed.milk,
+            washed.kind.allergens,
+            (*PRACTICE[:2], *washed.words(), stays),
+        )
+
+
+@savable("filter")
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """Run through paper, which keeps some of it: about 10 mL each, half to twice (common practice, no source)."""
+
+    papers: int = 1
+    holds: float = 10.0
+    name: str = "filtered"
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """What comes through, and what the papers keep."""
+        _whole_number("papers", self.papers)
+        require("what a paper holds", self.holds, 0, 1000, "mL")
+        kept = _lost(self.papers * self.holds * np.exp(np.log(2) / 1.96 * draw("filter paper")) / liquid.volume())
+        return Outcome((1 - kept) * liquid, kept * liquid, notes=(PRACTICE[2],))
+
+
+def _whole_number(field: str, value) -> None:
+    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < 1:
+        raise InputError(field, value, "a whole number, 1 or more")
+
+
+# --- how long the filter takes --------------------------------------------------------------------------
+
+# Before any reading: half a litre through one paper takes about half a day. Common practice, no published
+# source; the factor holds 19 filters in 20: 3 to 20 hours. [min], [mL]
+USUAL_TIME, USUAL_TIME_FACTOR, USUAL_VOLUME = 480.0, 2.5, 500.0
+# Of t/V, about the line: scatter to expect, and how many readings that expectation is worth. A judgement.
+SCATTER, SCATTER_WORTH = 0.08, 4
+# Of the time that is left, one standard deviation beyond the line: curd settles, temperature drifts. A judgement.
+DRIFT = 0.15
+# Nothing through for so long is a filter that stands still. [min]
+STALLED = 10.0
+_VERSIONS = 2000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Forecast:
+    """When the filter will be through.
+
+    Attributes
+    ----------
+    end, low, high : float or None
+        Minutes from the start: as likely sooner as later, and what holds 19 in 20. None if not made.
+    reason : str
+        Why it is not made; "" if it is.
+    new_paper : float or None
+        The end if the paper is changed at the last reading. [min]
+    line : filtration.Line or None
+        t/V against V of this paper, for its R² and the chart, from two readings up; of one filter.
+    curve : tuple of arrays
+        From the last reading on: volume [mL], then minutes: middle, low and high. Empty if not made.
+    """
+
+    minutes: np.ndarray
+    volumes: np.ndarray
+    total: float
+    filters: int
+    end: float | None
+    low: float | None
+    high: float | None
+    reason: str
+    new_paper: float | None
+    line: _filtration.Line | None
+    curve: tuple[np.ndarray, ...]
+
+    @property
+    def made(self) -> bool:
+        """Whether there is a forecast."""
+        return self.end is not None
+
+    def words(self) -> tuple[str, ...]:
+        """Plain sentences."""
+        if not self.made:
+            return (f"No forecast: {self.reason}.",)
+        if self.low == self.high:
+            return (f"Through after {hours(self.end)}.",)
+        n = len(self.minutes)
+        basis = (
+            f"your {n} reading{'s' if n > 1 else ''} and common practice together" if n
+            else "common practice alone, no published source: log minutes and millilitres to narrow it"
+        )  # fmt: skip
+        said = [f"Through after about {hours(self.end)} ({hours(self.low)} to {hours(self.high)}), by {basis}."]
+        if self.new_paper is not None and self.new_paper < 0.8 * self.end:
+            said.append(f"With new paper now, after about {hours(self.new_paper)}.")
+        return tuple(said)
+
+
+def hours(minutes: float) -> str:
+    """A length of time in words.
+
+    >>> hours(42), hours(150), hours(2000), hours(10080)
+    ('40 min', '2.5 h', '33 h', '7 days')
+    """
+    if minutes >= 72 * 60:
+        return f"{minutes / 1440:.0f} days"
+    if minutes < 60:
+        return f"{5 * max(round(minutes / 5), 1)} min"
+    return f"{minutes / 60:.{int(minutes < 600)}f} h"
+
+
+@door
+def filter_forecast(
+    minutes=(),
+    volumes=(),
+    total_volume: Millilitres = USUAL_VOLUME,
+    *,
+    filters: int = 1,
+    new_papers: Sequence[float] = (),
+    returned: Millilitres = 0.0,
+) -> Forecast:
+    """When the filter will be through, from what has been logged so far.
+
+    Parameters
+    ----------
+    minutes : array
+        Since the start, at each reading. [min]
+    volumes : array
+        What had run through in all by then. [mL]
+    total_volume : float
+        What is to run through. [mL]
+    filters : int
+        Alike, side by side; volumes are those of all together.
+    new_papers : sequence of float
+        Minutes at which the paper was changed, each at a reading. [min]
+    returned : float
+        First cloudy runnings that were poured back, so ran twice; not counted in `volumes`. [mL]
+
+    Returns
+    -------
+    Forecast
+        From one reading on, reading and common practice together; none if the filter stands still or its
+        line bends.
+
+    Raises
+    ------
+    InputError
+        For minutes that don't increase, volumes that fall or exceed the total, no filter.
+
+    Notes
+    -----
+    t/V = slope V + intercept (`physics.filtration`). Slope and intercept are held to be what common practice
+    says of the time for half a litre (with long tails), the readings then narrow them by Bayes' rule: with
+    many readings the answer is that of least squares. `DRIFT` widens the band for what no line foresees.
+
+    Examples
+    --------
+    >>> forecast = filter_forecast([30, 60, 90, 120], [100, 160, 207, 246], 500)
+    >>> hours(forecast.end)
+    '6.8 h'
+    """
+    t, v = _readings(minutes, volumes, total_volume)
+    _whole_number("filters", filters)
+    if not np.ndim(total_volume) == 0 or total_volume <= 0:
+        raise InputError("total volume", total_volume, "above 0 mL, one batch at a time")
+    now, done = (t[-1], v[-1]) if t.size else (0.0, 0.0)
+    start = _paper_starts(t, new_papers)
+    each = (v + returned) / filters
+    begun = np.where(start > 0, np.interp(start, t, each) if t.size else 0.0, 0.0)
+    used = (each > begun) & (t > start) & (v > 0)
+    x, y = (each - begun)[used], (t - start)[used]
+    last = max([0.0, *new_papers])
+    same = (start == last)[used]
+    two = same.any() and np.ptp(x[same]) > 0
+    line = _filtration.fit(x[same], y[same], (x[same] / y[same]) ** 2) if two else None
+
+    def answer(end=None, low=None, high=None, reason="", new_paper=None, curve=()):
+        ends = (None if e is None else float(e) for e in (end, low, high))
+        return Forecast(t, v, float(total_volume), filters, *ends, reason, new_paper, line, curve)
+
+    if t.size and done >= total_volume:
+        return answer(now, now, now)
+    if t.size > 1 and v[-1] == v[-2] and t[-1] - t[-2] >= STALLED and last < now:
+        return answer(reason=f"nothing has come through from {t[-2]:g} to {now:g} min; change the paper")
+    if line is not None and line.points >= 5:
+        bent = line.bend_odds < 0.01 and abs(line.bend) > 0.1
+        if bent and line.bend > 0 and line.slope > 0:
+            return answer(reason="it slows down more than a filter should: the paper is clogging; change it")
+        if bent or line.slope < -3 * np.sqrt(line.covariance[0, 0]):
+            return answer(reason="it does not slow down as a filter should; look for a leak or a torn paper")
+
+    base = np.interp(last, t, each) if last > 0 else 0.0
+    here = max((done + returned if t.size and done > 0 else 0.0) / filters - base, 0.0)
+    intercept, slope, drift = _versions(x, y)
+
+    def left(volume, begin, now_at):
+        to = (volume + returned)[:, None] / filters - begin
+        return now + (to * (intercept + slope * to) - now_at * (intercept + slope * now_at)) * drift
+
+    towards = np.linspace(done, total_volume, 41)
+    middle, low, high = np.quantile(left(towards, base, here), [0.5, 0.025, 0.975], axis=1)
+    fresh = float(np.median(left(towards[-1:], base + here, 0.0))) if here > 0 else None
+    return answer(middle[-1], low[-1], high[-1], "", fresh, (towards, middle, low, high))
+
+
+def _readings(minutes, volumes, total) -> tuple[np.ndarray, np.ndarray]:
+    t, v = (
+        np.atleast_1d(number(x, f)) if np.size(x) else np.empty(0)
+        for x, f in ((minutes, "minutes"), (volumes, "volumes"))
+    )
+    if t.ndim > 1 or t.shape != v.shape:
+        raise InputError("readings", Told(f"{t.size} minutes and {v.size} volumes"), "one volume to each time")
+    require("minutes", t, 0, np.inf, "min")
+    require("volumes", v, 0, np.inf, "mL")
+    for (a, b), (c, d) in zip(itertools.pairwise(t), itertools.pairwise(v), strict=True):
+        if b <= a:
+            raise InputError("minutes", Told(f"{b:g} after {a:g}"), "increasing from reading to reading")
+        if d < c:
+            raise InputError(
+                "volumes", Told(f"{d:g} mL after {c:g} mL"), "what has run through in all, which can't fall"
+            )
+    if v.size and v[-1] > total:
+        raise InputError("volumes", Told(f"{v[-1]:g} mL"), f"at most the batch, {total:g} mL")
+    if v.size and v[0] > 0 and t[0] <= 0:
+        raise InputError("volumes", Told(f"{v[0]:g} mL at 0 min"), "0 mL at the start")
+    return t, v
+
+
+def _paper_starts(t: np.ndarray, new_papers) -> np.ndarray:
+    """For each reading, when its paper went in; a reading at the change belongs to the old paper."""
+    for minute in new_papers:
+        if minute not in t:
+            raise InputError("new paper", Told(f"at {minute:g} min"), "at a reading: log the volume as you change it")
+    starts = np.array([0.0, *sorted(new_papers)])
+    return starts[np.searchsorted(starts[1:], t, side="left")]
+
+
+def _versions(x: np.ndarray, y: np.ndarray):
+    """Equally likely intercepts, slopes and drifts, each of shape (_VERSIONS,), after readings (x mL, y min).
+
+    A grid over the time for half a litre and the paper's share of it, made finer where the odds are. With
+    each t/V scattering by a like share of itself, sums over the readings are all it needs, and the scatter is
+    integrated out.
+    """
+    ratio = y / x
+    w = 1 / ratio**2
+    sums = w.sum(), (w * x).sum(), (w * x * x).sum(), (w * ratio).sum(), (w * ratio * x).sum(), float(x.size)
+    logs, shares = (np.log(2.0), np.log(90 * 1440.0)), (0.002, 0.998)
+    for _ in range(4):
+        size, paper = np.meshgrid(np.linspace(*logs, 161), np.linspace(*shares, 61), indexing="ij")
+        whole = np.exp(size)
+        a, b = paper * whole / USUAL_VOLUME, (1 - paper) * whole / USUAL_VOLUME**2
+        misfit = sums[5] - 2 * (a * sums[3] + b * sums[4]) + a * a * sums[0] + 2 * a * b * sums[1] + b * b * sums[2]
+        odds = -(x.size + SCATTER_WORTH) / 2 * np.log(SCATTER_WORTH * SCATTER**2 + np.maximum(misfit, 0.0))
+        # Student's t of 4 degrees: a filter far from common practice is rare, not impossible
+        far = (size - np.log(USUAL_TIME)) / (np.log(USUAL_TIME_FACTOR) / 2.776)
+        odds += -2.5 * np.log1p(far**2 / 4) + 0.2 * np.log(paper) + 3 * np.log1p(-paper)
+        odds -= odds.max()
+        near = odds > -12
+        step = size[1, 0] - size[0, 0], paper[0, 1] - paper[0, 0]
+        logs = size[near].min() - step[0], size[near].max() + step[0]
+        shares = max(paper[near].min() - step[1], 0.002), min(paper[near].max() + step[1], 0.998)
+    weights = np.cumsum(np.exp(odds).ravel())
+    pick = np.searchsorted(weights, (np.arange(_VERSIONS) + 0.5) / _VERSIONS * weights[-1])
+    return a.ravel()[pick], b.ravel()[pick], _drift()
+
+
+@functools.cache
+def _drift() -> np.ndarray:
+    return np.exp(DRIFT * np.random.default_rng(1).standard_normal(_VERSIONS))
+
+
+# --- other ways -----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way to clear half a litre: minutes and share lost, each lowest and highest."""
+
+    name: str
+    minutes: tuple[float, float]
+    lost: tuple[float, float]
+    what: str
+    source: str
+
+
+_PRACTICE = "common practice, no published source"
+_TRADE = "method from a culinary school's technical notes, 2009 and 2010 (read); times and losses common practice"
+WAYS = (
+    Way("paper", (180, 1200), (0.10, 0.25), "Clearest after milk; needs no tool; cold and unattended.", _PRACTICE),
+    Way("cloth, then paper", (60, 480), (0.12, 0.30), "Cloth takes the coarse curd, so paper lasts longer; pour the "
+        "first runnings back over the curd.", _PRACTICE),
+    Way("centrifuge", (10, 40), (0.05, 0.15), "Fast and least loss; balance the bottles and follow the maker's "
+        "instructions: a rotor can hurt.", _PRACTICE),
+    Way("gelatin, frozen and thawed", (1440, 4320), (0.15, 0.40), "About 5 g of gelatin to a kilogram; thaw on cloth "
+        "in the fridge. For juices: alcohol keeps it from freezing hard. Not vegetarian.", _TRADE),
+    Way("agar", (30, 120), (0.10, 0.30), "About 2 g of agar to a kilogram, boiled in a quarter of it; break the set "
+        "gel and drain. For juices; a little haze stays.", _TRADE),
+)  # fmt: skip
+
+
+def ways() -> tuple[Way, ...]:
+    """Ways to clear half a litre, side by side; losses and times are rough.
+
+    >>> [way.name for way in ways()][:2]
+    ['paper', 'cloth, then paper']
+    """
+    return WAYS
+
+
+# --- the day --------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One thing to do on the day.
+
+    Parameters
+    ----------
+    minutes : float or None
+        How long it takes; None for the filter: from its forecast.
+    keeps : float
+        Hours that its result keeps cold. Common practice, no published source. [h]
+    note : str
+        On keeping and safety.
+    """
+
+    key: str
+    do: str
+    minutes: float | None
+    keeps: float
+    note: str
+
+    @property
+    def overnight(self) -> bool:
+        """Whether its result can wait overnight."""
+        return self.keeps >= 12
+
+
+_COLD = "keep at 4 °C (39 °F) or below"
+# Common practice, no published source.
+STAGES = {
+    s.key: s
+    for s in (
+        Stage("juice", f"Squeeze and strain juice (a lemon gives about {LEMON_YIELD:.0f} mL).", 20, 24, "Cover it."),
+        Stage("mix", "Mix everything but the milk.", 15, 24, "Cover it."),
+        Stage("milk", "Measure cold milk; pour the drink into it, slowly.", 10, 0.5, f"Dairy: {_COLD}."),
+        Stage("rest", "Let it rest cold; don't stir.", 30, 12, f"Dairy: {_COLD}."),
+        Stage("filter", "Filter in the fridge; pour the first cloudy runnings back.", None, 168, f"Dairy: {_COLD}."),
+        Stage("chill", "Chill the clear drink, for gas as cold as can be.", 60, 168, f"Milk was in it: {_COLD}."),
+        Stage("gas", "Carbonate and close the bottles.", 30, 48, "In bottles made for pressure only."),
+        Stage("set", "Let the bottles stand cold; set the jelly beside them.", 120, 48, f"Milk was in it: {_COLD}."),
+    )
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A stage with its times."""
+
+    stage: Stage
+    start: datetime
+    end: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The day, from the first squeeze to serving.
+
+    `earliest` is when it can be served if begun at once; `late` if that is after `serve_at`; `filtering` says
+    what the filter's time is based on.
+    """
+
+    rows: tuple[Row, ...]
+    serve_at: datetime
+    earliest: datetime
+    late: bool
+    filtering: str
+
+    @property
+    def start(self) -> datetime:
+        """When the first stage begins."""
+        return self.rows[0].start
+
+    def words(self) -> tuple[str, ...]:
+        """Plain sentences on what does not fit, and on the filter."""
+        waits = [row.stage.key for row in self.rows[:-1] if row.stage.overnight]
+        last = "filter" if "filter" in waits else waits[-1] if waits else ""
+        split = f"split over two days: after '{last}' it can wait overnight" if last else "make it the day before"
+        said = []
+        if self.late:
+            said.append(
+                f"This would have had to start at {_when(self.start)}: serve at {_when(self.earliest)} at the "
+                f"earliest, or {split}."
+            )
+        elif self.start.hour < 6:
+            said.append(f"This starts at night, at {_when(self.start)}: {split}.")
+        return (*said, self.filtering) if self.filtering else tuple(said)
+
+    def checklist(self) -> str:
+        """The plan as a list to tick, in markdown."""
+        lines, day = [f"# Clear drink, to serve at {_when(self.serve_at)}"], None
+        lines += [f"\n{said}" for said in self.words()]
+        for row in self.rows:
+            if row.start.date() != day:
+                day = row.start.date()
+                lines.append(f"\n## {day:%A} {day.day} {day:%B}\n")
+            until = f"{row.end:%H:%M}" if row.end.date() == day else f"{row.end:%a %H:%M}"
+            keeps = f"Keeps {hours(60 * row.stage.keeps)} cold" + (
+                ", so can wait overnight." if row.stage.overnight else "."
+            )
+            lines.append(f"- [ ] {row.start:%H:%M} – {until} {row.stage.do} {row.stage.note} {keeps}")
+        lines.append(
+            f"\nTimes and keeping are common practice, no published source. Dairy: {_COLD}, and follow your local food "
+            "code. Milk stays declared after it is filtered out."
+        )
+        return "\n".join(lines)
+
+
+def _when(moment: datetime) -> str:
+    return f"{moment:%H:%M} on {moment:%a} {moment.day} {moment:%b}"
+
+
+def plan(
+    serve_at: datetime | str,
+    stages: Iterable[str | Stage] | None = None,
+    *,
+    forecast: Forecast | None = None,
+    volume: float = USUAL_VOLUME,
+    filters: int = 1,
+    wait: Mapping[str, float] | None = None,
+    now: datetime | None = None,
+) -> Plan:
+    """From the time to serve back to the first squeeze.
+
+    Parameters
+    ----------
+    serve_at : datetime or str
+        As a datetime, or text such as "2026-07-03 18:00".
+    stages : iterable, optional
+        Keys of `STAGES`, or a `Stage` of your own, in order; all of them by default.
+    forecast : Forecast, optional
+        Of the filter, which is planned at the late end of its band; else common practice for `volume` mL
+        through `filters` papers.
+    wait : mapping, optional
+        Hours that the result of a stage waits, such as {"filter": 14} for overnight. [h]
+    now : datetime, optional
+        The clock's by default.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    InputError
+        For a time in the past, an unknown stage, a forecast that is not made, or a wait that is longer than
+        the stage keeps.
+
+    Examples
+    --------
+    >>> day = plan("2026-07-03 18:00", ["juice", "mix", "milk", "rest"], now=datetime(2026, 7, 3, 9))
+    >>> [f"{row.start:%H:%M}" for row in day.rows]
+    ['16:45', '17:05', '17:20', '17:30']
+    """
+    if isinstance(serve_at, str):
+        try:
+            serve_at = datetime.fromisoformat(serve_at)
+        except ValueError:
+            raise InputError("serve time", serve_at, "a date and time such as '2026-07-03 18:00'") from None
+    if not isinstance(serve_at, datetime):
+        raise InputError("serve time", serve_at, "a date and time such as '2026-07-03 18:00'")
+    now = datetime.now(serve_at.tzinfo) if now is None else now
+    if (now.tzinfo is None) != (serve_at.tzinfo is None):
+        raise InputError("serve time", Told(str(serve_at)), "with a time zone like the present time, or both without")
+    if serve_at <= now:
+        raise InputError("serve time", Told(_when(serve_at)), f"after the present time, {_when(now)}")
+    chosen = [_stage(s) for s in (STAGES if stages is None else stages)]
+    if not chosen:
+        raise InputError("stages", Told("none"), f"some of {', '.join(STAGES)}")
+    wait = dict(wait or {})
+    for key, pause in wait.items():
+        keeps = {s.key: s.keeps for s in chosen}[one_of("stage to wait after", key, [s.key for s in chosen])]
+        require(f"wait after {key!r}", pause, 0, keeps, "h")
+    rows, end, filtering = [], serve_at, ""
+    for stage in reversed(chosen):
+        end = _earlier(end, 60 * wait.get(stage.key, 0.0))
+        if stage.minutes is None:
+            minutes, filtering = _filter_minutes(forecast, volume, filters)
+            stage = replace(stage, minutes=minutes)
+        start = _earlier(end, stage.minutes)
+        rows.append(Row(stage, start, end))
+        end = start
+    earliest = _earlier(now, -(_utc(serve_at) - _utc(end)).total_seconds() / 60)
+    return Plan(tuple(reversed(rows)), serve_at, earliest, _utc(end) < _utc(now), filtering)
+
+
+def _stage(stage: str | Stage) -> Stage:
+    return stage if isinstance(stage, Stage) else STAGES[one_of("stage", stage, STAGES)]
+
+
+def _filter_minutes(forecast: Forecast | None, volume: float, filters: int) -> tuple[float, str]:
+    forecast = filter_forecast(total_volume=volume, filters=filters) if forecast is None else forecast
+    if not forecast.made:
+        raise InputError("forecast of the filter", Told(f"not made ({forecast.reason})"), "made, to plan by it")
+    return 5 * float(np.ceil(forecast.high / 5)), f"The filter is planned at its late end. {forecast.words()[0]}"
+
+
+def _utc(moment: datetime) -> datetime:
+    return moment.astimezone(UTC) if moment.tzinfo else moment
+
+
+def _earlier(moment: datetime, minutes: float) -> datetime:
+    """So many minutes before, by a clock that runs on when the hour is changed."""
+    before = _utc(moment) - timedelta(minutes=minutes)
+    return before.astimezone(moment.tzinfo) if moment.tzinfo else before

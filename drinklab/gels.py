@@ -1,0 +1,801 @@
+"""Jellies: how much of what sets a drink, in which order, how strong each piece is, what boiling takes away.
+
+Doses, temperatures and limits are in datasets/gels.csv, a row an agent, each with its source. Doses are
+starting points: brands differ, so set a spoonful first on a plate in the freezer or on ice water.
+
+>>> agar("100 mL", ph=3.3).grams  # firm citrus jelly, as kitchens make it
+1.4
+>>> convert_bloom(10, 240, 200)
+10.95
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass, replace
+from typing import Annotated
+
+import numpy as np
+
+from . import strength, tables
+from .balance import ph as _ph
+from .balance import profile
+from .errors import InputError, Told, one_of, require
+from .kinds import Celsius, Fraction, Grams, Kind, Number
+from .liquid import Liquid
+from .liquid import water as _water
+from .pantry import Pantry
+from .pantry import load as _pantry
+from .physics import density as _density
+from .recipe import Recipe
+from .recipe import pour as _pour
+from .steps import Caution, Draw, Outcome, estimate, savable
+from .units import door, number, to_ml
+
+FIRMNESS = ("soft", "firm", "very firm")
+# Grams that a plunger needs to dent a standard gel (6.67 %, 10 °C) by 4 mm; 50 to 300 are sold.
+BLOOM = Kind("Bloom", "dimensionless", 50, 300)
+Bloom = Annotated[Number, BLOOM]
+USUAL_BLOOM = 200.0  # the doses of datasets/gels.csv are for it
+# Middle of the Bloom range and grams of one sheet: second-hand kitchen tables of common practice (bronze
+# 125-155, silver 160, gold 190-220, platinum 235-265). Makers differ: weigh ten sheets.
+SHEETS = {"bronze": (140.0, 3.3), "silver": (160.0, 2.5), "gold": (200.0, 2.0), "platinum": (250.0, 1.7)}
+# What a mould holds [mL]. Common practice, no published source: fill one with water and weigh it.
+MOULDS = {
+    "lime half shell": 15.0, "lemon half shell": 25.0, "orange half shell": 60.0, "grapefruit half shell": 120.0,
+    "shot cup": 30.0, "cube, 2 cm": 8.0, "tray, 20 by 25 cm, 2 cm deep": 1000.0,
+}  # fmt: skip
+# What a gram of gelatin powder is made of: about 86 % protein, 12 % moisture, 2 % salts (a maker's figures;
+# McGee 2004 gives 85-90, 8-15 and 1-2 %). The seaweed and fermented gums count as other solids, moisture too.
+_GELATIN = Liquid.of(protein=0.86, water=0.12, solids=0.02)
+_GUM = Liquid.of(solids=1.0)
+_MARGIN = 5.0  # the mix is to be this much above its setting point while it is poured [°C]
+_SIGNIFICANT = (
+    1.2  # from here on EU labels of drinks state the strength (Regulation 1169/2011, article 9; from memory) [% vol]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Agent:
+    """A row of datasets/gels.csv; a figure that does not apply is NaN."""
+
+    agent: str
+    origin: str
+    diet: str
+    texture: str
+    soft_g_l: float
+    firm_g_l: float
+    very_firm_g_l: float
+    sour_factor: float
+    water_ml_per_g: float
+    dissolve_c: float
+    set_low_c: float
+    set_high_c: float
+    melt_low_c: float
+    melt_high_c: float
+    ph_weak: float
+    ph_heated: float
+    ph_least: float
+    abv_told: float
+    abv_most: float
+    source: str
+    source_class: str
+
+
+@functools.cache
+def agents() -> dict[str, Agent]:
+    """What sets a drink, by name.
+
+    >>> list(agents())
+    ['agar', 'gelatin', 'gellan', 'kappa carrageenan', 'iota carrageenan']
+    """
+    return {row["agent"]: Agent(**row) for row in tables.read("gels").rows()}
+
+
+@door
+def convert_bloom(grams: Grams, bloom: Bloom, to_bloom: Bloom, *, rule: str = "square root") -> Grams:
+    """Grams of another gelatin that set as firmly.
+
+    Parameters
+    ----------
+    grams : float or array
+        Of the gelatin that the recipe names. [g]
+    bloom, to_bloom : float or array
+        Its strength, and that of the gelatin at hand, 50 to 300. [Bloom]
+    rule : {"square root", "linear"}
+
+    Returns
+    -------
+    float or array
+        [g]
+
+    Raises
+    ------
+    InputError
+        For a strength that is not sold, an unknown rule, or grams below zero.
+
+    Notes
+    -----
+    The firmness of a gel goes about as the square of its gelatin, so grams go as the square root:
+    m2 = m1 sqrt(B1 / B2); published conversion tables agree with it. Some kitchens use m2 = m1 B1 / B2. For
+    neighbouring grades the two differ by a tenth (10 g of 240 Bloom: 10.95 or 12 g of 200 Bloom); from 240
+    to 60 Bloom by a factor of two. Sheets are sold so that, by the linear rule, one sets about as much as
+    another whatever its grade; by the square root a bronze sheet sets a third more than a gold one.
+
+    Examples
+    --------
+    >>> convert_bloom(10, 160, 240), convert_bloom(10, 240, 200, rule="linear")
+    (8.16, 12.0)
+    """
+    one_of("rule", rule, ("square root", "linear"))
+    ratio = bloom / to_bloom
+    return grams * (np.sqrt(ratio) if rule == "square root" else ratio)
+
+
+@door
+def sheets(grams: Grams, grade: str = "gold", *, bloom: Bloom = USUAL_BLOOM) -> float | np.ndarray:
+    """Sheets of a grade that set as firmly as grams of a gelatin.
+
+    >>> round(sheets(10, "gold", bloom=200), 2)
+    5.0
+    """
+    its_bloom, each = SHEETS[one_of("sheet", grade, SHEETS)]
+    return convert_bloom(grams, bloom, its_bloom) / each
+
+
+def dose(agent: str, firmness: str = "firm", *, ph=7.0, bloom=USUAL_BLOOM):
+    """Grams of an agent for a litre of drink.
+
+    Parameters
+    ----------
+    agent : str
+        One of `agents()`.
+    firmness : {"soft", "firm", "very firm"}
+    ph : float or array
+        Of the drink. A sour drink needs more agar: up to 1.4 times as much, in equal steps from pH 4.3 down
+        to 3.4. It sets gelatin and carrageenan softer too, for which no figure was found.
+    bloom : float or array
+        Of the gelatin. [Bloom]
+
+    Returns
+    -------
+    float or array
+        [g/L]
+
+    Raises
+    ------
+    InputError
+        For an unknown agent or firmness, a pH outside 0 to 14, a Bloom outside 50 to 300.
+
+    Examples
+    --------
+    >>> dose("agar"), dose("agar", ph=3.3), dose("gelatin", bloom=160)
+    (10.0, 14.0, 19.01)
+    """
+    row = agents()[one_of("agent", agent, agents())]
+    one_of("firmness", firmness, FIRMNESS)
+    require("pH", ph, 0, 14)
+    require("bloom", bloom, BLOOM.low, BLOOM.high, BLOOM.label)
+    grams = getattr(row, f"{firmness.replace(' ', '_')}_g_l")
+    if agent == "gelatin":
+        return convert_bloom(grams, USUAL_BLOOM, bloom)
+    if row.sour_factor == 1:
+        return grams
+    sour = np.clip((row.ph_weak - ph) / (row.ph_weak - row.ph_heated), 0, 1)
+    return _plain(grams * (1 + (row.sour_factor - 1) * sour))
+
+
+def _plain(value):
+    return value if np.ndim(value) else float(value)
+
+
+# --- setting a drink ------------------------------------------------------------------------------
+
+
+@savable("set as a jelly")
+@dataclass(frozen=True, slots=True)
+class Set:
+    """Set the drink as a jelly.
+
+    Parameters
+    ----------
+    agent, firmness : str
+        As for `dose`.
+    bloom : float
+        Of the gelatin. [Bloom]
+    water : float
+        Plain water poured to the drink, to dissolve the agent in. [mL]
+    ph : float, optional
+        Of the drink as measured; by its acids if left out.
+    boil_in : {"water", "drink"}
+        What the agent is dissolved in. Acid and heat together destroy most of them; gelatin is never boiled.
+    fish : bool
+        The gelatin is made of fish.
+    """
+
+    agent: str = "agar"
+    firmness: str = "firm"
+    bloom: float = USUAL_BLOOM
+    water: float = 0.0
+    ph: float | None = None
+    boil_in: str = "water"
+    fish: bool = False
+    name: str = "set"
+
+    def __post_init__(self):
+        dose(self.agent, self.firmness, ph=7.0 if self.ph is None else self.ph, bloom=self.bloom)
+        one_of("boil_in", self.boil_in, ("water", "drink"))
+        require("water", self.water, 0, np.inf, "mL")
+        if self.fish and self.agent != "gelatin":
+            raise InputError("agent", self.agent, "gelatin when fish is chosen")
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Add water and agent; refuse what does not set."""
+        row = agents()[self.agent]
+        poured = _poured_water(self.water)
+        drink = liquid + poured
+        ph = _ph(drink) if self.ph is None else self.ph
+        figures = profile(drink)
+        grams = dose(self.agent, self.firmness, ph=ph, bloom=self.bloom) * figures.volume / 1000
+        agent = grams * (_GELATIN if self.agent == "gelatin" else _GUM)
+        # where many versions are asked for, the first is the estimate
+        abv, sour = (float(np.ravel(figure)[0]) for figure in (figures.abv, ph))
+        self._refuse(row, abv, sour)
+        return Outcome(
+            drink + agent,
+            cautions=_cautions(row, abv, self),
+            added=poured + agent,
+            allergens=("fish",) if self.fish else (),
+            notes=_notes(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self),
+        )
+
+    def _refuse(self, row: Agent, abv: float, ph: float) -> None:
+        if abv > row.abv_most:
+            more = 100 * (abv / row.abv_most - 1)
+            other = max(agents().values(), key=lambda a: a.abv_most)
+            allowed = (
+                f"at most {row.abv_most:g} % vol to set: add about {math.ceil(more)} mL of water or juice to each "
+            )
+            allowed += "100 mL"
+            if abv <= other.abv_most:
+                allowed += f", or take {other.agent}, which sets up to {other.abv_most:g} % vol"
+            raise InputError(f"strength of the {self.agent} jelly", Told(f"{abv:.1f} % vol"), allowed)
+        if self.boil_in == "drink" and ph < row.ph_heated:
+            raise InputError(
+                f"pH of what the {self.agent} is boiled in",
+                Told(f"{ph:.1f}"),
+                f"at least {row.ph_heated:g}, since heat and acid together destroy it: boil it in plain water and "
+                "add the sour part off the heat",
+            )
+
+
+@savable("boil")
+@dataclass(frozen=True, slots=True)
+class Boil:
+    """Boil a share of the drink away, by weight: see `boil`."""
+
+    share: float = 0.1
+    name: str = "boiled"
+
+    def __post_init__(self):
+        require("share boiled away", self.share, 0, 1, "of the weight")
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """What stays in the pan, and the vapour as `left`."""
+        factor = np.maximum(1 + VOLATILITY_SPREAD / 2 * draw("what boils first"), 0.1)
+        left, vapour = _boiled(liquid, self.share, factor)
+        had, gone = (float(np.ravel(part.ethanol)[0]) for part in (liquid, vapour))
+        if not had:
+            return Outcome(left, vapour)
+        note = (
+            f"Boiling {100 * self.share:.0f} % of the weight away takes about {100 * gone / had:.0f} % of the alcohol."
+        )
+        return Outcome(left, vapour, (_FLAME,), notes=(note,))
+
+
+def _poured_water(ml: float) -> Liquid:
+    return _water(ml * _density.ethanol_water(0.0) / 1000)
+
+
+# --- a jelly to make --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Jelly:
+    """A jelly to make: everything a bartender or a panel needs.
+
+    Attributes
+    ----------
+    about : Agent
+        Origin, texture, temperatures and limits of what sets it.
+    firmness : str
+    grams : float
+        Agent to weigh. [g]
+    dose : float
+        [g/L]
+    sheets : float or None
+        Of gelatin, if a grade was chosen.
+    liquid : Liquid
+        The jelly: drink, added water and agent.
+    volume : float
+        Of the drink with the added water; the agent's own 1 % or so is not counted. [mL]
+    ph : float
+        As measured, or by the acids.
+    abv, alcohol, drinks : float
+        Of the whole jelly. [% vol, g, standard drinks of `country`]
+    water : float
+        Needed to dissolve the agent in. [mL]
+    hold_back : float
+        Of it, what must come out of the drink before spirit and acid go in, beyond the water added. [mL]
+    warm_to : float
+        What the rest must have at least when it meets the hot part, so that the mix does not set at once. [°C]
+    steps, notes, allergens : tuple of str
+    cautions : tuple of Caution
+    pieces : int or None
+        Full moulds.
+    piece_volume, piece_alcohol, piece_drinks, left_over : float or None
+        Of each [mL, g, standard drinks], and what fills no mould. [mL]
+    """
+
+    about: Agent
+    firmness: str
+    grams: float
+    dose: float
+    sheets: float | None
+    liquid: Liquid
+    volume: float
+    ph: float
+    abv: float
+    alcohol: float
+    drinks: float
+    country: str
+    water: float
+    hold_back: float
+    warm_to: float
+    notes: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    allergens: tuple[str, ...]
+    steps: tuple[str, ...] = ()
+    pieces: int | None = None
+    piece_volume: float | None = None
+    piece_alcohol: float | None = None
+    piece_drinks: float | None = None
+    left_over: float | None = None
+
+
+def jelly(
+    liquid: Liquid | float | str,
+    agent: str = "agar",
+    firmness: str = "firm",
+    *,
+    volume=None,
+    mould=None,
+    water=0.0,
+    abv=0.0,
+    ph=None,
+    boil_in: str = "water",
+    bloom: float = USUAL_BLOOM,
+    sheet: str | None = None,
+    fish: bool = False,
+    country: str = "United States",
+) -> Jelly:
+    """A drink as a jelly: grams, order of work, pieces, and the strength of each.
+
+    Parameters
+    ----------
+    liquid : Liquid, amount, or text
+        One drink, or how much of one. [mL]
+    agent, firmness, boil_in, fish
+        As for `Set`.
+    volume : amount, optional
+        How much jelly is wanted; the drink and the added water are scaled to it. [mL]
+    mould : str or amount, optional
+        A key of `MOULDS`, or what yours holds. [mL]
+    water : amount
+        Plain water added to the drink, to dissolve the agent in; the dose counts it. [mL]
+    abv : float
+        Of an amount without a `Liquid`. [% vol]
+    ph : float, optional
+        As measured; by the drink's acids if left out.
+    bloom : float
+        Of gelatin powder. [Bloom]
+    sheet : str, optional
+        A key of `SHEETS`, in place of powder.
+    country : str
+        Whose standard drinks to count in.
+
+    Returns
+    -------
+    Jelly
+
+    Raises
+    ------
+    InputError
+        For what does not set (too strong, boiled in acid), and for amounts, moulds or names that are not usable.
+
+    Examples
+    --------
+    >>> shot = jelly("300 mL", "gelatin", abv=14, mould="shot cup", country="United States")
+    >>> shot.grams, shot.pieces, round(shot.piece_drinks, 2)
+    (5.1, 10, 0.24)
+    """
+    if not isinstance(liquid, Liquid):
+        liquid = strength.spirit(to_ml(liquid, field="liquid"), abv)
+    if liquid.shape:
+        raise InputError("liquid", Told(f"{math.prod(liquid.shape)} drinks"), "one drink (for many, use Set)")
+    require("amount of the drink", liquid.mass, 1e-9, np.inf, "g")
+    water = to_ml(water, field="water")
+    if sheet is not None:
+        if agent != "gelatin":
+            raise InputError("agent", agent, "gelatin when sheets are chosen")
+        bloom = SHEETS[one_of("sheet", sheet, SHEETS)][0]
+    step = Set(agent, firmness, number(bloom, "bloom"), water, None if ph is None else number(ph, "pH"), boil_in, fish)
+    if volume is not None:
+        volume = to_ml(volume, field="volume")
+        require("volume", volume, 1e-9, np.inf, "mL")
+        scale = volume / (liquid + _poured_water(water)).volume()
+        liquid, step = scale * liquid, replace(step, water=scale * water)
+    outcome = step.act(liquid)
+    row, drink = agents()[agent], liquid + _poured_water(step.water)
+    ph = _ph(drink) if step.ph is None else step.ph
+    per_litre, volume = dose(agent, firmness, ph=ph, bloom=step.bloom), drink.volume()
+    grams = per_litre * volume / 1000
+    needed = grams * row.water_ml_per_g
+    hot = min(max(needed, step.water) / volume, 0.95)
+    # heat of the two parts, taken alike: the mix is to end above its setting point
+    warm = (row.set_high_c + _MARGIN - hot * min(row.dissolve_c + 10, 95.0)) / (1 - hot)
+    notes = outcome.notes
+    if warm > 50 and drink.ethanol > 0:
+        notes += (f"The rest must be {warm:.0f} °C hot when it goes in: with spirit in it, agar or gelatin is safer.",)
+    found = Jelly(
+        about=row,
+        firmness=firmness,
+        grams=grams,
+        dose=per_litre,
+        sheets=None if sheet is None else grams / SHEETS[sheet][1],
+        liquid=outcome.liquid,
+        volume=volume,
+        ph=ph,
+        abv=profile(outcome.liquid).abv,
+        alcohol=drink.ethanol,
+        drinks=strength.standard_drinks(drink.ethanol, country),
+        country=country,
+        water=needed,
+        hold_back=max(needed - step.water, 0.0),
+        warm_to=max(20.0, warm),
+        notes=notes,
+        cautions=outcome.cautions,
+        allergens=outcome.allergens,
+    )
+    if mould is not None:
+        found = _moulded(found, mould)
+    return replace(found, steps=_steps(found, boil_in, max(needed, step.water)))
+
+
+def agar(liquid_or_volume, firmness: str = "firm", **rest) -> Jelly:
+    """A drink set with agar: `jelly` with its other arguments.
+
+    >>> made = agar("1 L", ph=3.3, mould="orange half shell")
+    >>> made.grams, made.pieces, made.water
+    (14.0, 16, 350.0)
+    """
+    return jelly(liquid_or_volume, "agar", firmness, **rest)
+
+
+def gelatin(liquid_or_volume, firmness: str = "firm", **rest) -> Jelly:
+    """A drink set with gelatin: `jelly` with its other arguments.
+
+    >>> made = gelatin("500 mL", sheet="gold")
+    >>> made.grams, made.sheets
+    (8.5, 4.25)
+    """
+    return jelly(liquid_or_volume, "gelatin", firmness, **rest)
+
+
+# The jelly that goes with the house drink: pours, and water to boil the agar in. Invented for this workbook.
+GRAPEFRUIT_JELLY = "300 mL grapefruit juice\n50 mL aged rum, 50 %\n40 g white sugar"
+GRAPEFRUIT_JELLY_WATER = 205.0  # mL
+
+
+def grapefruit_jelly(pantry: Pantry | None = None, **rest) -> Jelly:
+    """The grapefruit jelly of the house drink: juice, sugar and a little aged rum, firm with agar.
+
+    >>> made = grapefruit_jelly(mould="grapefruit half shell")
+    >>> round(100 * made.grams / made.volume, 1), round(made.abv, 1), made.pieces
+    (1.4, 4.3, 4)
+    """
+    shelf = pantry if pantry is not None else _pantry()
+    before, after = _pour([Recipe.parse(GRAPEFRUIT_JELLY, shelf, "grapefruit jelly", technique="none")], shelf)
+    return agar((before + after)[0], **{"water": GRAPEFRUIT_JELLY_WATER} | rest)
+
+
+def _moulded(made: Jelly, mould) -> Jelly:
+    if isinstance(mould, str) and not any(c.isdigit() for c in mould):
+        one_of("mould", mould, MOULDS)
+    each = MOULDS[mould] if isinstance(mould, str) and mould in MOULDS else to_ml(mould, field="mould")
+    require("mould", each, 0.1, np.inf, "mL")
+    if each > made.volume * (1 + 1e-9):
+        raise InputError("mould", Told(f"{each:g} mL"), f"at most what the jelly makes, {made.volume:.0f} mL")
+    pieces = math.floor(made.volume / each + 1e-9)
+    part = each / made.volume
+    cautions = made.cautions
+    if (mould == "shot cup" or (mould not in MOULDS and each <= 45)) and made.about.agent != "gelatin":
+        cautions += (_MINI_CUP,)
+    return replace(
+        made, pieces=pieces, piece_volume=each, left_over=max(made.volume - pieces * each, 0.0),
+        piece_alcohol=part * made.alcohol, piece_drinks=part * made.drinks, cautions=cautions,
+    )  # fmt: skip
+
+
+# --- words ----------------------------------------------------------------------------------------
+
+_CHOKING = Caution(
+    "choking",
+    "Choking: a firm jelly swallowed whole can block the airway. Cut it small, serve it with a fork or spoon, and "
+    "never to small children. Konjac may not be used in jelly sweets in the EU (Regulation 1333/2008, annex II), and "
+    "konjac mini-cups are stopped at the US border (FDA Import Alert 33-15).",
+)
+_MINI_CUP = Caution(
+    "mini-cup",
+    "Jelly mini-cups: in the EU, a firm jelly in a soft cup that is squeezed into the mouth in one bite may not hold "
+    "agar, carrageenan or gellan (Regulation 1333/2008, annex II). Serve it in glass or a fruit shell with a spoon.",
+)
+_FLAME = Caution(
+    "flame",
+    "Fire: warm spirit gives off vapour that a flame can light, at 40 % vol from 24 to 28 °C (75 to 82 °F). Turn the "
+    "flame off, or use a hot plate or warm water, before any spirit is warmed or poured into something hot; keep the "
+    "bottle away; follow your local fire code.",
+)
+
+
+def _cautions(row: Agent, abv: float, step: Set) -> tuple[Caution, ...]:
+    out = []
+    if step.firmness != "soft":
+        out.append(_CHOKING)
+    if abv > 0:
+        out.append(_FLAME)
+    if abv > _SIGNIFICANT:
+        text = f"A jelly looks harmless and is eaten fast: this one has {abv:.0f} % vol. Label it with its strength, "
+        text += "keep it from children, and serve it by your local licensing rules."
+        out.append(Caution("strong jelly", text))
+    if row.diet == "animal":
+        kind = "fish, an allergen to declare" if step.fish else "pork or beef, some of fish, an allergen"
+        text = f"Gelatin is made of {kind}: read the packet, and say on the menu that it is not vegetarian."
+        out.append(Caution("gelatin", text))
+    return tuple(out)
+
+
+def _notes(row: Agent, abv: float, ph: float, grams: float, step: Set) -> tuple[str, ...]:
+    out = [f"{grams:.1f} g of {row.agent} a litre for a {step.firmness} jelly: {row.texture}."]
+    if abv > row.abv_told:
+        out.append(
+            f"At {abv:.0f} % vol the gelatin may come out as grains: published figures run from 30 to 50 %, so set a "
+            "spoonful first."
+        )
+    elif abv > 0.75 * row.abv_most:
+        out.append(
+            f"{abv:.0f} % vol is near the {row.abv_most:g} % vol that {row.agent} is used to: set a spoonful first."
+        )
+    if ph < row.ph_least:
+        out.append(f"pH {ph:.1f} is below the {row.ph_least:g} that {row.agent} is made for: it may weep or stay soft.")
+    if ph < row.ph_weak:
+        weak = "the dose counts that" if row.sour_factor > 1 else "if a spoonful sets too soft, take a quarter more"
+        out.append(f"Acid (pH {ph:.1f}) weakens {row.agent}; {weak}.")
+    if step.boil_in == "drink" and row.agent != "gelatin" and abv > 0:
+        out.append("Boiling the drink itself drives alcohol off: see Boil.")
+    if row.agent == "gelatin":
+        out.append(
+            "Raw pineapple, papaya and kiwi hold enzymes that keep gelatin from setting: boil the juice first. "
+            f"It melts from {row.melt_low_c:g} °C: keep it cold on a warm terrace."
+        )
+    return tuple(out)
+
+
+def _steps(made: Jelly, boil_in: str, poured: float) -> tuple[str, ...]:
+    agent, grams, water = made.about.agent, f"{made.grams:.1f} g", f"{poured:.0f} mL"
+    part = f"{water} of {'the drink, cold' if boil_in == 'drink' else 'cold water'}"
+    if made.hold_back > 0 and boil_in == "water":
+        share = "" if made.hold_back >= made.water else f"{made.hold_back:.0f} mL of it "
+        part += f" ({share}kept back from the drink, without acid and spirit)"
+    rest = f"have the rest at {made.warm_to:.0f} °C ({made.warm_to * 1.8 + 32:.0f} °F) or more" + (
+        ", warmed in warm water" if made.warm_to > 20 else ""
+    )
+    setting = f"it sets at {made.about.set_low_c:g} to {made.about.set_high_c:g} °C"
+    if agent == "gelatin":
+        soak = (
+            f"Soak {made.sheets:.1f} sheets ({grams}) in plenty of cold water for 5 to 10 minutes; press them out."
+            if made.sheets is not None
+            else f"Strew {grams} of gelatin on {part}; leave 10 minutes to swell."
+        )
+        order = [
+            soak,
+            "Melt it in a little of the drink without its spirit at 50 to 60 °C (120 to 140 °F). Never boil it.",
+            "Off the heat, stir in the rest at room temperature, the spirit last.",
+        ]
+        setting += ", in the fridge at 4 °C (39 °F), overnight"
+    else:
+        how = {
+            "agar": "bring to the boil and boil gently for 2 minutes or more, until clear",
+            "gellan": "heat to 90 °C (194 °F), until clear; use soft water, since hard water keeps it from dissolving",
+        }.get(agent, "heat to 80 °C (176 °F), until clear")
+        salt = {
+            "gellan": ", with a pinch of calcium lactate unless the juice brings calcium enough",
+            "kappa carrageenan": "; a little potassium (juice has it) makes it firmer",
+            "iota carrageenan": "; a little calcium makes it firmer",
+        }.get(agent, "")
+        order = [
+            f"Mix {grams} of {agent} with the sugar, if any; stir into {part}.",
+            f"Stirring, {how}. No spirit in it{', no acid' if boil_in == 'water' else ''}.",
+            f"Meanwhile {rest}.",
+            f"Off the heat, flame out, stir in the rest at once{salt}: sour part, then spirit.",
+        ]
+        setting += ", within minutes, so pour at once"
+    where = f"Pour {made.pieces} of {made.piece_volume:g} mL" if made.pieces else "Pour into the mould"
+    order += [f"{where}; {setting}.", "Cut, and label it with its strength." if made.abv > 0 else "Cut and serve."]
+    return tuple(order)
+
+
+# --- what boiling takes away -------------------------------------------------------------------------
+
+# Van Laar constants of ethanol (1) and water (2) at 101.3 kPa: Perry's Chemical Engineers' Handbook (read where it
+# is quoted). Antoine: log10 of the vapour pressure in mmHg is A - B / (C + t); constants of a published column
+# data sheet. Together within 0.011 in vapour mole fraction of Carey and Lewis, Ind. Eng. Chem. 24 (1932) 882.
+VAN_LAAR = (1.6798, 0.9227)
+ANTOINE = {"ethanol": (8.1122, 1592.864, 226.184), "water": (8.07131, 1730.63, 233.426)}
+_MOLAR = {"ethanol": 46.069, "water": 18.015}
+# Half-width that holds 19 pans in 20. The equilibrium is good to 5 %; a lid, a cold rim or a draught shift more.
+# A judgement.
+VOLATILITY_SPREAD = 0.25
+
+
+def _pressure(name: str, celsius):
+    a, b, c = ANTOINE[name]
+    return 10 ** (a - b / (c + celsius))
+
+
+@functools.cache
+def _volatility_table() -> tuple[np.ndarray, np.ndarray]:
+    """Mass fraction of ethanol in the liquid, and how many times more readily than water it boils."""
+    mass = np.linspace(0.0, 1.0, 1001)
+    x = mass / _MOLAR["ethanol"] / (mass / _MOLAR["ethanol"] + (1 - mass) / _MOLAR["water"])
+    a, b = VAN_LAAR
+    whole = a * x + b * (1 - x)
+    gammas = np.exp(a * (b * (1 - x) / whole) ** 2), np.exp(b * (a * x / whole) ** 2)
+    low, high = np.full_like(x, 60.0), np.full_like(x, 110.0)
+    for _ in range(60):  # bubble point at 760 mmHg, by bisection
+        t = (low + high) / 2
+        boils = x * gammas[0] * _pressure("ethanol", t) + (1 - x) * gammas[1] * _pressure("water", t) > 760.0
+        low, high = np.where(boils, low, t), np.where(boils, t, high)
+    return mass, gammas[0] * _pressure("ethanol", t) / (gammas[1] * _pressure("water", t))
+
+
+def volatility(mass_fraction):
+    """How many times more readily than water ethanol leaves a boiling mixture, at 101.3 kPa.
+
+    Parameters
+    ----------
+    mass_fraction : float or array
+        Ethanol in ethanol and water. [g/g]
+
+    Returns
+    -------
+    float or array
+        (vapour ethanol / vapour water) / (liquid ethanol / liquid water); 1 at the azeotrope.
+
+    Examples
+    --------
+    >>> volatility(0.0), volatility(0.333)
+    (11.95, 5.34)
+    """
+    require("mass fraction", mass_fraction, 0, 1, "g/g")
+    return _plain(np.interp(mass_fraction, *_volatility_table()))
+
+
+def _rayleigh(start, kept, volatility, steps: int = 100):
+    """Mass fraction left when `kept` of ethanol and water is left: dx / d ln m = y - x, by Runge and Kutta."""
+    x, h = np.asarray(start, float), np.log(kept) / steps
+
+    def slope(x):
+        rich = volatility(x) * x
+        return rich / (1 - x + rich) - x
+
+    for _ in range(steps):
+        k1 = slope(x)
+        k2 = slope(x + h * k1 / 2)
+        k3 = slope(x + h * k2 / 2)
+        x = np.clip(x + h * (k1 + 2 * k2 + 2 * k3 + slope(x + h * k3)) / 6, 0.0, 1.0)
+    return x
+
+
+def _boiled(liquid: Liquid, share, factor=1.0) -> tuple[Liquid, Liquid]:
+    """The liquid left and the vapour, when `share` of the mass has boiled away."""
+    volatile = liquid.ethanol + liquid.water
+    require("water and alcohol of the drink", volatile, 1e-9, np.inf, "g")
+    most = float(np.floor(99 * np.min(volatile / liquid.mass))) / 100  # the rest does not boil
+    require("share boiled away", share, 0, most, "of the weight")
+    kept = 1 - share * liquid.mass / volatile
+    liquid = np.ones(np.shape(kept)) * liquid
+    start = np.divide(liquid.ethanol, volatile)
+    left = _rayleigh(start, kept, lambda x: factor * np.interp(x, *_volatility_table()))
+    # never more of either than there was: rounding of the steps where one of the two is missing
+    ethanol = np.minimum(left * kept * volatile, liquid.ethanol)
+    water = kept * volatile - ethanol
+    vapour = Liquid.of(ethanol=liquid.ethanol - ethanol, water=np.maximum(liquid.water - water, 0.0))
+    return Liquid(liquid.grams - vapour.grams), vapour
+
+
+@dataclass(frozen=True, slots=True)
+class Boiled:
+    """What boiling left: the liquid, the vapour, the strength and the share of alcohol kept, with their bands."""
+
+    liquid: Liquid
+    vapour: Liquid
+    abv: Number
+    abv_low: Number
+    abv_high: Number
+    kept: Number
+    kept_low: Number
+    kept_high: Number
+
+
+@door
+def boil(liquid: Liquid, share: Fraction) -> Boiled:
+    """What is lost when a drink with spirit is boiled: weigh the pan before and after.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        Before, with any axes.
+    share : float or array
+        Of its weight, boiled away. [g/g]
+
+    Returns
+    -------
+    Boiled
+        Low and high hold about 19 pans in 20 (`VOLATILITY_SPREAD`).
+
+    Raises
+    ------
+    InputError
+        If more is to boil away than the water and alcohol in it.
+
+    Notes
+    -----
+    An open pan: what has turned to vapour is gone (Rayleigh), and leaves in equilibrium with the liquid at
+    101.3 kPa (van Laar, `volatility`). Only ethanol and water leave. Sugar drives off a little more alcohol
+    and is left out. For measured dishes, whose losses depend on pan and time, 85 % of the alcohol was kept
+    when added to boiling liquid and taken off the heat, 40 % after 15 minutes' simmer (Augustin et al., J. Am.
+    Diet. Assoc. 92 (1992) 486, as quoted by USDA).
+
+    Examples
+    --------
+    >>> pan = boil(strength.spirit(500, 12), 0.05)
+    >>> round(pan.abv, 1), round(pan.kept, 2)
+    (9.5, 0.75)
+    """
+    left, vapour = _boiled(liquid, share)
+    slow, fast = (_boiled(liquid, share, 1 + sign * VOLATILITY_SPREAD)[0] for sign in (-1, 1))
+    had = np.maximum(liquid.ethanol, 1e-300)  # 0 of 0 is kept: said as none
+    strengths = (_plain(profile(part).abv) for part in (left, fast, slow))
+    return Boiled(left, vapour, *strengths, *(_plain(part.ethanol / had) for part in (left, fast, slow)))
+
+
+# Flash points of ethanol in water by mass, from an engineering data page; encyclopaedias print the same figures as
+# % vol. Pure: 12 °C, closed cup. Vapour pressures and a lower limit of 3.3 % in air give up to 5 °C less above 20 %
+# mass, and 9 °C less below. [% mass, °C]
+_FLASH = np.array([
+    (5, 62), (10, 49), (20, 36), (30, 29), (40, 26), (50, 24), (60, 22), (70, 21), (80, 20), (90, 17), (96, 17),
+    (100, 12),
+])  # fmt: skip
+FLASH_RANGE = Kind("% vol", "percent", 6.3, 100)
+
+
+@door
+def flash_point(abv: Annotated[Number, FLASH_RANGE]) -> Celsius:
+    """Temperature from which the vapour over a spirit can be lit; it may be 5 °C lower. [°C]
+
+    >>> flash_point(40), flash_point(57)
+    (28.0, 24.2)
+    """
+    return np.interp(strength.abw_from_abv(abv), *_FLASH.T)

@@ -1,0 +1,152 @@
+"""Filtering through a cake that grows, under a constant pressure: the straight line of Ruth.
+
+Time over volume rises in a straight line with volume: t/V = slope V + intercept. The slope is the
+cake's, the intercept the paper's. A compressible cake (milk curd) may bend the line or blind the paper, so
+`fit` comes with a test for a bend. Units are those of what is given: seconds and cubic metres, or minutes
+and millilitres.
+
+Ruth's equation as in Geankoplis, Transport Processes and Unit Operations, section 14.2.
+
+>>> line = fit([100, 200, 300, 400], [15, 50, 105, 180])
+>>> line.slope, line.intercept, line.time(500)
+(0.001, 0.05, 275.0)
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+
+class Line(NamedTuple):
+    """t/V = slope V + intercept by least squares, with what a band needs; arrays over sets of readings.
+
+    The line is kept about the mean volume `middle`, where its height and slope do not depend on each
+    other: far from zero volume the usual form would lose digits.
+
+    Attributes
+    ----------
+    noise : float or array
+        Standard deviation of a t/V of weight 1; infinite with only two readings.
+    weight, spread : float or array
+        Sum of the weights, and of the weights times (V - middle)².
+    r2 : float or array
+        Share of the scatter of t/V that the line explains.
+    bend : float or array
+        What a parabola would add to the line's t at the last reading, as a share of it; 0 below 4 readings.
+    bend_odds : float or array
+        Chance of at least such a bend if the line is straight (t test); 1 below 4 readings.
+    """
+
+    slope: np.ndarray
+    intercept: np.ndarray
+    noise: np.ndarray
+    weight: np.ndarray
+    middle: np.ndarray
+    spread: np.ndarray
+    points: int
+    r2: np.ndarray
+    bend: np.ndarray
+    bend_odds: np.ndarray
+
+    @property
+    def covariance(self) -> np.ndarray:
+        """Of slope and intercept, shape (..., 2, 2)."""
+        scale = self.noise**2
+        slope = scale / self.spread
+        both = -slope * self.middle
+        rows = [[slope, both], [both, scale / self.weight + slope * self.middle**2]]
+        return np.moveaxis(np.array(rows, float), (0, 1), (-2, -1))
+
+    def time(self, volume):
+        """Time in which this volume has passed."""
+        return volume * (self.intercept + self.slope * volume)
+
+    def volume(self, time):
+        """Volume that has passed in this time."""
+        return 2 * time / (self.intercept + np.sqrt(self.intercept**2 + 4 * self.slope * time))
+
+    def band(self, volume, level: float = 0.95) -> tuple[np.ndarray, np.ndarray]:
+        """Lowest and highest time at this volume that a new reading may show (Student's t)."""
+        from scipy.special import stdtrit
+
+        reading = 1.0 + 1.0 / self.weight + (volume - self.middle) ** 2 / self.spread
+        wide = stdtrit(max(self.points - 2, 1), 0.5 + level / 2) * self.noise * np.sqrt(reading) * volume
+        return self.time(volume) - wide, self.time(volume) + wide
+
+
+def fit(volumes, times, weights=None) -> Line:
+    """Slope and intercept of t/V against V.
+
+    Parameters
+    ----------
+    volumes, times : array, shape (..., n)
+        What has passed, above 0, and since when; n along the last axis, not all at one volume.
+    weights : array, optional
+        One over the variance of each t/V, up to a factor; all alike by default.
+
+    Returns
+    -------
+    Line
+        Floats for one set of readings.
+    """
+    v, t = np.broadcast_arrays(np.asarray(volumes, float), np.asarray(times, float))
+    n, y = v.shape[-1], t / v
+    w = np.broadcast_to(1.0 if weights is None else np.asarray(weights, float), v.shape)
+
+    def total(values):
+        return (w * values).sum(axis=-1)
+
+    def centred(values, *against):
+        """Less its mean, and less what it shares with each of `against`."""
+        values = values - (total(values) / weight)[..., None]
+        for other in against:
+            values = values - (total(values * other) / total(other * other))[..., None] * other
+        return values
+
+    weight = total(1.0)
+    middle, height = total(v) / weight, total(y) / weight
+    x = centred(v)
+    spread = total(x * x)
+    slope = total(x * y) / spread
+    rest = centred(y, x)
+    left, scatter = total(rest**2), total(centred(y) ** 2)
+    flat = scatter <= 1e-24 * total(y * y)
+    r2 = np.where(flat, 1.0, 1.0 - left / np.where(flat, 1.0, scatter))
+    noise = np.sqrt(left / (n - 2)) if n > 2 else np.full(np.shape(left), np.inf)
+    bend, odds = np.zeros(np.shape(left)), np.ones(np.shape(left))
+    if n > 3:
+        curve = centred(x * x, x)
+        square = total(curve * curve)
+        c = total(curve * rest) / square
+        error = np.maximum(left - c * c * square, 1e-24 * total(y * y)) / (n - 3)
+        bend, odds = c * curve[..., -1] / y[..., -1], _chance(np.abs(c) * np.sqrt(square / error), n - 3)
+    found = (slope, height - slope * middle, noise, weight, middle, spread, r2, bend, odds)
+    found = [float(f) if np.ndim(f) == 0 else f for f in found]
+    return Line(*found[:6], n, *found[6:])
+
+
+def _chance(t, freedom: int):
+    """Two-sided chance of a Student's t this large."""
+    from scipy.special import stdtr
+
+    return 2 * stdtr(freedom, -t)
+
+
+def resistances(slope, intercept, *, viscosity, solids, area, pressure):
+    """What the line says of cake and paper, in SI units.
+
+    Parameters
+    ----------
+    slope, intercept : float or array
+        [s/m⁶] and [s/m³]
+    viscosity, solids, area, pressure : float
+        Of the liquid [Pa s], cake in a cubic metre of it [kg/m³], of the filter [m²], across it [Pa].
+
+    Returns
+    -------
+    (cake, paper) : floats or arrays
+        Specific resistance of the cake [m/kg] and resistance of the paper [1/m].
+    """
+    return 2 * slope * area**2 * pressure / (viscosity * solids), intercept * area * pressure / viscosity
