@@ -120,7 +120,7 @@ class Stage:
     def gas(self) -> tuple[float, float]:
         """Carbon dioxide: best estimate, and the half-width that holds 19 results in 20. [g/L]"""
         held = 1000 * self.liquid.co2 / self.liquid.volume()
-        low, high = _ends(held[None, 1:]) if held.size > 1 else (held, held)
+        low, high = ends(held[None, 1:]) if held.size > 1 else (held, held)
         return float(held[0]), float(high[0] - low[0]) / 2
 
 
@@ -242,10 +242,10 @@ def run(
     if serve_volume is not None:
         serve_volume = to_ml(serve_volume, field="serve size")
     bottles = recipe.bottles(shelf)
-    amounts, compositions = _drawn(recipe, bottles, tool, draws, seed)
+    amounts, compositions = drawn(recipe, bottles, tool, draws, seed)
     later = recipe.after
     liquid = Liquid.poured(np.where(later, 0.0, amounts), compositions)
-    _check_dissolved(liquid[0], recipe)
+    check_dissolved(liquid[0], recipe)
 
     by_rule, chill, notes = melt is None and ice is None, None, []
     if by_rule:
@@ -329,12 +329,12 @@ def _check_mass(step: Step, before: Liquid, outcome: Outcome) -> None:
 def _stage(name: str, liquid: Liquid, temperature: float | None = None) -> Stage:
     figures = profile(liquid)
     table = np.array([getattr(figures, f) for f in FIGURES])
-    low, high = _ends(table[:, 1:]) if table.shape[1] > 1 else (table[:, 0], table[:, 0])
+    low, high = ends(table[:, 1:]) if table.shape[1] > 1 else (table[:, 0], table[:, 0])
     best, low, high = (Profile(*map(float, column)) for column in (table[:, 0], low, high))
     return Stage(name, best, low, high, liquid, temperature)
 
 
-def _ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """2.5th and 97.5th percentile of each row, by rank: percentiles proper are slower and no truer here."""
     n = table.shape[1]
     low, high = int(0.025 * (n - 1)), int(np.ceil(0.975 * (n - 1)))
@@ -342,7 +342,7 @@ def _ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return ranked[:, low], ranked[:, high]
 
 
-def _drawn(recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int):
+def drawn(recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int):
     """Amounts (1 + draws, pours) and compositions (1 + draws, pours, components); row 0 is the estimate."""
     absolute, relative = TOOLS[tool]
     seen: dict[str, int] = {}
@@ -368,7 +368,7 @@ def _bottle_draws(bottle: Ingredient, draws: int, seed: int) -> np.ndarray:
     return np.concatenate([bottle.composition[None], bottle.draws(draws, random)])
 
 
-def _check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
+def check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
     """Refuse more sugar than the drink's water can hold; ice and a top come too late to dissolve it."""
     most = _density.sucrose_solubility(20.0) + 0.01
     share = mixed.sucrose / (mixed.sucrose + mixed.water) if mixed.sucrose else 0.0

@@ -16,8 +16,8 @@ PACKAGE = ROOT / "drinklab"
 FLOORS = (
     {"errors", "kinds", "units", "tables", "physics"},
     {"liquid", "steps", "pantry", "recipe", "classics"},
-    {"strength", "dilution", "balance", "clarification", "carbonation", "gels"},
-    {"trial", "logbook", "writeup"},
+    {"strength", "dilution", "balance", "prep", "clarification", "carbonation", "gels"},
+    {"trial", "whatif", "logbook", "writeup"},
     {"workbook"},
 )
 FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
