@@ -14,7 +14,7 @@ import importlib
 __version__ = "0.1.0"
 __all__ = [
     "balance", "carbonation", "clarification", "classics", "dilution", "gels", "liquid", "logbook", "pantry",
-    "physics", "prep", "recipe", "steps", "strength", "tables", "trial", "units", "whatif", "writeup",
+    "physics", "prep", "profile", "recipe", "steps", "strength", "tables", "trial", "units", "whatif", "writeup",
 ]  # fmt: skip
 
 

@@ -1,137 +1,32 @@
-"""Balance: how strong, sweet and sour a drink is, and where that puts it among the classics.
+"""Balance: strong, sour and sweet against each other: profile, pH and sweetness, and amounts for a wanted balance.
 
 Sweetness and sourness stand side by side here and are never made one figure: they hide each other in the
 mouth, and no published formula was found that deserves use for by how much.
 
->>> from drinklab.liquid import Liquid
->>> profile(Liquid.of(water=60, ethanol=20, sucrose=10, citric=1)).sugar
-111.2
+>>> from drinklab.pantry import load
+>>> ph(Liquid(load()["lemon_juice"].composition))
+2.2
 """
 
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass, fields
-from typing import get_type_hints
+from dataclasses import dataclass
 
 import numpy as np
 
-from . import dilution
-from . import recipe as _recipe
-from .classics import Classics
-from .errors import InputError, Told, one_of, require
-from .kinds import Celsius, Grams, GramsPerLitre, KilogramsPerCubicMetre, Kind, Millilitres, PercentVol, Ratio
-from .liquid import ACIDS, COMPONENTS, Liquid
+from .errors import InputError, require
+from .kinds import Celsius, GramsPerLitre, Ratio
+from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
 from .physics import density as _density
+from .profile import AXES, FIGURES, KINDS, LEAST_ACID, Place, Profile, place, profile, reference, scales, served
 from .units import door
 
-_BLOCK = 16_384  # variants worked on at once: small enough to stay in the processor's cache
-
-
-@dataclass(frozen=True, slots=True)
-class Profile:
-    """What a liquid measures at 20 °C. Each figure is a float, or an array over the liquid's axes.
-
-    `sugar_to_acid` is infinite where there is sugar but no acid, and 0 where there is neither.
-    """
-
-    volume: Millilitres
-    mass: Grams
-    abv: PercentVol
-    sugar: GramsPerLitre
-    acid: GramsPerLitre
-    sugar_to_acid: Ratio
-    alcohol: Grams
-    density: KilogramsPerCubicMetre
-
-    def __getitem__(self, key) -> Profile:
-        """The same figures for some of the variants."""
-        return Profile(*(getattr(self, f.name)[key] for f in fields(self)))
-
-
-FIGURES = tuple(f.name for f in fields(Profile))
-# The unit of each figure, read off the signature above.
-KINDS: dict[str, Kind] = {
-    name: next(mark for mark in hint.__metadata__ if isinstance(mark, Kind))
-    for name, hint in get_type_hints(Profile, include_extras=True).items()
-}
-LEAST_ACID = 0.5  # less than this makes no sugar-to-acid ratio worth a number [g/L]
-AXES = ("abv", "sugar", "acid")
-
-
-def profile(liquid: Liquid) -> Profile:
-    """Read strength, sugar, acid and size off a liquid, at 20 °C.
-
-    Parameters
-    ----------
-    liquid : Liquid
-        One drink or any number of them.
-
-    Returns
-    -------
-    Profile
-        Figures of the liquid's shape.
-
-    Raises
-    ------
-    InputError
-        If a liquid holds nothing.
-
-    Notes
-    -----
-    Strength is the volume of pure ethanol (789.24 kg/m³) over the volume of the drink, which comes from
-    `physics.density.solution_volume`; its error for sweet spirits (`solution_error`) is below 0.1 % vol.
-    Acid is grams of each acid as such, not titratable acidity.
-
-    Examples
-    --------
-    >>> from drinklab.strength import spirit
-    >>> profile(spirit(60, 40) + spirit(30, 0)).abv
-    26.7
-    """
-    flat = liquid.grams.reshape(len(COMPONENTS), -1)
-    out = np.empty((len(FIGURES), flat.shape[1]))
-    for start in range(0, flat.shape[1], _BLOCK):
-        _measure(Liquid(flat[:, start : start + _BLOCK]), out[:, start : start + _BLOCK])
-    return Profile(*(row.reshape(liquid.shape) if liquid.shape else float(row[0]) for row in out))
-
-
-def _measure(liquid: Liquid, out: np.ndarray) -> None:
-    volume, mass, abv, sugar, acid, ratio, alcohol, density = out
-    mass[:] = liquid.mass
-    if not mass.min(initial=np.inf) > 0:
-        raise InputError("total of the drink", float(mass.min()), "above 0 g")
-    volume[:] = liquid.volume()
-    alcohol[:] = liquid.ethanol
-    np.divide(alcohol, volume, out=abv)
-    abv *= 100_000 / _density._ethanol_water(1.0)
-    np.divide(liquid.sugar, volume, out=sugar)
-    sugar *= 1000
-    np.divide(liquid.acid, volume, out=acid)
-    acid *= 1000
-    ratio[:] = np.where(sugar > 0, np.inf, 0.0)
-    np.divide(sugar, acid, out=ratio, where=acid > 0)
-    np.divide(mass, volume, out=density)
-    density *= 1000
-
-
-def served(recipes, pantry, melt=None) -> Liquid:
-    """Recipes poured, chilled by the rule of their technique and topped: one axis, the recipes.
-
-    Parameters
-    ----------
-    recipes : sequence of Recipe
-    pantry : Pantry
-    melt : array, optional
-        Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
-    """
-    before, after = _recipe.pour(recipes, pantry)
-    if melt is None:
-        abv = profile(before).abv
-        melt = [dilution.melt_fraction(float(a), r.technique, r.serve) for a, r in zip(abv, recipes, strict=True)]
-    return dilution.add_melt(before, np.asarray(melt)) + after
-
+__all__ = [
+    "AXES", "FIGURES", "KINDS", "LEAST_ACID", "Place", "Profile", "Taste", "ph", "ph_pm", "place", "profile",
+    "reference", "scales", "served", "sweetness", "sweetness_pm", "taste", "titratable",
+]  # fmt: skip
 
 # --- sour -------------------------------------------------------------------------------------------
 # What the tables leave out of a drink's acids and salts, and by how much its potassium may be wrong (fruit
@@ -306,122 +201,3 @@ def taste(liquid: Liquid) -> Taste:
         sweet_warm=warm, sweet_warm_pm=sweetness_pm(liquid, WARM), sweet_to_sour_cold=over(cold),
         sweet_to_sour_warm=over(warm),
     )  # fmt: skip
-
-
-# --- among the classics ------------------------------------------------------------------------------
-
-
-@functools.cache
-def reference(classics: Classics) -> Profile:
-    """The classics as served, by the same code as any recipe."""
-    return profile(served(classics, classics.pantry))
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where a drink stands among the classics.
-
-    Attributes
-    ----------
-    family : str
-        The family it is held against: its own, or that of the nearest classic.
-    nearest, nearest_in_family : tuple of (name, family, distance)
-        Nearest first; a distance of 1 is the usual difference between two classics (`scales`).
-    percentile, percentile_in_family : dict
-        For "abv", "sugar" and "acid": per cent of the classics that lie below, ties counted half.
-    family_range : dict
-        For each of these, the 10th and 90th percentile of the family.
-    """
-
-    family: str
-    nearest: tuple[tuple[str, str, float], ...]
-    nearest_in_family: tuple[tuple[str, str, float], ...]
-    percentile: dict[str, float]
-    percentile_in_family: dict[str, float]
-    family_range: dict[str, tuple[float, float]]
-
-
-@functools.cache
-def scales(classics: Classics) -> dict[str, float]:
-    """The weights of `place`: what counts as one unit of strength, sugar and acid.
-
-    Half the width of the middle half of the classics on each axis, so that each axis has the same
-    say whatever its unit, and the few extreme drinks (which would stretch a standard deviation) do not
-    set the scale. No axis is held to matter more than another: no published tasting data says so.
-    """
-    figures = reference(classics)
-    return {axis: float(np.subtract(*np.percentile(getattr(figures, axis), [75, 25])) / 2) for axis in AXES}
-
-
-def place(profile: Profile, classics: Classics, family: str | None = None, count: int = 5) -> Place:
-    """Nearest classics, and how each figure ranks among them.
-
-    Parameters
-    ----------
-    profile : Profile
-        One drink, as served.
-    classics : Classics
-    family : str, optional
-        Hold it against this family; by default that of the nearest classic.
-    count : int
-        How many neighbours to name.
-
-    Returns
-    -------
-    Place
-
-    Raises
-    ------
-    InputError
-        For an unknown family, or a profile of more than one drink.
-
-    Notes
-    -----
-    Distance = root of the mean of ((difference / scale)²) over strength, sugar and acid, with the
-    scales of `scales`.
-
-    Examples
-    --------
-    >>> from drinklab import classics
-    >>> known = classics.load()
-    >>> place(reference(known)[known.names.index("Daiquiri")], known).nearest[0][0]
-    'Daiquiri'
-    """
-    if np.ndim(profile.abv):
-        raise InputError("profile", Told(f"{np.size(profile.abv)} drinks"), "one drink at a time")
-    if count < 1:
-        raise InputError("count", count, "at least 1")
-    figures, scale = reference(classics), scales(classics)
-    squares = sum(((getattr(figures, a) - getattr(profile, a)) / scale[a]) ** 2 for a in AXES)
-    distance = np.sqrt(squares / len(AXES))
-    order = np.argsort(distance, kind="stable")
-    families = np.array(classics.families)
-    if family is None:
-        family = str(families[order[0]])
-    one_of("family", family, sorted(set(classics.families)))
-    same = families == family
-
-    def named(indices):
-        return tuple((classics.names[i], classics.families[i], float(distance[i])) for i in indices[:count])
-
-    def rank(mask):
-        return {a: _percentile_of(getattr(profile, a), getattr(figures, a)[mask]) for a in AXES}
-
-    return Place(
-        family=family,
-        nearest=named(order),
-        nearest_in_family=named(order[same[order]]),
-        percentile=rank(np.ones(len(families), bool)),
-        percentile_in_family=rank(same),
-        family_range=_family_range(classics, family),
-    )
-
-
-@functools.cache
-def _family_range(classics: Classics, family: str) -> dict[str, tuple[float, float]]:
-    same = np.array(classics.families) == family
-    return {a: tuple(np.percentile(getattr(reference(classics), a)[same], [10, 90]).tolist()) for a in AXES}
-
-
-def _percentile_of(value: float, among: np.ndarray) -> float:
-    return float(100 * ((among < value).sum() + 0.5 * (among == value).sum()) / among.size)
