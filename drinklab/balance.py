@@ -21,11 +21,12 @@ from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
 from .physics import density as _density
 from .profile import AXES, FIGURES, KINDS, LEAST_ACID, Place, Profile, place, profile, reference, scales, served
+from .reach import Answer, Limit, reach, swap
 from .units import door
 
 __all__ = [
-    "AXES", "FIGURES", "KINDS", "LEAST_ACID", "Place", "Profile", "Taste", "ph", "ph_pm", "place", "profile",
-    "reference", "scales", "served", "sweetness", "sweetness_pm", "taste", "titratable",
+    "AXES", "FIGURES", "KINDS", "LEAST_ACID", "Answer", "Limit", "Place", "Profile", "Taste", "ph", "ph_pm", "place",
+    "profile", "reach", "reference", "scales", "served", "swap", "sweetness", "sweetness_pm", "taste", "titratable",
 ]  # fmt: skip
 
 # --- sour -------------------------------------------------------------------------------------------
