@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from drinklab import balance, dilution, pantry, trial
+from drinklab import balance, clarification, dilution, pantry, profile, reach, trial, whatif
 from drinklab.liquid import ACIDS, COMPONENTS, SUGARS, Liquid
 from drinklab.physics import density, freezing
 from drinklab.recipe import Recipe
@@ -99,8 +99,8 @@ def million():
 
     def in_blocks():  # small enough to stay in the processor's cache; no pours kept
         out = np.empty((len(balance.FIGURES), VARIANTS))
-        for start in range(0, VARIANTS, balance._BLOCK):
-            stop = start + balance._BLOCK
+        for start in range(0, VARIANTS, profile._BLOCK):
+            stop = start + profile._BLOCK
             out[:, start:stop] = yardstick(amounts[start:stop], composition)
 
     # proof that the two do the same work
@@ -153,6 +153,57 @@ def ice_balance():
     print(f"  balance {rest:.3f} s, the freezing curve once {curve:.4f} s, ratio {rest / curve:.1f} (20 allowed)")
 
 
+def what_if():
+    """A grid of 40 000, 10 000 draws from five sides and a comparison, against the bare sums for as many drinks."""
+    recipe = Recipe.parse("\n".join(TEN.splitlines()[1:7]), name="Low Tide", technique="shaken")
+    composition = np.array([b.composition for b in recipe.bottles(pantry.load())])
+
+    def bare(count, times):
+        amounts = np.tile(recipe.amounts, (count, 1))
+        return lambda: [yardstick(amounts, composition) for _ in range(times)]
+
+    whatif.variation(recipe)  # bottles drawn and kept
+    print("what if, as served")
+    for label, ours, plain in (
+        ("sweep, 200 x 200", lambda: whatif.sweep(recipe, "lemon juice", "honey syrup"), bare(40_000, 2)),
+        ("variation, 10,000 draws", lambda: whatif.variation(recipe), bare(10_001, 5)),
+        ("compare, 2 x 10,000 draws", lambda: whatif.compare(recipe, recipe.scaled(1.1)), bare(10_001, 2)),
+    ):
+        runs = [(best(ours, 1), best(plain, 1)) for _ in range(25)]
+        mine, yard = (min(column) for column in zip(*runs, strict=True))
+        print(f"  {label:26} {1000 * mine:.1f} ms, ratio {mine / yard:.1f}")
+
+
+def amounts_for_a_target():
+    """Ten bottles in quarter ounces, and freely; held against the profile of 100 000 drinks of the same ten."""
+    names = [line.split(" mL ")[1] for line in TEN.splitlines() if line]
+    composition = np.array([pantry.load().find(name).composition for name in names])
+    amounts = np.random.default_rng(1).uniform(0, 20, (100_000, len(names)))
+    profiles = best(lambda: balance.profile(Liquid.poured(amounts, composition)))
+    random = np.random.default_rng(5)
+    low, high = np.array([(8, 24), (40, 110), (3, 11), (90, 180)]).T  # in reach or not
+    targets = [dict(zip(reach.FIGURES, random.uniform(low, high).tolist(), strict=True)) for _ in range(30)]
+    print("amounts for a target, ten bottles, strength, sugar, acid and volume wanted, 30 targets")
+    for measure in ("0.25 oz", None):
+        reach.reach(targets[0], names, measure=measure, technique="shaken")  # scipy loaded, tables read
+        taken = [best(lambda t=t, m=measure: reach.reach(t, names, measure=m, technique="shaken"), 3) for t in targets]
+        middle = float(np.median(taken))
+        print(f"  {measure or 'poured freely':13} median {1000 * middle:.0f} ms, longest {1000 * max(taken):.0f} ms, "
+              f"ratio to the profiles {middle / profiles:.1f}")  # fmt: skip
+
+
+def sour_and_cleared():
+    """pH of 10 000 drinks, and a milk wash of as many, against the profile of the same."""
+    random = np.random.default_rng(7)
+    grams = {name: random.uniform(0.01, 1, 10_000) for name in ACIDS}
+    drinks = Liquid.of(water=80, ethanol=15, sucrose=8, potassium=random.uniform(0, 0.1, 10_000), **grams)
+    plain = best(lambda: balance.profile(drinks))
+    sour, washed = best(lambda: balance.ph(drinks)), best(lambda: clarification.milk_wash(drinks, share=0.25), 3)
+    print("10,000 drinks with six acids")
+    print(f"  pH        {1000 * sour:.0f} ms, ratio to the profile {sour / plain:.0f}")
+    print(f"  milk wash {1000 * washed:.0f} ms, ratio to the profile {washed / plain:.0f}")
+
+
 def start_up():
     def fresh(code):
         return lambda: subprocess.run([sys.executable, "-c", code], check=True, cwd=Path(__file__).parents[1])
@@ -178,4 +229,7 @@ if __name__ == "__main__":
     million()
     one_trial()
     ice_balance()
+    what_if()
+    amounts_for_a_target()
+    sour_and_cleared()
     start_up()
