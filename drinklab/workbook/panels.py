@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections import deque
 from contextlib import contextmanager
 from dataclasses import replace
@@ -43,6 +44,31 @@ def bench(folder: str | Path = ".", recipe: Recipe | None = None) -> Bench:
     return Bench(Path(folder), recipe)
 
 
+def write_up(
+    now: trial.Trial, folder: str | Path = ".", *, rows: dict[str, list] | None = None, **about
+) -> tuple[Path, Path]:
+    """Write a trial up with its place among the classics, as a page and as plain text, under new names.
+
+    Parameters
+    ----------
+    now : Trial
+    folder : path
+        Working folder.
+    rows : dict, optional
+        What the chart shows, as `charts.place_chart` names it; by default the drink and its nearest classics.
+    **about
+        As for `writeup.html`: title, notes, baseline, display, country.
+    """
+    known = classics.load()
+    placed = balance.place(now.served.profile, known, now.recipe.family)
+    picture = charts.place_chart(_classic_rows(known), placed.family)
+    rows = rows if rows is not None else _placed_rows(now, placed, known)
+    return writeup.save(
+        now, folder, chart_text=str(picture.description), chart_html=charts.interactive_html(picture, **rows),
+        chart_svg=charts.static_svg(picture, **rows), **about,
+    )  # fmt: skip
+
+
 class Bench(w.VBox):
     """One drink under sliders. `use` puts a recipe on it; `refresh` recomputes and repaints."""
 
@@ -54,9 +80,6 @@ class Bench(w.VBox):
         self._trail: deque[dict] = deque(maxlen=_TRAIL)
         self.shelf, kept, problems = opened(folder)
         self.known = classics.load()
-        self._classic_rows = _classic_rows(self.known)
-        self._by_name = {row["name"]: row for row in self._classic_rows}
-        self._family_rows = {f: charts.family_rows(self._classic_rows, f) for f in set(self.known.families)}
         self._demo = demo_recipes(self.shelf)
         self._build(kept)
         self.use(recipe if recipe is not None else next(iter(self._demo.values())))
@@ -117,7 +140,7 @@ class Bench(w.VBox):
 
         self.problem, self.headline, self.stages, self.place, self.cautions = (w.HTML() for _ in range(5))
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
-        self.chart = LiveChart(charts.place_chart(self._classic_rows))
+        self.chart = LiveChart(charts.place_chart(_classic_rows(self.known)))
 
         self.title = w.Text(description="Title", layout=WIDE)
         self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=WIDE)
@@ -353,12 +376,10 @@ class Bench(w.VBox):
         if not self._trail or self._trail[-1] != point:
             self._trail.append(point)
         last = len(self._trail) - 1
-        rows = {
-            "me": [{**point, **_reach(now)}],
-            "near": [self._by_name[name] for name, _, _ in placed.nearest],
+        rows = _placed_rows(now, placed, self.known) | {
             "trail": [{**p, "order": i, "age": 1 - i / last if last else 0.0} for i, p in enumerate(self._trail)],
             "base": [_point(self.pinned)] if self.pinned else [],
-        } | self._family_rows[placed.family]
+        }
         draw(self.chart, rows)
 
     @contextmanager
@@ -429,14 +450,9 @@ class Bench(w.VBox):
         """Write the trial up as a page and as plain text, each under a new name."""
         with self._said():
             self._good()
-            now = self.trial
-            placed = balance.place(now.served.profile, self.known, now.recipe.family)
-            picture = charts.place_chart(self._classic_rows, placed.family)
-            page, text = writeup.save(
-                now, self.folder, title=self.title.value, notes=self.note.value, baseline=self.pinned,
-                display=self.display, country=self.country.value, chart_text=str(picture.description),
-                chart_html=charts.interactive_html(picture, **self.chart.rows),
-                chart_svg=charts.static_svg(picture, **self.chart.rows),
+            page, text = write_up(
+                self.trial, self.folder, rows=self.chart.rows, title=self.title.value, notes=self.note.value,
+                baseline=self.pinned, display=self.display, country=self.country.value,
             )  # fmt: skip
             self._say(
                 f"Written: {page.relative_to(self.folder)}, for any browser, and {text.relative_to(self.folder)}."
@@ -465,6 +481,7 @@ class Bench(w.VBox):
 # --- words and tables -----------------------------------------------------------------------------
 
 
+@functools.cache
 def _classic_rows(known: classics.Classics) -> list[dict]:
     figures = balance.reference(known)
     return [
@@ -472,6 +489,17 @@ def _classic_rows(known: classics.Classics) -> list[dict]:
         | {a: round(float(getattr(figures, a)[i]), 2) for a in balance.AXES}
         for i, (r, f) in enumerate(zip(known, known.families, strict=True))
     ]
+
+
+@functools.cache
+def _family_rows(known: classics.Classics, family: str) -> dict[str, list]:
+    return charts.family_rows(_classic_rows(known), family)
+
+
+def _placed_rows(now: trial.Trial, placed: balance.Place, known: classics.Classics) -> dict[str, list]:
+    near = {name: i for i, (name, _, _) in enumerate(placed.nearest)}
+    named = sorted((row for row in _classic_rows(known) if row["name"] in near), key=lambda row: near[row["name"]])
+    return {"me": [{**_point(now), **_reach(now)}], "near": named} | _family_rows(known, placed.family)
 
 
 def _point(now: trial.Trial) -> dict:
