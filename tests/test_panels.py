@@ -178,6 +178,26 @@ def test_save_reopen_and_write_up(bench):
     assert "<b>two</b>" not in page.read_text(encoding="utf-8")
 
 
+def test_a_saved_trial_keeps_what_was_done_after_the_ice(bench):
+    steps = [trial.clarification.MilkWash(share=0.25), trial.clarification.Filter()]
+    batch = bench._demo["Low Tide, to be cleared"].scaled(4)
+    washed = trial.run(batch, bench.shelf, melt=0, more_steps=steps, serve_volume=150)
+    bench._use_saved(logbook.save(washed, bench.folder))
+    assert bench.problem.value == ""
+    assert bench.trial.stages == washed.stages
+    assert bench.later.layout.display is None
+    assert bench.later.description == "then milk-washed, filtered"
+    assert "milk-washed" in bench.stages.value
+    assert "milk" in bench.cautions.value
+    bench.save()
+    again = logbook.entries(bench.folder)[0][0]
+    assert logbook.load(again.path).stages == washed.stages
+    bench.later.value = False
+    assert [s.name for s in bench.trial.stages] == ["mixed", "served"]
+    bench.choose.value = ("demo", "Low Tide, highball")
+    assert bench.later.layout.display == "none"
+
+
 def test_what_people_type_is_escaped_on_the_page(bench):
     bench.typed.value = "45 mL <script>alert(1)</script>"
     bench.typed_use.click()

@@ -123,6 +123,7 @@ class Bench(w.VBox):
         ice = w.VBox([self.own_ice, self.ice_mass, self.ice_temperature, self.ice_seconds, self.ice_size])
         ice = w.Accordion([ice], titles=["My own ice"], selected_index=None)
         self.glass = Dial("Serve size", 100, 400, 5, "mL", self._glass_moved)
+        self.later = w.Checkbox(indent=False, layout=WIDE)  # the steps of a saved trial
         self.serve_all = w.Checkbox(description="serve all of it", indent=False, layout=WIDE)
         self.family = w.Dropdown(
             options=[("that of the nearest classic", ""), *((f, f) for f in FAMILIES)],
@@ -152,7 +153,7 @@ class Bench(w.VBox):
 
         left = w.VBox(
             [self.choose, self.typing, self.pours, self.technique, self.serve, self.by_rule, self.melt,
-             ice, self.serve_all, self.glass, self.family, w.HBox([self.pin, self.unpin]), settings],
+             ice, self.later, self.serve_all, self.glass, self.family, w.HBox([self.pin, self.unpin]), settings],
             layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
         )  # fmt: skip
         right = w.VBox([self.problem, self.headline, self.chart], layout=w.Layout(flex="1 1 auto", min_width="0"))
@@ -181,7 +182,7 @@ class Bench(w.VBox):
         self._fill_choices()
 
         for control in (
-            self.technique, self.serve, self.family, self.tool, self.country, self.serve_all,
+            self.technique, self.serve, self.family, self.tool, self.country, self.serve_all, self.later,
             self.own_ice
         ):  # fmt: skip
             control.observe(self.refresh, "value")
@@ -216,10 +217,10 @@ class Bench(w.VBox):
         """How amounts are shown, as chosen."""
         return Display(self.volume_unit.value, self.temperature_unit.value)
 
-    def use(self, recipe: Recipe) -> None:
-        """Put a recipe on the bench: one slider a pour, its technique, its words."""
+    def use(self, recipe: Recipe, steps: tuple = ()) -> None:
+        """Put a recipe on the bench: one slider a pour, its technique, its words, and what is done after."""
         recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
-        self._recipe = recipe
+        self._recipe, self._steps = recipe, steps
         with self._silently():
             self.technique.value, self.serve.value, self.family.value = (
                 recipe.technique,
@@ -228,6 +229,8 @@ class Bench(w.VBox):
             )
             self.by_rule.value = self.serve_all.value = True
             self.own_ice.value = False
+            self.later.value, self.later.layout.display = bool(steps), None if steps else "none"
+            self.later.description = f"then {', '.join(step.name for step in steps)}"
             self.title.value, self.question.value, self.method.value = recipe.name, recipe.question, recipe.method
             self.note.value = self.said.value = ""
             self.pours.use(recipe, self.shelf, self.display)
@@ -309,7 +312,7 @@ class Bench(w.VBox):
         saved = logbook.load(path)
         # Ingredients that have left the pantry since come back as they were saved.
         self.shelf = self.shelf.with_items([i for key, i in saved.pantry.items() if key not in self.shelf])
-        self.use(saved.recipe)
+        self.use(saved.recipe, saved.steps)
         with self._silently():
             self.by_rule.value = saved.melt_by_rule or saved.ice is not None
             self.serve_all.value = saved.serve_volume is None
@@ -357,6 +360,7 @@ class Bench(w.VBox):
             now = trial.run(
                 self.recipe(), self.shelf, tool=self.tool.value, country=self.country.value,
                 melt=None if self.by_rule.value or own else self.melt.value / 100, ice=self._ice() if own else None,
+                more_steps=self._steps if self.later.value else (),
                 serve_volume=None if self.serve_all.value else self.glass.value * self.display.ml,
             )  # fmt: skip
             placed = balance.place(now.served.profile, self.known, now.recipe.family)
