@@ -507,7 +507,11 @@ def calibrate(
     return _plain(found)
 
 
-@savable("milk wash")
+@savable(
+    "milk wash",
+    "Milk wash: pH by charge balance of the drink's acids against the milk's buffering (working values, from memory); "
+    "what the curd holds, an estimate from drained fresh cheeses (USDA SR28) and common practice.",
+)
 @dataclass(frozen=True, slots=True)
 class MilkWash:
     """Wash with milk, as a step of a trial: the settings of `milk_wash`."""
@@ -537,7 +541,7 @@ class MilkWash:
         )
 
 
-@savable("filter")
+@savable("filter", "Filter: about 10 mL kept by each paper, half to twice; common practice, no published source.")
 @dataclass(frozen=True, slots=True)
 class Filter:
     """Run through paper, which keeps some of it: about 10 mL each, half to twice (common practice, no source)."""

@@ -193,7 +193,7 @@ def _plain(value):
 # --- setting a drink ------------------------------------------------------------------------------
 
 
-@savable("set as a jelly")
+@savable("set as a jelly", "Gel: doses of datasets/gels.csv, each with its source there.")
 @dataclass(frozen=True, slots=True)
 class Set:
     """Set the drink as a jelly.
@@ -270,7 +270,7 @@ class Set:
             )
 
 
-@savable("boil")
+@savable("boil", "Boiling: differential distillation by the van Laar equation, ± 25 % on the volatility.")
 @dataclass(frozen=True, slots=True)
 class Boil:
     """Boil a share of the drink away, by weight: see `boil`."""

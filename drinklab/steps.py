@@ -104,11 +104,14 @@ def normal(source: str, count: int, seed: int, again: int = 0) -> np.ndarray:
 _KNOWN: dict[str, type] = {}
 
 
-def savable(kind: str):
-    """Register a step, a dataclass whose fields are plain data, under the name it is saved by."""
+def savable(kind: str, basis: str = ""):
+    """Register a step, a dataclass whose fields are plain data, under the name it is saved by.
+
+    `basis` says in a sentence what its figures rest on, for a write-up.
+    """
 
     def register(cls):
-        cls.kind = kind
+        cls.kind, cls.basis = kind, basis
         _KNOWN[kind] = cls
         return cls
 
