@@ -595,7 +595,7 @@ def _notes(row: Agent, abv: float, ph: float, grams: float, step: Set) -> tuple[
 def _steps(made: Jelly, boil_in: str, poured: float) -> tuple[str, ...]:
     agent, grams, water = made.about.agent, f"{made.grams:.1f} g", f"{poured:.0f} mL"
     part = f"{water} of {'the drink, cold' if boil_in == 'drink' else 'cold water'}"
-    if made.hold_back > 0 and boil_in == "water":
+    if made.hold_back >= 0.5 and boil_in == "water":
         share = "" if made.hold_back >= made.water else f"{made.hold_back:.0f} mL of it "
         part += f" ({share}kept back from the drink, without acid and spirit)"
     rest = f"have the rest at {made.warm_to:.0f} °C ({made.warm_to * 1.8 + 32:.0f} °F) or more" + (
@@ -692,7 +692,7 @@ def volatility(mass_fraction):
     return _plain(np.interp(mass_fraction, *_volatility_table()))
 
 
-def _rayleigh(start, kept, volatility, steps: int = 100):
+def _rayleigh(start, kept, volatility, steps: int = 40):
     """Mass fraction left when `kept` of ethanol and water is left: dx / d ln m = y - x, by Runge and Kutta."""
     x, h = np.asarray(start, float), np.log(kept) / steps
 

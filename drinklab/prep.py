@@ -230,7 +230,7 @@ def adjust(
                 "strength of the acid solution", Told(f"{strength:g} % mass ({most:.0f} g/L as citric acid)"),
                 f"well above the {target:.0f} g/L of {name} that is aimed at",
             )  # fmt: skip
-    added = _until(before, _parts(acids), target, strength) if acids else _in_proportion(
+    added = _in_parts(before, _parts(acids), target, strength) if acids else _in_proportion(
         before, aim, target, strength, item.name, name
     )  # fmt: skip
     total = sum(added.values())
@@ -264,44 +264,46 @@ def _with(juice: Liquid, added: Mapping[str, float], strength) -> Liquid:
     return juice + Liquid.of(**added, water=water)
 
 
-def _until(juice: Liquid, parts, target, strength) -> dict[str, float]:
-    """Grams of acids in fixed parts that bring a juice to a titratable acidity, by the secant rule."""
+def _until(juice: Liquid, target, strength, acids, start) -> dict[str, float]:
+    """Grams of acids, `acids(k)`, that bring a juice to a titratable acidity, from k = 0 up."""
 
-    def short(grams):
-        mixed = _with(juice, {n: p * grams for n, p in parts.items()}, strength)
+    def added(k):
+        return {acid: max(float(grams), 0.0) for acid, grams in acids(k).items()}
+
+    def short(k):
+        mixed = _with(juice, added(k), strength)
         return (balance.titratable(mixed) - target) * mixed.volume() / 1000
 
-    last, now = 0.0, target * juice.volume() / 1000
-    f_last, f_now = short(last), short(now)
-    for _ in range(50):
-        if abs(f_now) < 1e-9 * target * juice.volume():
-            return {n: float(p * now) for n, p in parts.items()}
-        last, now, f_last = now, max(now - f_now * (now - last) / (f_now - f_last), 0.0), f_now
-        f_now = short(now)
-    raise ArithmeticError("the amount of acid was not found; please report the numbers you used")
+    from scipy.optimize import brentq
+
+    end = start
+    while short(end) < 0:
+        end *= 2
+        if end > 1e6 * start:
+            raise ArithmeticError("the amount of acid was not found; please report the numbers you used")
+    return acids(brentq(short, 0.0, end, xtol=1e-9 * start, rtol=1e-12))
+
+
+def _in_parts(juice: Liquid, parts, target, strength) -> dict[str, float]:
+    """Grams of acids in fixed parts."""
+    return _until(
+        juice, target, strength, lambda k: {n: p * k for n, p in parts.items()}, target * juice.volume() / 1000
+    )
 
 
 def _in_proportion(juice: Liquid, aim: dict, target, strength, name, of) -> dict[str, float]:
     """Grams of each acid that leave the juice with the acids of `aim`, in its proportions."""
     for acid in aim:
         one_of("acid to weigh", acid, ACID_SOLUBILITY)
-    scale, mixed = 1.0, juice
-    for _ in range(500):
-        ends = {acid: scale * grams * mixed.volume() / 1000 for acid, grams in aim.items()}
-        added = {acid: grams - getattr(juice, acid) for acid, grams in ends.items()}
-        mixed = _with(juice, {acid: max(grams, 0.0) for acid, grams in added.items()}, strength)
-        ratio = target / balance.titratable(mixed)
-        scale *= ratio
-        if abs(ratio - 1) < 1e-9:
-            break
-    else:
-        raise InputError("strength of the acid solution", strength, f"well above the {target:.0f} g/L of {of}")
+    had = {acid: getattr(juice, acid) for acid in aim}
     litres = juice.volume() / 1000
+    added = _until(juice, target, strength, lambda k: {n: k * g - had[n] for n, g in aim.items()}, litres)
     for acid, grams in added.items():
         if grams < 0:
             raise InputError(
-                f"{acid} acid of {name!r}", Told(f"{getattr(juice, acid) / litres:.1f} g/L"),
-                f"at most {ends[acid] / litres:.1f} g/L to end in the proportions of {of}; or name the acids to add",
+                f"{acid} acid of {name!r}", Told(f"{had[acid] / litres:.2f} g/L"),
+                f"at most {(had[acid] + grams) / litres:.2f} g/L to end in the proportions of {of}; or name the acids "
+                "to add",
             )  # fmt: skip
     return {acid: float(grams) for acid, grams in added.items()}
 

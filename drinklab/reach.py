@@ -198,7 +198,7 @@ def reach(
     task = _Task(
         bottles,
         np.array([i in late for i in range(len(bottles))]),
-        _bands(target, tolerance or {}),
+        bands_of(target, tolerance or {}),
         _limits(limits or {}, bottles, shelf, measure),
         [
             (_which(bottles, a, shelf, "bottle of a ratio"), _which(bottles, b, shelf, "bottle of a ratio"), times)
@@ -277,7 +277,7 @@ def swap(
         least, most, step = bounds[i]
         bounds[i] = (max(least, min(step or SMALLEST, amount, most)), most, step)
     task = _Task(
-        [*bottles, *extra], late, _bands(target, {}), bounds, [], recipe.technique, recipe.serve, melt, show,
+        [*bottles, *extra], late, bands_of(target, {}), bounds, [], recipe.technique, recipe.serve, melt, show,
         near=np.append(near, np.zeros(len(extra))),
     )  # fmt: skip
     return task.answers(_few(task, _solved(task), 1), shelf, recipe.name, recipe)[0]
@@ -351,15 +351,15 @@ def _three(ratio):
     return first, second, times
 
 
-def _bands(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, float]]:
-    """Each wanted figure as a band (low, high)."""
+def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, float]]:
+    """Each wanted figure as a band (low, high), a number widened by its tolerance; arguments as for `reach`."""
     if not target:
         raise InputError("target", "", f"at least one of {', '.join(FIGURES)}")
     for axis in (*target, *tolerance):
         one_of("figure of the target", axis, FIGURES)
     bands = {}
     for axis in (a for a in FIGURES if a in target):
-        field, kind, value = f"target {axis}", KINDS[axis], target[axis]
+        field, kind, value = f"wanted {_WORD[axis]}", KINDS[axis], target[axis]
         band = isinstance(value, (tuple, list))
         if band and len(value) != 2:
             raise InputError(field, Told(f"{len(value)} numbers"), "one number, or a band of two")
@@ -377,15 +377,15 @@ def _bands(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, float]
         if not band:
             room = scales()[axis] * TOLERANCE * (low if axis == "volume" else 1)
             if axis in tolerance:
-                room = _to_number(tolerance[axis], kind, f"tolerance of {axis}")
-                require(f"tolerance of {axis}", room, 0, np.inf, kind.label)
+                room = _to_number(tolerance[axis], kind, f"tolerance of {_WORD[axis]}")
+                require(f"tolerance of {_WORD[axis]}", room, 0, np.inf, kind.label)
             low, high = max(low - room, kind.low), min(high + room, kind.high)
         elif axis in tolerance:
-            raise InputError(f"tolerance of {axis}", tolerance[axis], "left out where a band is wanted")
+            raise InputError(f"tolerance of {_WORD[axis]}", tolerance[axis], "left out where a band is wanted")
         bands[axis] = (low, high)
     for axis in tolerance:
         if axis not in bands:
-            raise InputError(f"tolerance of {axis}", tolerance[axis], "left out where that figure is not wanted")
+            raise InputError(f"tolerance of {_WORD[axis]}", tolerance[axis], "left out where that figure is not wanted")
     return bands
 
 

@@ -236,7 +236,7 @@ def test_many_readings():
         (lambda: prep.acid_solution(10, {"citric": 0}), ["acids to weigh is none"]),
         (lambda: prep.acid_solution(10, {"citric": -1}), ["parts of citric acid is -1"]),
         (lambda: prep.adjust("lime juice", "orange juice"), ["titratable acidity of 'lime juice, fresh'", "below the 6.1"]),
-        (lambda: prep.adjust("apple juice"), ["malic acid of 'apple juice, clear' is 5.0 g/L", "or name the acids"]),
+        (lambda: prep.adjust("apple juice"), ["malic acid of 'apple juice, clear' is 5.00 g/L", "or name the acids"]),
         (lambda: prep.adjust("orange juice", "lemon juice", "citric", strength=4), ["strength of the acid solution is 4 %"]),
         (lambda: prep.adjust("orange juice", strength=4.9), ["strength of the acid solution is 4.9 %", "well above"]),
         (lambda: prep.adjust("orange juice", {"citric": 900}), ["citric acid aimed at is 900", "0 to 500 g/L"]),

@@ -398,7 +398,8 @@ def draw(chart: LiveChart, rows: dict[str, list]) -> None:
 def problem_words(problem, more: str = "") -> str:
     """A problem as a paragraph; `more` is HTML."""
     text = str(problem)
-    return f'<p class="dl-problem" role="alert">{escape(text[0].upper() + text[1:])}{more}</p>'
+    text = text if text.startswith("pH") else text[0].upper() + text[1:]
+    return f'<p class="dl-problem" role="alert">{escape(text)}{more}</p>'
 
 
 def caution_words(texts: Iterable[str]) -> str:
