@@ -692,7 +692,7 @@ def volatility(mass_fraction):
     return _plain(np.interp(mass_fraction, *_volatility_table()))
 
 
-def _rayleigh(start, kept, volatility, steps: int = 40):
+def _rayleigh(start, kept, volatility, steps: int = 60):
     """Mass fraction left when `kept` of ethanol and water is left: dx / d ln m = y - x, by Runge and Kutta."""
     x, h = np.asarray(start, float), np.log(kept) / steps
 
