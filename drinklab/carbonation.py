@@ -596,7 +596,7 @@ def cartridges(
         most = volumes_from_grams((first + allowed * size * (1 - loss)) / each * _holds(liquid, temperature))
         raise InputError(
             "volumes", volumes,
-            f"at most {math.floor(10 * most) / 10:.1f} at {temperature:g} °C, what {allowed} x {size:g} g gives: the "
+            f"at most {math.floor(10 * most) / 10:.1f} at {temperature:.0f} °C, what {allowed} x {size:g} g gives: the "
             f"{vessel.name} is made for no more; chill the drink further or fill less",
         )  # fmt: skip
     held = _held(liquid, litres, (first + count * size * (1 - loss)) / each, temperature, vessel, air)
@@ -692,7 +692,7 @@ def time_to(
     run = uptake(liquid, pressure, temperature, 0.0, method)
     if volumes > run.end * (1 + 1e-6):
         most = math.floor(100 * run.end) / 100
-        raise InputError("volumes", volumes, f"at most {most:.2f}, all that this pressure gives at {temperature:g} °C")
+        raise InputError("volumes", volumes, f"at most {most:.2f}, all that this pressure gives at {temperature:.0f} °C")
     start = float(run.volumes)
     missing = (volumes - start) / (run.end - start) if run.end > start else 0.0
     halvings = -math.log2(1 - min(max(missing, 0.0), DONE))

@@ -236,7 +236,7 @@ def test_allergens_of_the_bottles_are_declared(panel):
     [
         ("volume", 0, "Jelly wanted is 0; it must be 1 to 100000 mL."),
         ("volume", -5, "Jelly wanted is -5; it must be 1 to 100000 mL."),
-        ("water", 95, "Plain water added is 95; it must be 0 to 90 % of the jelly."),
+        ("water", 95, "Plain water is 95; it must be 0 to 90 % of the jelly."),
         ("place", 80, "Room or terrace is 80; it must be 0 to 60 °C."),
     ],
 )

@@ -81,7 +81,7 @@ class JellyPanel(Lesson):
         self.gelatin = w.VBox([self.form, self.bloom, self.fish])
         self.boil_in = pick("Dissolve in", [("plain water", "water"), ("the drink itself", "drink")])
         self.as_needed = w.Checkbox(True, description="add the water that it needs", indent=False, layout=WIDE)
-        self.water = Dial("Plain water added", 0, 60, 1, "% of the jelly", self._water_moved)
+        self.water = Dial("Plain water, of the jelly", 0, 60, 1, "%", self._water_moved)
         self.mould = pick("Mould", self._moulds(show), "grapefruit half shell")
         self.mould_volume = Dial("Mould holds", *self._reach(40, 300, show), on_change=self.refresh)
         self.place = DegreeDial("Room or terrace", 30, 0, 60, show, self.refresh)
@@ -189,7 +189,7 @@ class JellyPanel(Lesson):
     def _share_of_water(self, ph: float) -> float:
         """Plain water in the jelly. [% of the jelly]"""
         if not self.as_needed.value:
-            require("plain water added", self.water.value, 0, 90, "% of the jelly")
+            require("plain water", self.water.value, 0, 90, "% of the jelly")
             return self.water.value
         if self._boil_in == "drink":
             return 0.0
