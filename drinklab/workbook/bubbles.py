@@ -148,11 +148,11 @@ class BubblesPanel(Lesson):
         self.mixer = Dial("Carbonated mixer", *self._glass_reach(100, show), on_change=self.refresh)
         self.mixer_gas = Dial("Gas of the mixer", SODA, 6, 0.1, "volumes", self.refresh)
         self.glass_temperature = DegreeDial("Drink in the glass", 4, -5, 25, show, self.refresh)
-        self.pour = pick("Mixer poured", POURS.items())
+        self.pour = pick("Poured", POURS.items())
         highball = w.HBox(
             [self.still, self.mixer, self.mixer_gas, self.glass_temperature,
              w.Box([self.pour], layout=w.Layout(width="370px"))],
-            layout=w.Layout(flex_flow="row wrap", align_items="center"),
+            layout=w.Layout(flex_flow="row wrap", align_items="center", grid_gap="0 24px"),
         )  # fmt: skip
 
         self._lay_out(
@@ -224,7 +224,7 @@ class BubblesPanel(Lesson):
 
     def _hint_limit(self) -> None:
         limit = self._listed.limit
-        listed = f"empty: as listed, {pressure_words(limit, self.pressure_unit.value)}; read the stamp on yours"
+        listed = f"as listed, {pressure_words(limit, self.pressure_unit.value)}; see its stamp"
         self.limit.placeholder = listed if limit else "not made for pressure"
 
     def _used(self) -> None:

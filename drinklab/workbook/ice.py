@@ -91,7 +91,7 @@ class IcePanel(Lesson):
         self.glass = pick("Glass", list(GLASSES.items()))
         in_glass = w.HBox([self.glass_ice, *(w.Box([p], layout=w.Layout(width="330px")) for p in
                                              (self.glass_size, self.glass))],
-                          layout=w.Layout(flex_flow="row wrap", align_items="center"))  # fmt: skip
+                          layout=w.Layout(flex_flow="row wrap", align_items="center", grid_gap="0 24px"))  # fmt: skip
 
         self.weighed_seconds = w.Text(description="Times [s]", placeholder="15, 30, 60", layout=WIDE)
         self.weighed_grams = w.Text(description="Gains [g]", placeholder="20, 30, 37", layout=WIDE)

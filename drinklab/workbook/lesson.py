@@ -78,7 +78,7 @@ class Dial(w.HBox):
         self._on_change, self._quiet = on_change, False
         self.label = w.HTML(layout=w.Layout(width="138px", margin="2px 4px 2px 0"))
         self.label.value = f'<div style="line-height:1.2">{escape(name)}</div>'
-        self.unit = w.Label()
+        self.unit = w.Label(layout={"flex": "0 0 auto"})
         super().__init__(layout=w.Layout(align_items="center"))
         self.reach(value, top, step, unit, bottom)
 
@@ -383,7 +383,7 @@ def pick(name: str, options: Iterable, value=None, **more) -> w.Dropdown:
     options = list(options)
     values = [o[1] if isinstance(o, tuple) else o for o in options]
     more |= {"value": value} if value in values else {}
-    return w.Dropdown(options=options, description=name, layout=WIDE, **more)
+    return w.Dropdown(options=options, description=name, layout=WIDE, style={"description_width": "90px"}, **more)
 
 
 def draw(chart: LiveChart, rows: dict[str, list]) -> None:
