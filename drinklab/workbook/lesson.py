@@ -223,7 +223,22 @@ class Pours(w.VBox):
         return self._recipe.with_amounts(self._amounts)
 
 
-class Lesson(w.VBox):
+class Panel(w.VBox):
+    """A page of controls that can be set by the program too."""
+
+    _quiet = False
+
+    @contextmanager
+    def _silently(self):
+        """Set controls without their answering each one."""
+        before, self._quiet = self._quiet, True
+        try:
+            yield
+        finally:
+            self._quiet = before
+
+
+class Lesson(Panel):
     """A panel of a lesson: a drink to choose, controls that answer at once, one place for problems.
 
     A subclass makes its controls in `_build` (which ends in `_lay_out`) and its answers in `_answer`; those
@@ -234,7 +249,6 @@ class Lesson(w.VBox):
 
     def __init__(self, folder: str | Path = ".", recipe: Recipe | None = None) -> None:
         self.folder = Path(folder)
-        self._quiet = False
         self.answers: list[w.HTML] = []
         self.shelf, kept, problems = opened(self.folder)
         self.known = classics.load()
@@ -343,15 +357,6 @@ class Lesson(w.VBox):
         if not self._quiet:
             with self._problems_shown():
                 self._answer()
-
-    @contextmanager
-    def _silently(self):
-        """Set controls without their answering each one."""
-        before, self._quiet = self._quiet, True
-        try:
-            yield
-        finally:
-            self._quiet = before
 
     @contextmanager
     def _problems_shown(self):

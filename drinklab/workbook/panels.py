@@ -17,7 +17,7 @@ from ..kinds import CONCENTRATION
 from ..recipe import FAMILIES, SERVES, TECHNIQUES, Recipe
 from ..units import Display, to_celsius
 from . import charts
-from .lesson import STYLE, WIDE, Dial, Pours, demo_recipes, draw, opened, problem_words, table
+from .lesson import STYLE, WIDE, Dial, Panel, Pours, demo_recipes, draw, opened, problem_words, table
 from .live import LiveChart
 
 SHOWN = {  # figures people read, in their order
@@ -69,14 +69,14 @@ def write_up(
     )  # fmt: skip
 
 
-class Bench(w.VBox):
+class Bench(Panel):
     """One drink under sliders. `use` puts a recipe on it; `refresh` recomputes and repaints."""
 
     def __init__(self, folder: Path, recipe: Recipe | None = None) -> None:
         self.folder = folder
         self.trial: trial.Trial | None = None
         self.pinned: trial.Trial | None = None
-        self._quiet, self._depth, self._trouble, self._stale, self._way = False, 0, "", False, None
+        self._depth, self._trouble, self._stale, self._way = 0, "", False, None
         self._trail: deque[dict] = deque(maxlen=_TRAIL)
         self.shelf, kept, problems = opened(folder)
         self.known = classics.load()
@@ -385,15 +385,6 @@ class Bench(w.VBox):
             "base": [_point(self.pinned)] if self.pinned else [],
         }
         draw(self.chart, rows)
-
-    @contextmanager
-    def _silently(self):
-        """Set controls without their answering each one."""
-        before, self._quiet = self._quiet, True
-        try:
-            yield
-        finally:
-            self._quiet = before
 
     @contextmanager
     def _problems_shown(self):
