@@ -692,7 +692,9 @@ def time_to(
     run = uptake(liquid, pressure, temperature, 0.0, method)
     if volumes > run.end * (1 + 1e-6):
         most = math.floor(100 * run.end) / 100
-        raise InputError("volumes", volumes, f"at most {most:.2f}, all that this pressure gives at {temperature:.0f} °C")
+        raise InputError(
+            "volumes", volumes, f"at most {most:.2f}, all that this pressure gives at {temperature:.0f} °C"
+        )
     start = float(run.volumes)
     missing = (volumes - start) / (run.end - start) if run.end > start else 0.0
     halvings = -math.log2(1 - min(max(missing, 0.0), DONE))

@@ -14,7 +14,7 @@ from __future__ import annotations
 import functools
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -27,7 +27,7 @@ from .physics import acids as _acids
 from .physics import density as _density
 from .physics import filtration as _filtration
 from .steps import Caution, Draw, Outcome, estimate, savable
-from .units import door, number
+from .units import Display, door, number
 
 # --- milk -----------------------------------------------------------------------------------------------
 
@@ -228,8 +228,32 @@ class Washed:
         """Milk sugar in what runs clear: it stays. [g/L]"""
         return 1000 * self.liquid.lactose / self.volume
 
-    def words(self) -> tuple[str, ...]:
+    def best(self) -> Washed:
+        """The estimate of what was washed with `draw`, with bands of all that varies: the drink's bottles too.
+
+        >>> from drinklab import steps
+        >>> drink = Liquid.of(water=70, citric=0.9 + 0.1 * steps.normal("juice", 99, 1))
+        >>> drawn = milk_wash(drink, draw=steps.draws(99, 1))
+        >>> drawn.ph.shape, bool(drawn.best().ph == drawn.ph[0]), bool(drawn.best().ph_high > drawn.ph_high[0])
+        ((100,), True, True)
+        """
+        shape, bands = self.ph.shape, {}
+        for name in ("ph", "complete", "volume"):
+            ends = np.quantile(np.broadcast_to(getattr(self, name), shape)[..., 1:], [0.025, 0.975], axis=-1)
+            bands |= {f"{name}_low": _plain(ends[0]), f"{name}_high": _plain(ends[1])}
+        first = {}
+        for part in fields(self)[1:]:
+            held = getattr(self, part.name)
+            if isinstance(held, Liquid):
+                held = held.grams.reshape(len(COMPONENTS), *(1,) * (len(shape) - len(held.shape)), *held.shape)
+                first[part.name] = Liquid(np.broadcast_to(held, (len(COMPONENTS), *shape))[..., 0])
+            else:
+                first[part.name] = _plain(np.broadcast_to(held, shape)[..., 0])
+        return replace(self, **first | bands)
+
+    def words(self, show: Display | None = None) -> tuple[str, ...]:
         """Plain sentences on the first, or best, of the results."""
+        told = (show or Display()).volume_text
         ph, low, high, short, lemon, most, amount, strength, share, lost = (
             float(np.ravel(x)[0])
             for x in (
@@ -238,14 +262,14 @@ class Washed:
             )
         )  # fmt: skip
         where = f"pH {ph:.1f} ({low:.1f} to {high:.1f})"
-        enough = f"at most {_ml(most)} of milk" if most >= 1 else "no milk until there is more acid"
-        more = f"add {short:.1f} g of citric acid or {_ml(lemon)} of lemon juice, or use {enough}"
+        enough = f"at most {told(most)} of milk" if most >= 1 else "no milk until there is more acid"
+        more = f"add {short:.1f} g of citric acid or {told(lemon)} of lemon juice, or use {enough}"
         if ph >= BEGINS:
             said = [f"Too little acid: {where}, and milk does not curdle above about {BEGINS}; {more}."]
         elif ph > CURDLES + 0.05:  # within 0.05 all but a little falls out: said as close, below
             said = [f"Curdles in part: {where}, and all casein falls out only at {CURDLES}; {more}, or it stays milky."]
         else:
-            said = [f"Curdles: {where}; there is acid for up to {_ml(most)} of milk, and this is {_ml(amount)}."]
+            said = [f"Curdles: {where}; there is acid for up to {told(most)} of milk, and this is {told(amount)}."]
             if high > CURDLES:
                 said.append(f"That is close: to be sure, use less milk or more acid, for a pH well below {CURDLES}.")
         if ph < TOO_SOUR:
@@ -259,8 +283,8 @@ class Washed:
             said.append(f"{share:.2f} mL of milk to a mL of drink; common practice is 1 part to 3 or 4 of drink.")
         if ph < BEGINS:
             said.append(
-                f"The curd holds {100 * lost:.0f} % of the liquid back, spirit and all: {_ml(self._first('volume'))} "
-                f"run off ({_ml(self._first('volume_low'))} to {_ml(self._first('volume_high'))}). Casein and fat "
+                f"The curd holds {100 * lost:.0f} % of the liquid back, spirit and all: {told(self._first('volume'))} "
+                f"run off ({told(self._first('volume_low'))} to {told(self._first('volume_high'))}). Casein and fat "
                 "leave; lactose, whey protein and calcium stay."
             )
             said.append(TANNIN)
@@ -268,10 +292,6 @@ class Washed:
 
     def _first(self, figure: str) -> float:
         return float(np.ravel(getattr(self, figure))[0])
-
-
-def _ml(ml: float) -> str:
-    return f"{ml:.{int(ml < 10)}f} mL"
 
 
 @door
@@ -346,12 +366,12 @@ def milk_wash(
     litres = mix.volume() / 1000
     abv = 0.1 * mix.ethanol / (litres * _density.ethanol_water(1.0) / 1000)
     sour = _Sour.of(liquid, litres, abv, np.shape(buffer))
-    found = sour.solve(ml * buffer / 1e6)
-    error = _acids.ph_error(abv, np.minimum(found.ions, _acids.MOST_IONS))
-    ph = found.ph + error * draw("calculated pH")
-    below, above = (sour.solve(ml * np.maximum(best + s * spread, 5.0) / 1e6).ph for s in (-1, 1))
-    low = ph - np.hypot(found.ph - np.minimum(below, found.ph), 2 * error)
-    high = ph + np.hypot(np.maximum(above, found.ph) - found.ph, 2 * error)
+    sides = (np.maximum(best + s * spread, 5.0) for s in (-1, 1))
+    (found, below, above), (ions, *_) = sour.solve(*(ml * b / 1e6 for b in (buffer, *sides)))
+    error = _acids.ph_error(abv, np.minimum(ions, _acids.MOST_IONS))
+    ph = found + error * draw("calculated pH")
+    low = ph - np.hypot(found - np.minimum(below, found), 2 * error)
+    high = ph + np.hypot(np.maximum(above, found) - found, 2 * error)
 
     spare = sour.charge_at(CURDLES)
     given = _acids.hydrogen_given("citric", CURDLES - _acids.ETHANOL_SHIFT * abv)
@@ -359,7 +379,7 @@ def milk_wash(
     lemon = LEMON_CITRIC / _acids.ACIDS["citric"].molar * given - LEMON_POTASSIUM / _acids.POTASSIUM  # mol/L
 
     # What milk binds, as potassium, out of its minerals; never more than there are.
-    salts = np.minimum(ml * buffer / 1e6 * np.maximum(bound(found.ph), 0.0) * _acids.POTASSIUM, raw.solids)
+    salts = np.minimum(ml * buffer / 1e6 * np.maximum(bound(found), 0.0) * _acids.POTASSIUM, raw.solids)
     poured = _with(raw, potassium=salts, solids=-salts)
     complete = completeness(ph)
     casein, fat = complete * ml * kind.casein, complete * raw.fat
@@ -441,10 +461,11 @@ class _Sour:
         salt = np.broadcast_to(np.asarray(liquid.potassium) / _acids.POTASSIUM / litres, shape)
         return cls(moles, salt, abv, litres)
 
-    def solve(self, binding) -> _acids.Solution:
-        """With milk that binds so many moles from pH 6.7 to 4.6."""
-        milk = np.broadcast_to(binding / self.litres, self.cations.shape)
-        return _acids.solve(self.moles, self.cations, self.abv, lambda ph: milk * bound(ph))
+    def solve(self, *binding) -> _acids.Solution:
+        """With each of these milks, which bind so many moles from pH 6.7 to 4.6; an axis in front, the milks."""
+        milk = np.stack([np.broadcast_to(b / self.litres, self.cations.shape) for b in binding])
+        salt = np.broadcast_to(self.cations, milk.shape)
+        return _acids.solve(self.moles, salt, self.abv, lambda ph: milk * bound(ph))
 
     def charge_at(self, ph):
         """Moles of hydrogen that something must bind to bring the drink up to this pH; below zero if beyond it."""
@@ -524,12 +545,19 @@ class MilkWash:
     measured_yield: float | None = None
     name: str = "milk-washed"
 
-    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
-        """Pour the drink into the milk, and leave the curd behind."""
-        washed = milk_wash(
+    def wash(self, liquid: Liquid, draw: Draw = estimate) -> Washed:
+        """`milk_wash` with these settings."""
+        return milk_wash(
             liquid, self.milk, share=self.share, amount=self.amount, buffering=self.buffering, hold_up=self.hold_up,
             measured_yield=self.measured_yield, draw=draw,
         )  # fmt: skip
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Pour the drink into the milk, and leave the curd behind."""
+        return self.outcome(self.wash(liquid, draw))
+
+    def outcome(self, washed: Washed) -> Outcome:
+        """A wash as the outcome of this step."""
         stays = f"{self.milk.capitalize()} stays declared after it is filtered out: {', '.join(washed.kind.allergens)}."
         return Outcome(
             washed.liquid,

@@ -102,6 +102,8 @@ class Stage:
     high: Profile
     liquid: Liquid = field(repr=False, compare=False)
     temperature: float | None = None
+    # The drink whose salts the sums are not sure of: a milk's, which a step brings, vary in the draws already.
+    salts: Liquid | None = field(default=None, repr=False, compare=False)
 
     def spread(self, figure: str) -> float:
         """Half the width between low and high, for a "±"."""
@@ -112,7 +114,7 @@ class Stage:
         """pH, and the half-width that holds 19 results in 20: the draws' (the first 200 will do) and the
         calculation's own. None where next to nothing sour is in it, and the pH is not known."""
         found = balance.ph(self.liquid[: _PH_DRAWS + 1])
-        own = 2 * balance.ph_pm(self.liquid[0])
+        own = 2 * balance.ph_pm((self.salts or self.liquid)[0])
         spread = float(np.hypot(2 * found[1:].std(), own)) if found.size > 1 else own
         return (float(found[0]), spread) if spread < 1 else None
 
@@ -264,12 +266,15 @@ def run(
     stages = [_stage("mixed", liquid)]
     cautions: list[Caution] = []
     brought: list[str] = []
+    salts = None
     for step in steps:
         outcome = step.act(liquid, draw)
         _check_mass(step, liquid, outcome)
+        if salts is None and step in more_steps and outcome.added is not None and np.any(outcome.added.potassium):
+            salts = liquid
         liquid = outcome.liquid
         warmth = outcome.temperature if outcome.temperature is not None else stages[-1].temperature
-        stages.append(_stage(step.name, liquid, warmth))
+        stages.append(_stage(step.name, liquid, warmth, salts))
         cautions.extend(outcome.cautions)
         brought.extend(outcome.allergens)
         notes.extend(outcome.notes)
@@ -277,7 +282,7 @@ def run(
         stages.append(replace(stages[-1], name="served"))
     else:
         share = _share(serve_volume, liquid.volume(), stages[-1].profile.volume)
-        stages.append(_stage("served", Serve(share).act(liquid).liquid, stages[-1].temperature))
+        stages.append(_stage("served", Serve(share).act(liquid).liquid, stages[-1].temperature, salts))
 
     used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
     return Trial(
@@ -326,12 +331,12 @@ def _check_mass(step: Step, before: Liquid, outcome: Outcome) -> None:
         raise InputError(f"mass of the step {step.name!r}", Told(f"{off:.3g} g off"), "the same before and after")
 
 
-def _stage(name: str, liquid: Liquid, temperature: float | None = None) -> Stage:
+def _stage(name: str, liquid: Liquid, temperature: float | None = None, salts: Liquid | None = None) -> Stage:
     figures = profile(liquid)
     table = np.array([getattr(figures, f) for f in FIGURES])
     low, high = ends(table[:, 1:]) if table.shape[1] > 1 else (table[:, 0], table[:, 0])
     best, low, high = (Profile(*map(float, column)) for column in (table[:, 0], low, high))
-    return Stage(name, best, low, high, liquid, temperature)
+    return Stage(name, best, low, high, liquid, temperature, salts)
 
 
 def ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -526,8 +526,8 @@ def _relations(trial: Trial, country: str) -> list[str]:
         f"{trial.tool} ({tool}; common practice, no published source) and the melt water.",
         *(step.basis for step in trial.steps if step.basis),
         "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",
-        "pH: charge balance of the acids and the juices' potassium, by published dissociation constants (NIST 46), with "
-        "alcohol's shift; as a meter reads at 25 °C. Not given where next to nothing sour is counted.",
+        "pH: charge balance of the acids and the juices' potassium, by published dissociation constants (NIST 46) and "
+        "alcohol's shift, as a meter reads at 25 °C. Not given where next to nothing sour is counted.",
         f"Classics: {len(_classics.load())} published drinks, run through the same sums. {sources}. Distance: how far "
         "a drink is in strength, sugar and acid together; 1 is a usual difference between two classics.",
         f"Standard drink, {country}: {_line(row['source'])} ({_joined(row['source_class'])}).",

@@ -19,7 +19,7 @@ from .live import LiveChart
 WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
 
 STYLE = """<style>
-.dl-bench { max-width: 1180px; }
+.dl-bench { max-width: 1180px; --jp-widgets-inline-label-width: 90px; }
 .dl-bench .widget-html-content { line-height: 1.4; font-size: 13px; }
 .dl-tiles { display: flex; flex-wrap: wrap; gap: 4px 22px; }
 .dl-tile small, .dl-tile i { display: block; font-size: 12px; font-style: normal; white-space: nowrap; }
@@ -388,7 +388,7 @@ def pick(name: str, options: Iterable, value=None, **more) -> w.Dropdown:
     options = list(options)
     values = [o[1] if isinstance(o, tuple) else o for o in options]
     more |= {"value": value} if value in values else {}
-    return w.Dropdown(options=options, description=name, layout=WIDE, style={"description_width": "90px"}, **more)
+    return w.Dropdown(options=options, description=name, layout=WIDE, **more)
 
 
 def draw(chart: LiveChart, rows: dict[str, list]) -> None:

@@ -90,10 +90,9 @@ class Bench(Panel):
     def _build(self, kept: dict) -> None:
         def pick(name: str, options, key: str = "", otherwise: str = "") -> w.Dropdown:
             value = kept.get(key, otherwise)
-            style = {"description_width": "90px"}
             options = list(options)
             value = {"value": value if value in options else otherwise} if key else {}
-            return w.Dropdown(options=options, description=name, layout=WIDE, style=style, **value)
+            return w.Dropdown(options=options, description=name, layout=WIDE, **value)
 
         self.choose = w.Dropdown(description="Drink", layout=WIDE)
         self.typed_name = w.Text(description="Name", placeholder="what to call it", layout=WIDE)

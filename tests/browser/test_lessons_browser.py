@@ -10,6 +10,7 @@ LESSONS = {
         ("aged rum", True), ("Strength", True), ("aged rum", True), ("Juice to adjust", True), (None, False),
         ("aged rum", True),
     ],
+    "04_clarification.ipynb": [("Milk, to 1 of drink", True), ("To be filtered", True), ("Rest in the fridge", True)],
     "05_carbonation.ipynb": [("Level", True)],
     "06_gels.ipynb": [("Room or terrace", True)],
 }  # fmt: skip

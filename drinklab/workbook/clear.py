@@ -1,0 +1,857 @@
+"""The lesson on clearing: a drink washed with milk, the filter's forecast, and the day. No maths here."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from datetime import date, datetime, timedelta
+from html import escape
+from pathlib import Path
+
+import ipywidgets as w
+import numpy as np
+
+from .. import __version__, clarification, logbook, steps, strength, trial
+from ..clarification import STAGES, Filter, Forecast, MilkWash, Washed, filter_forecast, hours, milk_wash
+from ..errors import InputError, Told, require
+from ..kinds import ABV, CONCENTRATION, VOLUME
+from ..liquid import Liquid
+from ..recipe import Pour, Recipe
+from ..units import Display
+from .clear_charts import clock_of, day_chart, day_rows, filter_chart, filter_rows, wash_chart, wash_rows
+from .lesson import WIDE, Dial, Lesson, caution_words, done_words, draw, pick, problem_words, table, tiles
+from .live import LiveChart
+
+SHARES = (0.05, 1.0)  # of the dial and the chart [mL/mL]
+PAPERS = (1, 2, 3, 4, 6, 8, 12)
+LOG = "my_filter"  # each log is a new file of this name and a running number: none is ever overwritten
+DAY = "clear_day"
+PRACTICE, TYPED = "common practice", "typed"
+_DRAWS, _CURVE_DRAWS = 200, 100
+# As few as a smooth curve needs: each costs a hundred washes.
+_CURVE = np.array([0.05, 0.1, 0.16, 0.24, 0.34, 0.45, 0.58, 0.72, 0.86, 1.0])
+_HEAD = ("Stage", "Volume", "Strength", "Sugar", "Acid", "pH", "Stays behind")
+
+
+def wash(folder: str | Path = ".", recipe: Recipe | None = None) -> WashPanel:
+    """Milk wash: whether the milk curdles, what runs clear and what stays behind.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: own ingredients, saved trials and choices are read from it; trials are saved in it.
+    recipe : Recipe, optional
+        What to start with; the demo's drink that is to be cleared by default.
+    """
+    return WashPanel(folder, recipe)
+
+
+def filtering(folder: str | Path = ".") -> FilterPanel:
+    """The filter: a log of minutes and millilitres, and when it will be through.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: logs are saved in it and opened from it.
+    """
+    return FilterPanel(folder)
+
+
+def day(folder: str | Path = ".", now: datetime | None = None) -> DayPanel:
+    """The day: from the hour of serving back to the first squeeze, with a checklist.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: filter logs are read from it, checklists are saved in it.
+    now : datetime, optional
+        The clock's by default.
+    """
+    return DayPanel(folder, now)
+
+
+class VolumeDial(Dial):
+    """A dial for a volume, in the measure shown."""
+
+    def __init__(self, name: str, ml: float, top: float, step: float, show: Display, on_change, least=0.0) -> None:
+        self.name, self._top, self._step, self._least, self._show = name, top, step, least, show
+        super().__init__(name, *self._reach_of(ml), on_change)
+
+    def _reach_of(self, ml: float) -> tuple[float, float, float, str]:
+        step = self._step if self._show.volume == "mL" else self._step / 20
+        return ml / self._show.ml, self._top / self._show.ml, step, self._show.volume
+
+    def show_in(self, show: Display) -> None:
+        """The same volume in another measure."""
+        ml, self._show = self.value * self._show.ml, show
+        self.reach(*self._reach_of(ml))
+
+    def stand_at(self, ml: float) -> None:
+        """Stand at this volume, by the program's hand."""
+        self.set(ml / self._show.ml)
+
+    @property
+    def ml(self) -> float:
+        """[mL]"""
+        least = round(self._least / self._show.ml, 2)
+        require(self.name, self.value, least, round(1e6 / self._show.ml), self._show.volume)
+        return self.value * self._show.ml
+
+
+def _mended(panel: Lesson) -> None:
+    """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""
+    panel.refresh()
+    if panel.problem.value:
+        raise InputError("what is to be saved", Told("not whole yet"), "mended first, as the page says above")
+
+
+# --- milk -----------------------------------------------------------------------------------------------
+
+
+class _Seen:
+    """A milk wash in a trial that keeps what it found, for the page."""
+
+    def __init__(self, step: MilkWash) -> None:
+        self.step, self.name = step, step.name
+
+    def act(self, liquid: Liquid, draw: steps.Draw = steps.estimate) -> steps.Outcome:
+        self.washed = self.step.wash(liquid, draw)
+        return self.step.outcome(self.washed)
+
+
+class WashPanel(Lesson):
+    """A drink washed with milk. `use` puts a recipe on it; `refresh` recomputes and repaints."""
+
+    def __init__(self, folder: str | Path, recipe: Recipe | None = None) -> None:
+        self.washed: Washed | None = None
+        self.measured: dict[str, float] = {}  # buffering of your own milks [mmol/L]
+        self._curve: tuple = (None, None)
+        super().__init__(folder, recipe)
+
+    def _first(self) -> Recipe:
+        return self._demo.get("Low Tide, to be cleared", super()._first())
+
+    # --- what is on the page ---------------------------------------------------------------------
+
+    def _build(self, show: Display) -> None:
+        changed = self.refresh
+        self.batch = VolumeDial("Drink to be washed", 1000, 5000, 50, show, changed, least=10)
+        self.share = Dial("Milk, to 1 of drink", 0.25, SHARES[1], 0.01, "parts", changed, SHARES[0])
+        self.ratio = w.HTML()
+        self.milk = pick("Milk", list(clarification.milks()))
+        self.lemon = VolumeDial("More lemon juice", 0, 200, 5, show, changed)
+        self.citric = Dial("Citric acid", 0, 15, 0.5, "g", changed)
+        self.water = VolumeDial("Water", 0, 1000, 10, show, changed)
+        self.own = w.Checkbox(description="use my own milk's figure", indent=False, layout=WIDE, disabled=True)
+        self.was_measured = w.Checkbox(description="I have measured what ran off", indent=False, layout=WIDE)
+        self.measured_yield = VolumeDial("Ran off the curd", 1000, 5000, 10, show, changed)
+        self.measured_yield.layout.display = "none"
+        self.papers = pick("Papers", PAPERS)
+        self.serve = VolumeDial("One serve", 150, 300, 5, show, changed, least=1)
+        self.answers = [w.HTML() for _ in range(3)]
+        self.headline, self.words, self.stages = self.answers
+        self.cautions = w.HTML()
+        self.picture, self._shown = w.Box([LiveChart(wash_chart(show))]), show
+        self.save_button = w.Button(description="Save the trial", button_style="primary")
+
+        self.test_acid = Dial("Citric acid", 5, 20, 0.1, "g", self._hint_test)
+        self.test_water = VolumeDial("in water", 250, 1000, 10, show, self._hint_test, least=1)
+        self.test_milk = VolumeDial("and milk", 750, 2000, 10, show, self._hint_test, least=1)
+        self.test_ph = Dial("pH by the meter", 4.7, 6.2, 0.01, "", self._hint_test, 3.0)
+        self.calibrate_button, self.calibrated = w.Button(description="Work it out"), w.HTML()
+        hint = (
+            "Milks differ. Dissolve weighed citric acid in measured water, pour it into the milk chosen above, stir, "
+            "wait a minute and read the pH with a meter that you have just set with its buffers. Between 4.6 and 5 "
+            "it tells most. A milk of your own counts while this page is open, and in every trial that you save."
+        )
+        form = [w.HTML(f"<p>{hint}</p>"), self.test_acid, self.test_water, self.test_milk, self.test_ph,
+                self.calibrate_button, self.calibrated]  # fmt: skip
+        self.more = w.Accordion(
+            [w.VBox(form), w.HTML(_tannin_table())],
+            titles=["Your own milk, by a pH meter", "What is known of tannin"],
+            selected_index=None,
+        )
+        self._lay_out(
+            [self.choose, self.batch, self.share, self.ratio, self.milk, self.own,
+             w.HTML("<h4>Added to the drink</h4>"), self.lemon, self.citric, self.water,
+             w.HTML("<h4>Afterwards</h4>"), self.was_measured, self.measured_yield, self.papers, self.serve,
+             w.HTML("<h4>Shown in</h4>"), self.volume_unit, self.temperature_unit],
+            [self.headline, self.picture, self.cautions],
+            [self.words, self.stages, self.save_button, self.more],
+        )  # fmt: skip
+        self.was_measured.observe(self._measured_ticked, "value")
+        self.milk.observe(self._milk_changed, "value")
+        self._answers_to(self.own, self.papers)
+        self.save_button.on_click(lambda _: self.save())
+        self.calibrate_button.on_click(lambda _: self.calibrate())
+
+    @property
+    def chart(self) -> LiveChart:
+        """The chart of pH and yield."""
+        return self.picture.children[0]
+
+    def _show_in(self, show: Display) -> None:
+        volumes = (self.batch, self.lemon, self.water, self.measured_yield, self.serve, self.test_water, self.test_milk)
+        for dial in volumes:
+            dial.show_in(show)
+
+    def _milk_changed(self, _) -> None:
+        with self._silently():
+            self.own.disabled = self.milk.value not in self.measured
+        self.refresh()
+
+    def _measured_ticked(self, change) -> None:
+        self.measured_yield.layout.display = None if change["new"] else "none"
+        if change["new"] and self.washed:  # from where the estimate stood
+            self.measured_yield.stand_at(self.washed.volume)
+        self.refresh()
+
+    # --- from the page to a drink ----------------------------------------------------------------
+
+    def batch_recipe(self) -> Recipe:
+        """What meets the milk: the drink at its volume, without its top, and what is added."""
+        still = replace(self._recipe, pours=[p for p in self._recipe.pours if not p.after])
+        batch = still.scaled(self.batch.ml / still.volume)
+        require("citric acid", self.citric.value, 0, 1000, "g")
+        added = [Pour("lemon_juice", self.lemon.ml), Pour("water", self.water.ml)]
+        _, a_gram = Pour("citric_acid", 0).measure(self.shelf, self.display)
+        added.append(Pour("citric_acid", self.citric.value * a_gram))
+        return replace(batch, pours=(*batch.pours, *(p for p in added if p.amount > 0)))
+
+    def step(self) -> MilkWash:
+        """The wash as the page stands."""
+        require("milk, to 1 of drink", self.share.value, *SHARES, "parts")
+        return MilkWash(
+            self.milk.value, share=self.share.value, buffering=self._buffering,
+            measured_yield=self.measured_yield.ml if self.was_measured.value else None,
+        )  # fmt: skip
+
+    @property
+    def _buffering(self) -> float | None:
+        return self.measured.get(self.milk.value) if self.own.value else None
+
+    def _run(self, recipe: Recipe, first: steps.Step, draws: int) -> trial.Trial:
+        more = [first, Filter(self.papers.value)]
+        return trial.run(recipe, self.shelf, melt=0, more_steps=more, draws=draws, serve_volume=self.serve.ml)
+
+    # --- from a drink to the page ----------------------------------------------------------------
+
+    def _answer(self) -> None:
+        show, recipe, step = self.display, self.batch_recipe(), self.step()
+        seen = _Seen(step)
+        now = self._run(recipe, seen, _DRAWS)
+        washed = seen.washed.best()
+        curve = self._over_shares(recipe, now.stages[0].liquid, washed)
+        batch = now.stages[0].profile.volume
+        rows = wash_rows(curve, washed, batch, show)
+        stages = _stage_table(now, washed, show)
+        # Nothing failed: only now does the page change, in the order of where the eye is.
+        self.washed = washed
+        self._draw(rows, show)
+        self.headline.value = _wash_headline(now, washed, show)
+        share = self.share.value
+        self.ratio.value = (
+            f'<p class="dl-quiet">1 part of milk to {1 / share:.2g} parts of drink: {show.volume_text(washed.amount)} '
+            "of milk</p>"
+        )
+        self.words.value = self._told(washed)
+        self.stages.value = stages
+        cautions = [c.text for c in now.cautions]
+        cautions.append(f"Contains: {', '.join(now.allergens)}. Milk stays declared after it is filtered out.")
+        if now.may_contain:
+            cautions.append(f"May contain: {', '.join(now.may_contain)}.")
+        self.cautions.value = caution_words(
+            [*cautions, "Allergens are those of the styles: check your bottles' labels."]
+        )
+
+    def _over_shares(self, recipe: Recipe, mixed: Liquid, washed: Washed) -> Washed:
+        """The wash over the milk of the axis; worked out again only when something else than the milk has moved."""
+        hold_up = washed.hold_up if self.was_measured.value else None
+        key = recipe, self.milk.value, self._buffering, hold_up
+        if self._curve[0] != key:
+            found = milk_wash(
+                mixed[: _CURVE_DRAWS + 1], self.milk.value, share=_CURVE[:, None], buffering=self._buffering,
+                hold_up=hold_up, draw=steps.draws(_CURVE_DRAWS, 1),
+            ).best()  # fmt: skip
+            self._curve = key, found
+        return self._curve[1]
+
+    def _draw(self, rows: dict[str, list], show: Display) -> None:
+        if show.volume == self._shown.volume:
+            draw(self.chart, rows)
+        else:  # the unit stands in the words of the axis: a new picture, filled before it is shown
+            chart = LiveChart(wash_chart(show))
+            chart.put(**rows)
+            self.picture.children, self._shown = [chart], show
+
+    def _told(self, washed: Washed) -> str:
+        top = [p.bottle(self.shelf).name for p in self._recipe.pours if p.after]
+        said = [*washed.words(self.display), *clarification.PRACTICE]
+        if top:
+            said.insert(0, f"Left out here and poured as it is served: {', '.join(top)}.")
+        by = (
+            f"your own milk, {washed.buffering:.0f} mmol/L" if self._buffering
+            else f"{washed.buffering:.0f} ± {washed.kind.buffering_pm:.0f} mmol of acid to a litre down to pH 4.6"
+        )  # fmt: skip
+        return (
+            f"<h4>What happens</h4>{''.join(f'<p>{escape(s)}</p>' for s in said)}"
+            f'<p class="dl-quiet">The milk binds acid: {by} (from memory unless your own). What the curd holds: an '
+            "estimate from drained fresh cheeses (USDA SR28); a yield of your own replaces it. The order of work: "
+            "common practice, no published source. ± and bands hold 19 drinks in 20.</p>"
+        )
+
+    # --- what a hand asks for ----------------------------------------------------------------------
+
+    def _hint_test(self, _=None) -> None:
+        self.calibrated.value = ""
+
+    def calibrate(self) -> None:
+        """Work out this milk's own buffering, and use it."""
+        milk = self.milk.value
+        try:
+            require("citric acid of the test", self.test_acid.value, 0.1, 1000, "g")
+            known = strength.spirit(self.test_water.ml, 0) + Liquid.of(citric=self.test_acid.value)
+            found = clarification.calibrate(known, self.test_ph.value, milk, amount=self.test_milk.ml)
+        except InputError as problem:
+            self.calibrated.value = problem_words(problem)
+            return
+        usual = clarification.milks()[milk]
+        self.measured[milk] = found
+        with self._silently():
+            self.own.disabled, self.own.value = False, True
+        self.refresh()
+        self.calibrated.value = done_words(
+            f"Your {milk} binds {found:.0f} mmol of acid to a litre; usual is {usual.buffering:.0f} ± "
+            f"{usual.buffering_pm:.0f}. The page now counts with it."
+        )
+
+    def save(self) -> None:
+        """Save the trial as it stands, under a new name."""
+        with self._said():
+            _mended(self)
+            whole = self._run(self.batch_recipe(), self.step(), trial.DRAWS)
+            path = logbook.save(whole, self.folder, display=self.display)
+            self.said.value = done_words(
+                f"Saved as {path.relative_to(self.folder)}, with its milk wash and filter. The bench opens it."
+            )
+
+
+def _curdles(washed: Washed) -> str:
+    if washed.complete >= 0.995:
+        return "whole" if washed.ph_high <= clarification.CURDLES else "whole, but close"
+    return f"in part, {100 * washed.complete:.0f} %" if washed.complete > 0.005 else "not at all"
+
+
+def _range_tile(word: str, low: float, middle: float, high: float, show: Display) -> tuple[str, str, str, str]:
+    number, _, unit = show.parts(VOLUME, middle)
+    return word, number, "", f"{unit} ({show.parts(VOLUME, low)[0]} to {show.parts(VOLUME, high)[0]})"
+
+
+def _wash_headline(now: trial.Trial, washed: Washed, show: Display) -> str:
+    clear = now.stages[-2]
+    out = clear.low.volume, clear.profile.volume, clear.high.volume
+    whole = washed.complete >= 0.995
+    figures = [
+        ("pH with the milk in", f"{washed.ph:.1f}", f"({washed.ph_low:.1f} to {washed.ph_high:.1f})", ""),
+        ("Curdles", _curdles(washed), "", ""),
+        _range_tile("Clear drink out" if whole else "Runs off, milky", *out, show),
+        *((word, *show.parts(kind, getattr(clear.profile, figure), clear.spread(figure)))
+          for word, kind, figure in (("Strength", ABV, "abv"), ("Sugar, with lactose", CONCENTRATION, "sugar"),
+                                     ("Acid", CONCENTRATION, "acid"))),
+        ("Lactose", *show.parts(CONCENTRATION, washed.lactose)),
+    ]  # fmt: skip
+    mixed = now.stages[0].profile
+    return tiles(
+        figures,
+        f'<p class="dl-quiet">After curd and paper. Before the milk: {show.volume_text(mixed.volume)}, '
+        f"{show.text(ABV, mixed.abv)}, {show.text(CONCENTRATION, mixed.sugar)} sugar, "
+        f"{show.text(CONCENTRATION, mixed.acid)} acid.</p>",
+    )
+
+
+def _stage_table(now: trial.Trial, washed: Washed, show: Display) -> str:
+    paper = now.steps[1].act(washed.liquid).left.volume()
+    behind = [
+        "",
+        f"curd, {washed.curd.mass:.0f} g, with {100 * washed.lost:.0f} % of the liquid",
+        f"about {show.volume_text(paper)} in the paper",
+        "",
+    ]
+    span = f"{washed.ph:.1f} ({washed.ph_low:.1f} to {washed.ph_high:.1f})"
+    rows = [
+        (stage.name,
+         *(show.text(kind, getattr(stage.profile, figure), stage.spread(figure)) for kind, figure in
+           ((VOLUME, "volume"), (ABV, "abv"), (CONCENTRATION, "sugar"), (CONCENTRATION, "acid"))),
+         show.ph_text(stage.ph) if i == 0 else span,
+         behind[i])
+        for i, stage in enumerate(now.stages)
+    ]  # fmt: skip
+    return (
+        f"<h4>Stage by stage</h4>{table(_HEAD, rows)}"
+        f'<p class="dl-quiet">Sugar counts the milk sugar. ± holds 19 drinks in 20: bottles, fruit, {escape(now.tool)}'
+        ", milk, curd and paper. The pH of what runs off is that of the mix.</p>"
+    )
+
+
+def _tannin_table() -> str:
+    rows = [
+        (_wrapped(what), f"{100 * low:.0f} %" if low == high else f"{100 * low:.0f} to {100 * high:.0f} %",
+         _wrapped(source))
+        for what, low, high, source in clarification.POLYPHENOLS
+    ]  # fmt: skip
+    return (
+        f"<p>{escape(clarification.TANNIN)}</p>{table(('Measured', 'taken by protein', 'source'), rows)}"
+        '<p class="dl-quiet">Not of drinks: read them as a direction.</p>'
+    )
+
+
+def _wrapped(text: str, letters: int = 46) -> str:
+    return f'<div style="white-space:normal;max-width:{letters}ch;text-align:left">{escape(text)}</div>'
+
+
+# --- the filter -----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class FilterLog:
+    """What was logged of a filter: as `filter_forecast` takes it. [min], [mL]"""
+
+    minutes: tuple[float, ...] = ()
+    volumes: tuple[float, ...] = ()
+    total: float = clarification.USUAL_VOLUME
+    filters: int = 1
+    new_papers: tuple[float, ...] = ()
+    returned: float = 0.0
+    drink: str = ""
+
+    def forecast(self) -> Forecast:
+        """When it will be through."""
+        return filter_forecast(
+            self.minutes, self.volumes, self.total, filters=self.filters, new_papers=self.new_papers,
+            returned=self.returned,
+        )  # fmt: skip
+
+
+class FilterPanel(Lesson):
+    """A filter's log and its forecast."""
+
+    def __init__(self, folder: str | Path) -> None:
+        self.forecast: Forecast | None = None
+        self.logs, self._unreadable = own_logs(folder)
+        super().__init__(folder)
+        self.said.value += "".join(problem_words(p) for p in self._unreadable)
+
+    # --- what is on the page ---------------------------------------------------------------------
+
+    def _build(self, show: Display) -> None:
+        self.reopen = pick("Open", self._log_options())
+        self.total = VolumeDial("To be filtered, in all", 500, 5000, 50, show, self.refresh, least=1)
+        self.filters = w.IntText(1, description="Filters", layout=WIDE)
+        self.log_head = w.HTML()
+        self.reading = w.Text(description="Next", placeholder="90, 207", continuous_update=False, layout=WIDE)
+        self.text = w.Textarea(description="Log", rows=9, continuous_update=False, layout=WIDE)
+        self.new_papers = w.Text(description="New paper", placeholder="minutes, if any: 120", continuous_update=False,
+                                 layout=WIDE)  # fmt: skip
+        self.returned = VolumeDial("First runnings poured back", 0, 500, 10, show, self.refresh)
+        self.answers = [w.HTML() for _ in range(2)]
+        self.headline, self.words = self.answers
+        self._look = show.volume, "h"
+        self.picture, self._shown = w.Box([LiveChart(filter_chart(show, "h"))]), show
+        self.save_button = w.Button(description="Save the log", button_style="primary")
+        self._lay_out(
+            [self.choose, self.reopen, self.total, self.filters, self.log_head, self.reading, self.text,
+             self.new_papers, self.returned, self.save_button, self.volume_unit],
+            [self.headline, self.picture, self.words],
+            [w.HTML(_ways_table()), w.HTML(caution_words([clarification.DAIRY.text]))],
+        )  # fmt: skip
+        self._answers_to(self.filters, self.text, self.new_papers)
+        self.reading.observe(self._logged, "value")
+        self.reopen.observe(self._opened, "value")
+        self.save_button.on_click(lambda _: self.save())
+        self._head(show)
+
+    @property
+    def chart(self) -> LiveChart:
+        """The chart of volume against time."""
+        return self.picture.children[0]
+
+    def _log_options(self) -> list[tuple[str, str]]:
+        told = [(f"{name}: {log.drink}, {len(log.minutes)} readings", name) for name, log in self.logs.items()]
+        return [("a new log", ""), *reversed(told)]
+
+    def _head(self, show: Display) -> None:
+        self.log_head.value = (
+            f"<p>Since the start: minutes, and {show.volume} run through in all. A line each, or one at a time with "
+            "Enter.</p>"
+        )
+
+    def _show_in(self, show: Display) -> None:
+        was, self._shown = self._shown, show
+        for dial in (self.total, self.returned):
+            dial.show_in(show)
+        try:
+            minutes, amounts = read_log(self.text.value)
+            self.text.value = _log_text(minutes, [a * was.ml for a in amounts], show)
+        except InputError:  # stays as it was typed; the refresh says what is wrong with it
+            pass
+        self._head(show)
+
+    # --- what a hand does --------------------------------------------------------------------------
+
+    def _logged(self, change) -> None:
+        """One reading more, with Enter."""
+        line = change["new"].strip()
+        if self._quiet or not line:
+            return
+        with self._silently():
+            self.text.value = f"{self.text.value.rstrip()}\n{line}".lstrip()
+            self.reading.value = ""
+        self.refresh()
+
+    def _opened(self, change) -> None:
+        if self._quiet:
+            return
+        log, show = self.logs.get(change["new"], FilterLog()), self.display
+        with self._silently():
+            self.total.stand_at(log.total)
+            self.returned.stand_at(log.returned)
+            self.filters.value = log.filters
+            self.new_papers.value = ", ".join(f"{m:g}" for m in log.new_papers)
+            self.text.value = _log_text(log.minutes, log.volumes, show)
+        self.refresh()
+
+    def save(self) -> None:
+        """Save the log as it stands, under a new name."""
+        with self._said():
+            _mended(self)
+            log = self.logged()
+            path = save_log(self.folder, log)
+            self.logs[path.stem] = log
+            with self._silently():
+                self.reopen.options = self._log_options()
+                self.reopen.value = path.stem
+            self.said.value = done_words(f"Saved as {path.name}. Choose it under Open to have it again.")
+
+    # --- from the page to a forecast, and back -----------------------------------------------------
+
+    def logged(self) -> FilterLog:
+        """The log as the page stands."""
+        minutes, amounts = read_log(self.text.value)
+        papers = _numbers("new paper", self.new_papers.value, "the minutes of readings, such as 120, 300")
+        size = self.display.ml
+        return FilterLog(
+            tuple(minutes), tuple(a * size for a in amounts), self.total.ml, self.filters.value, tuple(papers),
+            self.returned.ml, self._recipe.name,
+        )  # fmt: skip
+
+    def _answer(self) -> None:
+        show, log = self.display, self.logged()
+        forecast = log.forecast()
+        clock = clock_of(forecast)
+        rows = filter_rows(forecast, log.new_papers, show, clock)
+        self.forecast = forecast
+        if self._look == (show.volume, clock):
+            draw(self.chart, rows)
+        else:  # its axes say something else: a new picture, filled before it is shown
+            chart = LiveChart(filter_chart(show, clock))
+            chart.put(**rows)
+            self.picture.children, self._look = [chart], (show.volume, clock)
+        self.headline.value = _filter_headline(forecast, show)
+        said = [*forecast.words(), _line_words(forecast), clarification.PRACTICE[2]]
+        self.words.value = "".join(f"<p>{escape(s)}</p>" for s in said) + (
+            '<p class="dl-quiet">The band holds 19 filters in 20. The line: minutes over volume rises evenly with '
+            "volume (Ruth; Geankoplis, Transport Processes and Unit Operations, section 14.2).</p>"
+        )
+
+
+def _filter_headline(forecast: Forecast, show: Display) -> str:
+    done = forecast.volumes[-1] if len(forecast.volumes) else 0.0
+    figures = [
+        ("Through after", *_time_tile(forecast.end, forecast.low, forecast.high)) if forecast.made
+        else ("Through after", "no forecast", "", ""),
+        ("Run through", show.parts(VOLUME, done)[0], "", f"of {show.volume_text(forecast.total)}"),
+    ]  # fmt: skip
+    if forecast.new_paper is not None:
+        figures.append(("With new paper now, after", *_time_tile(forecast.new_paper)))
+    return tiles(figures)
+
+
+def _time_tile(minutes: float, low: float | None = None, high: float | None = None) -> tuple[str, str, str]:
+    number, unit = hours(minutes).split(" ")
+    around = "" if low is None or low == high else f" ({hours(low)} to {hours(high)})"
+    return number, "", unit + around
+
+
+def _line_words(forecast: Forecast) -> str:
+    line = forecast.line
+    if line is None:
+        return "From two readings of a paper on there is a line to tell of."
+    if line.points == 2:
+        return "Two readings always lie on a line: the next ones show whether it is straight."
+    said = (
+        f"Of {line.points} readings of this paper, minutes over volume lie on a line with R² {line.r2:.3f} "
+        "(1 is perfect)."
+    )
+    if line.points < 4 or not forecast.made:
+        return said
+    if line.bend_odds >= 0.05:
+        return f"{said} No bend to speak of: it filters as it should."
+    way = "up: it slows more than a filter should" if line.bend > 0 else "down: it slows less than a filter should"
+    return f"{said} It bends {way}, by {100 * abs(line.bend):.0f} % of the time so far."
+
+
+def _ways_table() -> str:
+    rows = [
+        (way.name, _span(way.minutes), f"{100 * way.lost[0]:.0f} to {100 * way.lost[1]:.0f} %", _wrapped(way.what),
+         _wrapped(way.source, 30))
+        for way in clarification.ways()
+    ]  # fmt: skip
+    head = ("Way", "half a litre takes", "and loses", "what to know", "source")
+    return f"<h4>Other ways to clear it</h4>{table(head, rows)}"
+
+
+def _span(minutes: tuple[float, float]) -> str:
+    return " to ".join(map(hours, minutes))
+
+
+# --- logs as text and as files --------------------------------------------------------------------------
+
+
+def read_log(text: str) -> tuple[list[float], list[float]]:
+    """Minutes and amounts, a reading a line; a first line without figures is a heading.
+
+    Raises
+    ------
+    InputError
+        By line, for what is not two numbers.
+
+    Examples
+    --------
+    >>> read_log("10, 60\\n20 110\\n30,5; 150")
+    ([10.0, 20.0, 30.5], [60.0, 110.0, 150.0])
+    """
+    found = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        line = line.strip()
+        if not line or (not found and not re.search(r"\d", line)):
+            continue
+        parted = re.split(r"\s*[;\t]\s*", line)
+        # With another mark between the two, a comma is a decimal comma.
+        words = [p.replace(",", ".") for p in parted] if len(parted) > 1 else re.split(r"[,\s]+", line)
+        try:
+            minutes, amount = map(float, filter(None, words))
+        except ValueError:
+            raise InputError(
+                f"line {number} of the log", line, "minutes and what has run through, such as '90, 207'"
+            ) from None
+        found.append((minutes, amount))
+    return [m for m, _ in found], [a for _, a in found]
+
+
+def _log_text(minutes, volumes, show: Display) -> str:
+    return "\n".join(f"{m:g}, {v / show.ml:.5g}" for m, v in zip(minutes, volumes, strict=True))
+
+
+def _numbers(field: str, text: str, allowed: str) -> list[float]:
+    try:
+        return [float(word) for word in re.split(r"[,;\s]+", text.strip()) if word]
+    except ValueError:
+        raise InputError(field, text, allowed) from None
+
+
+def save_log(folder: str | Path, log: FilterLog) -> Path:
+    """Save a filter log as a new file in the working folder: my_filter_01.json, my_filter_02.json ...
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to.
+    """
+    data = {"drinklab": __version__, "time": datetime.now().astimezone().isoformat(timespec="seconds")} | asdict(log)
+    text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
+    return logbook.write_new(Path(folder), LOG, {".json": text})[0]
+
+
+def own_logs(folder: str | Path) -> tuple[dict[str, FilterLog], tuple[str, ...]]:
+    """The filter logs of a working folder by name, oldest first, and a sentence for each that cannot be read.
+
+    >>> own_logs("no such folder")
+    ({}, ())
+    """
+    found, problems = {}, []
+    for name, path in _log_files(folder).items():
+        try:
+            found[name] = _read_log_file(path)
+        except InputError as problem:
+            problems.append(f"This filter log is left out: {problem}")
+    return found, tuple(problems)
+
+
+def _log_files(folder: str | Path) -> dict[str, Path]:
+    files = [(int(n[1]), p) for p in Path(folder).glob(f"{LOG}_*.json") if (n := re.search(r"_(\d+)$", p.stem))]
+    return {path.stem: path for _, path in sorted(files)}
+
+
+def _read_log_file(path: Path) -> FilterLog:
+    what = "filter log"
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        raise InputError(what, "not readable as text", "UTF-8 text as Drinklab writes it", path.name) from None
+    data: Mapping = logbook.parse_json(text, what, path.name)
+    try:
+        rows = {name: tuple(float(n) for n in data[name]) for name in ("minutes", "volumes", "new_papers")}
+        log = FilterLog(
+            **rows, total=float(data["total"]), filters=data["filters"], returned=float(data["returned"]),
+            drink=str(data["drink"]),
+        )  # fmt: skip
+        log.forecast()  # refuses what is no log
+    except InputError as problem:
+        raise InputError(problem.field, problem.value, problem.allowed, path.name) from None
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(what, f"damaged ({error})", "a log as Drinklab writes it", path.name) from None
+    return log
+
+
+# --- the day --------------------------------------------------------------------------------------------
+
+
+class DayPanel(Lesson):
+    """The day that clearing takes, back from the hour of serving."""
+
+    def __init__(self, folder: str | Path, now: datetime | None = None) -> None:
+        self.plan: clarification.Plan | None = None
+        self._now, self._files = now, _log_files(folder).keys()
+        self.logs, self._unreadable = own_logs(folder)
+        super().__init__(folder)
+        self.said.value += "".join(problem_words(p) for p in self._unreadable)
+
+    @property
+    def now(self) -> datetime:
+        """The present time."""
+        return self._now or datetime.now()
+
+    # --- what is on the page ---------------------------------------------------------------------
+
+    def _build(self, show: Display) -> None:
+        self.date = w.DatePicker(description="Serve on", value=self.now.date() + timedelta(days=2), layout=WIDE)
+        self.time = w.Text("18:00", description="at", continuous_update=False, layout=WIDE)
+        tops = {"rest": 240, "chill": 480, "gas": 240, "set": 480}
+        names = {"rest": "Rest in the fridge", "chill": "Chill", "gas": "Carbonate", "set": "Stand, jelly sets"}
+        self.minutes = {
+            key: Dial(names[key], STAGES[key].minutes, top, 5, "min", self.refresh) for key, top in tops.items()
+        }
+        self.filter = pick("Filter takes", self._filters())
+        self.volume = VolumeDial("Runs through the filter", 1000, 5000, 50, show, self.refresh, least=1)
+        self.papers = w.IntText(2, description="Filters", layout=WIDE)
+        self.hours = Dial("Filter takes", 8, 48, 0.5, "h", self.refresh)
+        self.wait = Dial("Then it waits cold", 0, 72, 1, "h", self.refresh)
+        self.headline, self.checklist = self.answers = [w.HTML() for _ in range(2)]
+        self.picture = w.Box([LiveChart(day_chart())])
+        self.save_button = w.Button(description="Save the checklist", button_style="primary")
+        self._lay_out(
+            [self.date, self.time, self.filter, self.volume, self.papers, self.hours, self.wait,
+             w.HTML('<h4>How long each takes</h4><p class="dl-quiet">At 0 a stage is left out.</p>'),
+             *self.minutes.values(), w.HTML("<h4>Shown in</h4>"), self.volume_unit],
+            [self.headline, self.picture],
+            [self.checklist, self.save_button],
+        )  # fmt: skip
+        self._answers_to(self.date, self.time, self.filter, self.papers)
+        self.save_button.on_click(lambda _: self.save())
+
+    @property
+    def chart(self) -> LiveChart:
+        """The chart of the day."""
+        return self.picture.children[0]
+
+    def _filters(self) -> list[tuple[str, str]]:
+        """Ways to know how long the filter takes."""
+        logs = [(f"by {name}: {log.drink}", name) for name, log in reversed(self.logs.items())]
+        return [("by common practice", PRACTICE), ("hours of my own", TYPED), *logs]
+
+    def _look_for_logs(self) -> None:
+        """What the filter's panel has saved since comes among the choices."""
+        if _log_files(self.folder).keys() != self._files:
+            self._files = _log_files(self.folder).keys()
+            self.logs, _ = own_logs(self.folder)
+            with self._silently():
+                here, self.filter.options = self.filter.value, self._filters()
+                self.filter.value = here if here in self.logs or here == TYPED else PRACTICE
+
+    def _show_in(self, show: Display) -> None:
+        self.volume.show_in(show)
+
+    # --- from the page to a plan, and back ---------------------------------------------------------
+
+    def serve_at(self) -> datetime:
+        """Date and time as the page stands."""
+        day = self.date.value
+        if not isinstance(day, date):
+            raise InputError("serve on", Told("empty"), "a date")
+        try:
+            at = datetime.strptime(self.time.value.strip().replace(".", ":"), "%H:%M")
+        except ValueError:
+            raise InputError("time to serve", self.time.value, "hours and minutes, such as 18:00") from None
+        return datetime.combine(day, at.time())
+
+    def _stages(self) -> list[clarification.Stage]:
+        chosen = []
+        for key, stage in STAGES.items():
+            if key in self.minutes:
+                minutes = self.minutes[key].value
+                require(f"minutes to {key}", minutes, 0, 7 * 1440, "min")
+                if minutes == 0:
+                    continue
+                stage = replace(stage, minutes=minutes)
+            elif key == "filter" and self.filter.value == TYPED:
+                require("hours of the filter", self.hours.value, 0.1, 168, "h")
+                stage = replace(stage, minutes=60 * self.hours.value)
+            chosen.append(stage)
+        return chosen
+
+    def _answer(self) -> None:
+        self._look_for_logs()
+        by, now = self.filter.value, self.now
+        log = self.logs.get(by)
+        plan = clarification.plan(
+            self.serve_at(), self._stages(), forecast=log.forecast() if log else None, volume=self.volume.ml,
+            filters=self.papers.value, wait={"filter": self.wait.value}, now=now,
+        )  # fmt: skip
+        rows = day_rows(plan, now)
+        self.plan = plan
+        self.hours.layout.display = None if by == TYPED else "none"
+        for part in (self.volume, self.papers):
+            part.layout.display = None if by == PRACTICE else "none"
+        draw(self.chart, rows)
+        self.headline.value = _day_headline(plan)
+        self.checklist.value = _as_html(plan.checklist())
+
+    def save(self) -> None:
+        """Save the checklist as markdown, under a new name."""
+        with self._said():
+            _mended(self)
+            stem = f"{DAY}_{self.plan.serve_at:%Y-%m-%d}"
+            path = logbook.write_new(self.folder, stem, {".md": self.plan.checklist() + "\n"})[0]
+            self.said.value = done_words(f"Saved as {path.name} in your working folder.")
+
+
+def _day_headline(plan: clarification.Plan) -> str:
+    figures = [
+        ("Begin", f"{plan.start:%H:%M}", "", f"on {plan.start:%a} {plan.start.day} {plan.start:%b}"),
+        ("Serve", f"{plan.serve_at:%H:%M}", "", f"on {plan.serve_at:%a} {plan.serve_at.day} {plan.serve_at:%b}"),
+        ("Takes in all", *_time_tile((plan.serve_at - plan.start) / timedelta(minutes=1))),
+    ]
+    return tiles(figures, "".join(f"<p>{escape(said)}</p>" for said in plan.words()))
+
+
+def _as_html(markdown: str) -> str:
+    """A checklist for the page."""
+    out = []
+    for line in filter(None, markdown.splitlines()):
+        level = len(line) - len(line.lstrip("#"))
+        text = escape(line.lstrip("# ").removeprefix("- [ ] "))
+        tick = "☐ " if line.startswith("- [ ]") else ""
+        out.append(f"<h4>{text}</h4>" if level else f"<p>{tick}{text}</p>")
+    return "".join(out)
