@@ -288,8 +288,8 @@ VESSELS = {
         Vessel("siphon, 1 L", 1100, 950, 600, 1),
         Vessel("soda vessel, 0.5 L", 650, 500, 700, 1),
         Vessel("soda vessel, 1 L", 1150, 1000, 700, 2),
-        Vessel("keg, 9.5 L", 9_500, 9_000, 890, source="130 psi, from memory: verify on the vessel"),
-        Vessel("keg, 19 L", 19_000, 18_000, 890, source="130 psi, from memory: verify on the vessel"),
+        Vessel("keg, 9.5 L", 9_500, 9_000, 896, source="130 psi, from memory: verify on the vessel"),
+        Vessel("keg, 19 L", 19_000, 18_000, 896, source="130 psi, from memory: verify on the vessel"),
         Vessel("soft-drink PET bottle, 0.5 L", 530, 480, 600, carried=True,
                source="8 bar at 38 °C, from memory, less a quarter: verify on the bottle"),
         Vessel("soft-drink PET bottle, 1 L", 1050, 950, 600, carried=True,
@@ -315,7 +315,13 @@ def vessel_of(vessel: str | Vessel, limit=None) -> Vessel:
     found = vessel if isinstance(vessel, Vessel) else VESSELS[one_of("vessel", vessel, VESSELS)]
     if found.limit <= 0:
         raise InputError("vessel", found.name, "one that is made and stamped for pressure: other glass bursts")
-    return found if limit is None else replace(found, limit=to_kpa(limit, "limit"))
+    if limit is None:
+        return found
+    own = to_kpa(limit, "limit")
+    if not 0 < own <= found.limit:
+        most = f"above 0 and at most {pressure_text(found.limit)}, what is listed for the {found.name}"
+        raise InputError("limit", Told(pressure_text(own)), f"{most}; a lower stamp counts, a higher one does not")
+    return replace(found, limit=own)
 
 
 def _require_gas(gas: str) -> None:
@@ -883,7 +889,8 @@ class Chill:
         point = dilution.freezing_point(drink)
         near = self.temperature - point < 2 * _freezing.ERROR
         note = f"It begins to freeze near {point:.0f} °C: leave it no longer than it takes to chill.".replace("-", "−")
-        return Outcome(liquid, notes=(note,) if near else (), temperature=self.temperature)
+        chill = f"Chill to {self.temperature:.0f} °C ({self.temperature * 1.8 + 32:.0f} °F).".replace("-", "−")
+        return Outcome(liquid, notes=(chill, note) if near else (chill,), temperature=self.temperature)
 
 
 @savable(

@@ -27,7 +27,7 @@ from .physics import acids as _acids
 from .physics import density as _density
 from .physics import filtration as _filtration
 from .steps import Caution, Draw, Outcome, estimate, savable
-from .units import Display, door, number
+from .units import FLUID_OUNCE, Display, door, number
 
 # --- milk -----------------------------------------------------------------------------------------------
 
@@ -558,6 +558,8 @@ class MilkWash:
 
     def outcome(self, washed: Washed) -> Outcome:
         """A wash as the outcome of this step."""
+        ml = washed._first("amount")
+        into = f"Pour the drink into {ml:.0f} mL ({ml / FLUID_OUNCE:.1f} oz) of cold {self.milk}, not the milk into it."
         stays = f"{self.milk.capitalize()} stays declared after it is filtered out: {', '.join(washed.kind.allergens)}."
         return Outcome(
             washed.liquid,
@@ -565,7 +567,7 @@ class MilkWash:
             (DAIRY,),
             washed.milk,
             washed.kind.allergens,
-            (*PRACTICE[:2], *washed.words(), stays),
+            (into, PRACTICE[1], *washed.words(), stays),
         )
 
 
@@ -583,7 +585,10 @@ class Filter:
         _whole_number("papers", self.papers)
         require("what a paper holds", self.holds, 0, 1000, "mL")
         kept = _lost(self.papers * self.holds * np.exp(np.log(2) / 1.96 * draw("filter paper")) / liquid.volume())
-        return Outcome((1 - kept) * liquid, kept * liquid, notes=(PRACTICE[2],))
+        through = (
+            f"Filter through {self.papers} paper{'s' * (self.papers > 1)}, and pour the first cloudy runnings back."
+        )
+        return Outcome((1 - kept) * liquid, kept * liquid, notes=(through,))
 
 
 def _whole_number(field: str, value) -> None:
@@ -909,7 +914,8 @@ STAGES = {
         Stage("rest", "Let it rest cold; don't stir.", 30, 12, f"Dairy: {_COLD}."),
         Stage("filter", "Filter in the fridge; pour the first cloudy runnings back.", None, 168, f"Dairy: {_COLD}."),
         Stage("chill", "Chill the clear drink, for gas as cold as can be.", 60, 168, f"Milk was in it: {_COLD}."),
-        Stage("gas", "Carbonate and close the bottles.", 30, 48, "In bottles made for pressure only."),
+        Stage("gas", "Carbonate, shaken cold, and close.", 30, 48,
+              "Only in what is made for pressure. A keg at rest takes a week or more: then begin that much earlier."),
         Stage("set", "Let the bottles stand cold; set the jelly beside them.", 120, 48, f"Milk was in it: {_COLD}."),
     )
 }  # fmt: skip

@@ -18,8 +18,7 @@ from typing import Annotated
 
 import numpy as np
 
-from . import strength, tables
-from .balance import ph as _ph
+from . import balance, strength, tables
 from .balance import profile
 from .errors import InputError, Told, one_of, require
 from .kinds import Celsius, Fraction, Grams, Kind, Number
@@ -31,7 +30,7 @@ from .physics import density as _density
 from .recipe import Recipe
 from .recipe import pour as _pour
 from .steps import Caution, Draw, Outcome, estimate, savable
-from .units import door, number, to_ml
+from .units import Display, door, number, to_ml
 
 FIRMNESS = ("soft", "firm", "very firm")
 # Grams that a plunger needs to dent a standard gel (6.67 %, 10 °C) by 4 mm; 50 to 300 are sold.
@@ -193,6 +192,21 @@ def _plain(value):
 # --- setting a drink ------------------------------------------------------------------------------
 
 
+_PH_UNKNOWN = "Next to nothing sour is counted in it: its pH is not known and taken as 7. Measure it if it tastes sour."
+
+
+def _known(drink: Liquid):
+    """Whether the acids that are counted tell the pH at all."""
+    return float(np.ravel(balance.ph_pm(drink))[0]) < 0.5
+
+
+def ph_of(drink: Liquid):
+    """pH by the acids, or 7 where too few are counted to tell."""
+    sure = np.asarray(balance.ph_pm(drink)) < 0.5
+    ph = np.where(sure, balance.ph(drink), 7.0)
+    return ph if ph.ndim else float(ph)
+
+
 @savable("set as a jelly", "Gel: doses of datasets/gels.csv, each with its source there.")
 @dataclass(frozen=True, slots=True)
 class Set:
@@ -235,7 +249,7 @@ class Set:
         row = agents()[self.agent]
         poured = _poured_water(self.water)
         drink = liquid + poured
-        ph = _ph(drink) if self.ph is None else self.ph
+        ph = ph_of(drink) if self.ph is None else self.ph
         figures = profile(drink)
         grams = dose(self.agent, self.firmness, ph=ph, bloom=self.bloom) * figures.volume / 1000
         agent = grams * (_GELATIN if self.agent == "gelatin" else _GUM)
@@ -247,7 +261,8 @@ class Set:
             cautions=_cautions(row, abv, self),
             added=poured + agent,
             allergens=("fish",) if self.fish else (),
-            notes=_notes(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self),
+            notes=_notes(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self)
+            + (() if self.ph is not None or _known(drink) else (_PH_UNKNOWN,)),
         )
 
     def _refuse(self, row: Agent, abv: float, ph: float) -> None:
@@ -325,11 +340,13 @@ class Jelly:
     abv, alcohol, drinks : float
         Of the whole jelly. [% vol, g, standard drinks of `country`]
     water : float
-        Needed to dissolve the agent in. [mL]
+        To dissolve the agent in: what is added, or more if it needs more. [mL]
     hold_back : float
         Of it, what must come out of the drink before spirit and acid go in, beyond the water added. [mL]
     warm_to : float
         What the rest must have at least when it meets the hot part, so that the mix does not set at once. [°C]
+    drink : float
+        To take of the drink. [mL]
     steps, notes, allergens : tuple of str
     cautions : tuple of Caution
     pieces : int or None
@@ -353,6 +370,7 @@ class Jelly:
     water: float
     hold_back: float
     warm_to: float
+    drink: float
     notes: tuple[str, ...]
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
@@ -438,7 +456,7 @@ def jelly(
         liquid, step = scale * liquid, replace(step, water=scale * water)
     outcome = step.act(liquid)
     row, drink = agents()[agent], liquid + _poured_water(step.water)
-    ph = _ph(drink) if step.ph is None else step.ph
+    ph = ph_of(drink) if step.ph is None else step.ph
     per_litre, volume = dose(agent, firmness, ph=ph, bloom=step.bloom), drink.volume()
     grams = per_litre * volume / 1000
     needed = grams * row.water_ml_per_g
@@ -461,9 +479,10 @@ def jelly(
         alcohol=drink.ethanol,
         drinks=strength.standard_drinks(drink.ethanol, country),
         country=country,
-        water=needed,
+        water=max(needed, step.water),
         hold_back=max(needed - step.water, 0.0),
         warm_to=max(20.0, warm),
+        drink=liquid.volume(),
         notes=notes,
         cautions=outcome.cautions,
         allergens=outcome.allergens,
@@ -506,8 +525,21 @@ def grapefruit_jelly(pantry: Pantry | None = None, **rest) -> Jelly:
     (1.4, 4.3, 4)
     """
     shelf = pantry if pantry is not None else _pantry()
-    before, after = _pour([Recipe.parse(GRAPEFRUIT_JELLY, shelf, "grapefruit jelly", technique="none")], shelf)
-    return agar((before + after)[0], **{"water": GRAPEFRUIT_JELLY_WATER} | rest)
+    recipe = Recipe.parse(GRAPEFRUIT_JELLY, shelf, "grapefruit jelly", technique="none")
+    drink = sum(_pour([recipe], shelf))[0]
+    return measured(jelly(drink, **{"water": GRAPEFRUIT_JELLY_WATER} | rest), recipe, shelf)
+
+
+def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
+    """A jelly whose order of work begins with the pours of the drink in it, in the amounts it takes."""
+    whole = sum(_pour([recipe], pantry))[0].volume()
+    show = Display()
+    pours = []
+    for pour in recipe.scaled(made.drink / whole).pours:
+        unit, ml = pour.measure(pantry, show)
+        amount = pour.amount / ml
+        pours.append(f"{amount:.{int(amount < 10)}f} {unit} of {pour.bottle(pantry).name}")
+    return replace(made, steps=(f"Measure {', '.join(pours)}.", *made.steps[1:]))
 
 
 def _moulded(made: Jelly, mould) -> Jelly:
@@ -598,7 +630,8 @@ def _steps(made: Jelly, boil_in: str, poured: float) -> tuple[str, ...]:
     if made.hold_back >= 0.5 and boil_in == "water":
         share = "" if made.hold_back >= made.water else f"{made.hold_back:.0f} mL of it "
         part += f" ({share}kept back from the drink, without acid and spirit)"
-    rest = f"have the rest at {made.warm_to:.0f} °C ({made.warm_to * 1.8 + 32:.0f} °F) or more" + (
+    warm = round(made.warm_to)
+    rest = f"have the rest at {warm} °C ({warm * 1.8 + 32:.0f} °F) or more" + (
         ", warmed in warm water" if made.warm_to > 20 else ""
     )
     setting = f"it sets at {made.about.set_low_c:g} to {made.about.set_high_c:g} °C"
@@ -610,8 +643,9 @@ def _steps(made: Jelly, boil_in: str, poured: float) -> tuple[str, ...]:
         )
         order = [
             soak,
-            "Melt it in a little of the drink without its spirit at 50 to 60 °C (120 to 140 °F). Never boil it.",
-            "Off the heat, stir in the rest at room temperature, the spirit last.",
+            "Warm it to 50 to 60 °C (120 to 140 °F), with a little of the drink if it needs more, until it has melted. "
+            "Never boil it.",
+            "Off the heat, stir in the rest at room temperature, spirit last where it is still apart.",
         ]
         setting += ", in the fridge at 4 °C (39 °F), overnight"
     else:
@@ -628,10 +662,11 @@ def _steps(made: Jelly, boil_in: str, poured: float) -> tuple[str, ...]:
             f"Mix {grams} of {agent} with the sugar, if any; stir into {part}.",
             f"Stirring, {how}. No spirit in it{', no acid' if boil_in == 'water' else ''}.",
             f"Meanwhile {rest}.",
-            f"Off the heat, flame out, stir in the rest at once{salt}: sour part, then spirit.",
+            f"Off the heat, flame out, stir in the rest at once{salt}; spirit last where it is still apart.",
         ]
         setting += ", within minutes, so pour at once"
     where = f"Pour {made.pieces} of {made.piece_volume:g} mL" if made.pieces else "Pour into the mould"
+    order.insert(0, f"Measure {made.drink:.0f} mL of the drink.")
     order += [f"{where}; {setting}.", "Cut, and label it with its strength." if made.abv > 0 else "Cut and serve."]
     return tuple(order)
 

@@ -420,7 +420,7 @@ def _step(measure, field: str, density: float | None = None) -> float:
 
 def _melt(melt) -> float:
     melt = _to_number(melt, RATIO, "melt water")
-    require("melt water", melt, 0, 10, "of the volume before ice")
+    require("melt water", melt, 0, 3, "of the volume before ice")
     return melt
 
 

@@ -28,6 +28,10 @@ SERVES = ("up", "on ice", "long")
 FAMILIES = ("stirred spirit-forward", "sour", "highball", "spritz", "punch", "creamy", "other", "hot")
 
 
+# Grams in a millilitre of a dry solid as it lies in a spoon: sugar, 4.2 g in a level teaspoon (USDA SR28 19335).
+SPOONED = 0.84
+
+
 @dataclass(frozen=True, slots=True)
 class Pour:
     """One line of a recipe.
@@ -50,7 +54,7 @@ class Pour:
     after: bool = False
 
     def __post_init__(self):
-        object.__setattr__(self, "amount", to_ml(self.amount, field=f"amount of {self.ingredient!r}"))
+        object.__setattr__(self, "amount", to_ml(self.amount, field=f"amount of {_plain(self.ingredient)!r}"))
         if self.abv is not None:
             object.__setattr__(self, "abv", number(self.abv, f"strength of {self.ingredient!r}"))
 
@@ -111,7 +115,7 @@ class Recipe:
         if not self.pours:
             raise InputError("recipe", "", "at least one line such as '45 mL aged rum'")
         for pour in self.pours:
-            require(f"amount of {pour.ingredient!r}", pour.amount, 0, 1_000_000, "mL")
+            require(f"amount of {_plain(pour.ingredient)!r}", pour.amount, 0, 1_000_000, "mL")
         if self.volume <= 0:
             raise InputError("total of the pours", self.volume, "above 0 mL")
         if not any(p.amount > 0 and not p.after for p in self.pours):
@@ -195,6 +199,10 @@ class Recipe:
             raise InputError("saved recipe", str(error), "a recipe as this package writes it") from None
 
 
+def _plain(key: str) -> str:
+    return key.replace("_", " ")
+
+
 def _read_pour(line: str, where: str, pantry: Pantry) -> Pour:
     after = line.lower().startswith("top ")
     parts = split_amount(line[4:] if after else line)
@@ -211,6 +219,8 @@ def _read_pour(line: str, where: str, pantry: Pantry) -> Pour:
                 f"amount of {name!r}", line.removesuffix(name).strip(), "with its unit: mL, oz, dash, g ..."
             )
         amount = to_ml(f"{value!r} {unit}" if unit else value, density)
+        if item.state == "solid" and unit not in GRAMS:
+            amount *= SPOONED / item.density
     except InputError as error:
         raise InputError(error.field, error.value, error.allowed, where) from None
     own = item.abv if item.abv != pantry[item.id].abv else None

@@ -297,7 +297,7 @@ def run(
         serve_volume=serve_volume,
         tool=tool,
         steps=tuple(more_steps),
-        cautions=_told_once([*_serve_cautions(stages[-1].profile, country), *_bottle_cautions(used), *cautions]),
+        cautions=_told_once([*_serve_cautions(stages[-1].profile, country), *bottle_cautions(used), *cautions]),
         allergens=_all_of([*(b.allergens for b in used), brought]),
         may_contain=_all_of(b.may_contain for b in used),
     )
@@ -423,7 +423,8 @@ _BOTTLE_CAUTIONS = {
 }
 
 
-def _bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
+def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
+    """What the bottles bring that can hurt: raw egg, dairy, grapefruit, caffeine, quinine, overproof spirit."""
     codes = _all_of(b.cautions for b in bottles)
     if any(b.abv > OVERPROOF for b in bottles) and "overproof" not in codes:
         codes += ("overproof",)

@@ -26,7 +26,7 @@ from .errors import InputError, Told, one_of, require
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .physics import density as _density
-from .recipe import Recipe
+from .recipe import SPOONED, Recipe
 from .units import number, to_ml
 
 MOVED = ("abv", "sugar", "acid", "volume")  # the figures that a change is told in
@@ -34,6 +34,7 @@ WORDS = {"abv": "strength", "sugar": "sugar", "acid": "acid", "volume": "volume"
 FRUIT = "juice"  # the kind of ingredient that varies from fruit to fruit, not from maker to maker
 SOURCES = ("fruit", "bottles", "measuring tool", "melt water")
 LEAST_DRAWS, MOST_DRAWS = 100, 1_000_000  # with fewer, an end of 19 in 20 would rest on one or two drinks
+BY_THE_DASH = 3.0  # what goes in by less is dashed or dropped, not measured [mL]
 NO_FAMILY = "other"  # what is left over is no family
 LEAST_FAMILY = 5  # drinks; percentiles of fewer say nothing
 _BLOCK = 4096  # versions worked on at once: small enough to stay in the processor's cache
@@ -202,8 +203,8 @@ def sensitivity(
     recipe : Recipe
     pantry : Pantry, optional
     measure : amount
-        One bar measure: "0.25 oz", 5, "1 barspoon"; of a dry solid, its volume once dissolved. Above 0, at
-        most the whole drink. [mL]
+        One bar measure: "0.25 oz", 5, "1 barspoon"; of a dry solid, as it lies in the spoon. Above 0, at most the
+        whole drink. Below `BY_THE_DASH` a pour moves by all of itself. [mL]
     melt : float, optional
         Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
     known : Classics, optional
@@ -237,9 +238,10 @@ def sensitivity(
 
     # (source, name, step, unit, room to take one away, what it changes)
     before_ice = recipe.amounts[~recipe.after].sum()
+    steps_of = [_one_step(measure, p.amount, b) for p, b in zip(recipe.pours, bottles, strict=True)]
     tried = [
-        ("pour", bottle.name, *_in_its_unit(measure, bottle), _can_lose(pour, measure, before_ice), i)
-        for i, (pour, bottle) in enumerate(zip(recipe.pours, bottles, strict=True))
+        ("pour", bottle.name, *_in_its_unit(step, bottle), _can_lose(pour, step, before_ice), i)
+        for i, (pour, bottle, step) in enumerate(zip(recipe.pours, bottles, steps_of, strict=True))
     ]
     for bottle in dict.fromkeys(bottles):
         same = [b is bottle for b in bottles]
@@ -252,7 +254,7 @@ def sensitivity(
     compositions = np.tile(_compositions(bottles), (2, count + 2, 1, 1))
     for k, (*_, room, change) in enumerate(tried):
         if isinstance(change, int):
-            amounts[:, k, change] += [measure, -measure if room else 0.0]
+            amounts[:, k, change] += [steps_of[change], -steps_of[change] if room else 0.0]
         else:
             same, held = change
             compositions[:, k, same] = held[:, None]
@@ -289,8 +291,14 @@ def _compositions(bottles: Sequence[Ingredient]) -> np.ndarray:
     return np.array([bottle.composition for bottle in bottles])
 
 
-def _in_its_unit(measure: float, bottle: Ingredient) -> tuple[float, str]:
-    return (measure * bottle.density, "g") if bottle.state == "solid" else (measure, "mL")
+def _one_step(measure: float, amount: float, bottle: Ingredient) -> float:
+    """One measure of this bottle, or all of it where it goes in by the dash. [mL], of a solid as dissolved"""
+    step = measure * SPOONED / bottle.density if bottle.state == "solid" else measure
+    return amount if 0 < amount < min(step, BY_THE_DASH) else step
+
+
+def _in_its_unit(step: float, bottle: Ingredient) -> tuple[float, str]:
+    return (step * bottle.density, "g") if bottle.state == "solid" else (step, "mL")
 
 
 def _can_lose(pour, measure: float, before_ice: float) -> bool:

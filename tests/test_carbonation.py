@@ -376,8 +376,8 @@ def test_a_strong_drink_says_that_it_is_an_estimate():
 
 
 def test_near_freezing_is_said():
-    assert "begins to freeze near −3 °C" in gas.Chill(-2.5).act(BATCH).notes[0]
-    assert gas.Chill(4).act(BATCH).notes == ()
+    assert "begins to freeze near −3 °C" in gas.Chill(-2.5).act(BATCH).notes[1]
+    assert gas.Chill(4).act(BATCH).notes == ("Chill to 4 °C (39 °F).",)
 
 
 @settings(max_examples=40, deadline=None)

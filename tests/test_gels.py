@@ -207,7 +207,7 @@ def test_words_on_acid_alcohol_and_enzymes():
 
 def test_order_of_work():
     agar = " ".join(jelly(SOUR).steps)
-    assert agar.index("bring to the boil") < agar.index("Off the heat, flame out") < agar.index("then spirit")
+    assert agar.index("bring to the boil") < agar.index("Off the heat, flame out") < agar.index("spirit last")
     assert "No spirit in it, no acid." in agar
     powder, leaf = (" ".join(jelly(SOUR, "gelatin", **kind).steps) for kind in ({}, {"sheet": "gold"}))
     assert "Never boil it." in powder
@@ -218,16 +218,17 @@ def test_order_of_work():
 
 
 def test_water_to_dissolve_the_agent_in():
+    assert jelly(500, ph=3.0, water=100, volume=300).steps[0] == "Measure 250 mL of the drink."
     # common practice: 25 mL a gram; the pharmacopoeia's own 65 times the weight would be more
     made = jelly(500, ph=3.0, water=100)
     assert made.volume == pytest.approx(600, rel=1e-6)
     assert made.grams == pytest.approx(8.4)
     assert (made.water, made.hold_back) == pytest.approx((210, 110))
-    assert "210 mL of cold water (110 mL of it kept back from the drink" in made.steps[0]
+    assert "210 mL of cold water (110 mL of it kept back from the drink" in made.steps[1]
     # the rest is warm enough that the mix does not set while it is poured: heat in is heat out
     hot = made.water / made.volume
     assert hot * 95 + (1 - hot) * made.warm_to == pytest.approx(made.about.set_high_c + 5)
-    assert "into 400 mL of cold water." in jelly(500, ph=3.0, water=400).steps[0]
+    assert "into 400 mL of cold water." in jelly(500, ph=3.0, water=400).steps[1]
 
 
 # --- pieces ---------------------------------------------------------------------------------------

@@ -263,7 +263,7 @@ def test_every_sugar_gives_a_syrup_or_one_sentence_and_says_its_allergen(panel):
 def test_a_reading_is_corrected_for_the_alcohol(panel):
     found = module.true_sugar(27, 25)
     number, unit = _tile(panel.reading, "Sugar")
-    assert (number, unit) == (round(found.sugar), f"± {found.sugar_pm:.0f} g/L")
+    assert (number, unit) == (round(found.sugar), f"± {2 * found.sugar_pm:.0f} g/L")
     # sugar alone: 1081.0 kg/m³ at 20 and 1127.0 at 30 °Brix (CRC Handbook; read), so 0.27 * 1113.2 = 300.6 g/L
     assert _tile(panel.reading, "If the alcohol were forgotten")[0] == pytest.approx(300, abs=3)
     panel.reading.abv.number.value = 0

@@ -542,7 +542,7 @@ EASY = {"abv": 15, "volume": 120}
         (EASY, GIN, {"ratios": [("gin", "water", 2**0.5)], "measure": 5}, r"^ratio is one that no multiples of the measure give for gin and water"),
         (EASY, GIN, {"technique": "stired"}, r"^technique is 'stired'; .*did you mean stirred"),
         (EASY, GIN, {"serve": "tall"}, r"^serve is 'tall'"),
-        (EASY, GIN, {"melt": -0.1}, r"^melt water is -0.1; it must be 0 to 10 of the volume before ice\.$"),
+        (EASY, GIN, {"melt": -0.1}, r"^melt water is -0.1; it must be 0 to 3 of the volume before ice\.$"),
         (EASY, GIN, {"after": ["vodka"]}, r"^bottle after the ice is 'vodka'; it must be one of the bottles on the list"),
         (EASY, GIN, {"after": GIN}, r"^bottles after the ice is all of them; "),
         (EASY, GIN, {"count": 0}, r"^number of answers is 0; it must be 1 to 50\.$"),

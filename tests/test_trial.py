@@ -285,6 +285,21 @@ def test_allergens_are_gathered_once_from_what_is_poured():
     assert set(found.allergens) == {"sulphites", "eggs"}
 
 
+def test_a_spoon_of_sugar_weighs_what_a_spoon_holds():
+    # a level teaspoon 4.2 g, a cup 200 g (USDA SR28 19335)
+    shelf = pantry.load()
+    spoon = Recipe.parse("1 barspoon white sugar\n60 mL water")
+    assert spoon.pours[0].amount * shelf["sugar_white"].density == pytest.approx(4.2)
+    assert Recipe.parse("4.2 g white sugar\n60 mL water").pours[0].amount == pytest.approx(spoon.pours[0].amount)
+
+
+def test_every_later_step_can_be_saved():
+    settings = {"Carbonate": {"volumes": 2.5}}
+    for kind in trial.LATER_STEPS:
+        step = kind(**settings.get(kind.__name__, {}))
+        assert steps.from_dict(steps.to_dict(step)) == step
+
+
 def test_a_difference_is_signed():
     weak, strong = (trial.run(Recipe.parse(f"{ml} mL gin\n60 mL tonic water", technique="none")) for ml in (30, 60))
     change = trial.difference(strong, weak)

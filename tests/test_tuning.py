@@ -427,7 +427,7 @@ def test_a_mistake_is_one_sentence_and_the_page_stays(make, tmp_path):
     _move(panel, 0, -5)
     assert "it must be" in panel.problem.value
     assert panel.problem.value.count("<p ") == 1
-    assert "rum_aged" in panel.problem.value
+    assert "rum aged" in panel.problem.value
     assert _page(panel) == good
     assert all("dl-stale" in a._dom_classes for a in panel.answers)
     _move(panel, 0, usual)

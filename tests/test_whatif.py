@@ -72,7 +72,8 @@ def test_all_at_once_is_one_at_a_time(recipe, melt):
         effect = found[bottle.name]
         for sign, change in ((1, effect.more), (-1, effect.less)):
             if change is not None:
-                moved = as_served(with_amount(recipe, i, recipe.amounts[i] + 5 * sign), melt)
+                step = min(5, recipe.amounts[i]) if recipe.amounts[i] < 3 else 5  # dashes move by all of themselves
+                moved = as_served(with_amount(recipe, i, recipe.amounts[i] + step * sign), melt)
                 assert change == pytest.approx({f: moved[f] - start[f] for f in MOVED}, abs=1e-9)
 
 
@@ -111,9 +112,13 @@ def test_largest_first_by_the_distance_among_the_classics():
 
 def test_nothing_is_taken_below_zero_and_it_says_so():
     effects = {e.name: e for e in whatif.sensitivity(HIGHBALL)}
-    bitters = effects[SHELF.find("aromatic bitters").name]  # 1.8 mL, less than a quarter ounce
-    assert bitters.less is None
-    assert "no more than one step of 7.39 mL is there, so only more was tried" in bitters.note
+    bitters = effects[SHELF.find("aromatic bitters").name]  # two dashes: they move by themselves
+    assert (bitters.step, bitters.unit) == (pytest.approx(HIGHBALL.amounts[2]), "mL")
+    assert bitters.less is not None
+    short = Recipe.parse("45 mL gin\n5 mL lemon juice", technique="shaken")  # less than a quarter ounce
+    lemon = next(e for e in whatif.sensitivity(short) if e.name == SHELF["lemon_juice"].name)
+    assert lemon.less is None
+    assert "no more than one step of 7.39 mL is there, so only more was tried" in lemon.note
     assert effects[SHELF["gin"].name].less is not None
     assert effects[SHELF["gin"].name].note == ""
     # the only thing on the ice cannot be taken away whole
@@ -122,9 +127,9 @@ def test_nothing_is_taken_below_zero_and_it_says_so():
 
 
 def test_a_dry_solid_is_told_in_grams_and_may_not_dissolve():
-    sweet = Recipe.parse("20 mL water\n36 g white sugar", technique="none")
+    sweet = Recipe.parse("20 mL water\n38 g white sugar", technique="none")
     sugar = next(e for e in whatif.sensitivity(sweet, measure="1 barspoon") if e.unit == "g")
-    assert sugar.step == pytest.approx(5 * SHELF.find("white sugar").density)
+    assert sugar.step == pytest.approx(4.2)  # a level teaspoon of 5 mL (USDA SR28 19335)
     assert "does not dissolve" in sugar.note  # Bubnik and Kadlec 1995: 40 g in 20 g of water at 20 °C
     assert not [e for e in whatif.sensitivity(LOW_TIDE) if "dissolve" in e.note]
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from .. import carbonation, dilution, profile
+from .. import carbonation, dilution, profile, trial
 from .. import recipe as recipes
 from ..carbonation import VESSELS
 from ..errors import InputError, Told, require
@@ -310,8 +310,7 @@ class BubblesPanel(Lesson):
             self.glass: self._kept("glass", self._glass_key(show), lambda: self._glass_words(drink)),
         }
         cautions = [c.text for c in held.cautions]
-        if held.vessel.limit > self._listed.limit:
-            cautions.insert(0, "Your limit is above what is usual for such a vessel: read the stamp on it again.")
+        cautions += [c.text for c in trial.bottle_cautions(self._recipe.bottles(self.shelf))]
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.found = found
         self._draw(rows, show)

@@ -12,7 +12,7 @@ import altair as alt
 import ipywidgets as w
 import numpy as np
 
-from .. import balance, gels, logbook, strength
+from .. import balance, gels, logbook, strength, trial
 from .. import recipe as recipes
 from ..errors import InputError, require
 from ..kinds import ABV, VOLUME
@@ -213,13 +213,15 @@ class JellyPanel(Lesson):
         ph = self.ph.value if self.plain or self.own_ph.value else None
         if ph is not None:
             require("the pH of the mix", ph, 0, 14)
-        share = self._share_of_water(balance.ph(liquid) if ph is None else ph)
+        share = self._share_of_water(gels.ph_of(liquid) if ph is None else ph)
         mould = {NONE: None, OWN: self.mould_volume.value * show.ml}.get(self.mould.value, self.mould.value)
         made = gels.jelly(
             liquid, agent, firmness, volume=volume, mould=mould,
             water=liquid.volume() * share / (100 - share), ph=ph, boil_in=self._boil_in, bloom=self._bloom,
             sheet=self._sheet, fish=self.fish.value and agent == "gelatin", country=self.country.value,
         )  # fmt: skip
+        if not self.plain:
+            made = gels.measured(made, self._recipe, self.shelf)
         place = self.place.celsius
         doses = {
             name: [gels.dose(name, f, ph=made.ph, bloom=self._bloom) / 10 for f in gels.FIRMNESS]
@@ -356,7 +358,9 @@ def _words(made: gels.Jelly, bottles, show: Display) -> str:
     if may:
         said.append(f"May contain: {', '.join(may)}.")
     notes = "".join(f"<p>{escape(_in_units(note, show))}</p>" for note in made.notes)
-    cautions = caution_words(_in_units(caution.text, show) for caution in made.cautions)
+    cautions = caution_words(
+        _in_units(caution.text, show) for caution in (*made.cautions, *trial.bottle_cautions(bottles))
+    )
     return (
         f"<h4>Good to know</h4>{notes}<h4>Allergens and diet</h4><p>{escape(' '.join(said))} The list is as good as "
         f"the table of ingredients: read the labels.</p>{'<h4>Take care</h4>' if cautions else ''}{cautions}"

@@ -33,7 +33,7 @@ STYLE = """<style>
 .dl-table th:first-child { text-align: left; }
 .dl-bench h4 { margin: 12px 0 3px; font-size: 14px; font-weight: 600; }
 .dl-bench p { margin: 2px 0; max-width: 90ch; }
-.dl-stale { opacity: .4; }
+.dl-stale, .dl-wrong .drinklab-chart { opacity: .4; }
 .dl-quiet { opacity: .8; font-size: 12px; }
 </style>"""
 
@@ -370,6 +370,7 @@ class Lesson(Panel):
             self.problem.value, change = "", "remove_class"
         for part in self.answers:
             getattr(part, change)("dl-stale")
+        getattr(self, change)("dl-wrong")
 
     @contextmanager
     def _said(self):

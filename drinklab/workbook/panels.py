@@ -408,6 +408,7 @@ class Bench(Panel):
                 self.problem.value = ""
             for part in (self.headline, self.stages, self.place, self.cautions):
                 (part.add_class if self._stale else part.remove_class)("dl-stale")
+            (self.add_class if self._stale else self.remove_class)("dl-wrong")
 
     # --- baseline, saving, writing up ------------------------------------------------------------
 

@@ -252,13 +252,13 @@ class JuiceSection(Section):
         if how == "pantry":
             compared[aim.name] = Liquid(aim.composition) * found.volume
         figures = f"{_juice_tiles(found, show)}{_compared(compared, show)}"
-        differs = [f"{one.name} by ±{one.acid_pm:g} g/L" for one in (item, aim) if one]
+        differs = [f"{one.name} by ±{2 * one.acid_pm:g} g/L" for one in (item, aim) if one]
         quiet = [f"Fruit differs in acid, {' and '.join(differs)} or so: taste before you bottle."]
         quiet += [f"{aim.name.capitalize()}: {aim.source}."] if how == "pantry" else []
         if how == "bar":
             quiet.append(f"Citric acid of {LEMON_AT_THE_BAR:g} g/L: common practice, no published source.")
         cautions = [*_acid_cautions(found.acids), KEEPS, *found.notes]
-        cautions += [caution.text for caution in trial._bottle_cautions([item])]
+        cautions += [caution.text for caution in trial.bottle_cautions([item])]
         notes = _quiet(quiet) + caution_words(cautions)
         rows = acid_rows(found)
         draw(self.chart, rows)
@@ -287,7 +287,7 @@ def _compared(liquids: Mapping[str, Liquid], show: Display) -> str:
     volume, ph, ph_pm = all_of.volume(), balance.ph(all_of), balance.ph_pm(all_of)
     rows = [
         ("titratable acidity, as citric acid", *(show.text(CONCENTRATION, a) for a in balance.titratable(all_of))),
-        ("pH", *map(show.ph_text, zip(ph, ph_pm, strict=True))),
+        ("pH", *map(show.ph_text, zip(ph, 2 * ph_pm, strict=True))),
         ("sugar", *(show.text(CONCENTRATION, s) for s in 1000 * all_of.sugar / volume)),
         ("volume", *map(show.volume_text, volume)),
     ]
@@ -395,12 +395,12 @@ class ReadingSection(Section):
         taken = true_sugar(self.brix.value, 0)
         parts = self.show.parts
         self.figures.value = tiles([
-            ("Sugar", *parts(CONCENTRATION, found.sugar, found.sugar_pm)),
-            ("If the alcohol were forgotten", *parts(CONCENTRATION, taken.sugar, taken.sugar_pm)),
+            ("Sugar", *parts(CONCENTRATION, found.sugar, 2 * found.sugar_pm)),
+            ("If the alcohol were forgotten", *parts(CONCENTRATION, taken.sugar, 2 * taken.sugar_pm)),
             ("Alcohol alone reads as", f"{found.alcohol_reads:.1f}", "", "°Brix"),
         ])  # fmt: skip
         self.notes.value = _quiet([
-            "As white sugar; acid and other extract count too, with about 0.9 of their weight. ±: about one standard "
+            "As white sugar; acid and other extract count too, with about 0.9 of their weight. ± holds 19 in 20. "
             "deviation. Refractive indices of alcohol and of sugar in water: CRC Handbook, 102nd edition; of both "
             "together no table was found, so they are summed."
         ])  # fmt: skip
