@@ -27,7 +27,10 @@ ACID_SOLUBILITY = {"citric": 59.0, "malic": 55.0, "tartaric": 58.0, "lactic": 10
 # What bars reckon lemon juice with: 6 % acid, common practice, no published source. Read was 48 g/L of citric acid
 # (Penniston et al. 2008, fresh, SD 4), which is what the pantry holds. [g/L]
 LEMON_AT_THE_BAR = 60.0
-CAUTION = "Use food-grade acid, keep it out of eyes, and label the bottle; local codes come first."
+CAUTION = (
+    "Use food-grade acid, keep it out of eyes, and label the bottle; local codes come first. Citric acid here is "
+    "anhydrous: of the monohydrate, which the label names, take 9 % more."
+)
 # Cream of tartar can crystallise in a fridge where potassium times tartaric acid is above this: about 3 g/L
 # dissolve at 5 °C (from memory). [(mol/L)²]
 CREAM_OF_TARTAR = 3e-4
@@ -510,7 +513,8 @@ def true_sugar(brix: PercentMass, abv: PercentVol) -> TrueSugar:
     Raises
     ------
     InputError
-        Beyond these, or where the alcohol alone would read higher.
+        Beyond these, or where the alcohol alone would read higher; within 0.2 °Brix of it, as an instrument may be
+        off, the sugar is 0.
 
     Notes
     -----

@@ -167,7 +167,8 @@ class DrinkPanel(_Tuned):
             + tiles(
                 sour,
                 '<p class="dl-quiet">As served, before any later step; ± holds 19 in 20. Sourness: the acid that takes '
-                "up alkali to pH 8.2. Sweetness: the sucrose that would taste as sweet in plain water, each sugar by "
+                "up alkali to pH 8.2, told as citric acid: less than the acid by weight, part of which the fruit's own "
+                "salts take up. Sweetness: the sucrose that would taste as sweet in plain water, each sugar by "
                 "published figures, which differ. How acid, alcohol, cold and bubbles hide each other is in none of "
                 "them: taste it.</p>",
             )
