@@ -794,7 +794,7 @@ def classics_map(known: Classics | None = None, drink: Profile | None = None, fi
     --------
     >>> seen = classics_map()
     >>> seen.kept.round(2).tolist(), seen.words[0]
-    ([0.51, 0.29, 0.2], 'more strength, less sugar and acid')
+    ([0.5, 0.29, 0.2], 'more strength, less sugar and acid')
     """
     known = known if known is not None else _classics.load()
     figures = tuple(one_of("figure of the map", f, MOVED) for f in figures)
