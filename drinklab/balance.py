@@ -19,8 +19,7 @@ from .errors import InputError, require
 from .kinds import Celsius, GramsPerLitre, Ratio
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
-from .physics import density as _density
-from .profile import AXES, FIGURES, KINDS, LEAST_ACID, Place, Profile, place, profile, reference, scales, served
+from .profile import AXES, FIGURES, KINDS, LEAST_ACID, Place, Profile, abv_of, place, profile, reference, scales, served
 from .reach import Answer, Limit, reach, swap
 from .units import door
 
@@ -98,7 +97,7 @@ def _sour(liquid: Liquid):
     if not np.all(litres > 0):
         raise InputError("total of the drink", float(np.min(liquid.mass)), "above 0 g")
     held = {name: getattr(liquid, name) / litres for name in ACIDS} | {"carbonic": liquid.co2 / litres}
-    abv = np.minimum(liquid.ethanol / litres * (100 / _density._ethanol_water(1.0)), 100.0)
+    abv = np.minimum(abv_of(liquid.ethanol, 1000 * litres), 100.0)
     return held, liquid.potassium / litres, abv
 
 

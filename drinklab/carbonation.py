@@ -21,10 +21,10 @@ from . import dilution
 from .errors import InputError, Told, one_of, require
 from .kinds import GAS_VOLUMES, Celsius, Fraction, GasVolumes, GaugeKilopascals, Grams, Millilitres
 from .liquid import COMPONENTS, Liquid
-from .physics import density as _density
 from .physics import freezing as _freezing
 from .physics import solubility as _solubility
 from .physics.solubility import ATMOSPHERE, grams_from_volumes, volumes_from_grams
+from .profile import abv_of
 from .steps import Caution, Draw, Outcome, estimate, savable
 from .units import door, number, pressure_text, to_celsius, to_kpa
 
@@ -93,7 +93,7 @@ def _read(liquid: Liquid):
     if not np.all(np.asarray(still.mass) > 0):
         raise InputError("volume of the drink", 0, "above 0 mL")
     ml = still.volume()
-    abv = 100_000 * still.ethanol / (_density.ethanol() * ml)
+    abv = abv_of(still.ethanol, ml)
     return ml / 1000, abv, 1000 * (still.sugar + still.acid + still.solids) / ml
 
 

@@ -24,8 +24,8 @@ from .errors import InputError, Told, one_of, require
 from .kinds import Millilitres
 from .liquid import ACIDS, COMPONENTS, Liquid
 from .physics import acids as _acids
-from .physics import density as _density
 from .physics import filtration as _filtration
+from .profile import abv_of
 from .steps import Caution, Draw, Outcome, estimate, savable
 from .units import FLUID_OUNCE, Display, door, number
 
@@ -364,7 +364,7 @@ def milk_wash(
     raw = ml * kind.millilitre
     mix = liquid + raw
     litres = mix.volume() / 1000
-    abv = 0.1 * mix.ethanol / (litres * _density.ethanol_water(1.0) / 1000)
+    abv = abv_of(mix.ethanol, 1000 * litres)
     sour = _Sour.of(liquid, litres, abv, np.shape(buffer))
     sides = (np.maximum(best + s * spread, 5.0) for s in (-1, 1))
     (found, below, above), (ions, *_) = sour.solve(*(ml * b / 1e6 for b in (buffer, *sides)))
@@ -517,7 +517,7 @@ def calibrate(
     ml = _amount(liquid.volume(), share, amount)
     mix = liquid + ml * kind.millilitre
     litres = mix.volume() / 1000
-    abv = 0.1 * mix.ethanol / (litres * _density.ethanol_water(1.0) / 1000)
+    abv = abv_of(mix.ethanol, 1000 * litres)
     needed = _Sour.of(liquid, litres, abv).charge_at(measured_ph)
     found = 1e6 * needed / (ml * bound(measured_ph))
     if not np.all((found >= 15) & (found <= 200)):

@@ -26,6 +26,8 @@ from .physics import density as _density
 OWN_FILE = "my_ingredients.csv"
 # EU labels may be 0.3 % vol off for spirits (Regulation 1169/2011, annex XII; from memory).
 LABEL_TOLERANCE = 0.3
+# Most sucrose that counts as dissolved at 20 °C, as a share of sucrose and water: a little over the published figure.
+MOST_SUCROSE = _density.sucrose_solubility(20.0) + 0.01
 # No more sugar than this stays in a syrup of several sugars, as a share of sugar and water (honey: 0.83).
 MOST_SUGAR = 0.87
 
@@ -315,9 +317,8 @@ def _check_dissolved(item: Ingredient, where: str) -> None:
     except InputError as error:
         raise InputError(error.field, error.value, error.allowed, where) from None
     water, sucrose, sugar = held[_COLUMN["water"]], held[_COLUMN["sucrose"]], held[_SUGAR_COLUMNS].sum()
-    most = _density.sucrose_solubility(20.0) + 0.01
     for share, limit, what in (
-        (sucrose / (sucrose + water), most, "sucrose"),
+        (sucrose / (sucrose + water), MOST_SUCROSE, "sucrose"),
         (sugar / (sugar + water), MOST_SUGAR, "sugar"),
     ):
         if share > limit:

@@ -21,7 +21,6 @@ from .balance import FIGURES, Profile, profile
 from .errors import InputError, Told, one_of
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
-from .physics import density as _density
 from .recipe import Recipe
 from .steps import Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of
@@ -235,10 +234,7 @@ def run(
     one_of("tool", tool, TOOLS)
     if melt is not None and ice is not None:
         raise InputError("melt water", melt, "left out when your own ice is given")
-    if melt is not None:
-        melt = number(melt, "melt water")
-        if not (np.ndim(melt) == 0 and 0 <= melt <= 3):
-            raise InputError("melt water", Told(f"{100 * np.max(melt):.0f} %"), "0 to 300 % of the volume before ice")
+    melt = checked_melt(melt)
     if not isinstance(draws, int) or draws < 0:
         raise InputError("draws", draws, "a whole number, 0 or more")
     if serve_volume is not None:
@@ -322,6 +318,15 @@ def _share(serve_volume: float, volumes: np.ndarray, volume: float) -> np.ndarra
     return np.minimum(serve_volume / volumes, 1.0)
 
 
+def checked_melt(melt) -> float | None:
+    """Melt water set by hand, 0 to 3 of the volume before ice, or None for the rule. [mL/mL]"""
+    if melt is not None:
+        melt = number(melt, "melt water")
+        if not (np.ndim(melt) == 0 and 0 <= melt <= 3):
+            raise InputError("melt water", Told(f"{100 * np.max(melt):.0f} %"), "0 to 300 % of the volume before ice")
+    return melt
+
+
 def _check_mass(step: Step, before: Liquid, outcome: Outcome) -> None:
     """Grams in are grams out: a step that loses or makes some is a mistake in the step."""
     gone = before.mass + sum(part.mass for part in (outcome.added,) if part is not None)
@@ -375,7 +380,7 @@ def _bottle_draws(bottle: Ingredient, draws: int, seed: int) -> np.ndarray:
 
 def check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
     """Refuse more sugar than the drink's water can hold; ice and a top come too late to dissolve it."""
-    most = _density.sucrose_solubility(20.0) + 0.01
+    most = _pantry.MOST_SUCROSE
     share = mixed.sucrose / (mixed.sucrose + mixed.water) if mixed.sucrose else 0.0
     if share > most:
         raise InputError(

@@ -25,7 +25,6 @@ from .classics import Classics
 from .errors import InputError, Told, one_of, require
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
-from .physics import density as _density
 from .recipe import SPOONED, Recipe
 from .units import number, to_ml
 
@@ -50,15 +49,6 @@ def _one(recipe, name: str = "recipe") -> Recipe:
         told = f"{len(recipe)} things" if many else f"a {type(recipe).__name__}"
         raise InputError(name, Told(told), "one recipe at a time")
     return recipe
-
-
-def _melt(melt):
-    """As `trial.run` takes it: a share of the volume before ice, or None for the rule."""
-    if melt is not None:
-        melt = number(melt, "melt water")
-        if not (np.ndim(melt) == 0 and 0 <= melt <= 3):
-            raise InputError("melt water", Told(f"{100 * np.max(melt):.0f} %"), "0 to 300 % of the volume before ice")
-    return melt
 
 
 def _counted(draws, seed) -> int:
@@ -89,7 +79,7 @@ def _served(before: Liquid, after: Liquid | None, melt) -> np.ndarray:
 
 def _dissolved(before: Liquid) -> np.ndarray:
     """Whether the sugar dissolves before the ice: the limit that `trial.run` refuses beyond."""
-    return before.sucrose <= (_density.sucrose_solubility(20.0) + 0.01) * (before.sucrose + before.water)
+    return before.sucrose <= _pantry.MOST_SUCROSE * (before.sucrose + before.water)
 
 
 def _blocks(count: int) -> Iterator[slice]:
@@ -230,7 +220,7 @@ def sensitivity(
     [('strength of rye whiskey', 0.3), ('sweet red vermouth', 0.15)]
     """
     shelf, known = _shelf(pantry), known if known is not None else _classics.load()
-    bottles, melt = _one(recipe).bottles(shelf), _melt(melt)
+    bottles, melt = _one(recipe).bottles(shelf), trial.checked_melt(melt)
     measure = to_ml(measure, field="measure")
     if not (np.ndim(measure) == 0 and 0 < measure <= recipe.volume):
         told = Told(f"{np.max(measure):g} mL")
@@ -400,7 +390,7 @@ def sweep(
     ([10.0, 15.0, 20.0, 25.0, 30.0], [4.2, 6.0, 7.6, 9.0, 10.4])
     """
     shelf = _shelf(pantry)
-    bottles, melt, limits = _one(recipe).bottles(shelf), _melt(melt), _limits(limits, recipe, known)
+    bottles, melt, limits = _one(recipe).bottles(shelf), trial.checked_melt(melt), _limits(limits, recipe, known)
     if not isinstance(points, (int, np.integer)) or not 2 <= points <= 1000:
         raise InputError("points", points, "a whole number, 2 to 1000")
     i, j = (
@@ -555,7 +545,7 @@ def variation(
     'fruit'
     """
     shelf, draws = _shelf(pantry), _counted(draws, seed)
-    bottles, melt = _one(recipe).bottles(shelf), _melt(melt)
+    bottles, melt = _one(recipe).bottles(shelf), trial.checked_melt(melt)
     one_of("tool", tool, trial.TOOLS)
     limits = _limits(limits, recipe, known)
     amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed)
@@ -692,7 +682,7 @@ def compare(
         amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed)
         # The same draws of B's pours and ice, moved on by one drink, are independent of A's; the bottles stay.
         turn = np.r_[0, np.roll(np.arange(1, draws + 1), 1)] if name == "B" else slice(None)
-        melted = _drawn_melt(recipe, amounts[0], compositions[0], _melt(melt), draws, seed)[turn]
+        melted = _drawn_melt(recipe, amounts[0], compositions[0], trial.checked_melt(melt), draws, seed)[turn]
         tables.append(_served(*_poured(recipe, amounts[turn], compositions), melted))
 
     said = []
