@@ -3,10 +3,10 @@
 import json
 import re
 from datetime import date, datetime
-from html import escape
 
 import numpy as np
 import pytest
+from markupsafe import escape
 
 from drinklab import clarification, logbook, pantry, steps, trial
 from drinklab.errors import InputError
@@ -290,7 +290,7 @@ def test_a_line_that_is_no_reading_is_one_sentence(filters, line):
     before = _everything(filters)
     filters.text.value = f"10, 60\n{line}"
     said = _text(filters.problem)
-    assert f"Line 2 of the log is &#x27;{line}&#x27;; it must be minutes and what has run through" in said
+    assert f"Line 2 of the log is &#39;{line}&#39;; it must be minutes and what has run through" in said
     assert _everything(filters) == before
 
 
@@ -343,7 +343,7 @@ def test_new_paper_first_runnings_and_more_filters_count(filters):
     filters.new_papers.value = "140"
     assert "New paper is at 140 min; it must be at a reading" in _text(filters.problem)
     filters.new_papers.value = "soon"
-    assert "New paper is &#x27;soon&#x27;; it must be the minutes" in _text(filters.problem)
+    assert "New paper is &#39;soon&#39;; it must be the minutes" in _text(filters.problem)
     filters.new_papers.value, filters.filters.value = "", 0
     assert "Filters is 0; it must be a whole number" in _text(filters.problem)
 
@@ -444,7 +444,7 @@ def test_the_day_is_the_module_s_plan(day):
     assert all(h["label"].endswith(":00") for h in rows["hours"])
     said = _text(day.checklist)
     for row in expected.rows:
-        assert row.stage.do.replace("'", "&#x27;") in said
+        assert row.stage.do.replace("'", "&#39;") in said
     assert "keep at 4 °C" in said
 
 
@@ -473,7 +473,7 @@ def test_hours_of_my_own_and_waiting(day):
         }
     ]
     day.wait.number.value = 200
-    assert "Wait after &#x27;filter&#x27; is 200; it must be 0 to 168 h" in _text(day.problem)
+    assert "Wait after &#39;filter&#39; is 200; it must be 0 to 168 h" in _text(day.problem)
     day.wait.number.value, day.hours.number.value = 0, 0
     assert "Hours of the filter is 0" in _text(day.problem)
 

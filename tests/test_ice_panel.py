@@ -346,8 +346,8 @@ def test_a_second_fit_is_a_second_file_and_the_newest_counts(stirred):
     ("seconds", "gained", "said"),
     [
         ("", "20", "Times is empty; it must be numbers with commas between them, such as 15, 30, 60."),
-        ("15, soon", "20, 30", "Times is &#x27;15, soon&#x27;; it must be numbers"),
-        ("15, 30", "20", "Weighings is &#x27;2 times and 1 weights&#x27;; it must be as many times as weights"),
+        ("15, soon", "20, 30", "Times is &#39;15, soon&#39;; it must be numbers"),
+        ("15, 30", "20", "Weighings is &#39;2 times and 1 weights&#39;; it must be as many times as weights"),
         ("15, 30", "20, 3000", "Gains in weight is"),
         ("15, 30", "nan, 20", "Gain in weight is not a number"),
     ],

@@ -20,7 +20,7 @@ def panel(tmp_path):
 
 
 def _text(place):
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", place.value)).replace("&#x27;", "'")
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", place.value)).replace("&#39;", "'")
 
 
 def _tile(section, word):

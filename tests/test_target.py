@@ -3,10 +3,10 @@
 import re
 import time
 from dataclasses import replace
-from html import escape
 
 import numpy as np
 import pytest
+from markupsafe import escape
 
 from drinklab import balance, logbook, reach, trial
 from drinklab.recipe import Recipe
@@ -208,8 +208,8 @@ def test_limits_are_kept_in_the_shown_measure_and_in_their_own(panel):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("lots", "At least of &#x27;fino sherry (dry)&#x27; is &#x27;lots&#x27;; it must be an amount such as"),
-        ("-5", "At least of &#x27;fino sherry (dry)&#x27; is &#x27;-5 mL&#x27;; it must be zero or more."),
+        ("lots", "At least of &#39;fino sherry (dry)&#39; is &#39;lots&#39;; it must be an amount such as"),
+        ("-5", "At least of &#39;fino sherry (dry)&#39; is &#39;-5 mL&#39;; it must be zero or more."),
         ("400", "it must be at most the wanted volume"),
     ],
 )
@@ -300,7 +300,7 @@ def test_a_bottle_is_added_by_name_and_strength(panel, name, strength, key):
         ("", "", "Ingredient is empty"),
         ("lemmon juice", "", "did you mean"),
         ("aged rum, 50 %", "", "one that is not on the list yet"),
-        ("gin", "strong", "Strength of &#x27;gin&#x27; is &#x27;strong&#x27;; it must be a number of % vol"),
+        ("gin", "strong", "Strength of &#39;gin&#39; is &#39;strong&#39;; it must be a number of % vol"),
         ("gin", "140", "it must be 0 to 100 % vol"),
     ],
 )
@@ -434,7 +434,7 @@ def test_an_unreadable_limit_survives_a_change_of_units(panel):
     _row(panel, "tea_black").most.value = "some"
     panel.volume_unit.value = "oz"
     assert _row(panel, "tea_black").most.value == "some"
-    assert "&#x27;some&#x27;" in panel.problem.value
+    assert "&#39;some&#39;" in panel.problem.value
 
 
 def test_dry_solids_are_limited_in_grams(tmp_path):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
 
 import ipywidgets as w
@@ -29,7 +28,24 @@ from .bubbles_charts import (
     time_words,
     uptake_rows,
 )
-from .lesson import WIDE, DegreeDial, Dial, Lesson, caution_words, draw, pick, problem_words, table, tiles
+from .lesson import (
+    WIDE,
+    DegreeDial,
+    Dial,
+    Html,
+    Lesson,
+    bold,
+    caution_words,
+    draw,
+    heading,
+    join,
+    para,
+    pick,
+    problem_words,
+    quiet,
+    table,
+    tiles,
+)
 from .live import LiveChart
 
 MODES = {"pressure for a level": "pressure", "level from a pressure": "level"}
@@ -137,10 +153,10 @@ class BubblesPanel(Lesson):
         self.pressure_unit = pick("Pressures in", list(UNITS), unit)
 
         self.headline, self.levels, self.in_vessel, self.times, self.losses, self.glass = self.answers = [
-            w.HTML() for _ in range(6)
+            Html() for _ in range(6)
         ]
         # Never pale, and there from the start.
-        self.cautions = w.HTML(caution_words(c.text for c in carbonation.CAUTIONS))
+        self.cautions = Html(caution_words(c.text for c in carbonation.CAUTIONS))
         self._drawn = self._look(show)
         self.picture, self._shown = w.Box([LiveChart(bubbles_chart(*self._drawn))]), show
 
@@ -157,11 +173,11 @@ class BubblesPanel(Lesson):
 
         self._lay_out(
             [self.choose, self.melt, self.mode, self.level, self.gauge, self.temperature,
-             w.HTML("<h4>Vessel and gas</h4>"), self.vessel, self.limit, self.amount, self.gas, self.method,
-             w.HTML("<h4>Shown in</h4>"), self.volume_unit, self.temperature_unit, self.pressure_unit],
+             Html(heading("Vessel and gas")), self.vessel, self.limit, self.amount, self.gas, self.method,
+             Html(heading("Shown in")), self.volume_unit, self.temperature_unit, self.pressure_unit],
             [self.headline, self.picture, self.cautions],
             [self.in_vessel, self.levels, self.times, self.losses,
-             w.HTML("<h4>A highball: still drink, carbonated mixer</h4>"), highball, self.glass],
+             Html(heading("A highball: still drink, carbonated mixer")), highball, self.glass],
         )  # fmt: skip
         self._answers_to(self.melt, self.limit, self.gas, self.method, self.pour)
         self.mode.observe(self._mode_changed, "value")
@@ -378,11 +394,13 @@ class BubblesPanel(Lesson):
         top = " Its top goes in with the rest, flat." if drink.top.mass else ""
         return tiles(
             figures,
-            f"<p>Mixed cold, {water_in}.{top}</p>"
-            f'<p class="dl-quiet">{show.text(ABV, made.abv)}, {show.text(CONCENTRATION, made.sugar)} sugar; begins to '
-            f"freeze near {show.temperature_text(drink.freezes)}. Without a milk wash or filter. The gas it holds is "
-            f"good to ± {100 * drink.spread:.0f} %{', an estimate above 13 % vol' if estimate else ''}. Gauge "
-            f"pressures at sea level.{basis}</p>",
+            para(f"Mixed cold, {water_in}.{top}"),
+            quiet(
+                f"{show.text(ABV, made.abv)}, {show.text(CONCENTRATION, made.sugar)} sugar; begins to freeze near "
+                f"{show.temperature_text(drink.freezes)}. Without a milk wash or filter. The gas it holds is good to "
+                f"± {100 * drink.spread:.0f} %{', an estimate above 13 % vol' if estimate else ''}. Gauge pressures "
+                f"at sea level.{basis}"
+            ),
         )
 
     def _vessel_words(self, batch: Liquid, ml: float, found: Found) -> str:
@@ -400,23 +418,21 @@ class BubblesPanel(Lesson):
         source = vessel.source if vessel.limit == self._listed.limit else "your own limit"
         if found.cartridges:
             made = found.cartridges
-            gas = (
-                f"<b>{_cartridges(made.count)} of 8 g</b> (at most {vessel.charges}): <b>{made.volumes:.1f} volumes"
-                f"</b>, where {found.volumes:.1f} are asked for. The air that stays in counts in the pressure; 5 % of "
-                "the gas is taken as lost at the pin, an estimate."
-            )
+            gas = para(
+                bold(f"{_cartridges(made.count)} of 8 g"), f" (at most {vessel.charges}): ",
+                bold(f"{made.volumes:.1f} volumes"), f", where {found.volumes:.1f} are asked for. The air that stays "
+                "in counts in the pressure; 5 % of the gas is taken as lost at the pin, an estimate.",
+            )  # fmt: skip
         else:
             need = carbonation.gas_needed(batch, found.volumes, vessel.volume, held.temperature)
-            gas = (
-                f"Gas from the cylinder: about <b>{need.total:.0f} g</b>, {need.dissolved:.0f} g of it in the drink, "
-                f"{need.head:.0f} g above it and {need.lost:.0f} g lost to pushing the air out and venting, an "
-                "estimate. For cartridges choose a siphon or a soda vessel."
-            )
-        return (
-            f"<h4>In the {escape(vessel.name)}, with {_batch(ml, show)}</h4>{table(head, rows)}<p>{gas}</p>"
-            f'<p class="dl-quiet">Limit: {escape(source)}. At most {_batch(vessel.fill, show)} of drink in one of '
-            f"{_batch(vessel.volume, show)} to the brim.</p>"
-        )
+            gas = para(
+                "Gas from the cylinder: about ", bold(f"{need.total:.0f} g"), f", {need.dissolved:.0f} g of it in the "
+                f"drink, {need.head:.0f} g above it and {need.lost:.0f} g lost to pushing the air out and venting, an "
+                "estimate. For cartridges choose a siphon or a soda vessel.",
+            )  # fmt: skip
+        fill = f"At most {_batch(vessel.fill, show)} of drink in one of {_batch(vessel.volume, show)} to the brim."
+        title = heading(f"In the {vessel.name}, with {_batch(ml, show)}")
+        return join([title, table(head, rows), gas, quiet(f"Limit: {source}. {fill}")])
 
     def _time_words(self, batch: Liquid, found: Found, done: tuple[float, float, float]) -> str:
         unit, (pressure, *_), most = self.pressure_unit.value, found.pressure, found.held.vessel.limit
@@ -427,12 +443,13 @@ class BubblesPanel(Lesson):
         rows = [(f"under {pressure_words(kpa, unit)}", *map(time_words, ends)) for kpa, ends in times]
         more = " A high pressure overshoots if it is left on: take it off in time and taste." if len(rows) > 1 else ""
         how = next(name for name, method in METHODS.items() if method == self.method.value)
-        return (
-            f"<h4>How long to {found.volumes:.1f} volumes, {how}</h4>{table(('', 'usual', 'quick', 'slow'), rows)}"
-            f"<p>Under just the pressure for its level a drink is called done at 95 % of the way.{more}</p>"
-            f'<p class="dl-quiet">Times: common practice, no published source; at a steady pressure'
-            f"{', which in a siphon falls as the gas goes in' if found.cartridges else ''}.</p>"
-        )
+        falls = ", which in a siphon falls as the gas goes in" if found.cartridges else ""
+        return join([
+            heading(f"How long to {found.volumes:.1f} volumes, {how}"),
+            table(("", "usual", "quick", "slow"), rows),
+            para(f"Under just the pressure for its level a drink is called done at 95 % of the way.{more}"),
+            quiet(f"Times: common practice, no published source; at a steady pressure{falls}."),
+        ])  # fmt: skip
 
     def _glass_key(self, show: Display) -> tuple:
         dials = (self.still, self.mixer, self.mixer_gas, self.glass_temperature)
@@ -466,10 +483,11 @@ class BubblesPanel(Lesson):
         still += f", with {100 * drink.melt:.0f} % melt water" if drink.melt else ""
         return tiles(
             figures,
-            f"<p>Mixed and poured, {state}: it bubbles as long as it holds more than it keeps at rest.</p>"
-            f'<p class="dl-quiet">Still part: {escape(still)}. Mixer: {escape(" and ".join(names))}; just opened it '
-            "holds about 3.5 volumes (common practice, no published source). Pouring takes some, good to a half of it, "
-            "scaled from champagne.</p>",
+            para(f"Mixed and poured, {state}: it bubbles as long as it holds more than it keeps at rest."),
+            quiet(
+                f"Still part: {still}. Mixer: {' and '.join(names)}; just opened it holds about 3.5 volumes (common "
+                "practice, no published source). Pouring takes some, good to a half of it, scaled from champagne."
+            ),
         )
 
 
@@ -501,11 +519,14 @@ def _level_table(drink: _Drink, show: Display, unit: str) -> str:
     rows = [
         (f"{d} {show.temperature}", *(f"{v:.1f}" for v in line)) for d, line in zip(degrees, chart.volumes, strict=True)
     ]
-    return (
-        f"<h4>The same as a table: level in volumes</h4>{table(('', *(f'{p:g} {unit}' for p in pressures)), rows)}"
-        f'<p class="dl-quiet">For this drink, at rest under the gauge pressure; each ± {100 * chart.spread:.0f} %. One '
-        "volume is 1.96 g/L. A printed beer chart is for beer: this drink holds another amount.</p>"
-    )
+    return join([
+        heading("The same as a table: level in volumes"),
+        table(("", *(f"{p:g} {unit}" for p in pressures)), rows),
+        quiet(
+            f"For this drink, at rest under the gauge pressure; each ± {100 * chart.spread:.0f} %. One volume is "
+            "1.96 g/L. A printed beer chart is for beer: this drink holds another amount."
+        ),
+    ])  # fmt: skip
 
 
 def _loss_table(litre: Liquid, held: carbonation.Held, show: Display) -> str:
@@ -521,11 +542,16 @@ def _loss_table(litre: Liquid, held: carbonation.Held, show: Display) -> str:
             cells += [f"{grams[i]:.1f} ± {spread * grams[i]:.1f} g/L", f"{left:.1f} ± {max(around, 0.1):.1f} volumes"]
         rows.append((f"at {show.temperature_text(celsius)}", *cells))
     head = ("Poured", "tilted: lost", "left", "upright: lost", "left")
-    return (
-        f"<h4>What opening and pouring leave of {held.volumes:.1f} volumes</h4>{table(head, rows)}"
-        f"<p>Opening lets out the {held.head:.1f} g of gas above the drink, not what is dissolved; a shaken vessel is "
-        "left until it is calm. Cold and along the wall of a tilted glass, the most stays in.</p>"
-        f'<p class="dl-quiet">Scaled from champagne poured at {show.temperature_text(4)} to '
-        f"{show.temperature_text(18)} (Liger-Belair et al. 2010, J. Agric. Food Chem. 58, 8768); outside that the "
-        "nearest is taken. The glass and the height of the pour count as much.</p>"
-    )
+    return join([
+        heading(f"What opening and pouring leave of {held.volumes:.1f} volumes"),
+        table(head, rows),
+        para(
+            f"Opening lets out the {held.head:.1f} g of gas above the drink, not what is dissolved; a shaken vessel is "
+            "left until it is calm. Cold and along the wall of a tilted glass, the most stays in."
+        ),
+        quiet(
+            f"Scaled from champagne poured at {show.temperature_text(4)} to {show.temperature_text(18)} (Liger-Belair "
+            "et al. 2010, J. Agric. Food Chem. 58, 8768); outside that the nearest is taken. The glass and the height "
+            "of the pour count as much."
+        ),
+    ])  # fmt: skip

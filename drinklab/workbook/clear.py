@@ -7,7 +7,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime, timedelta
-from html import escape
 from pathlib import Path
 
 import ipywidgets as w
@@ -21,7 +20,24 @@ from ..liquid import Liquid
 from ..recipe import Pour, Recipe
 from ..units import Display
 from .clear_charts import clock_of, day_chart, day_rows, filter_chart, filter_rows, wash_chart, wash_rows
-from .lesson import WIDE, Dial, Lesson, caution_words, done_words, draw, pick, problem_words, table, tiles
+from .lesson import (
+    WIDE,
+    Dial,
+    Html,
+    Lesson,
+    caution_words,
+    done_words,
+    draw,
+    element,
+    heading,
+    join,
+    para,
+    pick,
+    problem_words,
+    quiet,
+    table,
+    tiles,
+)
 from .live import LiveChart
 
 SHARES = (0.05, 1.0)  # of the dial and the chart [mL/mL]
@@ -139,7 +155,7 @@ class WashPanel(Lesson):
         changed = self.refresh
         self.batch = VolumeDial("Drink to be washed", 1000, 5000, 50, show, changed, least=10)
         self.share = Dial("Milk, to 1 of drink", 0.25, SHARES[1], 0.01, "parts", changed, SHARES[0])
-        self.ratio = w.HTML()
+        self.ratio = Html()
         self.milk = pick("Milk", list(clarification.milks()))
         self.lemon = VolumeDial("More lemon juice", 0, 200, 5, show, changed)
         self.citric = Dial("Citric acid", 0, 15, 0.5, "g", changed)
@@ -150,9 +166,9 @@ class WashPanel(Lesson):
         self.measured_yield.layout.display = "none"
         self.papers = pick("Papers", PAPERS)
         self.serve = VolumeDial("One serve", 150, 300, 5, show, changed, least=1)
-        self.answers = [w.HTML() for _ in range(3)]
+        self.answers = [Html() for _ in range(3)]
         self.headline, self.words, self.stages = self.answers
-        self.cautions = w.HTML()
+        self.cautions = Html()
         self.picture, self._shown = w.Box([LiveChart(wash_chart(show))]), show
         self.save_button = w.Button(description="Save the trial", button_style="primary")
 
@@ -160,24 +176,24 @@ class WashPanel(Lesson):
         self.test_water = VolumeDial("in water", 250, 1000, 10, show, self._hint_test, least=1)
         self.test_milk = VolumeDial("and milk", 750, 2000, 10, show, self._hint_test, least=1)
         self.test_ph = Dial("pH by the meter", 4.7, 6.2, 0.01, "", self._hint_test, 3.0)
-        self.calibrate_button, self.calibrated = w.Button(description="Work it out"), w.HTML()
+        self.calibrate_button, self.calibrated = w.Button(description="Work it out"), Html()
         hint = (
             "Milks differ. Dissolve weighed citric acid in measured water, pour it into the milk chosen above, stir, "
             "wait a minute and read the pH with a meter that you have just set with its buffers. Between 4.6 and 5 "
             "it tells most. A milk of your own counts while this page is open, and in every trial that you save."
         )
-        form = [w.HTML(f"<p>{hint}</p>"), self.test_acid, self.test_water, self.test_milk, self.test_ph,
+        form = [Html(para(hint)), self.test_acid, self.test_water, self.test_milk, self.test_ph,
                 self.calibrate_button, self.calibrated]  # fmt: skip
         self.more = w.Accordion(
-            [w.VBox(form), w.HTML(_tannin_table())],
+            [w.VBox(form), Html(_tannin_table())],
             titles=["Your own milk, by a pH meter", "What is known of tannin"],
             selected_index=None,
         )
         self._lay_out(
             [self.choose, self.batch, self.share, self.ratio, self.milk, self.own,
-             w.HTML("<h4>Added to the drink</h4>"), self.lemon, self.citric, self.water,
-             w.HTML("<h4>Afterwards</h4>"), self.was_measured, self.measured_yield, self.papers, self.serve,
-             w.HTML("<h4>Shown in</h4>"), self.volume_unit, self.temperature_unit],
+             Html(heading("Added to the drink")), self.lemon, self.citric, self.water,
+             Html(heading("Afterwards")), self.was_measured, self.measured_yield, self.papers, self.serve,
+             Html(heading("Shown in")), self.volume_unit, self.temperature_unit],
             [self.headline, self.picture, self.cautions],
             [self.words, self.stages, self.save_button, self.more],
         )  # fmt: skip
@@ -252,9 +268,8 @@ class WashPanel(Lesson):
         self._draw(rows, show)
         self.headline.value = _wash_headline(now, washed, show)
         share = self.share.value
-        self.ratio.value = (
-            f'<p class="dl-quiet">1 part of milk to {1 / share:.2g} parts of drink: {show.volume_text(washed.amount)} '
-            "of milk</p>"
+        self.ratio.value = quiet(
+            f"1 part of milk to {1 / share:.2g} parts of drink: {show.volume_text(washed.amount)} of milk"
         )
         self.words.value = self._told(washed)
         self.stages.value = stages
@@ -295,12 +310,12 @@ class WashPanel(Lesson):
             f"your own milk, {washed.buffering:.0f} mmol/L" if self._buffering
             else f"{washed.buffering:.0f} ± {washed.kind.buffering_pm:.0f} mmol of acid to a litre down to pH 4.6"
         )  # fmt: skip
-        return (
-            f"<h4>What happens</h4>{''.join(f'<p>{escape(s)}</p>' for s in said)}"
-            f'<p class="dl-quiet">The milk binds acid: {by} (from memory unless your own). What the curd holds: an '
-            "estimate from drained fresh cheeses (USDA SR28); a yield of your own replaces it. The order of work: "
-            "common practice, no published source. ± and bands hold 19 drinks in 20.</p>"
+        behind = quiet(
+            f"The milk binds acid: {by} (from memory unless your own). What the curd holds: an estimate from drained "
+            "fresh cheeses (USDA SR28); a yield of your own replaces it. The order of work: common practice, no "
+            "published source. ± and bands hold 19 drinks in 20."
         )
+        return join([heading("What happens"), *map(para, said), behind])
 
     # --- what a hand asks for ----------------------------------------------------------------------
 
@@ -365,9 +380,10 @@ def _wash_headline(now: trial.Trial, washed: Washed, show: Display) -> str:
     mixed = now.stages[0].profile
     return tiles(
         figures,
-        f'<p class="dl-quiet">After curd and paper. Before the milk: {show.volume_text(mixed.volume)}, '
-        f"{show.text(ABV, mixed.abv)}, {show.text(CONCENTRATION, mixed.sugar)} sugar, "
-        f"{show.text(CONCENTRATION, mixed.acid)} acid.</p>",
+        quiet(
+            f"After curd and paper. Before the milk: {show.volume_text(mixed.volume)}, {show.text(ABV, mixed.abv)}, "
+            f"{show.text(CONCENTRATION, mixed.sugar)} sugar, {show.text(CONCENTRATION, mixed.acid)} acid."
+        ),
     )
 
 
@@ -388,11 +404,11 @@ def _stage_table(now: trial.Trial, washed: Washed, show: Display) -> str:
          behind[i])
         for i, stage in enumerate(now.stages)
     ]  # fmt: skip
-    return (
-        f"<h4>Stage by stage</h4>{table(_HEAD, rows)}"
-        f'<p class="dl-quiet">Sugar counts the milk sugar. ± holds 19 drinks in 20: bottles, fruit, {escape(now.tool)}'
-        ", milk, curd and paper. The pH of what runs off is that of the mix.</p>"
+    behind = quiet(
+        f"Sugar counts the milk sugar. ± holds 19 drinks in 20: bottles, fruit, {now.tool}, milk, curd and paper. The "
+        "pH of what runs off is that of the mix."
     )
+    return heading("Stage by stage") + table(_HEAD, rows) + behind
 
 
 def _tannin_table() -> str:
@@ -401,14 +417,12 @@ def _tannin_table() -> str:
          _wrapped(source))
         for what, low, high, source in clarification.POLYPHENOLS
     ]  # fmt: skip
-    return (
-        f"<p>{escape(clarification.TANNIN)}</p>{table(('Measured', 'taken by protein', 'source'), rows)}"
-        '<p class="dl-quiet">Not of drinks: read them as a direction.</p>'
-    )
+    shown = table(("Measured", "taken by protein", "source"), rows)
+    return para(clarification.TANNIN) + shown + quiet("Not of drinks: read them as a direction.")
 
 
 def _wrapped(text: str, letters: int = 46) -> str:
-    return f'<div style="white-space:normal;max-width:{letters}ch;text-align:left">{escape(text)}</div>'
+    return element("div", text, style=f"white-space:normal;max-width:{letters}ch;text-align:left")
 
 
 # --- the filter -----------------------------------------------------------------------------------------
@@ -441,7 +455,7 @@ class FilterPanel(Lesson):
         self.forecast: Forecast | None = None
         self.logs, self._unreadable = own_logs(folder)
         super().__init__(folder)
-        self.said.value += "".join(problem_words(p) for p in self._unreadable)
+        self._tell(self._unreadable)
 
     # --- what is on the page ---------------------------------------------------------------------
 
@@ -449,13 +463,13 @@ class FilterPanel(Lesson):
         self.reopen = pick("Open", self._log_options())
         self.total = VolumeDial("To be filtered, in all", 500, 5000, 50, show, self.refresh, least=1)
         self.filters = w.IntText(1, description="Filters", layout=WIDE)
-        self.log_head = w.HTML()
+        self.log_head = Html()
         self.reading = w.Text(description="Next", placeholder="90, 207", continuous_update=False, layout=WIDE)
         self.text = w.Textarea(description="Log", rows=9, continuous_update=False, layout=WIDE)
         self.new_papers = w.Text(description="New paper", placeholder="minutes, if any: 120", continuous_update=False,
                                  layout=WIDE)  # fmt: skip
         self.returned = VolumeDial("First runnings poured back", 0, 500, 10, show, self.refresh)
-        self.answers = [w.HTML() for _ in range(2)]
+        self.answers = [Html() for _ in range(2)]
         self.headline, self.words = self.answers
         self._look = show.volume, "h"
         self.picture, self._shown = w.Box([LiveChart(filter_chart(show, "h"))]), show
@@ -464,7 +478,7 @@ class FilterPanel(Lesson):
             [self.choose, self.reopen, self.total, self.filters, self.log_head, self.reading, self.text,
              self.new_papers, self.returned, self.save_button, self.volume_unit],
             [self.headline, self.picture, self.words],
-            [w.HTML(_ways_table()), w.HTML(caution_words([clarification.DAIRY.text]))],
+            [Html(_ways_table()), Html(caution_words([clarification.DAIRY.text]))],
         )  # fmt: skip
         self._answers_to(self.filters, self.text, self.new_papers)
         self.reading.observe(self._logged, "value")
@@ -482,9 +496,8 @@ class FilterPanel(Lesson):
         return [("a new log", ""), *reversed(told)]
 
     def _head(self, show: Display) -> None:
-        self.log_head.value = (
-            f"<p>Since the start: minutes, and {show.volume} run through in all. A line each, or one at a time with "
-            "Enter.</p>"
+        self.log_head.value = para(
+            f"Since the start: minutes, and {show.volume} run through in all. A line each, or one at a time with Enter."
         )
 
     def _show_in(self, show: Display) -> None:
@@ -560,10 +573,11 @@ class FilterPanel(Lesson):
             self.picture.children, self._look = [chart], (show.volume, clock)
         self.headline.value = _filter_headline(forecast, show)
         said = [*forecast.words(), _line_words(forecast), clarification.PRACTICE[2]]
-        self.words.value = "".join(f"<p>{escape(s)}</p>" for s in said) + (
-            '<p class="dl-quiet">The band holds 19 filters in 20. The line: minutes over volume rises evenly with '
-            "volume (Ruth; Geankoplis, Transport Processes and Unit Operations, section 14.2).</p>"
+        behind = quiet(
+            "The band holds 19 filters in 20. The line: minutes over volume rises evenly with volume (Ruth; "
+            "Geankoplis, Transport Processes and Unit Operations, section 14.2)."
         )
+        self.words.value = join([*map(para, said), behind])
 
 
 def _filter_headline(forecast: Forecast, show: Display) -> str:
@@ -609,7 +623,7 @@ def _ways_table() -> str:
         for way in clarification.ways()
     ]  # fmt: skip
     head = ("Way", "half a litre takes", "and loses", "what to know", "source")
-    return f"<h4>Other ways to clear it</h4>{table(head, rows)}"
+    return heading("Other ways to clear it") + table(head, rows)
 
 
 def _span(minutes: tuple[float, float]) -> str:
@@ -726,7 +740,7 @@ class DayPanel(Lesson):
         self._now, self._files = now, _log_files(folder).keys()
         self.logs, self._unreadable = own_logs(folder)
         super().__init__(folder)
-        self.said.value += "".join(problem_words(p) for p in self._unreadable)
+        self._tell(self._unreadable)
 
     @property
     def now(self) -> datetime:
@@ -748,13 +762,13 @@ class DayPanel(Lesson):
         self.papers = w.IntText(2, description="Filters", layout=WIDE)
         self.hours = Dial("Filter takes", 8, 48, 0.5, "h", self.refresh)
         self.wait = Dial("Then it waits cold", 0, 72, 1, "h", self.refresh)
-        self.headline, self.checklist = self.answers = [w.HTML() for _ in range(2)]
+        self.headline, self.checklist = self.answers = [Html() for _ in range(2)]
         self.picture = w.Box([LiveChart(day_chart())])
         self.save_button = w.Button(description="Save the checklist", button_style="primary")
         self._lay_out(
             [self.date, self.time, self.filter, self.volume, self.papers, self.hours, self.wait,
-             w.HTML('<h4>How long each takes</h4><p class="dl-quiet">At 0 a stage is left out.</p>'),
-             *self.minutes.values(), w.HTML("<h4>Shown in</h4>"), self.volume_unit],
+             Html(heading("How long each takes") + quiet("At 0 a stage is left out.")),
+             *self.minutes.values(), Html(heading("Shown in")), self.volume_unit],
             [self.headline, self.picture],
             [self.checklist, self.save_button],
         )  # fmt: skip
@@ -843,7 +857,7 @@ def _day_headline(plan: clarification.Plan) -> str:
         ("Serve", f"{plan.serve_at:%H:%M}", "", f"on {plan.serve_at:%a} {plan.serve_at.day} {plan.serve_at:%b}"),
         ("Takes in all", *_time_tile((plan.serve_at - plan.start) / timedelta(minutes=1))),
     ]
-    return tiles(figures, "".join(f"<p>{escape(said)}</p>" for said in plan.words()))
+    return tiles(figures, *map(para, plan.words()))
 
 
 def _as_html(markdown: str) -> str:
@@ -851,7 +865,7 @@ def _as_html(markdown: str) -> str:
     out = []
     for line in filter(None, markdown.splitlines()):
         level = len(line) - len(line.lstrip("#"))
-        text = escape(line.lstrip("# ").removeprefix("- [ ] "))
+        text = line.lstrip("# ").removeprefix("- [ ] ")
         tick = "☐ " if line.startswith("- [ ]") else ""
-        out.append(f"<h4>{text}</h4>" if level else f"<p>{tick}{text}</p>")
-    return "".join(out)
+        out.append(heading(text) if level else para(tick, text))
+    return join(out)

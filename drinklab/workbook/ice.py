@@ -22,7 +22,25 @@ from ..liquid import Liquid
 from ..recipe import Recipe
 from ..units import Display
 from .ice_charts import chill_chart, chill_rows
-from .lesson import WIDE, DegreeDial, Dial, Lesson, done_words, draw, pick, problem_words, table, tiles
+from .lesson import (
+    WIDE,
+    DegreeDial,
+    Dial,
+    Html,
+    Lesson,
+    bold,
+    caution_words,
+    done_words,
+    draw,
+    heading,
+    join,
+    para,
+    pick,
+    problem_words,
+    quiet,
+    table,
+    tiles,
+)
 from .live import LiveChart
 
 TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
@@ -60,7 +78,7 @@ class IcePanel(Lesson):
         self.chill: dilution.Chill | None = None
         self.fits, unreadable = own_fits(folder)
         super().__init__(folder, recipe)
-        self.said.value += "".join(problem_words(p) for p in unreadable)
+        self._tell(unreadable)
 
     # --- what is on the page ---------------------------------------------------------------------
 
@@ -81,7 +99,7 @@ class IcePanel(Lesson):
         self.vessel = pick("Tin, glass", list(VESSELS.items()))
         self.room = DegreeDial("Room", 22, 0, 45, show, self.refresh)
         self.own = w.Checkbox(description="use my own weighings", indent=False, layout=WIDE, disabled=True)
-        self.answers = [w.HTML() for _ in range(5)]
+        self.answers = [Html() for _ in range(5)]
         self.headline, self.compared, self.sizes, self.glass_table, self.freezer = self.answers
         self.picture, self._shown = w.Box([LiveChart(chill_chart(show.temperature))]), show
         self._unit = show.temperature
@@ -112,8 +130,8 @@ class IcePanel(Lesson):
              self.temperature_unit],
             [self.headline, self.picture],
             [
-                self.compared, self.sizes, w.HTML("<h4>In the glass</h4>"), in_glass, self.glass_table, self.freezer,
-                w.HTML(f"<h4>Weigh your own</h4><p>{hint}</p>"), weighing,
+                self.compared, self.sizes, Html(heading("In the glass")), in_glass, self.glass_table, self.freezer,
+                Html(heading("Weigh your own") + para(hint)), weighing,
             ],
         )  # fmt: skip
         self._answers_to(self.wetness, self.size, self.vessel, self.own, self.glass_size, self.glass)
@@ -238,15 +256,17 @@ class IcePanel(Lesson):
         ]  # fmt: skip
         head = ("After", "up: temperature", "strength", "on the rocks: temperature", "strength", "ice left")
         lost = rocks.abv[0] - rocks.abv[-1]
-        return (
-            f"{table(head, rows)}"
-            f"<p>In {MINUTES[-1]} minutes the drink served up warms from {show.temperature_text(up.temperature[0])} to "
+        told = para(
+            f"In {MINUTES[-1]} minutes the drink served up warms from {show.temperature_text(up.temperature[0])} to "
             f"{show.temperature_text(up.temperature[-1])} and keeps its strength; on the rocks it ends at "
-            f"{show.temperature_text(rocks.temperature[-1])} and loses {show.text(ABV, lost)}.</p>"
-            f'<p class="dl-quiet">As strained above, before any top. A glass of about 190 g in still air, its ice '
-            f"tempered at {show.temperature_text(0)} and drained; estimates, no published source: a hand on the glass "
-            "or a breeze on the terrace doubles the warming.</p>"
+            f"{show.temperature_text(rocks.temperature[-1])} and loses {show.text(ABV, lost)}."
         )
+        behind = quiet(
+            f"As strained above, before any top. A glass of about 190 g in still air, its ice tempered at "
+            f"{show.temperature_text(0)} and drained; estimates, no published source: a hand on the glass or a breeze "
+            "on the terrace doubles the warming."
+        )
+        return table(head, rows) + told + behind
 
     # --- own weighings ---------------------------------------------------------------------------
 
@@ -408,9 +428,11 @@ def _headline(now: dilution.Chill, liquid: Liquid, technique: str, own: bool, sh
     by = "at the pace of your own weighings" if own else "the pace taken from the published rules and bar practice"
     return tiles(
         figures,
-        f'<p class="dl-quiet">After {now.seconds:g} s {technique}; before ice {show.volume_text(before.volume)}, '
-        f"{show.text(ABV, before.abv)}, {show.text(CONCENTRATION, before.sugar)} sugar. ± {100 * spread:.0f} % on the "
-        f"dilution; {by}.</p>",
+        quiet(
+            f"After {now.seconds:g} s {technique}; before ice {show.volume_text(before.volume)}, "
+            f"{show.text(ABV, before.abv)}, {show.text(CONCENTRATION, before.sugar)} sugar. ± {100 * spread:.0f} % on "
+            f"the dilution; {by}."
+        ),
     )
 
 
@@ -441,11 +463,15 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
         if "blended" in disagree
         else ""
     )
-    return (
-        f"<h4>This drink by four techniques, each at its usual time</h4>{table(head, rows)}<p>{told}{blended}</p>"
-        '<p class="dl-quiet">Same ice, same vessel. Rules: figures of a 2014 trade handbook, from memory, for a bar’s '
-        "usual ice; usual times: common practice, no published source.</p>"
-    )
+    return join([
+        heading("This drink by four techniques, each at its usual time"),
+        table(head, rows),
+        para(told, blended),
+        quiet(
+            "Same ice, same vessel. Rules: figures of a 2014 trade handbook, from memory, for a bar’s usual ice; usual "
+            "times: common practice, no published source."
+        ),
+    ])  # fmt: skip
 
 
 def _sizes(liquid: Liquid, now: dilution.Chill, setting: dict, show: Display) -> str:
@@ -469,12 +495,18 @@ def _sizes(liquid: Liquid, now: dilution.Chill, setting: dict, show: Display) ->
             f"In the same {seconds} large ice gives less water than crushed ({large[1]} against {crushed[1]}) because "
             f"it chills less ({large[2]} against {crushed[2]})."
         )
-    return (
-        f"<h4>“Bigger ice, less water”: put to the test</h4>{table(head, rows)}<p>{told} To the same {cold} each "
-        f"gives {100 * there['large'].dilution:.0f} %: large ice takes longer ({large[3]}, crushed {crushed[3]}).</p>"
-        '<p class="dl-quiet">Same water on the ice for all three; small ice often carries more of it (common practice, '
-        "no published source): shake it off, or set it above.</p>"
-    )
+    return join([
+        heading("“Bigger ice, less water”: put to the test"),
+        table(head, rows),
+        para(
+            f"{told} To the same {cold} each gives {100 * there['large'].dilution:.0f} %: large ice takes longer "
+            f"({large[3]}, crushed {crushed[3]})."
+        ),
+        quiet(
+            "Same water on the ice for all three; small ice often carries more of it (common practice, no published "
+            "source): shake it off, or set it above."
+        ),
+    ])  # fmt: skip
 
 
 @functools.lru_cache(maxsize=256)
@@ -486,11 +518,11 @@ def _weakest(sugar: int) -> str:
 
 
 def _from_freezer(liquid: Liquid, show: Display) -> str:
-    before = profile(liquid)
+    title, before = heading("Ready from the freezer"), profile(liquid)
     try:
         share = dilution.melt_fraction(before.abv, "stirred")
     except InputError as problem:
-        return f"<h4>Ready from the freezer</h4>{problem_words(problem)}"
+        return title + problem_words(problem)
     batch = dilution.add_melt(liquid, share)
     made, point = profile(batch), dilution.freezing_point(batch)
     frozen, spread = dilution.frozen_share(batch, FREEZER), dilution.MELT_SPREAD
@@ -501,10 +533,8 @@ def _from_freezer(liquid: Liquid, show: Display) -> str:
         add, per = f"{32 * share:.1f} ± {32 * spread * share:.1f} oz", "each quart (32 oz)"
     weakest = _weakest(round(float(made.sugar)))
     edge = (
-        f"<p>With its {show.text(CONCENTRATION, made.sugar)} of sugar, the weakest mixture that stays liquid at {cold} "
-        f"has {weakest}.</p>"
-        if weakest
-        else ""
+        f"With its {show.text(CONCENTRATION, made.sugar)} of sugar, the weakest mixture that stays liquid at {cold} "
+        f"has {weakest}."
     )
     state = (
         f"In a freezer at {cold}, {100 * frozen:.0f} % of its water turns to ice: it goes to slush."
@@ -512,18 +542,19 @@ def _from_freezer(liquid: Liquid, show: Display) -> str:
         else f"In a freezer at {cold}, it stays liquid."
     )
     burst = (
-        '<p class="dl-caution">Ice takes up more room than water: a full glass bottle of so weak a mixture can burst '
-        "in the freezer. Leave room, or use plastic made for food.</p>"
-        if frozen > 0
-        else ""
+        "Ice takes up more room than water: a full glass bottle of so weak a mixture can burst in the freezer. Leave "
+        "room, or use plastic made for food."
     )
-    return (
-        f"<h4>Ready from the freezer</h4><p>To {per} of this drink before ice, add <b>{add}</b> of water: it then "
-        f"pours as if stirred, at {show.text(ABV, made.abv)}.</p>"
-        f"<p>That batch begins to freeze at {show.temperature_text(point)} (± {degree:.0f} {show.temperature}). "
-        f"{state}</p>"
-        f"{edge}{burst}"
-        '<p class="dl-caution">Label and date it; keep spirits away from flame.</p>'
-        '<p class="dl-quiet">Water by the rule for stirred drinks (from memory). Freezing points good to about '
-        f"{degree:.0f} {show.temperature}, so keep clear of the edge.</p>"
-    )
+    freezes = f"That batch begins to freeze at {show.temperature_text(point)} (± {degree:.0f} {show.temperature})."
+    return join([
+        title,
+        para(f"To {per} of this drink before ice, add ", bold(add), " of water: it then pours as if stirred, at "
+             f"{show.text(ABV, made.abv)}."),
+        para(f"{freezes} {state}"),
+        *[para(edge)] * bool(weakest),
+        caution_words([burst] * bool(frozen > 0) + ["Label and date it; keep spirits away from flame."]),
+        quiet(
+            "Water by the rule for stirred drinks (from memory). Freezing points good to about "
+            f"{degree:.0f} {show.temperature}, so keep clear of the edge."
+        ),
+    ])  # fmt: skip

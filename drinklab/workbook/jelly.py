@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from contextlib import suppress
-from html import escape
 from pathlib import Path
 
 import altair as alt
@@ -20,7 +19,25 @@ from ..liquid import Liquid
 from ..recipe import Recipe
 from ..units import Display
 from .charts import INK, LOOK, QUIET
-from .lesson import WIDE, DegreeDial, Dial, Lesson, caution_words, draw, pick, problem_words, table, tiles
+from .lesson import (
+    WIDE,
+    DegreeDial,
+    Dial,
+    Html,
+    Lesson,
+    bold,
+    caution_words,
+    draw,
+    element,
+    heading,
+    join,
+    para,
+    pick,
+    problem_words,
+    quiet,
+    table,
+    tiles,
+)
 from .live import LiveChart
 
 GRAPEFRUIT = "grapefruit jelly of Low Tide"
@@ -87,16 +104,16 @@ class JellyPanel(Lesson):
         self.place = DegreeDial("Room or terrace", 30, 0, 60, show, self.refresh)
         self.country = pick("Country", strength.countries(), country)
 
-        self.answers = [w.HTML() for _ in range(3)]
+        self.answers = [Html() for _ in range(3)]
         self.headline, self.order, self.words = self.answers
         self.picture, self._shown, self._unit = w.Box([LiveChart(gel_chart(show))]), show, show.temperature
 
         self.share = Dial("Share boiled off", 10, MOST_BOILED, 1, "% of the weight", self._boil)
-        self.boiled, self.boil_picture = w.HTML(), LiveChart(boil_chart())
+        self.boiled, self.boil_picture = Html(), LiveChart(boil_chart())
         self.grams = Dial("The recipe says", 10, 50, 0.5, "g", self._convert)
         ends = gels.BLOOM.high, 5, "Bloom", self._convert, gels.BLOOM.low
         self.from_bloom, self.to_bloom = Dial("of strength", 160, *ends), Dial("At hand is", 240, *ends)
-        self.converted = w.HTML()
+        self.converted = Html()
         self.more = w.Accordion(
             [w.VBox([self.share, self.boiled, self.boil_picture]),
              w.VBox([self.grams, self.from_bloom, self.to_bloom, self.converted])],
@@ -322,14 +339,16 @@ def _headline(made: gels.Jelly, sheet: str | None, share: float, place: float, g
         alcohol, drinks, whole = made.alcohol, made.drinks, "in all of it"
     figures += [
         (f"Alcohol {whole}", f"{alcohol:.1f}", "", "g"),
-        (f"Standard drinks {whole}", f"{drinks:.2f}", "", escape(made.country)),
+        (f"Standard drinks {whole}", f"{drinks:.2f}", "", made.country),
     ]
     return tiles(
         figures,
-        f"<p>At {show.temperature_text(place)}, the room or terrace: {_verdict(made.about, place)[1]}</p>"
-        f'<p class="dl-quiet">{show.volume_text(made.volume)} of jelly, {share:.0f} % of it plain water; pH '
-        f"{made.ph:.1f} {'as given' if given else 'by its acids'}; strength by the bottles, with nothing boiled "
-        "off. The dose is a starting point: brands differ, so set a spoonful first on ice water.</p>",
+        para(f"At {show.temperature_text(place)}, the room or terrace: {_verdict(made.about, place)[1]}"),
+        quiet(
+            f"{show.volume_text(made.volume)} of jelly, {share:.0f} % of it plain water; pH {made.ph:.1f} "
+            f"{'as given' if given else 'by its acids'}; strength by the bottles, with nothing boiled off. The dose "
+            "is a starting point: brands differ, so set a spoonful first on ice water."
+        ),
     )
 
 
@@ -345,8 +364,8 @@ def _verdict(about: gels.Agent, place: float) -> tuple[str, str]:
 
 
 def _order(made: gels.Jelly, show: Display) -> str:
-    items = "".join(f"<li>{escape(_in_units(step, show))}</li>" for step in made.steps)
-    return f"<h4>Order of work</h4><ol>{items}</ol>"
+    items = (element("li", _in_units(step, show)) for step in made.steps)
+    return heading("Order of work") + element("ol", *items)
 
 
 def _words(made: gels.Jelly, bottles, show: Display) -> str:
@@ -357,18 +376,20 @@ def _words(made: gels.Jelly, bottles, show: Display) -> str:
     said.append(f"Allergens to declare: {', '.join(contains) or 'none known of'}.")
     if may:
         said.append(f"May contain: {', '.join(may)}.")
-    notes = "".join(f"<p>{escape(_in_units(note, show))}</p>" for note in made.notes)
+    notes = (para(_in_units(note, show)) for note in made.notes)
     cautions = caution_words(
         _in_units(caution.text, show) for caution in (*made.cautions, *trial.bottle_cautions(bottles))
     )
-    return (
-        f"<h4>Good to know</h4>{notes}<h4>Allergens and diet</h4><p>{escape(' '.join(said))} The list is as good as "
-        f"the table of ingredients: read the labels.</p>{'<h4>Take care</h4>' if cautions else ''}{cautions}"
-        f'<p class="dl-quiet">Where the figures for {about.agent} come from ({escape(about.source_class)}): '
-        f"{escape(about.source)}. Moulds: common practice, no published source; fill yours with water and weigh it. "
-        f"Mouth, {show.temperature_text(MOUTH)}: from memory."
-        "</p>"
-    )
+    return join([
+        heading("Good to know"), *notes, heading("Allergens and diet"),
+        para(f"{' '.join(said)} The list is as good as the table of ingredients: read the labels."),
+        *[heading("Take care"), cautions] * bool(cautions),
+        quiet(
+            f"Where the figures for {about.agent} come from ({about.source_class}): {about.source}. Moulds: common "
+            "practice, no published source; fill yours with water and weigh it. Mouth, "
+            f"{show.temperature_text(MOUTH)}: from memory."
+        ),
+    ])  # fmt: skip
 
 
 def _left(found: gels.Boiled, i: int) -> tuple[str, str]:
@@ -385,7 +406,7 @@ def _left(found: gels.Boiled, i: int) -> tuple[str, str]:
 
 def _boiled(found: gels.Boiled, liquid: Liquid, share: float, show: Display) -> str:
     if liquid.ethanol <= 0:
-        return "<p>There is no alcohol in it to boil off.</p>"
+        return para("There is no alcohol in it to boil off.")
     before = balance.profile(liquid).abv
     left, kept = _left(found, -1)
     lines = [(f"{told} %", *_left(found, int(np.argmin(abs(_SHARES - told))))) for told in _TOLD]
@@ -397,14 +418,17 @@ def _boiled(found: gels.Boiled, liquid: Liquid, share: float, show: Display) -> 
             [f"Fire: a flame can light the vapour over {before:.0f} % vol from {point}, and it may be up to {less} "
              "less. No flame near it: use a hot plate, under a fan that draws, and follow your local fire code."]
         )  # fmt: skip
-    return (
-        f'<div role="status"><p>The drink as chosen, {show.text(ABV, before)}, before any water. With <b>{share:g} % '
-        f"of its weight</b> boiled off, the pan holds <b>{left}</b> and <b>{kept}</b> of the alcohol.</p></div>"
-        f"{caution}{table(('Boiled off, of the weight', 'strength left', 'alcohol kept'), lines)}"
-        '<p class="dl-quiet">In brackets: what 19 pans in 20 come to, by judgement. Weigh the pan before and after. '
-        "Vapour over an open pan, from published data on alcohol and water (van Laar, Rayleigh); sugar drives off a "
-        "little more alcohol and is left out.</p>"
+    told = para(
+        f"The drink as chosen, {show.text(ABV, before)}, before any water. With ", bold(f"{share:g} % of its weight"),
+        " boiled off, the pan holds ", bold(left), " and ", bold(kept), " of the alcohol.",
+    )  # fmt: skip
+    behind = quiet(
+        "In brackets: what 19 pans in 20 come to, by judgement. Weigh the pan before and after. Vapour over an open "
+        "pan, from published data on alcohol and water (van Laar, Rayleigh); sugar drives off a little more alcohol "
+        "and is left out."
     )
+    head = "Boiled off, of the weight", "strength left", "alcohol kept"
+    return join([element("div", told, role="status"), caution, table(head, lines), behind])
 
 
 def _conversion(grams: float, bloom: float, to_bloom: float) -> str:
@@ -415,13 +439,15 @@ def _conversion(grams: float, bloom: float, to_bloom: float) -> str:
         for grade, (its, each) in gels.SHEETS.items()
     ]
     apart = f" They differ by {100 * abs(linear / root - 1):.0f} %." if root and linear != root else ""
-    return (
-        f"<p>{grams:g} g of {bloom:g} Bloom sets as firmly as, of {to_bloom:g} Bloom:</p>"
-        f"{table(('Rule', 'grams'), rows)}<p>Published conversion tables follow the square root.{apart}</p>"
-        f"{table(('Or in sheets, by the square root', 'sheets'), sheets)}"
-        '<p class="dl-quiet">Grades and weights of sheets: second-hand kitchen tables of common practice; makers '
-        "differ, so weigh ten.</p>"
-    )
+    return join([
+        para(f"{grams:g} g of {bloom:g} Bloom sets as firmly as, of {to_bloom:g} Bloom:"),
+        table(("Rule", "grams"), rows),
+        para(f"Published conversion tables follow the square root.{apart}"),
+        table(("Or in sheets, by the square root", "sheets"), sheets),
+        quiet(
+            "Grades and weights of sheets: second-hand kitchen tables of common practice; makers differ, so weigh ten."
+        ),
+    ])  # fmt: skip
 
 
 # --- charts -----------------------------------------------------------------------------------------------

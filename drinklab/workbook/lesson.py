@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import contextmanager
-from html import escape
 from pathlib import Path
 from time import monotonic
 
 import ipywidgets as w
+import traitlets
+from markupsafe import Markup, escape
 
 from .. import classics, logbook, pantry, tables
 from ..errors import InputError, require
@@ -18,7 +19,7 @@ from .live import LiveChart
 
 WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
 
-STYLE = """<style>
+STYLE = Markup("""<style>
 .dl-bench { max-width: 1180px; --jp-widgets-inline-label-width: 90px; }
 .dl-bench .widget-html-content { line-height: 1.4; font-size: 13px; }
 .dl-tiles { display: flex; flex-wrap: wrap; gap: 4px 22px; }
@@ -35,7 +36,15 @@ STYLE = """<style>
 .dl-bench p { margin: 2px 0; max-width: 90ch; }
 .dl-stale, .dl-wrong .drinklab-chart { opacity: .4; }
 .dl-quiet { opacity: .8; font-size: 12px; }
-</style>"""
+</style>""")
+
+
+class Html(w.HTML):
+    """A piece of a page. Only what `element` and its kin made is taken as HTML; any other text shows as it is."""
+
+    @traitlets.validate("value")
+    def _escaped(self, proposal) -> Markup:
+        return escape(proposal["value"])
 
 
 def demo_recipes(shelf: pantry.Pantry) -> dict[str, Recipe]:
@@ -76,8 +85,8 @@ class Dial(w.HBox):
         self, name: str, value: float, top: float, step: float, unit: str, on_change, bottom: float = 0.0
     ) -> None:
         self._on_change, self._quiet = on_change, False
-        self.label = w.HTML(layout=w.Layout(width="138px", margin="2px 4px 2px 0"))
-        self.label.value = f'<div style="line-height:1.2">{escape(name)}</div>'
+        self.label = Html(element("div", name, style="line-height:1.2"))
+        self.label.layout = w.Layout(width="138px", margin="2px 4px 2px 0")
         self.unit = w.Label(layout={"flex": "0 0 auto"})
         super().__init__(layout=w.Layout(align_items="center"))
         self.reach(value, top, step, unit, bottom)
@@ -249,7 +258,7 @@ class Lesson(Panel):
 
     def __init__(self, folder: str | Path = ".", recipe: Recipe | None = None) -> None:
         self.folder = Path(folder)
-        self.answers: list[w.HTML] = []
+        self.answers: list[Html] = []
         self.shelf, kept, problems = opened(self.folder)
         self.known = classics.load()
         self._demo = demo_recipes(self.shelf)
@@ -262,7 +271,7 @@ class Lesson(Panel):
         self.choose = pick("Drink", options)
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
         self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept.get("temperature", "°C"))
-        self.problem, self.said = w.HTML(), w.HTML()
+        self.problem, self.said = Html(), Html()
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
         super().__init__()
         self._build(self.display)
@@ -271,7 +280,11 @@ class Lesson(Panel):
         self.volume_unit.observe(self._units_changed, "value")
         self.temperature_unit.observe(self._units_changed, "value")
         self.use(recipe if recipe is not None else self._first())
-        self.said.value = "".join(problem_words(p) for p in (*problems, *unreadable))
+        self._tell((*problems, *unreadable))
+
+    def _tell(self, problems: Iterable[str]) -> None:
+        """Say what is wrong with the files of the folder, under what is said already."""
+        self.said.value = join([self.said.value, *map(problem_words, problems)])
 
     def _build(self, show: Display) -> None:
         raise NotImplementedError
@@ -292,7 +305,7 @@ class Lesson(Panel):
         """Controls left, answers right, the rest under both."""
         left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
         right = w.VBox([self.problem, *right], layout=w.Layout(flex="1 1 auto", min_width="0"))
-        self.children = [w.HTML(STYLE), w.HBox([left, right]), *below, self.said]
+        self.children = [Html(STYLE), w.HBox([left, right]), *below, self.said]
 
     def _answers_to(self, *controls: w.Widget) -> None:
         for control in controls:
@@ -364,8 +377,10 @@ class Lesson(Panel):
         try:
             yield
         except InputError as problem:
-            pale = ' <span class="dl-quiet">The pale figures are of the last good drink.</span>'
-            self.problem.value, change = problem_words(problem, pale), "add_class"
+            self.problem.value, change = (
+                problem_words(problem, "The pale figures are of the last good drink."),
+                "add_class",
+            )
         else:
             self.problem.value, change = "", "remove_class"
         for part in self.answers:
@@ -398,39 +413,83 @@ def draw(chart: LiveChart, rows: dict[str, list]) -> None:
     chart.put(**{name: new for name, new in rows.items() if new != drawn[name]})
 
 
-# --- words and tables -----------------------------------------------------------------------------------
+# --- words and tables: the one place where text becomes HTML ---------------------------------------------
 
 
-def problem_words(problem, more: str = "") -> str:
-    """A problem as a paragraph; `more` is HTML."""
+def element(name: str, *inside: str, **attributes: str) -> Markup:
+    """An element of a page. Text in it is escaped; elements stay what they are.
+
+    Examples
+    --------
+    >>> element("p", "acid < 1 ", element("b", "g/L"), class_="dl-quiet")
+    Markup('<p class="dl-quiet">acid &lt; 1 <b>g/L</b></p>')
+    """
+    marks = "".join(f' {key.rstrip("_")}="{escape(value)}"' for key, value in attributes.items())
+    return Markup(f"<{name}{marks}>{join(inside)}</{name}>")
+
+
+def join(parts: Iterable[str], between: str = "") -> Markup:
+    """Text and elements, one after another."""
+    return escape(between).join(parts)
+
+
+def para(*inside: str, **attributes: str) -> Markup:
+    """A paragraph."""
+    return element("p", *inside, **attributes)
+
+
+def quiet(*inside: str) -> Markup:
+    """A paragraph of what stands behind the figures."""
+    return para(*inside, class_="dl-quiet")
+
+
+def heading(*inside: str) -> Markup:
+    """The heading of a part of a panel."""
+    return element("h4", *inside)
+
+
+def bold(*inside: str) -> Markup:
+    """What counts most in a sentence."""
+    return element("b", *inside)
+
+
+def sentence(problem) -> str:
+    """A problem with a capital at its head."""
     text = str(problem)
-    text = text if text.startswith("pH") else text[0].upper() + text[1:]
-    return f'<p class="dl-problem" role="alert">{escape(text)}{more}</p>'
+    return text if text.startswith("pH") else text[:1].upper() + text[1:]
 
 
-def caution_words(texts: Iterable[str]) -> str:
+def problem_words(problem, more: str = "") -> Markup:
+    """A problem as a paragraph, and a quieter sentence behind it."""
+    behind = [" ", element("span", more, class_="dl-quiet")] if more else []
+    return para(sentence(problem), *behind, class_="dl-problem", role="alert")
+
+
+def caution_words(texts: Iterable[str]) -> Markup:
     """Cautions, one paragraph each."""
-    return "".join(f'<p class="dl-caution">{escape(text)}</p>' for text in texts)
+    return join(para(text, class_="dl-caution") for text in texts)
 
 
-def done_words(text: str) -> str:
+def done_words(text: str) -> Markup:
     """What was done, for screen readers too."""
-    return f'<p class="dl-done" role="status">{escape(text)}</p>'
+    return para(text, class_="dl-done", role="status")
 
 
-def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """A table whose first column names its rows. Cells are HTML."""
-    top = "".join(f'<th scope="col">{word}</th>' for word in head)
-    body = "".join(
-        f'<tr><th scope="row">{first}</th>{"".join(f"<td>{cell}</td>" for cell in rest)}</tr>' for first, *rest in rows
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Markup:
+    """A table whose first column names its rows."""
+    top = element("tr", *(element("th", word, scope="col") for word in head))
+    body = (
+        element("tr", element("th", first, scope="row"), *(element("td", cell) for cell in rest))
+        for first, *rest in rows
     )
-    return f'<table class="dl-table"><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>'
+    return element("table", element("thead", top), element("tbody", *body), class_="dl-table")
 
 
-def tiles(figures: Iterable[Sequence[str]], below: str = "") -> str:
-    """Figures in large print: (word, number, "± spread" or "", unit) each; `below` is HTML."""
-    cells = "".join(
-        f'<div class="dl-tile"><small>{word}</small><b>{number}</b> {around} {unit}</div>'
-        for word, number, around, unit in figures
-    )
-    return f'<div role="status"><div class="dl-tiles">{cells}</div>{below}</div>'
+def tiles(figures: Iterable[Sequence[str]], *below: str, above: str = "") -> Markup:
+    """Figures in large print: (word, number, "± spread" or "", unit) each, and a line under it if there is a fifth."""
+    cells = (
+        element("div", element("small", word), bold(number), f" {around} {unit}", *(element("i", m) for m in more),
+                class_="dl-tile")
+        for word, number, around, unit, *more in figures
+    )  # fmt: skip
+    return element("div", above, element("div", *cells, class_="dl-tiles"), *below, role="status")

@@ -6,7 +6,6 @@ import functools
 from collections import deque
 from contextlib import contextmanager
 from dataclasses import replace
-from html import escape
 from pathlib import Path
 
 import ipywidgets as w
@@ -17,7 +16,27 @@ from ..kinds import CONCENTRATION
 from ..recipe import FAMILIES, SERVES, TECHNIQUES, Recipe
 from ..units import Display, to_celsius
 from . import charts
-from .lesson import STYLE, WIDE, Dial, Panel, Pours, demo_recipes, draw, opened, problem_words, table
+from .lesson import (
+    STYLE,
+    WIDE,
+    Dial,
+    Html,
+    Panel,
+    Pours,
+    caution_words,
+    demo_recipes,
+    done_words,
+    draw,
+    heading,
+    join,
+    opened,
+    para,
+    problem_words,
+    quiet,
+    sentence,
+    table,
+    tiles,
+)
 from .live import LiveChart
 
 SHOWN = {  # figures people read, in their order
@@ -83,7 +102,7 @@ class Bench(Panel):
         self._demo = demo_recipes(self.shelf)
         self._build(kept)
         self.use(recipe if recipe is not None else next(iter(self._demo.values())))
-        self.said.value = "".join(problem_words(p) for p in (*problems, *self._unreadable))
+        self.said.value = join(problem_words(p) for p in (*problems, *self._unreadable))
 
     # --- what is on the page ---------------------------------------------------------------------
 
@@ -101,9 +120,11 @@ class Bench(Panel):
             placeholder="45 mL aged rum, 50 %\n20 mL lemon juice\n3/4 oz honey syrup\ntop 60 mL soda water",
         )  # fmt: skip
         self.typed_use = w.Button(description="Use this recipe", button_style="primary")
-        hint = w.HTML(
-            '<span class="dl-quiet">One pour a line: the amount, then the ingredient. A strength at the end is that of '
-            "your bottle. Begin a line with “top” for what goes in after the ice.</span>"
+        hint = Html(
+            quiet(
+                "One pour a line: the amount, then the ingredient. A strength at the end is that of your bottle. Begin "
+                "a line with “top” for what goes in after the ice."
+            )
         )
         typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
         self.typing = w.Accordion([typing], titles=["Type or change the recipe"], selected_index=None)
@@ -138,7 +159,7 @@ class Bench(Panel):
         settings = w.VBox([self.volume_unit, self.temperature_unit, self.tool, self.country])
         settings = w.Accordion([settings], titles=["Units, measuring tool, country"], selected_index=None)
 
-        self.problem, self.headline, self.stages, self.place, self.cautions = (w.HTML() for _ in range(5))
+        self.problem, self.headline, self.stages, self.place, self.cautions = (Html() for _ in range(5))
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
         self.chart = LiveChart(charts.place_chart(_classic_rows(self.known)))
 
@@ -148,7 +169,7 @@ class Bench(Panel):
         self.note = w.Textarea(description="Notes", rows=2, placeholder="how it tasted, what to change", layout=WIDE)
         self.save_button = w.Button(description="Save the trial", button_style="primary")
         self.write_button = w.Button(description="Write it up", button_style="primary")
-        self.said = w.HTML()
+        self.said = Html()
 
         left = w.VBox(
             [self.choose, self.typing, self.pours, self.technique, self.serve, self.by_rule, self.melt,
@@ -168,12 +189,12 @@ class Bench(Panel):
             layout=w.Layout(max_width="760px"),
         )
         page = [
-            w.HTML(STYLE),
+            Html(STYLE),
             w.HBox([left, right]),
             self.stages,
             self.place,
             self.cautions,
-            w.HTML("<h4>Keep it</h4>"),
+            Html(heading("Keep it")),
             keep,
         ]
         super().__init__(page)
@@ -395,15 +416,13 @@ class Bench(Panel):
         try:
             yield
         except InputError as problem:
-            text = str(problem)
-            self._trouble = text[0].upper() + text[1:]
+            self._trouble = sentence(problem)
         finally:
             self._depth -= 1
         if outermost:
-            pale = ' <span class="dl-quiet">The pale figures are of the last good drink.</span>' if self._stale else ""
             if self._trouble:
-                said = f'<p class="dl-problem" role="alert">{escape(self._trouble)}{pale}</p>'
-                self.problem.value = said
+                pale = "The pale figures are of the last good drink." if self._stale else ""
+                self.problem.value = problem_words(self._trouble, pale)
             elif before:
                 self.problem.value = ""
             for part in (self.headline, self.stages, self.place, self.cautions):
@@ -439,7 +458,9 @@ class Bench(Panel):
                 self.trial, self.folder, title=self.title.value, note=self.note.value, display=self.display
             )
             self._fill_choices()
-            self._say(f"Saved as {path.relative_to(self.folder)}. Choose it under Drink to open it again.")
+            self.said.value = done_words(
+                f"Saved as {path.relative_to(self.folder)}. Choose it under Drink to open it again."
+            )
 
     def write_up(self) -> None:
         """Write the trial up as a page and as plain text, each under a new name."""
@@ -449,12 +470,9 @@ class Bench(Panel):
                 self.trial, self.folder, rows=self.chart.rows, title=self.title.value, notes=self.note.value,
                 baseline=self.pinned, display=self.display, country=self.country.value,
             )  # fmt: skip
-            self._say(
+            self.said.value = done_words(
                 f"Written: {page.relative_to(self.folder)}, for any browser, and {text.relative_to(self.folder)}."
             )
-
-    def _say(self, text: str, kind: str = "done") -> None:
-        self.said.value = f'<p class="dl-{kind}" role="status">{escape(text)}</p>'
 
     def _good(self) -> None:
         """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""
@@ -470,7 +488,7 @@ class Bench(Panel):
         try:
             yield
         except InputError as problem:
-            self._say(str(problem), "problem")
+            self.said.value = problem_words(problem)
 
 
 # --- words and tables -----------------------------------------------------------------------------
@@ -518,23 +536,17 @@ def _text(show: Display, stage: trial.Stage, figure: str) -> str:
 
 def _headline(now: trial.Trial, pinned: trial.Trial | None, show: Display, country: str) -> str:
     changes = trial.difference(now, pinned) if pinned else {}
-    tiles = []
+    figures = []
     for figure, word in SHOWN.items():
         kind, value = balance.KINDS[figure], getattr(now.served.profile, figure)
         number, around, unit = show.parts(kind, value, now.served.spread(figure))
         if figure == "sugar_to_acid" and 0 < now.served.profile.acid < balance.LEAST_ACID:
             number, around, unit = "hardly any acid", "", ""
-        change = f"{show.text(kind, changes[figure], signed=True)} from the pin" if figure in changes else ""
-        tiles.append(
-            f'<div class="dl-tile"><small>{word}</small><b>{number}</b> {around} {unit}'
-            f"<i>{change or '&nbsp;'}</i></div>"
-        )
+        change = f"{show.text(kind, changes[figure], signed=True)} from the pin" if figure in changes else "\xa0"
+        figures.append((word, number, around, unit, change))
     count, size = strength.standard_drinks(now.served.profile.alcohol, country), strength.countries()[country]
-    drinks = (
-        f'<p class="dl-quiet">One serve holds {count:.1f} standard drinks ({escape(country)}, {size:g} g each).</p>'
-    )
-    name = f"<h4>{escape(now.recipe.name)}</h4>"
-    return f'<div role="status">{name}<div class="dl-tiles">{"".join(tiles)}</div>{drinks}</div>'
+    drinks = quiet(f"One serve holds {count:.1f} standard drinks ({country}, {size:g} g each).")
+    return tiles(figures, drinks, above=heading(now.recipe.name))
 
 
 def _stage_table(now: trial.Trial, show: Display) -> str:
@@ -543,34 +555,34 @@ def _stage_table(now: trial.Trial, show: Display) -> str:
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
     columns = [column for column in columns if any(column[1])]
     rows = zip((stage.name for stage in now.stages), *(cells for _, cells in columns), strict=True)
-    notes = "".join(f"<p>{escape(note)}</p>" for note in now.notes)
+    notes = list(now.notes)
     if now.chill is not None:
-        notes += f"<p>It leaves the ice at about {show.temperature_text(now.chill.temperature)}.</p>"
+        notes.append(f"It leaves the ice at about {show.temperature_text(now.chill.temperature)}.")
     melt = f"{100 * now.melt:.0f} % of the volume before ice"
     warm = show.temperature_text(20)
-    return (
-        f"<h4>Stage by stage</h4>{table(['Stage', *(word for word, _ in columns)], rows)}"
-        f'<p class="dl-quiet">At {warm}. ± holds 19 drinks in 20: bottles, fruit, {escape(now.tool)} and melt water '
-        f"(± {100 * dilution.MELT_SPREAD:.0f} %). Melt water: {melt} ({escape(now.melt_basis)}).</p>{notes}"
+    behind = quiet(
+        f"At {warm}. ± holds 19 drinks in 20: bottles, fruit, {now.tool} and melt water "
+        f"(± {100 * dilution.MELT_SPREAD:.0f} %). Melt water: {melt} ({now.melt_basis})."
     )
+    head = ["Stage", *(word for word, _ in columns)]
+    return join([heading("Stage by stage"), table(head, rows), behind, *map(para, notes)])
 
 
 def _place_words(placed: balance.Place) -> str:
     def named(nearest) -> str:
-        return ", ".join(f"{escape(name)} ({distance:.1f})" for name, _, distance in nearest)
+        return ", ".join(f"{name} ({distance:.1f})" for name, _, distance in nearest)
 
     words = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
-    ranks = "".join(
-        f"<p>{word.capitalize()} than {placed.percentile[axis]:.0f} % of all classics, and than "
-        f"{placed.percentile_in_family[axis]:.0f} % of the {escape(placed.family)} family.</p>"
+    ranks = (
+        f"{word.capitalize()} than {placed.percentile[axis]:.0f} % of all classics, and than "
+        f"{placed.percentile_in_family[axis]:.0f} % of the {placed.family} family."
         for axis, word in words.items()
     )
-    return (
-        f"<h4>Among the classics</h4><p>Nearest: {named(placed.nearest)}.</p>"
-        f"<p>Nearest in the {escape(placed.family)} family: {named(placed.nearest_in_family)}.</p>{ranks}"
-        '<p class="dl-quiet">In brackets the distance over strength, sugar and acid; 1 is the usual step between two '
-        "classics.</p>"
-    )
+    return join([
+        heading("Among the classics"), para(f"Nearest: {named(placed.nearest)}."),
+        para(f"Nearest in the {placed.family} family: {named(placed.nearest_in_family)}."), *map(para, ranks),
+        quiet("In brackets the distance over strength, sugar and acid; 1 is the usual step between two classics."),
+    ])  # fmt: skip
 
 
 def _caution_words(now: trial.Trial) -> str:
@@ -580,4 +592,4 @@ def _caution_words(now: trial.Trial) -> str:
     if now.may_contain:
         notes.append(f"May contain: {', '.join(now.may_contain)}.")
     notes.append("Allergens are those of the styles in the pantry: check the labels of your bottles.")
-    return "<h4>Cautions</h4>" + "".join(f'<p class="dl-caution">{escape(note)}</p>' for note in notes)
+    return heading("Cautions") + caution_words(notes)

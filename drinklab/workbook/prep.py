@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from html import escape
 from pathlib import Path
 from typing import ClassVar
 
@@ -32,7 +31,23 @@ from ..prep import (
 )
 from ..units import Display
 from .charts import INK, LOOK, QUIET
-from .lesson import STYLE, WIDE, Dial, caution_words, draw, opened, pick, problem_words, table, tiles
+from .lesson import (
+    STYLE,
+    WIDE,
+    Dial,
+    Html,
+    caution_words,
+    draw,
+    heading,
+    join,
+    opened,
+    para,
+    pick,
+    problem_words,
+    quiet,
+    table,
+    tiles,
+)
 from .live import LiveChart
 
 LACTIC = (
@@ -72,9 +87,9 @@ class PrepPanel(w.VBox):
         self.juice, self.stock = JuiceSection(shelf, show), StockSection(show)
         self.syrup, self.reading = SyrupSection(shelf, show), ReadingSection(show)
         self.sections = (self.juice, self.stock, self.syrup, self.reading)
-        self.said = w.HTML("".join(map(problem_words, problems)))
+        self.said = Html(join(map(problem_words, problems)))
         unit = w.Box([self.volume_unit], layout=w.Layout(width="400px"))
-        super().__init__([w.HTML(STYLE), unit, *self.sections, self.said])
+        super().__init__([Html(STYLE), unit, *self.sections, self.said])
         self.add_class("dl-bench")
         self.volume_unit.observe(self._unit_changed, "value")
         self.refresh()
@@ -103,12 +118,12 @@ class Section(w.VBox):
 
     def _lay_out(self, title: str, hint: str, left: Sequence[w.Widget], *right: w.Widget, show: Display) -> None:
         self.show = show
-        self.problem, self.figures, self.notes = w.HTML(), w.HTML(), w.HTML()
+        self.problem, self.figures, self.notes = Html(), Html(), Html()
         self.problem.layout.min_height = "34px"
         left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
         answers = [self.problem, self.figures, *right, self.notes]
         answers = w.VBox(answers, layout=w.Layout(flex="1 1 auto", min_width="0"))
-        self.children = [w.HTML(f"<h4>{title}</h4><p>{hint}</p>"), w.HBox([left, answers])]
+        self.children = [Html(heading(title) + para(hint)), w.HBox([left, answers])]
 
     def _answer(self) -> None:
         raise NotImplementedError
@@ -119,8 +134,7 @@ class Section(w.VBox):
             self._answer()
         except InputError as problem:
             told = InputError(self.fields.get(problem.field, problem.field), problem.value, problem.allowed)
-            pale = ' <span class="dl-quiet">The pale figures are the last good ones.</span>'
-            self.problem.value, change = problem_words(told, pale), "add_class"
+            self.problem.value, change = problem_words(told, "The pale figures are the last good ones."), "add_class"
         else:
             self.problem.value, change = "", "remove_class"
         for part in (self.figures, self.notes):
@@ -251,15 +265,15 @@ class JuiceSection(Section):
         compared = {"before": found.before, "after": found.after}
         if how == "pantry":
             compared[aim.name] = Liquid(aim.composition) * found.volume
-        figures = f"{_juice_tiles(found, show)}{_compared(compared, show)}"
+        figures = _juice_tiles(found, show) + _compared(compared, show)
         differs = [f"{one.name} by ±{2 * one.acid_pm:g} g/L" for one in (item, aim) if one]
-        quiet = [f"Fruit differs in acid, {' and '.join(differs)} or so: taste before you bottle."]
-        quiet += [f"{aim.name.capitalize()}: {aim.source}."] if how == "pantry" else []
+        behind = [f"Fruit differs in acid, {' and '.join(differs)} or so: taste before you bottle."]
+        behind += [f"{aim.name.capitalize()}: {aim.source}."] if how == "pantry" else []
         if how == "bar":
-            quiet.append(f"Citric acid of {LEMON_AT_THE_BAR:g} g/L: common practice, no published source.")
+            behind.append(f"Citric acid of {LEMON_AT_THE_BAR:g} g/L: common practice, no published source.")
         cautions = [*_acid_cautions(found.acids), KEEPS, *found.notes]
         cautions += [caution.text for caution in trial.bottle_cautions([item])]
-        notes = _quiet(quiet) + caution_words(cautions)
+        notes = join(map(quiet, behind)) + caution_words(cautions)
         rows = acid_rows(found)
         draw(self.chart, rows)
         self.figures.value, self.notes.value = figures, notes
@@ -279,7 +293,7 @@ def _juice_tiles(found: Adjusted, show: Display) -> str:
     shown.append(("Makes", *show.parts(VOLUME, found.volume)))
     start = show.volume_text(found.before.volume())
     add = f"{add} {start} of {found.juice}, to be as sour as {found.to}."
-    return tiles(shown, f"<p>{escape(add)}</p>")
+    return tiles(shown, para(add))
 
 
 def _compared(liquids: Mapping[str, Liquid], show: Display) -> str:
@@ -291,7 +305,7 @@ def _compared(liquids: Mapping[str, Liquid], show: Display) -> str:
         ("sugar", *(show.text(CONCENTRATION, s) for s in 1000 * all_of.sugar / volume)),
         ("volume", *map(show.volume_text, volume)),
     ]
-    return table(("", *map(escape, liquids)), rows)
+    return table(("", *liquids), rows)
 
 
 def _together(*liquids: Liquid) -> Liquid:
@@ -358,9 +372,8 @@ class SyrupSection(Section):
         self.grams.layout.display = "none" if by == "volume" else None
         amount = self.volume.ml if by == "volume" else self.grams.value
         made = syrup(self.brix.value, self.sugar.value, pantry=self.shelf, **{by: amount})
-        name = escape(made.name)
         figures = tiles([
-            _weighed(f"Weigh {name}", made.sugar), _weighed("and water", made.water),
+            _weighed(f"Weigh {made.name}", made.sugar), _weighed("and water", made.water),
             ("Makes", *self.show.parts(VOLUME, made.volume)), ("which weighs", f"{made.mass:.0f}", "", "g"),
             ("Sugar in it", *self.show.parts(CONCENTRATION, made.per_litre)), _heavy(made.density),
         ])  # fmt: skip
@@ -399,11 +412,11 @@ class ReadingSection(Section):
             ("If the alcohol were forgotten", *parts(CONCENTRATION, taken.sugar, 2 * taken.sugar_pm)),
             ("Alcohol alone reads as", f"{found.alcohol_reads:.1f}", "", "°Brix"),
         ])  # fmt: skip
-        self.notes.value = _quiet([
+        self.notes.value = quiet(
             "As white sugar; acid and other extract count too, with about 0.9 of their weight. ± holds 19 in 20. "
             "deviation. Refractive indices of alcohol and of sugar in water: CRC Handbook, 102nd edition; of both "
             "together no table was found, so they are summed."
-        ])  # fmt: skip
+        )
 
 
 # --- words ------------------------------------------------------------------------------------------------
@@ -428,10 +441,6 @@ def _listed(acids: Mapping[str, float]) -> str:
 
 def _acid_cautions(acids: Iterable[str]) -> list[str]:
     return [CAUTION] + [LACTIC] * ("lactic" in acids)
-
-
-def _quiet(sentences: Iterable[str]) -> str:
-    return "".join(f'<p class="dl-quiet">{escape(sentence)}</p>' for sentence in sentences)
 
 
 # --- the picture ------------------------------------------------------------------------------------------

@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from html import escape
 from pathlib import Path
 from time import perf_counter
 
@@ -21,7 +20,25 @@ from ..reach import FIGURES, Answer, Limit, bands_of, reach, swap
 from ..recipe import SERVES, TECHNIQUES, Pour, Recipe
 from ..units import BAR_MEASURES, FLUID_OUNCE, Display, split_amount, to_ml
 from .charts import INK, LOOK, QUIET
-from .lesson import WIDE, Dial, Lesson, caution_words, done_words, draw, opened, pick, problem_words, table
+from .lesson import (
+    WIDE,
+    Dial,
+    Html,
+    Lesson,
+    bold,
+    caution_words,
+    done_words,
+    draw,
+    element,
+    heading,
+    join,
+    opened,
+    para,
+    pick,
+    problem_words,
+    quiet,
+    table,
+)
 from .live import LiveChart
 
 # Name, what to say below and above the band; then top and step of the dial, and of the one for the ±.
@@ -159,7 +176,7 @@ class _Row(w.HBox):
             description="✕", tooltip=f"take {bottle.name} off the list",
             layout={"width": "30px", "padding": "0", "margin": "1px"},
         )  # fmt: skip
-        name = w.HTML(f'<div style="line-height:1.2">{escape(bottle.name)}</div>', layout={"width": "122px"})
+        name = Html(element("div", bottle.name, style="line-height:1.2"), layout={"width": "122px"})
         super().__init__(
             [name, self.least, self.most, self.poured, self.after, self.remove], layout={"align_items": "center"}
         )
@@ -207,22 +224,22 @@ class TargetPanel(Lesson):
         self.measure = pick("Amounts", MEASURES.items())
 
         head = (("", 124), ("at least", 64), ("at most", 64), ("on hand", 48), ("after ice", 48))
-        cells = "".join(f'<span style="width:{wide}px">{word}</span>' for word, wide in head)
-        head = w.HTML(f'<div style="display:flex;line-height:1.2" class="dl-quiet">{cells}</div>')
+        cells = (element("span", word, style=f"width:{wide}px") for word, wide in head)
+        head = Html(element("div", *cells, style="display:flex;line-height:1.2", class_="dl-quiet"))
         self.rows = w.VBox()
         self.new_name = w.Combobox(placeholder="another bottle: its name", layout={"width": "206px"})
         self.new_strength = w.Text(placeholder="% vol", tooltip="its strength, if another", layout={"width": "70px"})
         self.add_button = w.Button(description="Add", layout={"width": "76px"})
-        self.add_said = w.HTML()
+        self.add_said = Html()
         self.tied = w.Checkbox(description="two bottles in a fixed ratio", indent=False, layout=WIDE)
         self.first, self.second = pick("Of", [("", "")]), pick("to", [("", "")])
         self.times = Dial("so many times as much", 1, 5, 0.25, "to 1", self.refresh)
         self.ratio = w.VBox([self.first, self.second, self.times], layout={"display": "none"})
 
-        self.best, self.others, self.swap_table = self.answers = [w.HTML() for _ in range(3)]
+        self.best, self.others, self.swap_table = self.answers = [Html() for _ in range(3)]
         self.picture = LiveChart(target_chart())
         self.use_button = w.Button(description="Use these amounts", button_style="primary")
-        self.use_said = w.HTML()
+        self.use_said = Html()
 
         self.swap_old, self.swap_new = pick("Bottle", [("", "")]), pick("Instead", [("", "")])
         self.swap_strength = Dial("Its strength", 40, 80, 0.5, "% vol", self.refresh)
@@ -231,7 +248,7 @@ class TargetPanel(Lesson):
             for key, name in MAKE_UP.items()
         }
         self.swap_button = w.Button(description="Use these amounts", button_style="primary")
-        self.swap_said = w.HTML()
+        self.swap_said = Html()
         ask = w.VBox(
             [self.swap_old, self.swap_new, self.swap_strength, *self.make_up.values()],
             layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
@@ -241,7 +258,7 @@ class TargetPanel(Lesson):
 
         self._lay_out(
             [self.choose, *self.wanted.values(), self.technique, self.serve, self.before, self.measure,
-             self.volume_unit, w.HTML("<h4>Bottles</h4>"), head, self.rows,
+             self.volume_unit, Html(heading("Bottles")), head, self.rows,
              w.HBox([self.new_name, self.new_strength, self.add_button]), self.add_said, self.tied, self.ratio],
             [self.picture, self.best, self.use_button, self.use_said, self.others],
             [self.swapping],
@@ -355,7 +372,7 @@ class TargetPanel(Lesson):
         self.refresh()
 
     @contextmanager
-    def _told(self, place: w.HTML):
+    def _told(self, place: Html):
         """Show a problem beside the button that was pressed."""
         try:
             yield
@@ -436,37 +453,33 @@ class TargetPanel(Lesson):
             melt = f"Melt water by the rule: {share:.0f} ± {spread:.0f} % of the volume before ice. "
         bitter = self.measure.value and any(p.bottle(self.shelf).kind == "bitters" for p in recipe.pours)
         dashes = f" A dash is {BAR_MEASURES['dash']:g} mL (common practice, no published source)." if bitter else ""
-        return (
-            f'<div role="status"><h4>Best answer, {count}: {verdict}</h4></div>'
-            '<div style="display:flex;flex-wrap:wrap;gap:0 40px">'
-            f"{table(('Bottle', 'amount', 'bar measure')[: 2 + fits], pours)}"
-            f"{table(('Figure', 'wanted', stage_words, ''), figures)}</div>"
-            f"{''.join(f'<p>{escape(reason)}</p>' for reason in best.reasons)}"
-            f'<p class="dl-quiet">{melt}± holds 19 drinks in 20: bottles, fruit, pouring and ice differ.'
-            f"{near}{dashes}</p>"
-            f"{caution_words(caution.text for caution in made.cautions)}"
+        tables = (
+            table(("Bottle", "amount", "bar measure")[: 2 + fits], pours),
+            table(("Figure", "wanted", stage_words, ""), figures),
         )
+        return join([
+            element("div", heading(f"Best answer, {count}: {verdict}"), role="status"),
+            element("div", *tables, style="display:flex;flex-wrap:wrap;gap:0 40px"),
+            *map(para, best.reasons),
+            quiet(f"{melt}± holds 19 drinks in 20: bottles, fruit, pouring and ice differ.{near}{dashes}"),
+            caution_words(caution.text for caution in made.cautions),
+        ])  # fmt: skip
 
     def _other_words(self, others: Sequence[Answer], bands: Mapping, show: Display) -> str:
         if not others:
-            return "<h4>Other answers</h4><p>There is no other with these bottles and limits.</p>"
+            return heading("Other answers") + para("There is no other with these bottles and limits.")
         poured = [_poured(other.recipe) for other in others]
         rows = [
-            (escape(self.shelf.bottle(*key).name), *(self._cell(key, amounts, show) for amounts in poured))
+            (self.shelf.bottle(*key).name, *(self._cell(key, amounts, show) for amounts in poured))
             for key in dict.fromkeys(key for amounts in poured for key in amounts)
         ]
         for axis in FIGURES:
             values = [(show.text(balance.KINDS[axis], getattr(o.figures, axis)), o.met.get(axis)) for o in others]
-            rows.append((
-                f"<b>{AXES[axis][0]}</b>", *(f"{text} {_SIGN[met]}" for text, met in values)
-            ))  # fmt: skip
-        rows.append(("<b>Distance</b>", *(_nearness(other.distance) for other in others)))
+            rows.append((bold(AXES[axis][0]), *(f"{text} {_SIGN[met]}" for text, met in values)))
+        rows.append((bold("Distance"), *(_nearness(other.distance) for other in others)))
         head = ("", *(f"{len(o.recipe.pours)} bottle{'s' if len(o.recipe.pours) > 1 else ''}" for o in others))
-        return (
-            f"<h4>Other answers, fewer bottles among them</h4>{table(head, rows)}"
-            '<p class="dl-quiet">✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two '
-            "classics.</p>"
-        )
+        behind = "✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two classics."
+        return heading("Other answers, fewer bottles among them") + table(head, rows) + quiet(behind)
 
     def _cell(self, key: Key, amounts: Mapping[Key, float], show: Display) -> str:
         if key not in amounts:
@@ -483,7 +496,7 @@ class TargetPanel(Lesson):
             if self.swap_strength.value != new.abv:
                 new = self.shelf.bottle(new.id, self.swap_strength.value)
             if (new.id, new.abv) == (old.id, old.abv):
-                return None, "<p>This is the same bottle: choose another, or another strength.</p>"
+                return None, para("This is the same bottle: choose another, or another strength.")
             held = {p.ingredient for p in recipe.pours} | {new.id}
             add = [self.shelf[key] for key, tick in self.make_up.items() if tick.value and key not in held]
             measure = self.measure.value or None
@@ -501,24 +514,24 @@ class TargetPanel(Lesson):
             return None, problem_words(problem)
         before, after = _poured(recipe), _poured(answer.recipe)
         rows = [
-            (escape(self.shelf.bottle(*key).name), *(self._cell(key, part, show) for part in (before, after)), "")
+            (self.shelf.bottle(*key).name, *(self._cell(key, part, show) for part in (before, after)), "")
             for key in {self.swap_old.value: 0, **after, **before}
         ]
         bands = bands_of({axis: getattr(was, axis) for axis in FIGURES}, {})
         for axis in FIGURES:
             values = getattr(was, axis), getattr(answer.figures, axis)
             texts = (show.text(balance.KINDS[axis], value) for value in values)
-            rows.append((f"<b>{AXES[axis][0]}</b>", *texts, _signed(answer, axis, bands, show, "held")))
+            rows.append((bold(AXES[axis][0]), *texts, _signed(answer, axis, bands, show, "held")))
         verdict = (
             "the drink keeps its figures" if answer.distance == 0
             else f"the nearest to the drink as it was: {_nearness(answer.distance)}"
         )  # fmt: skip
-        return answer, (
-            f'<div role="status"><h4>{escape(new.name)} in place of {escape(old.name)}: {verdict}</h4></div>'
-            f"{table(('', 'before', 'after', ''), rows)}"
-            f"{''.join(f'<p>{escape(reason)}</p>' for reason in answer.reasons)}"
-            '<p class="dl-quiet">Only strength, sugar, acid and volume are held: aroma is for you to taste.</p>'
-        )
+        return answer, join([
+            element("div", heading(f"{new.name} in place of {old.name}: {verdict}"), role="status"),
+            table(("", "before", "after", ""), rows),
+            *map(para, answer.reasons),
+            quiet("Only strength, sugar, acid and volume are held: aroma is for you to taste."),
+        ])  # fmt: skip
 
     # --- keeping it --------------------------------------------------------------------------------
 
@@ -537,7 +550,7 @@ class TargetPanel(Lesson):
             note = f"{new} in place of {self._bottle(self.swap_old).name}."
             self._keep([self.swapped] if self.swapped else [], note, self.swap_said, f"{self._recipe.name}, with {new}")
 
-    def _keep(self, answers: Sequence[Answer], note: str, place: w.HTML, title: str = "") -> None:
+    def _keep(self, answers: Sequence[Answer], note: str, place: Html, title: str = "") -> None:
         if self.problem.value or not answers:
             raise InputError("page", Told("without an answer"), "put right first, as the sentence on it says")
         like, (answer,) = self._recipe, answers
@@ -566,7 +579,7 @@ def _poured(recipe: Recipe) -> dict[Key, float]:
 
 
 def _name(pour: Pour, shelf: Pantry) -> str:
-    return escape(pour.bottle(shelf).name) + (" (after the ice)" if pour.after else "")
+    return pour.bottle(shelf).name + (" (after the ice)" if pour.after else "")
 
 
 def _amount(pour: Pour, shelf: Pantry, show: Display) -> str:

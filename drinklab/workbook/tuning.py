@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
-from html import escape
 from pathlib import Path
 
 import ipywidgets as w
@@ -16,7 +15,23 @@ from ..balance import AXES, KINDS
 from ..kinds import CONCENTRATION, RATIO, Kind
 from ..recipe import SERVES, TECHNIQUES, Recipe
 from ..units import Display
-from .lesson import WIDE, Lesson, Pours, caution_words, draw, pick, table, tiles
+from .lesson import (
+    WIDE,
+    Html,
+    Lesson,
+    Pours,
+    bold,
+    caution_words,
+    draw,
+    element,
+    heading,
+    join,
+    para,
+    pick,
+    quiet,
+    table,
+    tiles,
+)
 from .live import LiveChart
 from .tuning_charts import (
     MOST,
@@ -106,7 +121,7 @@ class _Tuned(Lesson):
 
     def _band_words(self, limits: Mapping, show: Display) -> str:
         ends = ", ".join(f"{whatif.WORDS[f]} {_between(KINDS[f], *pair, show)}" for f, pair in limits.items())
-        return f"Band of {escape(self.band.value)}, the middle 80 % of each figure: {ends}."
+        return f"Band of {self.band.value}, the middle 80 % of each figure: {ends}."
 
 
 # --- one drink -------------------------------------------------------------------------------------------
@@ -120,7 +135,7 @@ class DrinkPanel(_Tuned):
         self.measure = pick("One step", list(MEASURES))
         self.tool = pick("Measured by", trial.TOOLS)
         self.chance = w.Checkbox(value=True, description="show what chance does", indent=False, layout=WIDE)
-        self.answers = [w.HTML() for _ in range(4)]
+        self.answers = [Html() for _ in range(4)]
         self.figures, self.moves, self.moved, self.made = self.answers
         self.chart = LiveChart(effects_chart())
         self._lay_out(
@@ -161,19 +176,18 @@ class DrinkPanel(_Tuned):
             own = balance.sweetness_pm(tasted[0], degrees)
             word = f"Sweetness at {show.temperature_text(degrees)}, as sucrose"
             about(word, balance.sweetness(tasted, degrees), own)
-        return (
-            tiles(figure_tiles(stage, show))
-            + "<h4>Sour and sweet, side by side: estimates</h4>"
-            + tiles(
-                sour,
-                '<p class="dl-quiet">As served, before any later step; ± holds 19 in 20. Sourness: the acid that takes '
-                "up alkali to pH 8.2, told as citric acid: less than the acid by weight, part of which the fruit's own "
-                "salts take up. Sweetness: the sucrose that would taste as sweet in plain water, each sugar by "
-                "published figures, which differ. How acid, alcohol, cold and bubbles hide each other is in none of "
-                "them: taste it.</p>",
-            )
-            + caution_words(c.text for c in run.cautions)
+        behind = quiet(
+            "As served, before any later step; ± holds 19 in 20. Sourness: the acid that takes up alkali to pH 8.2, "
+            "told as citric acid: less than the acid by weight, part of which the fruit's own salts take up. "
+            "Sweetness: the sucrose that would taste as sweet in plain water, each sugar by published figures, which "
+            "differ. How acid, alcohol, cold and bubbles hide each other is in none of them: taste it."
         )
+        return join([
+            tiles(figure_tiles(stage, show)),
+            heading("Sour and sweet, side by side: estimates"),
+            tiles(sour, behind),
+            caution_words(c.text for c in run.cautions),
+        ])  # fmt: skip
 
     def _chance(self, made: whatif.Variation, show: Display) -> str:
         rows = []
@@ -185,14 +199,17 @@ class DrinkPanel(_Tuned):
             shares = [f"{100 * parts[s]:.0f} %" if any(parts.values()) else "" for s in whatif.SOURCES]
             rows.append((WORDS[figure], between, inside, *shares))
         head = ("Figure", "19 drinks in 20 lie between", "inside the band", *(f"due to {s}" for s in whatif.SOURCES))
-        chosen = escape(self.band.value)
-        return (
-            f"<h4>What chance does</h4>{table(head, rows)}<p>Poured over and over, <b>{100 * made.all_inside:.0f} in "
-            f"100</b> drinks are inside the band of {chosen} in strength, sugar and acid at once.</p>"
-            f'<p class="dl-quiet">{self._band_words(made.band, show)} {made.draws:,} random drinks: fruit and bottles '
-            f"as the pantry has it, {escape(made.tool)} by common practice (no published source), melt water "
-            f"± {100 * dilution.MELT_SPREAD:.0f} %. What is due to what: an estimate, each source varied alone.</p>"
-        )
+        return join([
+            heading("What chance does"),
+            table(head, rows),
+            para("Poured over and over, ", bold(f"{100 * made.all_inside:.0f} in 100"),
+                 f" drinks are inside the band of {self.band.value} in strength, sugar and acid at once."),
+            quiet(
+                f"{self._band_words(made.band, show)} {made.draws:,} random drinks: fruit and bottles as the pantry "
+                f"has it, {made.tool} by common practice (no published source), melt water "
+                f"± {100 * dilution.MELT_SPREAD:.0f} %. What is due to what: an estimate, each source varied alone."
+            ),
+        ])  # fmt: skip
 
 
 def figure_tiles(stage: trial.Stage, show: Display) -> list[tuple[str, str, str, str]]:
@@ -214,24 +231,23 @@ def _between(kind: Kind, low: float, high: float, show: Display, signed: bool = 
 
 
 def _moves_words(measure: str) -> str:
-    return (
-        f"<h4>What moves it most</h4><p>{escape(measure)} more or less of each pour, and one standard deviation of "
-        "what differs by itself. “Moves it by”: 1 is the usual step between two classics.</p>"
+    return heading("What moves it most") + para(
+        f"{measure} more or less of each pour, and one standard deviation of what differs by itself. “Moves it by”: 1 "
+        "is the usual step between two classics."
     )
 
 
 def _moved_words(effects: tuple[whatif.Effect, ...], show: Display) -> str:
-    said = ""
+    said = []
     if rest := effects[MOST:]:
         name, how = effect_words(rest[0], show)
-        said = f"<p>{len(rest)} more move it less, at most {rest[0].distance:.2f}: {escape(name)}, {escape(how)}.</p>"
+        said.append(f"{len(rest)} more move it less, at most {rest[0].distance:.2f}: {name}, {how}.")
     for effect in effects[:MOST]:
-        name = escape(effect.name)
         if effect.less is None:
-            said += f"<p>{name}: less than one step is there, so only more was tried.</p>"
+            said.append(f"{effect.name}: less than one step is there, so only more was tried.")
         if "dissolve" in effect.note:
-            said += f"<p>{name}: the sugar of one step more does not dissolve before the ice.</p>"
-    return f'<div class="dl-quiet">{said}</div>' if said else ""
+            said.append(f"{effect.name}: the sugar of one step more does not dissolve before the ice.")
+    return element("div", *map(para, said), class_="dl-quiet") if said else ""
 
 
 # --- two amounts at once ------------------------------------------------------------------------------------
@@ -245,7 +261,7 @@ class SweepPanel(_Tuned):
         controls = self._build_drink(show)
         self.across, self.up = pick("Across", [("", 0)]), pick("Up", [("", 1)])
         self.figure = pick("Lines show", [(NAMES[a].lower(), a) for a in AXES], "sugar")
-        self.answers = [w.HTML() for _ in range(2)]
+        self.answers = [Html() for _ in range(2)]
         self.figures, self.where = self.answers
         self.chart = LiveChart(plane_chart())
         self._lay_out(
@@ -293,11 +309,12 @@ class SweepPanel(_Tuned):
         out = [whatif.WORDS[f] for f, (low, high) in limits.items() if not low <= getattr(profile, f) <= high]
         said = f"outside the band in {' and '.join(out)}" if out else "inside the band in strength, sugar and acid"
         grey = "" if self.grid.dissolved.all() else " Grey: the sugar does not dissolve before the ice."
-        return (
-            f"<p>The dot, your drink as it stands, is {said}. The ring is the drink as chosen.{grey}</p>"
-            f'<p class="dl-quiet">{self._band_words(limits, show)} Every point has the melt water of its own strength, '
-            "by the rule for its technique.</p>"
-        )
+        return para(
+            f"The dot, your drink as it stands, is {said}. The ring is the drink as chosen.{grey}"
+        ) + quiet(
+            f"{self._band_words(limits, show)} Every point has the melt water of its own strength, by the rule for its "
+            "technique."
+        )  # fmt: skip
 
 
 # --- A against B ----------------------------------------------------------------------------------------------
@@ -319,7 +336,7 @@ class VersusPanel(Lesson):
         first = list(self._demo)
         self.other = pick("B", options, options[-1][1] if self._wanted_b else ("demo", first[min(1, len(first) - 1)]))
         self.tool = pick("Measured by", trial.TOOLS)
-        self.answers = [self.differences] = [w.HTML()]
+        self.answers = [self.differences] = [Html()]
         self._lay_out([self.choose, self.other, self.tool, self.volume_unit], [self.differences])
         self._answers_to(self.other, self.tool)
 
@@ -331,7 +348,7 @@ class VersusPanel(Lesson):
         rows = []
         for d in found:
             kind = KINDS[d.figure]
-            verdict = f"<b>{d.verdict}</b>" if d.verdict == whatif.DIFFERS else d.verdict
+            verdict = bold(d.verdict) if d.verdict == whatif.DIFFERS else d.verdict
             between = _between(kind, d.low, d.high, show, signed=True)
             figures = _plain(kind, d.a, show), _plain(kind, d.b, show), _plain(kind, d.difference, show, signed=True)
             rows.append((WORDS[d.figure], *figures, between, verdict))
@@ -341,13 +358,15 @@ class VersusPanel(Lesson):
             "Poured again, none of these differences would be sure to be there."
         )  # fmt: skip
         self.found = found
-        self.differences.value = (
-            f"<h4>A: {escape(a.name)}, against B: {escape(b.name)}</h4>{table(head, rows)}"
-            f'<p role="status">{told}</p>'
-            f'<p class="dl-quiet">Each poured with the {escape(self.tool.value)} and iced by itself, from the same '
-            "bottles and fruit. A difference in the figures is not yet one that a guest can taste: that takes a blind "
-            "tasting.</p>"
-        )
+        self.differences.value = join([
+            heading(f"A: {a.name}, against B: {b.name}"),
+            table(head, rows),
+            para(told, role="status"),
+            quiet(
+                f"Each poured with the {self.tool.value} and iced by itself, from the same bottles and fruit. A "
+                "difference in the figures is not yet one that a guest can taste: that takes a blind tasting."
+            ),
+        ])  # fmt: skip
 
     def _b(self) -> Recipe:
         return self._wanted_b if self.other.value[0] == "b" else self._named(self.other.value)
@@ -366,9 +385,9 @@ class FamiliesPanel(_Tuned):
         described = self.known.names, self.known.families, balance.reference(self.known)
         self._rows = map_rows(self.seen, *described)
         self.chart = LiveChart(map_chart(self.seen, *described))
-        self.here = w.HTML()
+        self.here = Html()
         self.answers = [self.here]
-        self.map_said = w.HTML(_map_words(self.seen, Counter(self.known.families)))
+        self.map_said = Html(_map_words(self.seen, Counter(self.known.families)))
         self._lay_out([*controls, self.family, self.volume_unit], [self.here, self.chart], [self.map_said])
         self._answers_to(self.family)
 
@@ -380,10 +399,10 @@ class FamiliesPanel(_Tuned):
         me = {"label": recipe.name, "one": round(float(seen.drink[0]), 3), "two": round(float(seen.drink[1]), 3)}
         me |= {a: round(getattr(stage.profile, a), 2) for a in AXES}
         chosen = self.family.value
-        near = ", ".join(f"{escape(n)} ({escape(f)}, {d:.1f})" for n, f, d in placed.nearest[:3])
+        near = ", ".join(f"{n} ({f}, {d:.1f})" for n, f, d in placed.nearest[:3])
         self.seen = seen
         draw(self.chart, {"me": [me], "picked": [r for r in self._rows if chosen in (ALL, r["family"])]})
-        self.here.value = tiles(figure_tiles(stage, show), f"<p>Nearest: {near}.</p>")
+        self.here.value = tiles(figure_tiles(stage, show), para(f"Nearest: {near}."))
 
 
 def _map_words(seen: whatif.Map, counts: Mapping[str, int]) -> str:
@@ -397,13 +416,16 @@ def _map_words(seen: whatif.Map, counts: Mapping[str, int]) -> str:
          next(text for least, text in whatif.SCORES if score > least))
         for family, score in sorted(seen.families.items(), key=lambda pair: -pair[1])
     ]  # fmt: skip
-    return (
-        f"<h4>What the map keeps</h4><p>{escape(seen.said)} The plain map on the right, sugar × strength, keeps "
-        f"{100 * seen.plain['abv', 'sugar']:.0f} %.</p>"
-        + table(("Axis", "keeps", *(whatif.WORDS[f] for f in seen.figures)), axes)
-        + "<h4>Do the families stand apart?</h4>"
-        + table(("Family", "drinks", "score", "its drinks"), scores)
-        + '<p class="dl-quiet">Axes: principal components of strength, sugar and acid, each counted in its standard '
-        "deviations. Score: the mean silhouette on the three figures (Rousseeuw 1987). Bitterness, aroma, bubbles and "
-        "ice are not in it.</p>"
-    )
+    plain = f"{100 * seen.plain['abv', 'sugar']:.0f} %"
+    return join([
+        heading("What the map keeps"),
+        para(f"{seen.said} The plain map on the right, sugar × strength, keeps {plain}."),
+        table(("Axis", "keeps", *(whatif.WORDS[f] for f in seen.figures)), axes),
+        heading("Do the families stand apart?"),
+        table(("Family", "drinks", "score", "its drinks"), scores),
+        quiet(
+            "Axes: principal components of strength, sugar and acid, each counted in its standard deviations. Score: "
+            "the mean silhouette on the three figures (Rousseeuw 1987). Bitterness, aroma, bubbles and ice are not in "
+            "it."
+        ),
+    ])  # fmt: skip
