@@ -37,10 +37,14 @@ SMALLEST = BAR_MEASURES["dash"]  # what is poured freely is poured at least so m
 FINE = 0.1  # steps of a bottle poured freely beside others that are measured [mL]
 _ROWS = 120_000  # combinations of measures looked at one and all, before neighbourhoods are searched instead
 _BLOCK = 250_000  # numbers in a matrix product, so few that it stays on one core and in its cache
-_KEEP = 1e-3  # weight of the old amounts in a swap, beside the figures
+# Among amounts that meet the bands: weight of the bands' middles, and of amounts to stay near to, if any.
+_HOLD_FIGURES = 1.0, 1e-3  # a swap: the drink stays what it was
+_HOLD_AMOUNTS = 1e-4, 100.0  # the wish to stay near a recipe
+_PROGRAMMES, _NODES = 4, 4_000  # of integer programmes, most and most nodes of each
 _SETS = 8_000  # sets of bottles that are tried one and all
 _STEPS, _FALL = 26, 0.3  # of the barrier: 0.1 x 0.3^26 is as good as none
-_LEFT = 1e-9  # a distance below this is rounding
+_LEFT = 1e-9  # what rounding leaves of a total
+_MET = 1e-6  # figures so little outside their bands, in their scales, count as inside
 _PURE = float(_density.ethanol()) / 100_000  # grams of ethanol in 1 % vol of a millilitre
 _WATER = float(_density.ethanol_water(0.0)) / 1000  # g/mL
 _RULE_TOP = dilution.RULE_RANGE.high - 0.001
@@ -120,6 +124,7 @@ def reach(
     serve: str = "up",
     melt=None,
     after: Iterable = (),
+    near: Recipe | None = None,
     count: int = 5,
     name: str = "to the target",
     pantry: Pantry | None = None,
@@ -150,6 +155,9 @@ def reach(
         figures those of the drink before ice. [mL/mL]
     after : iterable, optional
         Those of the bottles that come after the ice: a top of soda water.
+    near : Recipe, optional
+        Of all amounts that meet the target, those nearest to this recipe's: of one's own, say. Its bottles
+        must be among `ingredients`.
     count : int
         Most answers to give, 1 to 50.
     name : str
@@ -161,8 +169,9 @@ def reach(
     Returns
     -------
     tuple of Answer
-        Nearest first, then fewest bottles, then nearest to the middle of the bands; no two of the
-        same bottles. The best of each smaller number of bottles is among them as far as `count` allows.
+        Nearest first, then fewest bottles, then nearest to the middle of the bands (with `near`, nearest
+        first, then nearest to that recipe); no two of the same bottles. The best of each smaller number of
+        bottles is among them as far as `count` allows.
 
     Raises
     ------
@@ -175,7 +184,8 @@ def reach(
     ((what a figure lies outside its band) / scale)² over the wanted figures, with `scales`.
     Freely poured amounts: for each set of bottles, Gauss-Newton steps on the forward code inside a
     logarithmic barrier, all sets at once. Measures: every combination while there are fewer than
-    120 000 (so none is nearer), beyond that a search of neighbouring combinations. Reasons: the
+    120 000 (so none is nearer), beyond that a search of neighbouring combinations and, where that leaves a
+    figure unmet, an integer programme (HiGHS) over all of them, linearised where the search ended. Reasons: the
     unmet figure is driven as far as the limits and the other figures let it (linear programmes by HiGHS, linearised
     anew for contraction and melt until they agree), and the limit with the largest price is named.
 
@@ -204,7 +214,8 @@ def reach(
             (_which(bottles, a, shelf, "bottle of a ratio"), _which(bottles, b, shelf, "bottle of a ratio"), times)
             for a, b, times in (_three(ratio) for ratio in ratios)
         ],
-        technique, serve, melt, show,
+        technique, serve, melt, show, near=None if near is None else _amounts_of(near, bottles, shelf),
+        weights=_HOLD_AMOUNTS,
     )  # fmt: skip
     return task.answers(_few(task, _solved(task), int(count)), shelf, name)
 
@@ -278,7 +289,7 @@ def swap(
         bounds[i] = (max(least, min(step or SMALLEST, amount, most)), most, step)
     task = _Task(
         [*bottles, *extra], late, bands_of(target, {}), bounds, [], recipe.technique, recipe.serve, melt, show,
-        near=np.append(near, np.zeros(len(extra))),
+        near=np.append(near, np.zeros(len(extra))), weights=_HOLD_FIGURES,
     )  # fmt: skip
     return task.answers(_few(task, _solved(task), 1), shelf, recipe.name, recipe)[0]
 
@@ -341,6 +352,16 @@ def _which(bottles: list[Ingredient], item, shelf: Pantry, field: str) -> int:
     return alike[0]
 
 
+def _amounts_of(recipe: Recipe, bottles: list[Ingredient], shelf: Pantry) -> np.ndarray:
+    """How much of each bottle a recipe has. [mL]"""
+    if not isinstance(recipe, Recipe):
+        raise InputError("recipe to stay near", Told(f"a {type(recipe).__name__}"), "a recipe")
+    out = np.zeros(len(bottles))
+    for item, amount in zip(recipe.bottles(shelf), recipe.amounts, strict=True):
+        out[_which(bottles, item, shelf, "bottle of the recipe to stay near")] += amount
+    return out
+
+
 def _three(ratio):
     try:
         first, second, times = ratio
@@ -378,7 +399,8 @@ def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, floa
             room = scales()[axis] * TOLERANCE * (low if axis == "volume" else 1)
             if axis in tolerance:
                 room = _to_number(tolerance[axis], kind, f"tolerance of {_WORD[axis]}")
-                require(f"tolerance of {_WORD[axis]}", room, 0, np.inf, kind.label)
+                most = low / 2 if axis == "volume" else np.inf  # with more, no drink at all would do
+                require(f"tolerance of {_WORD[axis]}", room, 0, most, kind.label)
             low, high = max(low - room, kind.low), min(high + room, kind.high)
         elif axis in tolerance:
             raise InputError(f"tolerance of {_WORD[axis]}", tolerance[axis], "left out where a band is wanted")
@@ -432,18 +454,16 @@ class _Candidate:
     groups: np.ndarray  # [mL]
     distance: float
     bottles: int
-    off: float  # from the middle of the bands, to choose among equals
-
-    @property
-    def rank(self):
-        return self.distance, self.bottles, self.off
+    rank: tuple[float, float, float]  # the lower the better; see `_Task.ranked`
 
 
 class _Task:
     """Bottles, bands and limits as arrays. Bottles in a fixed ratio move as one: a group."""
 
-    def __init__(self, bottles, late, bands, limits, ratios, technique, serve, melt, display, near=None):
-        self.bottles, self.late, self.display, self.near = bottles, late, display, near
+    def __init__(
+        self, bottles, late, bands, limits, ratios, technique, serve, melt, display, near=None, weights=_HOLD_FIGURES
+    ):
+        self.bottles, self.late, self.display = bottles, late, display
         self.axes = tuple(bands)
         self.rows = [FIGURES.index(a) for a in self.axes]
         self.low, self.high = np.array([bands[a] for a in self.axes]).T
@@ -458,6 +478,10 @@ class _Task:
         self.given = limits
         self._group(ratios)
         self._room(bands)
+        # what decides among amounts that are as near to the target
+        self.centre, self.keep = weights if near is not None else (1.0, 0.0)
+        # of a group the first bottle: as near as the ratio lets all of it come
+        self.near = np.zeros(len(self.share)) if near is None else self.share @ near / (self.share**2).sum(axis=1)
 
     def _group(self, ratios) -> None:
         """`share`: bottles [mL] in a millilitre of each group's first; `least`, `most`, `steps` of groups."""
@@ -588,23 +612,35 @@ class _Task:
         wanted = shown[self.rows].T
         miss = (wanted - np.clip(wanted, self.low, self.high)) / self.scale
         distance = np.sqrt(np.mean(miss**2, axis=-1))
-        distance[distance < _LEFT] = 0.0
+        distance[distance < _MET] = 0.0
         if self.ruled:
             distance[shown[4] > dilution.RULE_RANGE.high] = np.inf
-        off = np.mean(((wanted - self.middle) / self.scale) ** 2, axis=-1)
-        if self.near is not None:
-            off += _KEEP * np.mean(((groups - self.near) / self.total[1]) ** 2, axis=-1)
+        off = self.centre * np.mean(((wanted - self.middle) / self.scale) ** 2, axis=-1)
+        if self.keep:
+            off += self.keep * np.mean(((groups - self.near) / self.total[1]) ** 2, axis=-1)
         return distance, off
+
+    @property
+    def wish(self) -> bool:
+        """Whether amounts near a recipe's are wanted."""
+        return self.keep > self.centre
+
+    def ranked(self, distance, bottles, off) -> tuple:
+        """What comes first: the nearest to the target; then the fewest bottles, or the nearest to a recipe."""
+        return (distance, off, bottles) if self.wish else (distance, bottles, off)
 
     def best(self, groups) -> list[_Candidate]:
         """The best of many, with the best of each number of bottles."""
         distance, off = self.judged(groups)
         bottles = (groups > 0) @ self.held
-        order = np.lexsort((off, bottles, distance))
+        rank = self.ranked(distance, bottles, off)
+        order = np.lexsort(rank[::-1])
         order = order[np.isfinite(distance[order])]
         _, first = np.unique(bottles[order], return_index=True)
         chosen = [order[i] for i in sorted({*range(min(100, len(order))), *first.tolist()})]
-        return [_Candidate(groups[i], float(distance[i]), int(bottles[i]), float(off[i])) for i in chosen]
+        return [
+            _Candidate(groups[i], float(distance[i]), int(bottles[i]), tuple(float(r[i]) for r in rank)) for i in chosen
+        ]
 
     def answers(self, candidates: list[_Candidate], shelf: Pantry, name: str, like: Recipe | None = None):
         """The candidates as recipes, measured anew by the code that any recipe goes through."""
@@ -623,7 +659,7 @@ class _Task:
         for i, (c, recipe) in enumerate(zip(candidates, recipes, strict=True)):
             wanted = np.array([getattr(figures, a)[i] for a in self.axes])
             miss = (wanted - np.clip(wanted, self.low, self.high)) / self.scale
-            miss[np.abs(miss) < 1e-6] = 0.0
+            miss[np.abs(miss) < _MET] = 0.0
             distance = float(np.sqrt(np.mean(miss**2)))
             if abs(distance - c.distance) > 1e-5:
                 raise ArithmeticError("the forward code does not confirm the amounts found; please report them")
@@ -709,6 +745,8 @@ def _free(task: _Task) -> list[_Candidate]:
     needed = np.flatnonzero(task.least > 0).tolist()
     free = np.flatnonzero((task.least <= 0) & (task.ceiling > 0)).tolist()
     sets = [frozenset(needed)] if needed else []
+    if task.wish:  # the recipe's own bottles, one and all
+        sets.append(frozenset((*needed, *(g for g in free if task.near[g] > 0))))
     for size in range(1, len(task.axes) + 1):
         if len(sets) + comb(len(free), size) <= _SETS:
             sets += [frozenset((*needed, *more)) for more in combinations(free, size)]
@@ -754,10 +792,10 @@ def _pour_freely(task: _Task, sets: list[frozenset]) -> tuple[np.ndarray, list[f
         return np.zeros((0, nothing)), sets
     lump = np.append(task.lump * unit, np.zeros((2, 5, 1)), axis=2)[:, :, index]
     # the strength before ice that the melt rule covers is a wall
-    rows, pull = [*task.rows, 4], np.append(np.ones(len(task.axes)), 0.0)
+    rows, pull = [*task.rows, 4], np.append(np.full(len(task.axes), task.centre), 0.0)
     lowest, highest = np.append(task.low, -np.inf), np.append(task.high, _RULE_TOP if task.ruled else np.inf)
     middle, scale = np.append(task.middle, 0.0), np.append(task.scale, 1e-3)
-    near = None if task.near is None else np.append(task.near, 0.0)[index] / unit  # no ratios then: a group is a bottle
+    near, keep = np.append(task.near, 0.0)[index] / unit, task.keep
 
     def seen(at):
         before, after = np.einsum("ipsg,...sg->ip...s", lump, at)
@@ -769,8 +807,7 @@ def _pour_freely(task: _Task, sets: list[frozenset]) -> tuple[np.ndarray, list[f
         with np.errstate(invalid="ignore", divide="ignore"):
             logs = np.log((at - low) * (high - at)).sum(-1) + np.log((total - bottom + _LEFT) * (top - total + _LEFT))
         value = (miss**2).sum(-1) + soft * (pull * ((shown - middle) / scale) ** 2).sum(-1) - wall * logs
-        if near is not None:
-            value = value + _KEEP * soft * ((at - near) ** 2).sum(-1)
+        value = value + keep * soft * ((at - near) ** 2).sum(-1)
         return np.where(np.isfinite(value), value, np.inf)
 
     guess = task.middle[-1] / 1.25 / unit if task.axes[-1] == "volume" else 0.5 * (bottom + top)
@@ -791,10 +828,12 @@ def _pour_freely(task: _Task, sets: list[frozenset]) -> tuple[np.ndarray, list[f
         curve = slope.mT @ (((miss != 0) + soft * pull)[..., None] * slope)
         curve += unity * (0.5 * wall * (1 / (high - x) ** 2 + 1 / (x - low) ** 2) + 1e-11)[:, None, :]
         curve += (0.5 * wall * (1 / over**2 + 1 / under**2))[..., None] * weight[:, :, None] * weight[:, None, :]
-        if near is not None:
-            downhill += _KEEP * soft * (x - near)
-            curve += _KEEP * soft * unity
-        step = -np.linalg.solve(curve, downhill[..., None])[..., 0]
+        downhill += keep * soft * (x - near)
+        curve += keep * soft * unity
+        # scaled to a diagonal of ones: a bottle against its wall is 1e20 times as stiff as one that nothing holds
+        stiff = np.sqrt(np.diagonal(curve, axis1=1, axis2=2))
+        curve = curve / (stiff[:, :, None] * stiff[:, None, :]) + 1e-13 * unity
+        step = -np.linalg.solve(curve, (downhill / stiff)[..., None])[..., 0] / stiff
         change = (weight * step).sum(1, keepdims=True)
         # the longest step that leaves a twentieth of the way to each wall
         ahead = np.concatenate([-step / (x - low), step / (high - x), -change / under, change / over], axis=1)
@@ -826,16 +865,18 @@ def _measured(task: _Task) -> list[_Candidate]:
         if size == 2 and table.best[0] > 0:
             table.search()  # something good early narrows the window for the sizes to come
             grown = 0.0
-        if table.best[0] == 0 and table.best[1] <= size:
+        if table.best[0] == 0 and not task.wish:
             return table.candidates()
     else:
         return table.candidates()
-    if table.best[0] > 0:
+    if table.best[0] > 0 or task.wish:
         table.search()
-    if not table.found or size <= 2:
+    if not table.found or size <= 2 or task.wish:
         for candidate in sorted(_free(task), key=lambda c: c.rank)[:40]:
             table.keep(table.rounded(candidate.groups))
         table.search()
+    if table.best[0] > 0:
+        table.programme()
     return table.candidates()
 
 
@@ -926,10 +967,11 @@ class _Table:
         good = np.flatnonzero((distance <= near) & np.isfinite(distance))
         there = groups[good] > 0
         bottles, sets = there @ task.held, there @ (1 << np.arange(groups.shape[1]))
-        order = np.lexsort((off[good], bottles, distance[good]))
+        ranks = task.ranked(distance[good], bottles, off[good])
+        order = np.lexsort(ranks[::-1])
         for key, i in zip(*np.unique(sets[order], return_index=True), strict=True):
             i = order[i]
-            rank = (float(distance[good[i]]), int(bottles[i]), float(off[good[i]]))
+            rank = tuple(float(r[i]) for r in ranks)
             if key not in self.found or rank < self.found[key][0]:
                 self.found[key] = rank, rows[good[i]]
                 self.best = min(self.best, rank)
@@ -957,6 +999,33 @@ class _Table:
             if self.best == before:
                 break
 
+    def programme(self) -> None:
+        """The nearest of all combinations by an integer programme, set up anew where the last one ended.
+
+        Exact for the figures as they run beside the best found: sums over the pours, divided by a volume that
+        is nearly such a sum. What it gives is judged by the true figures, as all else.
+        """
+        from scipy.optimize import milp
+
+        task, tried = self.task, set()
+        for _ in range(_PROGRAMMES):
+            if not self.found or self.best[0] == 0:
+                return
+            rank, start = min(self.found.values(), key=lambda f: f[0])
+            if start.tobytes() in tried:
+                return
+            tried.add(start.tobytes())
+            solved = milp(**_linear(task, self.groups(start[None])[0]), options={"node_limit": _NODES})
+            if solved.x is None:
+                return
+            row = np.zeros(len(self.count), np.int16)
+            for column, g in enumerate(self.order):
+                level = solved.x[g] * task.steps[g]
+                row[column] = int(np.argmin(np.abs(self.levels[column] - level)))
+            self.keep(self.allowed(row[None]))
+            if min(f[0] for f in self.found.values()) < rank:
+                self.search()
+
     def allowed(self, rows: np.ndarray) -> np.ndarray:
         total = self.groups(rows) @ self.task.weight
         return rows[
@@ -975,6 +1044,54 @@ class _Table:
     def candidates(self) -> list[_Candidate]:
         """The best found, as `_Task.best` gives them."""
         return self.task.best(self.groups(np.array([row for _, row in self.found.values()]))) if self.found else []
+
+
+def _linear(task: _Task, start: np.ndarray) -> dict:
+    """The task beside `start` as an integer programme: multiples of each group's measure, then slacks to keep small.
+
+    A slack is how far a figure lies outside its band, in its scale, times the volume; their sum is the goal.
+    """
+    from scipy.optimize import Bounds, LinearConstraint
+
+    shown, volumes, early = _partial_volumes(task, start)
+    volume = shown[3]
+    # by the partial volumes the volume here may be a little off: the rest stays with it, as a constant
+    rest = volume - volumes @ start
+    content = _content(task)
+    count, slacks = len(task.weight), len(task.axes)
+    rows, low, high = [], [], []
+
+    def held(coefficients, least, most, slack=None):
+        for sign in (1, -1) if slack is not None else (0,):
+            row = np.zeros(count + slacks)
+            row[:count] = coefficients * task.steps
+            if slack is not None:
+                row[count + slack] = -sign
+            rows.append(row)
+            low.append(-np.inf if sign == 1 else least)
+            high.append(np.inf if sign == -1 else most)
+
+    for k, axis in enumerate(task.axes):
+        if axis == "volume":
+            held(volumes / task.scale[k] * volume, (task.low[k] - rest) / task.scale[k] * volume,
+                 (task.high[k] - rest) / task.scale[k] * volume, k)  # fmt: skip
+        else:
+            for edge, least, most in ((task.low[k], 0.0, np.inf), (task.high[k], -np.inf, 0.0)):
+                sums = (content[axis] - edge * volumes) / task.scale[k]
+                held(sums, least + edge * rest / task.scale[k], most + edge * rest / task.scale[k], k)
+    held(task.weight, *task.total)
+    if task.late.any():
+        held(task.early.astype(float), min(task.steps[task.early], default=0.0), np.inf)
+    if task.ruled:
+        held(task.lump[0, 1] / _PURE - _RULE_TOP * early, -np.inf, 0.0)
+    least = np.array([max(np.ceil(a / s - 1e-9), 0) for a, s in zip(task.least, task.steps, strict=True)])
+    most = np.floor(task.ceiling / task.steps + 1e-9)
+    return {
+        "c": np.append(np.zeros(count), np.ones(slacks)),
+        "integrality": np.append(np.ones(count), np.zeros(slacks)),
+        "bounds": Bounds(np.append(least, np.zeros(slacks)), np.append(most, np.full(slacks, np.inf))),
+        "constraints": LinearConstraint(np.array(rows), low, high),
+    }
 
 
 # --- why not --------------------------------------------------------------------------------------------
@@ -1090,9 +1207,7 @@ def _furthest(task: _Task, k: int, way: float, beside: Sequence[int], start: np.
     from scipy.optimize import linprog
 
     axis, scale = task.axes[k], task.scale[k]
-    content = dict(
-        zip(("abv", "sugar", "acid"), task.lump.sum(axis=0)[1:4] * [[1 / _PURE], [1000], [1000]], strict=True)
-    )
+    content = _content(task)
     x, result = start, None
     shown, volumes, early = _partial_volumes(task, x)
     for _ in range(15):
@@ -1129,6 +1244,12 @@ def _furthest(task: _Task, k: int, way: float, beside: Sequence[int], start: np.
     }
     worth = 1e-3 * scale * (1.0 if axis == "volume" else shown[3])
     return float(shown[task.rows[k]]), x, {key: p for key, p in price.items() if p > worth}
+
+
+def _content(task: _Task) -> dict[str, np.ndarray]:
+    """What a mL of each group brings to a figure, in the figure's unit times mL."""
+    parts = task.lump.sum(axis=0)[1:4] * [[1 / _PURE], [1000], [1000]]
+    return dict(zip(("abv", "sugar", "acid"), parts, strict=True))
 
 
 def _partial_volumes(task: _Task, groups: np.ndarray):

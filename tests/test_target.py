@@ -358,6 +358,21 @@ def test_amounts_come_in_steps(panel, measure, step):
         assert re.search(r"\d?[¼½¾]? oz", _cells(panel.others, "aged rum, 50 %")[0])
 
 
+def test_the_nearest_to_my_recipe_can_be_wished(panel):
+    mine = {(p.ingredient, p.abv): p.amount for p in panel._recipe.pours}
+    for wanted in panel.wanted.values():  # wide bands, so that many amounts would do
+        wanted.pm.slider.value = 0.5 * wanted.pm.slider.max
+
+    def off():
+        there = {(p.ingredient, p.abv): p.amount for p in panel.found[0].recipe.pours}
+        return sum((there.get(key, 0) - mine.get(key, 0)) ** 2 for key in {*there, *mine}) ** 0.5
+
+    before = off()
+    panel.near.value = True
+    assert panel.found[0].distance == 0
+    assert off() < 0.5 < before
+
+
 def test_a_dash_stays_a_dash_and_bitters_go_by_dashes(panel):
     panel.choose.value = ("demo", "Low Tide, stirred")
     dash = BAR_MEASURES["dash"]

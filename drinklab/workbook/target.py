@@ -222,6 +222,9 @@ class TargetPanel(Lesson):
             description="leave the melt water out: the drink before ice", indent=False, layout=WIDE
         )
         self.measure = pick("Amounts", MEASURES.items())
+        self.near = w.Checkbox(
+            value=False, description="of all that meet it, the nearest to my recipe", indent=False, layout=WIDE
+        )
 
         head = (("", 124), ("at least", 64), ("at most", 64), ("on hand", 48), ("after ice", 48))
         cells = (element("span", word, style=f"width:{wide}px") for word, wide in head)
@@ -258,14 +261,21 @@ class TargetPanel(Lesson):
 
         self._lay_out(
             [self.choose, *self.wanted.values(), self.technique, self.serve, self.before, self.measure,
-             self.volume_unit, Html(heading("Bottles")), head, self.rows,
+             self.near, self.volume_unit, Html(heading("Bottles")), head, self.rows,
              w.HBox([self.new_name, self.new_strength, self.add_button]), self.add_said, self.tied, self.ratio],
             [self.picture, self.best, self.use_button, self.use_said, self.others],
             [self.swapping],
         )  # fmt: skip
         self._show_in(show)
         self._answers_to(
-            self.technique, self.serve, self.measure, self.first, self.second, self.swap_old, *self.make_up.values()
+            self.technique,
+            self.serve,
+            self.measure,
+            self.near,
+            self.first,
+            self.second,
+            self.swap_old,
+            *self.make_up.values(),
         )
         self.before.observe(self._before_ticked, "value")
         self.tied.observe(self._tied_ticked, "value")
@@ -406,6 +416,7 @@ class TargetPanel(Lesson):
             if self.tied.value and on_hand else [],
             measure=measure, tolerance=tolerance, technique=self.technique.value, serve=self.serve.value,
             melt=self._melt, after=[row.bottle for row in on_hand if row.after.value],
+            near=self._mine(on_hand) if self.near.value else None,
             name=self._recipe.name.removesuffix(SUFFIX) + SUFFIX, pantry=self.shelf, display=show,
         )  # fmt: skip
         took, solved = perf_counter() - start, found is not self.found
@@ -421,6 +432,12 @@ class TargetPanel(Lesson):
         self.swap_button.layout.display = None if self.swapped else "none"
         if solved:
             self._keep_pace(took)
+
+    def _mine(self, on_hand: Sequence[_Row]) -> Recipe | None:
+        """The drink that the page started from, as far as its bottles are on hand."""
+        keys = {row.key for row in on_hand}
+        pours = [p for p in self._recipe.pours if (p.ingredient, p.abv) in keys]
+        return replace(self._recipe, pours=pours) if any(p.amount > 0 and not p.after for p in pours) else None
 
     def _bottle(self, choice: w.Dropdown) -> Ingredient:
         return self.shelf.bottle(*choice.value)
