@@ -7,7 +7,7 @@ said as a `Caution`, before a number is given. A vessel's stamped limit is alway
 >>> from drinklab.strength import spirit
 >>> highball = spirit(200, 10)
 >>> pressure_for(highball, 3.0, "4 °C"), dissolved_co2(highball, "25 psi", 4, volumes=True)
-(118.0, 3.743)
+(120.6, 3.685)
 """
 
 from __future__ import annotations
@@ -19,17 +19,25 @@ import numpy as np
 
 from . import dilution
 from .errors import InputError, Told, one_of, require
-from .kinds import GAS_VOLUMES, Celsius, Fraction, GasVolumes, GaugeKilopascals, Grams, Millilitres
+from .kinds import GAS_VOLUMES, GAUGE_PRESSURE, Celsius, Fraction, GasVolumes, GaugeKilopascals, Grams, Millilitres
 from .liquid import COMPONENTS, Liquid
 from .physics import freezing as _freezing
 from .physics import solubility as _solubility
+from .physics import vapour as _vapour
 from .physics.solubility import ATMOSPHERE, grams_from_volumes, volumes_from_grams
 from .profile import abv_of
 from .steps import Caution, Draw, Outcome, estimate, savable
 from .units import door, number, pressure_text, to_celsius, to_kpa
 
 _CO2 = COMPONENTS.index("co2")
-WARM = 25.0  # a room, to which a closed vessel may warm [°C]
+# What a closed vessel may warm to [°C]: one that stays, a room; one that is carried off, a closed car in the sun. The
+# air in one stood at 48 to 56 °C after an hour, 22 to 31 °C outside (Null 2003, table 1; read), and US rules check
+# carried gas containers at 54 °C (49 CFR 178.65; read). Later it is hotter still: on clear summer days 68 °C on the
+# mean, at most 76 °C (Grundstein and others, Int. J. Biometeorol. 53 (2009), abstract; read).
+WARM, CAR = 25.0, 55.0
+# From this share of its limit a carried bottle is told to be kept cold: at 76 °C pressure is about a third higher.
+NEAR = 0.75
+HOT = 40.0  # a drink that is hot rather than warm; common practice, no published source [°C]
 
 # --- what can hurt ----------------------------------------------------------------------------------------
 
@@ -53,6 +61,17 @@ CARTRIDGE = Caution(
     "Cartridges: the liquid gas in one stands at 57 bar at 20 °C and far more when it is hot. Keep them cool, out of "
     "the sun and off the stove, and use them only in a vessel made for them. Until the gas has dissolved the pressure "
     "in the vessel is many times the figure given here: the maker's count of cartridges is the limit.",
+)
+HOT_LIQUID = Caution(
+    "hot liquid",
+    "Hot liquid: never close it in a shaker, a jug blender or a siphon. Its steam and the warmed air blow the lid off "
+    "and scald, and gas does not stay in it. Let it cool first, or stir or blend it open, a little at a time; over hot "
+    "spirit keep flames away.",
+)
+SHAKEN_GAS = Caution(
+    "sparkling, closed",
+    "Sparkling liquid in a closed shaker or a jug blender: shaking drives the gas out all at once, and the pressure "
+    "bursts the lid or the seal open. Shake or blend without it, and pour it in afterwards, as a top.",
 )
 FOAMY_PROTEIN, FOAMY_SUGAR = 1.0, 100.0  # g/L; common practice, no published source
 
@@ -105,13 +124,18 @@ def _one(liquid: Liquid, **values) -> None:
             raise InputError(name, Told(f"{np.size(value)} values"), "one value")
 
 
-def _holds(liquid: Liquid, temperature):
-    """g/L for each kPa absolute; refuses a drink that freezes there."""
+def _henry(liquid: Liquid, temperature):
+    """g/L for each kPa of fugacity; refuses a drink that freezes there."""
     require("temperature", temperature, *_solubility.TEMPERATURES, "°C")
     _, abv, solids = _read(liquid)
-    found = _solubility.co2(temperature, 1.0, abv, solids)
+    found = _solubility.henry(temperature, abv, solids)
     _require_liquid(liquid, temperature)
     return found
+
+
+def _keeps(liquid: Liquid, temperature):
+    """g/L under 1 atm of gas."""
+    return _henry(liquid, temperature) * _solubility.fugacity(ATMOSPHERE, temperature)
 
 
 def _require_liquid(liquid: Liquid, temperature, field: str = "temperature") -> None:
@@ -151,16 +175,16 @@ def dissolved_co2(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsi
 
     Notes
     -----
-    Henry's law and an ideal gas (`physics.solubility`). Counted from sea level: at 1500 m the air presses 17 kPa
+    Henry's law for a real gas (`physics.solubility`). Counted from sea level: at 1500 m the air presses 17 kPa
     less, and a gauge must show that much more for the same gas.
 
     Examples
     --------
     >>> from drinklab.strength import spirit
     >>> dissolved_co2(spirit(100, 10), 100, 4), dissolved_co2(spirit(100, 10), [80, 160], 4, volumes=True).round(2)
-    (5.397, array([2.48, 3.57]))
+    (5.342, array([2.46, 3.52]))
     """
-    found = _holds(liquid, temperature) * (pressure + ATMOSPHERE)
+    found = _henry(liquid, temperature) * _solubility.fugacity(pressure + ATMOSPHERE, temperature)
     return volumes_from_grams(found) if volumes else found
 
 
@@ -177,11 +201,11 @@ def pressure_for(liquid: Liquid, volumes: GasVolumes, temperature: Celsius) -> G
     --------
     >>> from drinklab.strength import spirit
     >>> pressure_for(spirit(100, 10), 2.5, 4)
-    81.46
+    83.09
     """
-    held = _holds(liquid, temperature)
-    found = grams_from_volumes(volumes) / held - ATMOSPHERE
-    least = volumes_from_grams(held * ATMOSPHERE)
+    held = _henry(liquid, temperature)
+    found = _solubility.pressure_of(grams_from_volumes(volumes) / held, temperature) - ATMOSPHERE
+    least = volumes_from_grams(held * _solubility.fugacity(ATMOSPHERE, temperature))
     if np.any(found < -1e-9):
         low = np.argmin(found)
         asked, least = (np.broadcast_to(a, np.shape(found)).flat[low] for a in (volumes, least))
@@ -200,7 +224,7 @@ def spread(liquid: Liquid):
 
     >>> from drinklab.strength import spirit
     >>> spread(spirit(100, 10)), spread(spirit(100, 30))
-    (0.081, 0.22)
+    (0.0887, 0.22)
     """
     _, abv, solids = _read(liquid)
     return _solubility.co2_spread(abv, solids)
@@ -239,7 +263,7 @@ def chart(liquid: Liquid, temperatures: Celsius, pressures: GaugeKilopascals) ->
     --------
     >>> from drinklab.strength import spirit
     >>> chart(spirit(100, 10), [2, 6], [60, 120]).volumes.round(2).tolist()
-    [[2.38, 3.27], [2.05, 2.81]]
+    [[2.36, 3.23], [2.04, 2.78]]
     """
     _one(liquid)
     temperatures, pressures = np.atleast_1d(temperatures), np.atleast_1d(pressures)
@@ -263,12 +287,17 @@ class Vessel:
     fill : float
         Most drink in it. [mL]
     limit : float
-        Most pressure; 0 for what must never hold any. [kPa gauge]
+        Most pressure, up to 2000; 0 for what must never hold any. [kPa gauge]
     charges : int
         Most 8 g cartridges for one filling; 0 when it takes none.
     carried : bool
-        Closed and carried off, so that it must stand a warm room as well.
+        Closed and carried off, so that it must stand a closed car in the sun as well.
     source : str
+
+    Raises
+    ------
+    InputError
+        For a volume, fill or limit that is no number or out of range.
     """
 
     name: str
@@ -279,8 +308,21 @@ class Vessel:
     carried: bool = False
     source: str = "common practice, no published source: verify on the vessel"
 
+    def __post_init__(self):
+        for name, most in (("volume", 1e6), ("fill", self.volume), ("limit", GAUGE_PRESSURE.high), ("charges", 100)):
+            value, field = getattr(self, name), f"{name} of the {self.name}"
+            if np.ndim(value):
+                raise InputError(field, Told(f"{np.size(value)} values"), "one value")
+            unit = {"limit": GAUGE_PRESSURE.label, "charges": "cartridges"}.get(name, "mL")
+            require(field, number(value, field), 0, most, unit)
 
-# Sizes: common practice. Limits of sparkling-wine bottle, PET and keg: from memory, PET with something to spare.
+
+# Sizes: common practice. The keg's stamp is the usual one of a soda keg (encyclopaedia, read). PET and sparkling-wine
+# bottle are from memory, with something to spare: PET bottles are tested for 28 days at 38 °C with 4.3 volumes, 7 bar
+# by our figures (a test laboratory's page), and both burst from about 12 and 16 bar (a food research association).
+SODA_KEG = (
+    "130 psi, the usual stamp of a soda keg (encyclopaedia); a beer keg by DIN 6647-1 bears a third: verify on the vessel"
+)
 VESSELS = {
     v.name: v
     for v in (
@@ -288,8 +330,8 @@ VESSELS = {
         Vessel("siphon, 1 L", 1100, 950, 600, 1),
         Vessel("soda vessel, 0.5 L", 650, 500, 700, 1),
         Vessel("soda vessel, 1 L", 1150, 1000, 700, 2),
-        Vessel("keg, 9.5 L", 9_500, 9_000, 896, source="130 psi, from memory: verify on the vessel"),
-        Vessel("keg, 19 L", 19_000, 18_000, 896, source="130 psi, from memory: verify on the vessel"),
+        Vessel("keg, 9.5 L", 9_500, 9_000, 896, source=SODA_KEG),
+        Vessel("keg, 19 L", 19_000, 18_000, 896, source=SODA_KEG),
         Vessel("soft-drink PET bottle, 0.5 L", 530, 480, 600, carried=True,
                source="8 bar at 38 °C, from memory, less a quarter: verify on the bottle"),
         Vessel("soft-drink PET bottle, 1 L", 1050, 950, 600, carried=True,
@@ -340,8 +382,8 @@ def _require_fill(litres, vessel: Vessel) -> None:
 class Held:
     """A gassed drink in its closed vessel. Pressures are as a gauge reads. [kPa]
 
-    `high` is the upper end of `pressure`, `warm` that end again after the vessel has warmed to a room of 25 °C;
-    `head` is the gas above the drink [g].
+    `high` is the upper end of `pressure`, `warm` that end again after the vessel has warmed to `warm_at` [°C]: a
+    room, or a closed car in the sun for what is carried off. `head` is the gas above the drink [g].
     """
 
     vessel: Vessel
@@ -350,6 +392,7 @@ class Held:
     pressure: float
     high: float
     warm: float
+    warm_at: float
     head: float
     cautions: tuple[Caution, ...]
 
@@ -389,18 +432,19 @@ def in_vessel(
     ------
     InputError
         For an ordinary bottle, an overfilled vessel, or a pressure above its limit at the upper end of what is
-        likely; for bottles that are carried off also when that is so at 25 °C.
+        likely; for bottles that are carried off also when that is so at 55 °C, in a closed car in the sun.
 
     Notes
     -----
-    Warmed, gas leaves the drink for the space above until both are in balance (ideal gas, Henry's law).
+    Warmed, gas leaves the drink for the space above until both are in balance (`physics.solubility.shared`); the
+    vapour of water and alcohol comes on top.
 
     Examples
     --------
     >>> from drinklab.strength import spirit
     >>> held = in_vessel(spirit(700, 10), 2.5, 4, "sparkling-wine bottle, 0.75 L")
-    >>> round(held.pressure), round(held.warm)
-    (81, 264)
+    >>> round(held.pressure), round(held.warm), held.warm_at
+    (83, 569, 55.0)
     """
     _one(liquid, volumes=volumes, temperature=temperature, limit=limit)
     vessel = vessel_of(vessel, limit)
@@ -413,35 +457,70 @@ def in_vessel(
 def _held(liquid, litres, absolute, temperature, vessel: Vessel, air: bool) -> Held:
     space = vessel.volume - 1000 * litres
     head = _solubility.gas_grams(absolute, space, temperature)
-    dissolved = _holds(liquid, temperature) * absolute * litres
-    above = 1 + spread(liquid)
-    warm_at = max(WARM, temperature)
-    # gas and air above, in kPa absolute; the gas is shared anew between the drink and the space
-    warm = (dissolved + head) / (_holds(liquid, warm_at) * litres + _solubility.gas_grams(1.0, space, warm_at))
+    dissolved = _henry(liquid, temperature) * _solubility.fugacity(absolute, temperature) * litres
     trapped = ATMOSPHERE if air else 0.0
+    warm_at = max(CAR if vessel.carried else WARM, temperature)
     held = Held(
         vessel=vessel,
         volumes=volumes_from_grams(dissolved / litres),
         temperature=temperature,
         pressure=absolute + trapped - ATMOSPHERE,
-        high=absolute * above + trapped - ATMOSPHERE,
-        warm=warm * above + trapped * (warm_at + 273.15) / (temperature + 273.15) - ATMOSPHERE,
+        high=absolute * (1 + spread(liquid)) + trapped - ATMOSPHERE,
+        warm=_warmed(liquid, dissolved + head, space, temperature, warm_at, trapped),
+        warm_at=warm_at,
         head=head,
-        cautions=(*CAUTIONS, *foaming(liquid)),
+        cautions=(*CAUTIONS, *foaming(liquid), *((HOT_LIQUID,) if temperature >= HOT else ())),
     )
     if held.high > vessel.limit:
         _refuse_pressure(f"pressure in the {vessel.name}", held.high, vessel.limit)
-    if held.warm > vessel.limit:
-        if vessel.carried:
-            _refuse_pressure(
-                f"pressure in the {vessel.name} once it warms to {warm_at:.0f} °C", held.warm, vessel.limit
-            )
-        text = (
-            f"Keep it cold: closed and warmed to {warm_at:.0f} °C, the pressure may rise to {pressure_text(held.warm)}"
-        )
-        text += f", above the limit of {pressure_text(vessel.limit)}."
-        return replace(held, cautions=(Caution("warm vessel", text), *held.cautions))
-    return held
+    if held.warm > vessel.limit and vessel.carried:
+        _refuse_warm(liquid, litres, held, trapped)
+    told = _warm_caution(held)
+    return replace(held, cautions=(*told, *held.cautions)) if told else held
+
+
+def _warmed(liquid, grams, space, temperature, warm_at, trapped):
+    """Upper end of the pressure of a closed vessel that has warmed. [kPa gauge]"""
+    litres, abv, solids = _read(liquid)
+    gas = _solubility.shared(grams, litres, space, warm_at, abv, solids)
+    wet = liquid.ethanol / np.maximum(liquid.ethanol + liquid.water, 1e-300)
+    vapour = _vapour.pressure(wet, warm_at) - _vapour.pressure(wet, temperature)
+    air = trapped * (warm_at + 273.15) / (temperature + 273.15)
+    return gas * (1 + spread(liquid)) + air + vapour - ATMOSPHERE
+
+
+def _refuse_warm(liquid, litres, held: Held, trapped: float) -> None:
+    """Say how many volumes would do: found by halving, since this is asked only where it is refused."""
+    vessel, low, high = held.vessel, 0.0, held.volumes
+    space = vessel.volume - 1000 * litres
+    henry = _henry(liquid, held.temperature)
+    for _ in range(20):
+        level = (low + high) / 2
+        absolute = _solubility.pressure_of(grams_from_volumes(level) / henry, held.temperature)
+        grams = grams_from_volumes(level) * litres + _solubility.gas_grams(absolute, space, held.temperature)
+        warm = _warmed(liquid, grams, space, held.temperature, held.warm_at, trapped)
+        low, high = (level, high) if warm <= vessel.limit else (low, level)
+    raise InputError(
+        f"pressure in the {vessel.name} once it warms to {held.warm_at:.0f} °C, in a closed car in the sun",
+        Told(f"up to {pressure_text(held.warm)}"),
+        f"at most {pressure_text(vessel.limit)}, its limit: ask for less gas, here at most "
+        f"{math.floor(10 * low) / 10:.1f} volumes",
+    )
+
+
+def _warm_caution(held: Held) -> tuple[Caution, ...]:
+    """What a vessel comes to when it warms, where that is near its limit or above it."""
+    limit, degrees = held.vessel.limit, f"{held.warm_at:.0f} °C ({held.warm_at * 1.8 + 32:.0f} °F)"
+    may = f"the pressure may rise to {pressure_text(held.warm)}"
+    if held.warm > limit:
+        text = f"Keep it cold, out of the sun: closed and warmed to {degrees}, {may}, above the limit of "
+        text += f"{pressure_text(limit)}: it can burst. Do not leave it out; chill and vent it before it stands warm."
+    elif held.vessel.carried and held.warm > NEAR * limit:
+        text = f"Keep cold, out of the sun, and never in a closed car: at {degrees} {may}, near the limit of "
+        text += f"{pressure_text(limit)}, and a car grows hotter than that. Say so on the label."
+    else:
+        return ()
+    return (Caution("warm vessel", text),)
 
 
 def _refuse_pressure(field: str, found: float, limit: float) -> None:
@@ -493,15 +572,15 @@ def gas_needed(
 
     Notes
     -----
-    The space above the drink holds pure gas at the balance pressure, as an ideal gas. No vessel is checked here:
-    `in_vessel` does.
+    The space above the drink holds pure gas at the balance pressure (`physics.solubility.gas_grams`). No vessel is
+    checked here: `in_vessel` does.
 
     Examples
     --------
     >>> from drinklab.strength import spirit
     >>> batch = gas_needed(spirit("9 L", 10), 2.5, "9.5 L", 4)
     >>> round(batch.dissolved, 1), round(batch.head, 1), round(batch.total, 1)
-    (44.1, 1.7, 57.3)
+    (44.1, 1.8, 57.4)
     """
     require("loss", loss, 0, 0.9, "of the whole")
     litres, _, _ = _read(liquid)
@@ -580,7 +659,7 @@ def cartridges(
     >>> from drinklab.strength import spirit
     >>> made = cartridges(spirit(500, 10), 2.8, 4, "siphon, 0.5 L")
     >>> made.count, round(made.volumes, 1), round(made.held.pressure)
-    (1, 6.4, 467)
+    (1, 6.3, 477)
     """
     _require_gas(gas)
     _one(liquid, volumes=volumes, temperature=temperature, size=size, loss=loss, limit=limit)
@@ -593,19 +672,25 @@ def cartridges(
     _require_fill(litres, vessel)
     space = vessel.volume - 1000 * litres
     first = 0.0 if air else _solubility.gas_grams(ATMOSPHERE, space, temperature)
-    # grams in the drink and above it for each kPa: they share the gas in balance
-    each = _holds(liquid, temperature) * litres + _solubility.gas_grams(1.0, space, temperature)
-    wanted = grams_from_volumes(volumes) / _holds(liquid, temperature) * each - first
+    henry = _henry(liquid, temperature)
+    _, abv, solids = _read(liquid)
+
+    def pressure(count: int) -> float:
+        """In balance with the drink. [kPa absolute]"""
+        return _solubility.shared(first + count * size * (1 - loss), litres, space, temperature, abv, solids)
+
+    absolute = _solubility.pressure_of(grams_from_volumes(volumes) / henry, temperature)
+    wanted = grams_from_volumes(volumes) * litres + _solubility.gas_grams(absolute, space, temperature) - first
     count = max(1, math.ceil(wanted / (size * (1 - loss)) - 1e-9))
     allowed = int(8 * vessel.charges / size)  # a bigger cartridge counts for more
     if count > allowed:
-        most = volumes_from_grams((first + allowed * size * (1 - loss)) / each * _holds(liquid, temperature))
+        most = volumes_from_grams(henry * _solubility.fugacity(pressure(allowed), temperature))
         raise InputError(
             "volumes", volumes,
             f"at most {math.floor(10 * most) / 10:.1f} at {temperature:.0f} °C, what {allowed} x {size:g} g gives: the "
             f"{vessel.name} is made for no more; chill the drink further or fill less",
         )  # fmt: skip
-    held = _held(liquid, litres, (first + count * size * (1 - loss)) / each, temperature, vessel, air)
+    held = _held(liquid, litres, pressure(count), temperature, vessel, air)
     return Cartridges(count, count * size, replace(held, cautions=(CARTRIDGE, *held.cautions)))
 
 
@@ -692,7 +777,7 @@ def time_to(
     --------
     >>> from drinklab.strength import spirit
     >>> [round(t / 1440, 1) for t in time_to(spirit(9000, 10), 2.5, "30 psi", 4)]  # days
-    [2.6, 1.3, 5.2]
+    [2.7, 1.3, 5.3]
     """
     _one(liquid, volumes=volumes)
     run = uptake(liquid, pressure, temperature, 0.0, method)
@@ -757,7 +842,7 @@ def lost_by_pouring(liquid: Liquid, temperature: Celsius, pour: str = "tilted") 
     """
     one_of("pour", pour, POURED_LOSS)
     litres, _, _ = _read(liquid)
-    above = np.maximum(liquid.co2 - _holds(liquid, temperature) * ATMOSPHERE * litres, 0.0)
+    above = np.maximum(liquid.co2 - _keeps(liquid, temperature) * litres, 0.0)
     return np.interp(temperature, POURED_AT, POURED_LOSS[pour] / (POURED_FROM - _CHAMPAGNE_KEEPS)) * above
 
 
@@ -847,7 +932,7 @@ def topped(still: Liquid, mixer: Liquid, temperature: Celsius, pour: str = "tilt
         volumes=volumes_from_grams(left / litres),
         low=volumes_from_grams((left - POURED_SPREAD * lost) / litres),
         high=volumes_from_grams((left + POURED_SPREAD * lost) / litres),
-        keeps=volumes_from_grams(_holds(both, temperature) * ATMOSPHERE),
+        keeps=volumes_from_grams(_keeps(both, temperature)),
     )
 
 

@@ -27,6 +27,8 @@ from .liquid import water as _water
 from .pantry import Pantry
 from .pantry import load as _pantry
 from .physics import density as _density
+from .physics import solubility as _solubility
+from .physics import vapour as _vapour
 from .recipe import Recipe
 from .recipe import pour as _pour
 from .steps import Caution, Draw, Outcome, estimate, savable
@@ -50,6 +52,7 @@ MOULDS = {
 _GELATIN = Liquid.of(protein=0.86, water=0.12, solids=0.02)
 _GUM = Liquid.of(solids=1.0)
 _MARGIN = 5.0  # the mix is to be this much above its setting point while it is poured [°C]
+ROOM, FRIDGE = 20.0, 4.0  # where a jelly sets: gelatin in the fridge, what sets warm in the room [°C]
 _SIGNIFICANT = (
     1.2  # from here on EU labels of drinks state the strength (Regulation 1169/2011, article 9; from memory) [% vol]
 )
@@ -90,6 +93,15 @@ def agents() -> dict[str, Agent]:
     ['agar', 'gelatin', 'gellan', 'kappa carrageenan', 'iota carrageenan']
     """
     return {row["agent"]: Agent(**row) for row in tables.read("gels").rows()}
+
+
+def sources(about: Agent) -> tuple[str, ...]:
+    """Where each kind of figure of an agent comes from: doses, temperatures, pH, alcohol, water.
+
+    >>> [part.split(":")[0] for part in sources(agents()["gellan"])]
+    ['doses', 'temperatures', 'pH', 'alcohol', 'water per gram']
+    """
+    return tuple(about.source.split("; "))
 
 
 @door
@@ -192,6 +204,17 @@ def _plain(value):
 # --- setting a drink ------------------------------------------------------------------------------
 
 
+_FLAT = (
+    "Warmed to {:.0f} °C and stirred open, it loses its gas but for what it keeps at rest there, at most: a jelly "
+    "sparkles only if it sets closed and cold, under pressure."
+)
+
+
+def _mixed_at(row: Agent) -> float:
+    """What the mix has when it is stirred together: above its setting point, and not below a room. [°C]"""
+    return max(row.set_high_c + _MARGIN, ROOM)
+
+
 _PH_UNKNOWN = "Next to nothing sour is counted in it: its pH is not known and taken as 7. Measure it if it tastes sour."
 
 
@@ -248,7 +271,7 @@ class Set:
         """Add water and agent; refuse what does not set."""
         row = agents()[self.agent]
         poured = _poured_water(self.water)
-        drink = liquid + poured
+        drink, gone = self._flatter(row, liquid + poured)
         ph = ph_of(drink) if self.ph is None else self.ph
         figures = profile(drink)
         grams = dose(self.agent, self.firmness, ph=ph, bloom=self.bloom) * figures.volume / 1000
@@ -258,12 +281,25 @@ class Set:
         self._refuse(row, abv, sour)
         return Outcome(
             drink + agent,
+            left=gone,
             cautions=_cautions(row, abv, self),
             added=poured + agent,
             allergens=("fish",) if self.fish else (),
             notes=_notes(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self)
-            + (() if self.ph is not None or _known(drink) else (_PH_UNKNOWN,)),
+            + (() if self.ph is not None or _known(drink) else (_PH_UNKNOWN,))
+            + ((_FLAT.format(_mixed_at(row)),) if np.any(liquid.co2 > 0) else ()),
+            temperature=FRIDGE if self.agent == "gelatin" else ROOM,
         )
+
+    def _flatter(self, row: Agent, drink: Liquid) -> tuple[Liquid, Liquid]:
+        """Warmed and stirred open it keeps no more gas than it holds at rest under 1 atm of it."""
+        flat, gas = _without_gas(drink)
+        litres = flat.volume() / 1000
+        abv = np.clip(profile(flat).abv, 0, _solubility.MOST_ALCOHOL)
+        solids = np.clip((flat.sugar + flat.acid + flat.solids) / litres, 0, _solubility.MOST_SUGAR)
+        most = _solubility.co2(min(_mixed_at(row), _solubility.WARMEST), abv=abv, sugar=solids) * litres
+        kept = np.minimum(gas.co2, most)
+        return flat + Liquid.of(co2=kept), Liquid.of(co2=gas.co2 - kept)
 
     def _refuse(self, row: Agent, abv: float, ph: float) -> None:
         if abv > row.abv_most:
@@ -301,12 +337,28 @@ class Boil:
         factor = np.maximum(1 + VOLATILITY_SPREAD / 2 * draw("what boils first"), 0.1)
         left, vapour = _boiled(liquid, self.share, factor)
         had, gone = (float(np.ravel(part.ethanol)[0]) for part in (liquid, vapour))
+        hot = _boiling(left)
+        notes = (f"It comes off the boil at about {hot:.0f} °C ({hot * 1.8 + 32:.0f} °F).",)
+        if np.any(liquid.co2 > 0):
+            notes += ("Boiling drives all the gas out: gas it again once it is cold.",)
         if not had:
-            return Outcome(left, vapour)
+            return Outcome(left, vapour, notes=notes, temperature=hot)
         note = (
             f"Boiling {100 * self.share:.0f} % of the weight away takes about {100 * gone / had:.0f} % of the alcohol."
         )
-        return Outcome(left, vapour, (_FLAME,), notes=(note,))
+        return Outcome(left, vapour, (_FLAME,), notes=(note, *notes), temperature=hot)
+
+
+def _boiling(liquid: Liquid) -> float:
+    """Where the first of a drink's versions boils, by its alcohol and water. [°C]"""
+    ethanol, water = (float(np.ravel(part)[0]) for part in (liquid.ethanol, liquid.water))
+    return _vapour.boiling_point(ethanol / max(ethanol + water, 1e-300))
+
+
+def _without_gas(liquid: Liquid) -> tuple[Liquid, Liquid]:
+    """A drink gone flat, and the gas that leaves it."""
+    gas = Liquid.of(co2=liquid.co2)
+    return Liquid(liquid.grams - gas.grams), gas
 
 
 def _poured_water(ml: float) -> Liquid:
@@ -390,7 +442,7 @@ def jelly(
     volume=None,
     mould=None,
     water=0.0,
-    abv=0.0,
+    abv=None,
     ph=None,
     boil_in: str = "water",
     bloom: float = USUAL_BLOOM,
@@ -412,8 +464,8 @@ def jelly(
         A key of `MOULDS`, or what yours holds. [mL]
     water : amount
         Plain water added to the drink, to dissolve the agent in; the dose counts it. [mL]
-    abv : float
-        Of an amount without a `Liquid`. [% vol]
+    abv : float, optional
+        Of an amount without a `Liquid`, 0 if left out; a `Liquid` has its own. [% vol]
     ph : float, optional
         As measured; by the drink's acids if left out.
     bloom : float
@@ -439,7 +491,9 @@ def jelly(
     (5.1, 10, 0.24)
     """
     if not isinstance(liquid, Liquid):
-        liquid = strength.spirit(to_ml(liquid, field="liquid"), abv)
+        liquid = strength.spirit(to_ml(liquid, field="liquid"), 0.0 if abv is None else abv)
+    elif abv is not None:
+        raise InputError("abv", abv, "left out for a Liquid, which has its own strength: abv is for a plain amount")
     if liquid.shape:
         raise InputError("liquid", Told(f"{math.prod(liquid.shape)} drinks"), "one drink (for many, use Set)")
     require("amount of the drink", liquid.mass, 1e-9, np.inf, "g")
@@ -481,7 +535,7 @@ def jelly(
         country=country,
         water=max(needed, step.water),
         hold_back=max(needed - step.water, 0.0),
-        warm_to=max(20.0, warm),
+        warm_to=max(ROOM, warm),
         drink=liquid.volume(),
         notes=notes,
         cautions=outcome.cautions,
@@ -575,7 +629,7 @@ _MINI_CUP = Caution(
 )
 _FLAME = Caution(
     "flame",
-    "Fire: warm spirit gives off vapour that a flame can light, at 40 % vol from 24 to 28 °C (75 to 82 °F). Turn the "
+    "Fire: warm spirit gives off vapour that a flame can light, at 40 % vol from 23 to 28 °C (73 to 82 °F). Turn the "
     "flame off, or use a hot plate or warm water, before any spirit is warmed or poured into something hot; keep the "
     "bottle away; follow your local fire code.",
 )
@@ -673,36 +727,9 @@ def _steps(made: Jelly, boil_in: str, poured: float) -> tuple[str, ...]:
 
 # --- what boiling takes away -------------------------------------------------------------------------
 
-# Van Laar constants of ethanol (1) and water (2) at 101.3 kPa: Perry's Chemical Engineers' Handbook (read where it
-# is quoted). Antoine: log10 of the vapour pressure in mmHg is A - B / (C + t); constants of a published column
-# data sheet. Together within 0.011 in vapour mole fraction of Carey and Lewis, Ind. Eng. Chem. 24 (1932) 882.
-VAN_LAAR = (1.6798, 0.9227)
-ANTOINE = {"ethanol": (8.1122, 1592.864, 226.184), "water": (8.07131, 1730.63, 233.426)}
-_MOLAR = {"ethanol": 46.069, "water": 18.015}
 # Half-width that holds 19 pans in 20. The equilibrium is good to 5 %; a lid, a cold rim or a draught shift more.
 # A judgement.
 VOLATILITY_SPREAD = 0.25
-
-
-def _pressure(name: str, celsius):
-    a, b, c = ANTOINE[name]
-    return 10 ** (a - b / (c + celsius))
-
-
-@functools.cache
-def _volatility_table() -> tuple[np.ndarray, np.ndarray]:
-    """Mass fraction of ethanol in the liquid, and how many times more readily than water it boils."""
-    mass = np.linspace(0.0, 1.0, 1001)
-    x = mass / _MOLAR["ethanol"] / (mass / _MOLAR["ethanol"] + (1 - mass) / _MOLAR["water"])
-    a, b = VAN_LAAR
-    whole = a * x + b * (1 - x)
-    gammas = np.exp(a * (b * (1 - x) / whole) ** 2), np.exp(b * (a * x / whole) ** 2)
-    low, high = np.full_like(x, 60.0), np.full_like(x, 110.0)
-    for _ in range(60):  # bubble point at 760 mmHg, by bisection
-        t = (low + high) / 2
-        boils = x * gammas[0] * _pressure("ethanol", t) + (1 - x) * gammas[1] * _pressure("water", t) > 760.0
-        low, high = np.where(boils, low, t), np.where(boils, t, high)
-    return mass, gammas[0] * _pressure("ethanol", t) / (gammas[1] * _pressure("water", t))
 
 
 def volatility(mass_fraction):
@@ -724,7 +751,7 @@ def volatility(mass_fraction):
     (11.95, 5.34)
     """
     require("mass fraction", mass_fraction, 0, 1, "g/g")
-    return _plain(np.interp(mass_fraction, *_volatility_table()))
+    return _plain(_vapour.volatility(mass_fraction))
 
 
 def _rayleigh(start, kept, volatility, steps: int = 60):
@@ -744,7 +771,8 @@ def _rayleigh(start, kept, volatility, steps: int = 60):
 
 
 def _boiled(liquid: Liquid, share, factor=1.0) -> tuple[Liquid, Liquid]:
-    """The liquid left and the vapour, when `share` of the mass has boiled away."""
+    """The liquid left and the vapour, when `share` of the mass has boiled away; gas goes before anything boils."""
+    liquid, gas = _without_gas(liquid)
     volatile = liquid.ethanol + liquid.water
     require("water and alcohol of the drink", volatile, 1e-9, np.inf, "g")
     most = float(np.floor(99 * np.min(volatile / liquid.mass))) / 100  # the rest does not boil
@@ -752,12 +780,12 @@ def _boiled(liquid: Liquid, share, factor=1.0) -> tuple[Liquid, Liquid]:
     kept = 1 - share * liquid.mass / volatile
     liquid = np.ones(np.shape(kept)) * liquid
     start = np.divide(liquid.ethanol, volatile)
-    left = _rayleigh(start, kept, lambda x: factor * np.interp(x, *_volatility_table()))
+    left = _rayleigh(start, kept, lambda x: factor * _vapour.volatility(x))
     # never more of either than there was: rounding of the steps where one of the two is missing
     ethanol = np.minimum(left * kept * volatile, liquid.ethanol)
     water = kept * volatile - ethanol
     vapour = Liquid.of(ethanol=liquid.ethanol - ethanol, water=np.maximum(liquid.water - water, 0.0))
-    return Liquid(liquid.grams - vapour.grams), vapour
+    return Liquid(liquid.grams - vapour.grams), vapour + gas
 
 
 @dataclass(frozen=True, slots=True)
@@ -817,20 +845,33 @@ def boil(liquid: Liquid, share: Fraction) -> Boiled:
 
 
 # Flash points of ethanol in water by mass, from an engineering data page; encyclopaedias print the same figures as
-# % vol. Pure: 12 °C, closed cup. Vapour pressures and a lower limit of 3.3 % in air give up to 5 °C less above 20 %
-# mass, and 9 °C less below. [% mass, °C]
+# % vol. Pure: 12 °C, closed cup. [% mass, °C]
 _FLASH = np.array([
     (5, 62), (10, 49), (20, 36), (30, 29), (40, 26), (50, 24), (60, 22), (70, 21), (80, 20), (90, 17), (96, 17),
     (100, 12),
 ])  # fmt: skip
+# How much lower it may be: vapour pressures and a lower limit of 3.3 % in air give up to 5 °C less from 20 % mass up,
+# and 9 °C less below; read as % vol, the printed figures are 1 to 7 °C lower. [% mass, °C]
+_FLASH_LESS = np.array([(5, 9), (18, 9), (20, 5), (100, 5)])
 FLASH_RANGE = Kind("% vol", "percent", 6.3, 100)
 
 
 @door
 def flash_point(abv: Annotated[Number, FLASH_RANGE]) -> Celsius:
-    """Temperature from which the vapour over a spirit can be lit; it may be 5 °C lower. [°C]
+    """Temperature from which the vapour over a spirit can be lit, as printed; see `flash_least`. [°C]
 
     >>> flash_point(40), flash_point(57)
     (28.0, 24.2)
     """
     return np.interp(strength.abw_from_abv(abv), *_FLASH.T)
+
+
+@door
+def flash_least(abv: Annotated[Number, FLASH_RANGE]) -> Celsius:
+    """The lowest that `flash_point` may be: 5 °C less from 25 % vol up, 9 °C less below about 22 % vol. [°C]
+
+    >>> flash_least(40), flash_least(12)
+    (23.0, 40.9)
+    """
+    mass = strength.abw_from_abv(abv)
+    return np.interp(mass, *_FLASH.T) - np.interp(mass, *_FLASH_LESS.T)

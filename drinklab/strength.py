@@ -221,6 +221,13 @@ def _per_drink(grams: Grams, size: Grams):
 
 
 def countries() -> dict[str, float]:
-    """Grams of alcohol in a standard drink, by country (sources in datasets/standard_drinks.csv)."""
+    """Grams of alcohol in a standard drink, by country; the smallest where a range is published.
+
+    Sources in datasets/standard_drinks.csv.
+
+    >>> countries()["Japan"]
+    19.75
+    """
     table = tables.read("standard_drinks")
-    return dict(zip(table["country"], table["grams"].tolist(), strict=True))
+    grams = np.fmin(table["grams"], table["grams_low"])  # blank where only one is printed
+    return dict(zip(table["country"], grams.tolist(), strict=True))

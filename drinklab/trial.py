@@ -41,6 +41,7 @@ TOOLS = {
 STRONG_SERVE = (28.0, 32.0)
 # Above UK proof spirit (57.15 % vol, Alcoholic Liquor Duties Act 1979 s. 2), as in the ingredient table. [% vol]
 OVERPROOF = 57.15
+CLOSED = ("shaken", "blended")  # techniques in a shut tin or jug
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,6 +265,8 @@ def run(
     brought: list[str] = []
     salts = None
     for step in steps:
+        if isinstance(step, carbonation.Carbonate) and (stages[-1].temperature or 0.0) >= carbonation.HOT:
+            cautions.append(carbonation.HOT_LIQUID)
         outcome = step.act(liquid, draw)
         _check_mass(step, liquid, outcome)
         if salts is None and step in more_steps and outcome.added is not None and np.any(outcome.added.potassium):
@@ -293,7 +296,9 @@ def run(
         serve_volume=serve_volume,
         tool=tool,
         steps=tuple(more_steps),
-        cautions=_told_once([*_serve_cautions(stages[-1].profile, country), *bottle_cautions(used), *cautions]),
+        cautions=_told_once(
+            [*_serve_cautions(stages[-1].profile, country), *recipe_cautions(recipe, shelf), *cautions]
+        ),
         allergens=_all_of([*(b.allergens for b in used), brought]),
         may_contain=_all_of(b.may_contain for b in used),
     )
@@ -426,6 +431,23 @@ _BOTTLE_CAUTIONS = {
     "quinine": "Quinine: name it on the menu; some guests must avoid it.",
     "overproof": "Overproof spirit burns easily: keep flames and hot plates away, and pour it from a closed bottle.",
 }
+
+
+def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
+    """What a recipe brings that can hurt: by its bottles, and by what is closed up with them.
+
+    >>> tin = Recipe.parse("45 mL gin\\n60 mL soda water", technique="shaken")
+    >>> [caution.code for caution in recipe_cautions(tin, _pantry.load())]
+    ['sparkling, closed']
+    """
+    used = [pour for pour in recipe.pours if pour.amount > 0]
+    found = bottle_cautions([pour.bottle(pantry) for pour in used])
+    shut = [] if recipe.technique not in CLOSED else [p for p in used if not p.after]
+    if recipe.family == "hot" or any("hot" in pour.bottle(pantry).cautions for pour in used):
+        found.append(carbonation.HOT_LIQUID)
+    if any("sparkling" in pour.bottle(pantry).cautions for pour in shut):
+        found.append(carbonation.SHAKEN_GAS)
+    return found
 
 
 def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:

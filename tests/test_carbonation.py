@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 
+import CoolProp.CoolProp as CP
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -51,10 +52,11 @@ def test_the_pressure_for_a_beer():
 
 @pytest.mark.parametrize(
     ("drink", "brim", "temperature", "atmospheres", "grams"),
-    [(950, 1100, 4, 2.61, 7.62), (1000, 1150, 20, 4.01, None), (500, 650, 4, 4.56, None)],
+    [(950, 1100, 4, 2.641, 7.60), (1000, 1150, 20, 4.073, None), (500, 650, 4, 4.653, None)],
 )
 def test_a_cartridge_of_8_grams(drink, brim, temperature, atmospheres, grams):
-    """Worked by ideal gas and Henry's law from Weiss 1974, no air and no loss; pressures absolute."""
+    """Worked from Weiss 1974 with Span and Wagner's fugacity and density (CoolProp), no air, no loss and nothing for
+    pressing on what is dissolved; pressures absolute. By ideal laws 2.61, 4.01 and 4.56, which is too low."""
     vessel = gas.Vessel("test", brim, drink, 1500, 1)
     plain = water(drink * 0.9982)
     made = gas.cartridges(plain, 1.0, temperature, vessel, loss=0.0)
@@ -70,10 +72,11 @@ def test_a_cartridge_of_8_grams(drink, brim, temperature, atmospheres, grams):
 
 
 def test_warmed_from_4_to_25_degrees_the_pressure_doubles():
-    """2.927 over 1.495 g/L at 1 atm (Weiss 1974): 1.96, a little less with room above the drink."""
+    """2.927 over 1.495 g/L at 1 atm (Weiss 1974): 1.96, a little more as a real gas (Span and Wagner's fugacities at
+    2.0 and 4.0 atm give 1.99), a little less with room above the drink."""
     held = gas.in_vessel(water(749), 3.0, 4, gas.Vessel("test", 750.5, 750.4, 2000))
     before, after = held.high + ATMOSPHERE, held.warm + ATMOSPHERE
-    assert after / before == pytest.approx(1.96, abs=0.02)
+    assert after / before == pytest.approx(1.99, abs=0.02)
     roomy = gas.in_vessel(water(375), 3.0, 4, gas.Vessel("test", 750, 700, 2000))
     assert (roomy.warm + ATMOSPHERE) / (roomy.high + ATMOSPHERE) < after / before
 
@@ -157,9 +160,9 @@ def test_gas_needed_adds_up(volumes, brim, loss):
     litres = drink.volume() / 1000
     need = gas.gas_needed(drink, volumes, brim, 4, loss)
     assert need.dissolved == pytest.approx(volumes * 1.96 * litres)
-    # the space above, as pV = nRT
-    moles = (need.pressure + ATMOSPHERE) * (brim - 1000 * litres) / 1000 / (8.314462618 * 277.15)
-    assert need.head == pytest.approx(44.0095 * moles)
+    # the space above, by Span and Wagner's density
+    density = CP.PropsSI("D", "T", 277.15, "P", 1000 * (need.pressure + ATMOSPHERE), "CO2")
+    assert need.head == pytest.approx(density * (brim - 1000 * litres) / 1000, rel=0.001)
     assert need.lost == pytest.approx(loss * need.total)
     half = gas.gas_needed(gas.with_gas(drink, volumes / 2), volumes, brim, 4, loss)
     assert half.dissolved == pytest.approx(need.dissolved / 2)
@@ -170,7 +173,8 @@ def test_count_of_cartridges():
     one = gas.cartridges(batch, 2.0, 3, "soda vessel, 1 L")
     two = gas.cartridges(batch, one.volumes + 0.1, 3, "soda vessel, 1 L")
     assert (one.count, two.count, two.gas) == (1, 2, 16.0)
-    assert two.volumes == pytest.approx(2 * one.volumes)
+    # a real gas: the second adds a little less pressure to the space and a little more gas to the drink
+    assert two.volumes == pytest.approx(2 * one.volumes, rel=0.01)
     assert two.held.cautions[0].code == "cartridge"
 
 
@@ -211,6 +215,87 @@ def test_a_siphon_that_warms_is_told_of():
     assert any("Keep it cold" in c.text and "psi" in c.text for c in made.held.cautions)
 
 
+def test_a_bottle_is_checked_in_a_hot_car():
+    """A closed car's air after an hour in the sun: 48 to 56 °C (Null 2003, table 1; read); carried gas containers are
+    checked at 54 °C (49 CFR 178.65; read). At 25 °C this bottle stands well below its limit, in the car above it."""
+    assert 54.0 <= gas.CAR <= 56.0
+    bottle = "sparkling-wine bottle, 0.75 L"
+    room = replace(gas.VESSELS[bottle], carried=False)
+    assert gas.in_vessel(BATCH, 3.0, 4, room).warm < 0.7 * room.limit
+    with pytest.raises(InputError, match="55 °C, in a closed car in the sun"):
+        gas.in_vessel(BATCH, 3.0, 4, bottle)
+    # what the sentence says would do does, and a tenth more does not
+    assert gas.in_vessel(BATCH, 2.6, 4, bottle).warm <= 600
+    with pytest.raises(InputError, match=r"here at most 2\.6 volumes"):
+        gas.in_vessel(BATCH, 2.7, 4, bottle)
+
+
+def test_near_its_limit_a_bottle_is_kept_cold():
+    near, far = (gas.in_vessel(BATCH, v, 4, "sparkling-wine bottle, 0.75 L") for v in (2.5, 1.7))
+    assert 0.75 * 600 < near.warm <= 600
+    assert near.cautions[0].text.startswith("Keep cold, out of the sun, and never in a closed car")
+    assert far.warm < 0.75 * 600
+    assert "warm vessel" not in {c.code for c in far.cautions}
+
+
+def test_the_pressure_of_a_warm_bottle_against_another_library():
+    """All the gas of a closed bottle at 55 °C, shared by Carroll's constant and Span and Wagner's density and fugacity
+    (CoolProp); water, so that its vapour is the library's too. Ideal laws come out 2 % lower."""
+    vessel = gas.Vessel("test", 775, 750, 2000, carried=True)
+    plain, volumes = water(700), 3.0
+    held = gas.in_vessel(plain, volumes, 4, vessel)
+    litres = plain.volume() / 1000
+    space, kelvin = 0.775 - litres, 328.15
+    grams = volumes * 1.96 * litres + held.head
+    henry = np.exp(-6.8346 + 1.2817e4 / kelvin - 3.7668e6 / kelvin**2 + 2.997e8 / kelvin**3)  # MPa
+    low, high = 1e5, 3e6
+    for _ in range(60):
+        middle = (low + high) / 2
+        state = CP.AbstractState("HEOS", "CO2")
+        state.update(CP.PT_INPUTS, middle, kelvin)
+        share = middle * state.fugacity_coefficient(0) / 1e6 / henry
+        both = 44.0095 * share / (1 - share) * 985.7 / 18.015 * litres + state.rhomass() * space
+        low, high = (low, middle) if both > grams else (middle, high)
+    wet = CP.PropsSI("P", "T", kelvin, "Q", 0, "Water") / 1000
+    found = (held.warm + ATMOSPHERE - wet) / (1 + gas.spread(plain))
+    assert found == pytest.approx(low / 1000, rel=0.025)
+    ideal = grams / (litres * co2_water(55) / ATMOSPHERE + space * 44.0095 / (8.314462618 * kelvin))
+    assert ideal < 0.985 * found
+
+
+def test_a_keg_is_as_full_of_gas_as_it_may_be_and_says_so_first():
+    held = gas.in_vessel(spirit(18000, 10), 2.8, 4, "keg, 19 L", limit="3 bar")
+    assert held.warm > 300 > held.high
+    assert held.cautions[0].code == "warm vessel"
+    assert "out of the sun" in held.cautions[0].text
+    assert "can burst" in held.cautions[0].text
+
+
+def test_a_hot_drink_is_not_gassed_in_silence():
+    assert gas.HOT_LIQUID in gas.Carbonate(pressure=150, temperature=40).act(SOUR).cautions
+    assert gas.HOT_LIQUID not in gas.Carbonate(2.5).act(SOUR).cautions
+
+
+@pytest.mark.parametrize(
+    ("psi", "celsius", "volumes", "days"),
+    [
+        (9, 7.2, 2.0, (7, 14)),
+        (10, 3.3, 2.4, (14, 14)),
+        (30, 4, 2.3, (16 / 24, 48 / 24)),
+        (40, 4, 2.3, (12 / 24, 30 / 24)),
+    ],
+)
+def test_times_of_the_trade_overlap_ours(psi, celsius, volumes, days):
+    """At rest: 8.5 (7 to 10) days and about 14 at serving pressure, 16 to 48 h at 30 psi, 12 to 30 h at 40 psi (logs and
+    trade pages, read; common practice). Beer that still holds 0.9 volumes of its own (from memory)."""
+    beer = gas.with_gas(BEER * 19, 0.9)
+    end = float(gas.dissolved_co2(beer, f"{psi} psi", celsius, volumes=True))
+    assert end > 0.95 * volumes
+    _, quick, slow = (t / 1440 for t in gas.time_to(beer, min(volumes, end), f"{psi} psi", celsius))
+    assert quick <= days[1]
+    assert slow >= days[0]
+
+
 def test_the_vessels():
     for name, vessel in gas.VESSELS.items():
         assert vessel.name == name
@@ -230,8 +315,22 @@ REFUSED = {
     ),
     "above the rating once warm": (
         lambda: gas.in_vessel(BATCH, 5.5, 2, "sparkling-wine bottle, 0.75 L"),
-        r"pressure in the sparkling-wine bottle, 0\.75 L once it warms to 25 °C is up to .*; it must be at most 600 kPa",
+        r"pressure in the sparkling-wine bottle, 0\.75 L once it warms to 55 °C, in a closed car in the sun is up to .*; it "
+        r"must be at most 600 kPa \(87 psi, 6\.0 bar\), its limit: ask for less gas, here at most 2\.6 volumes\.",
     ),
+    "limit that is no number": (
+        lambda: gas.Vessel("jar", 1000, 900, np.nan),
+        r"limit of the jar is not a number; it must be 0 to 2000 kPa gauge\.",
+    ),
+    "limit without end": (lambda: gas.Vessel("jar", 1000, 900, np.inf), r"limit of the jar is inf; it must be 0 to 2000 kP"),
+    "no limit": (lambda: gas.Vessel("jar", 1000, 900, None), r"limit of the jar is empty; it must be a number\."),
+    "limit in words": (lambda: gas.Vessel("jar", 1000, 900, "6 bar"), r"limit of the jar is '6 bar'; it must be a number\."),
+    "limits": (lambda: gas.Vessel("jar", 1000, 900, [1, 2]), r"limit of the jar is 2 values; it must be one value\."),
+    "own limit that is no number": (
+        lambda: gas.vessel_of("keg, 19 L", np.nan), r"limit is not a number; it must be 0 to 2000 kPa gauge\.",
+    ),
+    "own limit in words": (lambda: gas.vessel_of("keg, 19 L", "inf"), r"limit is 'inf'; it must be a gauge pressure such"),
+    "fuller than full": (lambda: gas.Vessel("jar", 900, 1000, 100), r"fill of the jar is 1000; it must be 0 to 900 mL\."),
     "step above the rating": (
         lambda: gas.Carbonate(6.0, temperature=20, vessel="soft-drink PET bottle, 1 L").act(SOUR),
         r"pressure in the soft-drink PET bottle, 1 L is up to .*; it must be at most 600 kPa",

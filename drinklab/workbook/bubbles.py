@@ -326,7 +326,7 @@ class BubblesPanel(Lesson):
             self.glass: self._kept("glass", self._glass_key(show), lambda: self._glass_words(drink)),
         }
         cautions = [c.text for c in held.cautions]
-        cautions += [c.text for c in trial.bottle_cautions(self._recipe.bottles(self.shelf))]
+        cautions += [c.text for c in trial.recipe_cautions(self._recipe, self.shelf)]
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.found = found
         self._draw(rows, show)
@@ -371,7 +371,7 @@ class BubblesPanel(Lesson):
         # The ± stands with what was asked for.
         by_level = self.mode.value == "pressure"
         sure = None if by_level else drink.spread * v
-        warm = show.temperature_text(max(carbonation.WARM, held.temperature))
+        warm = show.temperature_text(held.warm_at)
         figures = [
             ("Gauge pressure", *pressure_parts(pressure, unit, (high - low) / 2 if by_level else None)),
             ("Level", f"{v:.1f}", "" if by_level else f"± {sure:.1f}", "volumes"),
@@ -392,7 +392,9 @@ class BubblesPanel(Lesson):
             water_in = "as it is: it meets no ice" if self.melt.value else "without melt water"
         basis = f" Melt water: {dilution.basis(self._recipe.technique, self._recipe.serve)}." if drink.melt else ""
         top = " Its top goes in with the rest, flat." if drink.top.mass else ""
-        return tiles(
+        # Above its limit warm is said as loudly as above it cold.
+        told = [c.text for c in held.cautions if c.code == "warm vessel" and held.warm > held.vessel.limit]
+        shown = tiles(
             figures,
             para(f"Mixed cold, {water_in}.{top}"),
             quiet(
@@ -402,10 +404,11 @@ class BubblesPanel(Lesson):
                 f"at sea level.{basis}"
             ),
         )
+        return join([*map(problem_words, told), shown])
 
     def _vessel_words(self, batch: Liquid, ml: float, found: Found) -> str:
         show, unit, held = self.display, self.pressure_unit.value, found.held
-        vessel, warm = held.vessel, max(carbonation.WARM, held.temperature)
+        vessel, warm = held.vessel, held.warm_at
         rows = [
             (f"{when} {show.temperature_text(degrees)}", likely, pressure_words(most, unit),
              pressure_words(vessel.limit, unit), f"{100 * most / vessel.limit:.0f} %")

@@ -17,6 +17,7 @@ from ..errors import InputError, require
 from ..kinds import ABV, VOLUME
 from ..liquid import Liquid
 from ..recipe import Recipe
+from ..steps import Caution
 from ..units import Display
 from .charts import INK, LOOK, QUIET
 from .lesson import (
@@ -253,7 +254,10 @@ class JellyPanel(Lesson):
         self._draw(rows, show)
         self.headline.value = _headline(made, self._sheet, share, place, ph is not None, show)
         self.order.value = _order(made, show)
-        self.words.value = _words(made, bottles, show)
+        self.words.value = _words(made, bottles, self._recipe_cautions(), show)
+
+    def _recipe_cautions(self) -> list[Caution]:
+        return [] if self.plain else trial.recipe_cautions(self._recipe, self.shelf)
 
     def _show_what_counts(self) -> None:
         gelatin = self.agent.value == "gelatin"
@@ -368,7 +372,7 @@ def _order(made: gels.Jelly, show: Display) -> str:
     return heading("Order of work") + element("ol", *items)
 
 
-def _words(made: gels.Jelly, bottles, show: Display) -> str:
+def _words(made: gels.Jelly, bottles, brought: list[Caution], show: Display) -> str:
     about = made.about
     contains = sorted({a for b in bottles for a in b.allergens} | set(made.allergens))
     may = sorted({a for b in bottles for a in b.may_contain} - set(contains))
@@ -377,16 +381,15 @@ def _words(made: gels.Jelly, bottles, show: Display) -> str:
     if may:
         said.append(f"May contain: {', '.join(may)}.")
     notes = (para(_in_units(note, show)) for note in made.notes)
-    cautions = caution_words(
-        _in_units(caution.text, show) for caution in (*made.cautions, *trial.bottle_cautions(bottles))
-    )
+    cautions = caution_words(_in_units(caution.text, show) for caution in (*made.cautions, *brought))
     return join([
         heading("Good to know"), *notes, heading("Allergens and diet"),
         para(f"{' '.join(said)} The list is as good as the table of ingredients: read the labels."),
         *[heading("Take care"), cautions] * bool(cautions),
+        quiet(f"Where the figures for {about.agent} come from ({about.source_class}):"),
+        element("ul", *(element("li", part) for part in gels.sources(about)), class_="dl-quiet"),
         quiet(
-            f"Where the figures for {about.agent} come from ({about.source_class}): {about.source}. Moulds: common "
-            "practice, no published source; fill yours with water and weigh it. Mouth, "
+            "Moulds: common practice, no published source; fill yours with water and weigh it. Mouth, "
             f"{show.temperature_text(MOUTH)}: from memory."
         ),
     ])  # fmt: skip
@@ -412,11 +415,10 @@ def _boiled(found: gels.Boiled, liquid: Liquid, share: float, show: Display) -> 
     lines = [(f"{told} %", *_left(found, int(np.argmin(abs(_SHARES - told))))) for told in _TOLD]
     caution = ""
     if before >= gels.FLASH_RANGE.low:
-        point = show.temperature_text(gels.flash_point(before))
-        less = "9 °C" if show.temperature == "°C" else "16 °F"
+        least, usual = (show.temperature_text(at(before)) for at in (gels.flash_least, gels.flash_point))
         caution = caution_words(
-            [f"Fire: a flame can light the vapour over {before:.0f} % vol from {point}, and it may be up to {less} "
-             "less. No flame near it: use a hot plate, under a fan that draws, and follow your local fire code."]
+            [f"Fire: a flame can light the vapour over {before:.0f} % vol from {usual}, and perhaps from {least}. No "
+             "flame near it: use a hot plate, under a fan that draws, and follow your local fire code."]
         )  # fmt: skip
     told = para(
         f"The drink as chosen, {show.text(ABV, before)}, before any water. With ", bold(f"{share:g} % of its weight"),
