@@ -70,7 +70,7 @@ HOT_LIQUID = Caution(
 )
 SHAKEN_GAS = Caution(
     "sparkling, closed",
-    "Sparkling liquid in a closed shaker or a jug blender: shaking drives the gas out all at once, and the pressure "
+    "Sparkling liquid in a closed shaker or a jug blender: shaking throws the gas out all at once, and the pressure "
     "bursts the lid or the seal open. Shake or blend without it, and pour it in afterwards, as a top.",
 )
 FOAMY_PROTEIN, FOAMY_SUGAR = 1.0, 100.0  # g/L; common practice, no published source
@@ -321,7 +321,7 @@ class Vessel:
 # bottle are from memory, with something to spare: PET bottles are tested for 28 days at 38 °C with 4.3 volumes, 7 bar
 # by our figures (a test laboratory's page), and both burst from about 12 and 16 bar (a food research association).
 SODA_KEG = (
-    "130 psi, the usual stamp of a soda keg (encyclopaedia); a beer keg by DIN 6647-1 bears a third: verify on the vessel"
+    "130 psi, usual on a soda keg (encyclopaedia); a beer keg by DIN 6647-1 bears a third of it: verify on the vessel"
 )
 VESSELS = {
     v.name: v

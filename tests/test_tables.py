@@ -285,3 +285,16 @@ def test_frame_and_sources():
     assert frame.shape == (430, 10)
     assert frame["amount_ml"].sum() == pytest.approx(12203.31)
     assert len(tables.sources()) > len(tables.sources("ingredients")) > 5
+
+
+def test_the_smallest_standard_drink_in_print_is_counted():
+    """Japan 19.75 and 20 g, India 8 and 10, Canada 13.45 to 13.6, Albania 10 and 14, Switzerland 10 to 12 (Kalinowski and
+    Humphreys 2016, Addiction 111, 1293, and tables that quote it)."""
+    from drinklab import strength
+
+    sizes = strength.countries()
+    printed = {"Japan": 19.75, "India": 8.0, "Canada": 13.45, "Albania": 10.0, "Switzerland": 10.0, "Austria": 20.0}
+    assert {country: sizes[country] for country in printed} == printed
+    for row in tables.read("standard_drinks").rows():
+        assert sizes[row["country"]] <= min(row[k] for k in ("grams_low", "grams", "grams_high") if row[k] > 0)
+    assert strength.standard_drinks(19.75, "Japan") == 1.0

@@ -262,7 +262,10 @@ def test_overproof_spirit_alone_has_no_ice_rule():
         ("60 mL gin", set()),
         ("90 mL gin", {"strong serve"}),
         ("45 mL gin\n20 mL egg white", {"raw egg"}),
-        ("45 mL gin\n20 mL grapefruit juice\n60 mL tonic water", {"grapefruit", "quinine"}),
+        ("45 mL gin\n20 mL grapefruit juice\n60 mL tonic water", {"grapefruit", "quinine", "sparkling, closed"}),
+        ("45 mL gin\n20 mL grapefruit juice\ntop 60 mL tonic water", {"grapefruit", "quinine"}),
+        ("40 mL vodka\n60 mL filter coffee, hot", {"caffeine", "hot liquid"}),
+        ("40 mL vodka\n60 mL bottle-fermented sparkling wine, brut", {"sparkling, closed"}),
         ("30 mL overproof white rum\n60 mL water", {"overproof"}),
         ("30 mL gin, 60 %\n60 mL water", {"overproof"}),
         ("30 mL gin\n60 mL whole milk", {"dairy"}),
@@ -298,6 +301,20 @@ def test_every_later_step_can_be_saved():
     for kind in trial.LATER_STEPS:
         step = kind(**settings.get(kind.__name__, {}))
         assert steps.from_dict(steps.to_dict(step)) == step
+
+
+@pytest.mark.parametrize(
+    ("technique", "told"), [("shaken", True), ("blended", True), ("built", False), ("none", False)]
+)
+def test_sparkling_is_told_of_where_it_is_shut_in(technique, told):
+    recipe = Recipe.parse("45 mL gin\n60 mL soda water", technique=technique)
+    said = trial.recipe_cautions(recipe, trial.run(recipe).pantry)
+    assert ("sparkling, closed" in {c.code for c in said}) == told
+
+
+def test_a_drink_served_hot_is_told_of():
+    hot = Recipe.parse("45 mL aged rum\n120 mL water", technique="none", family="hot")
+    assert "hot liquid" in {c.code for c in trial.run(hot).cautions}
 
 
 def test_a_difference_is_signed():

@@ -153,8 +153,8 @@ def pressure_of(fugacity, temperature):
     bent = _bent(temperature)
     wanted = np.asarray(fugacity, float) * np.exp(-_held_at(temperature))
     found = wanted
-    for _ in range(6):  # Newton on ln P + bent P; two digits become four, eight, all
-        found = found - (found * np.exp(bent * found) - wanted) / (np.exp(bent * found) * (1 + bent * found))
+    for _ in range(5):  # Newton; one digit becomes two, four, eight, all
+        found = found - (found - wanted * np.exp(-bent * found)) / (1 + bent * found)
     return _plain(found)
 
 
