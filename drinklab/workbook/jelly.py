@@ -45,7 +45,7 @@ GRAPEFRUIT = "grapefruit jelly of Low Tide"
 POWDER = "powder, by its Bloom"
 OWN, NONE = "own", ""  # a mould of another volume; none
 # In the mouth: body temperature, from memory. The fridge is the one of the order of work. [°C]
-FRIDGE, MOUTH = 4.0, 37.0
+FRIDGE, MOUTH = gels.FRIDGE, 37.0
 MOST_BOILED = 50.0  # how far the chart of boiling goes [% of the weight]
 _SHARES = np.linspace(0, MOST_BOILED, 21)
 _TOLD = (5, 10, 20, 30, 50)  # lines of its table
