@@ -14,7 +14,7 @@ from nbformat import v4
 from nbformat.sign import NotebookNotary
 
 from drinklab.errors import InputError
-from drinklab.workbook import launch
+from drinklab.workbook import launch, server
 
 
 @pytest.fixture(autouse=True)
@@ -48,7 +48,8 @@ def _text(path: Path) -> str:
 
 
 def _trusted(path: Path, tmp_path: Path) -> bool:
-    return NotebookNotary(data_dir=str(tmp_path / "data")).check_signature(nbformat.read(path, 4))
+    with NotebookNotary(data_dir=str(tmp_path / "data/drinklab")) as ours:
+        return ours.check_signature(nbformat.read(path, 4))
 
 
 def _run_it(path: Path) -> None:
@@ -197,9 +198,9 @@ def test_second_start_opens_the_page_of_the_first(folder, tmp_path, monkeypatch,
 
 def test_files_for_jupyterlab_are_there():
     for name in ("settings/overrides.json", "settings/page_config.json", "extensions/drinklab/package.json"):
-        json.loads((launch.LAB / name).read_text("utf-8"))
-    package = json.loads((launch.LAB / "extensions/drinklab/package.json").read_text("utf-8"))
-    assert (launch.LAB / "extensions/drinklab" / package["jupyterlab"]["_build"]["load"]).is_file()
+        json.loads((server.LAB / name).read_text("utf-8"))
+    package = json.loads((server.LAB / "extensions/drinklab/package.json").read_text("utf-8"))
+    assert (server.LAB / "extensions/drinklab" / package["jupyterlab"]["_build"]["load"]).is_file()
 
 
 def test_launcher_is_light():

@@ -4,26 +4,30 @@ It copies the notebooks that come with Drinklab into a folder of the user's, sta
 this computer alone (127.0.0.1, with a token) and opens the start notebook. A small JupyterLab
 extension (``lab/extensions/drinklab``) then runs that notebook, so that its sliders are live
 without a click. Two things guard this: the notebook must ask for it in its metadata
-(``{"drinklab": {"run_on_open": true}}``) and it must carry a signature made on this computer, which
+(``{"drinklab": {"run_on_open": true}}``) and it must carry a signature of Drinklab's own, which
 notebooks get here when they are copied, or later when the user runs and saves them. One that came
-by mail is shown and waits for a click.
+by mail is shown and waits for a click. `server` shuts the other doors.
 """
 
 from __future__ import annotations
 
 import argparse
 import contextlib
+import errno
 import hashlib
 import importlib.metadata
 import json
 import os
 import secrets
-import signal
 import socket
 import sys
+import tempfile
 import threading
+import time
+import traceback
 import urllib.request
 import webbrowser
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -32,8 +36,11 @@ from drinklab.errors import InputError, one_of
 
 START = "00_bench.ipynb"
 PORT = 8790  # away from 8888, so that a JupyterLab of the user's own stays where it is
-LAB = Path(__file__).parent / "lab"
 KEPT = ".drinklab"  # what Drinklab itself keeps in the working folder
+PATHS = (  # of Python and Jupyter; a relative one would mean something else in every folder
+    *("PYTHONPATH", "PYTHONSTARTUP", "PYTHONUSERBASE", "IPYTHONDIR", "JUPYTERLAB_DIR", "JUPYTERLAB_SETTINGS_DIR"),
+    *("JUPYTER_PATH", "JUPYTER_CONFIG_PATH", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR"),
+)
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -64,37 +71,36 @@ def main(argv: list[str] | None = None) -> int:
 
 def _run(given: argparse.Namespace) -> int:
     folder = working_folder(given.folder)
-    running = _running(folder)
-    if running:
-        url = _page(running["url"], running["token"], _notebook(folder, given.notebook))
-        print(f"Drinklab is already running for {folder}; its page is\n\n    {url}\n", flush=True)
-        if not given.no_browser:
-            webbrowser.open(url)
-        return 0
-    port = choose_port(given.port)
-    for line in copy_notebooks(folder):
-        print(line)
-    notebook = _notebook(folder, given.notebook)
-    log = folder / KEPT / "server.log"
+    keep_off(folder)
+    with contextlib.ExitStack() as start:
+        start.enter_context(_one_at_a_time())
+        running = _running(folder)
+        if running:
+            url = _page(running["url"], running["token"], _notebook(folder, given.notebook))
+            print(f"Drinklab is already running for {folder}; its page is\n\n    {url}\n", flush=True)
+            if not given.no_browser:
+                webbrowser.open(url)
+            return 0
+        port = choose_port(given.port)
+        for line in copy_notebooks(folder):
+            print(line)
+        notebook = _notebook(folder, given.notebook)
 
-    def tell() -> None:
-        url = _page(server.connection_url, server.identity_provider.token, notebook)
-        print(f"Drinklab is open at\n\n    {url}\n")
-        print(f"Your notebooks are in {folder}")
-        print("Keep this window open while you work. To stop, save, then press Ctrl-C here.", flush=True)
-        if not given.no_browser:
-            threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
+        def tell(connection: str, token: str) -> None:
+            start.close()  # the next one finds this one running
+            url = _page(connection, token, notebook)
+            print(f"Drinklab is open at\n\n    {url}\n")
+            print(f"Your notebooks are in {folder}")
+            print("Keep this window open while you work. To stop, save, then press Ctrl-C here.", flush=True)
+            if not given.no_browser:
+                threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
 
-    try:
-        # Jupyter reports each page that is closed in the middle of something, at length.
-        with open(log, "w", encoding="utf-8", buffering=1) as file, contextlib.redirect_stderr(file):
-            server = _server(folder, port)
-            server.io_loop.add_callback(tell)  # when it listens, not before
-            server.start()
-    except SystemExit as ended:
-        if ended.code:
-            print(f"drinklab: JupyterLab did not start; what it said is in {log}", file=sys.stderr)
-            return 1
+        trouble = _serve(folder, port, tell)
+    if trouble:
+        print(
+            f"drinklab: JupyterLab did not start: {trouble}; more is in {folder / KEPT / 'server.log'}", file=sys.stderr
+        )
+        return 1
     print("\nDrinklab is closed.")
     return 0
 
@@ -111,7 +117,7 @@ def _arguments(argv: list[str] | None) -> argparse.Namespace:
         epilog="Examples:\n"
         "  drinklab                         open the workbook\n"
         "  drinklab terrace                 keep this work in the folder 'terrace' instead\n"
-        "  drinklab --notebook 01_strength  open at another notebook\n\n"
+        "  drinklab --notebook 02_dilution  open at another notebook\n\n"
         "To stop: save, then press Ctrl-C in the window where you started it (or choose\n"
         "File, Shut Down in the workbook).",
     )
@@ -171,14 +177,84 @@ def working_folder(name: str | Path) -> Path:
     try:
         folder = Path(name).expanduser().resolve()
         kept = folder / KEPT
-        kept.mkdir(parents=True, exist_ok=True)
-        trial = kept / f"can-write-{os.getpid()}"
-        trial.touch()
-        trial.unlink()
+        _may_write(kept)
+        linked = [path for path in (kept, *kept.rglob("*")) if path.is_symlink()]
     except (OSError, RuntimeError) as error:
-        why = getattr(error, "strerror", None) or error
-        raise InputError("folder", str(name), f"a folder that you may write in ({why})") from None
+        raise InputError("folder", str(name), f"a folder that you may write in ({_why(error)})") from None
+    if linked:  # what is written there would land where somebody else chose
+        raise InputError("folder", str(name), f"one without links in its folder {KEPT} ({linked[0].name} is one)")
     return folder
+
+
+def _may_write(folder: Path) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryFile(dir=folder):
+        pass
+
+
+def _why(error: BaseException) -> str:
+    """What happened, as the end of a sentence."""
+    said = getattr(error, "strerror", None) or str(error) or type(error).__name__
+    return said.strip().splitlines()[0].rstrip(".")
+
+
+def keep_off(folder: Path) -> None:
+    """Take the working folder, and the one that we stand in, off the import path, here and for all that we start.
+
+    What lies there is data: anybody may have put a ``numpy.py`` among it. Only a folder that holds Drinklab itself
+    stays. Relative paths in the environment go too, since they mean the folder that a program stands in.
+
+    Parameters
+    ----------
+    folder : Path
+        The working folder.
+    """
+    code = Path(__file__).resolve().parents[2]
+    relative = [path for path in os.environ.get("PYTHONPATH", "").split(os.pathsep) if not os.path.isabs(path)]
+    data = {Path(path or ".").resolve() for path in ["", folder, *relative]} - {code}
+    for name in set(PATHS) & set(os.environ):
+        parts = os.environ[name].split(os.pathsep)
+        good = [part for part in parts if os.path.isabs(os.path.expanduser(part))]
+        if name == "PYTHONPATH":
+            good = [part for part in good if Path(part).resolve() not in data]
+        os.environ[name] = os.pathsep.join(good)
+        if not good:
+            del os.environ[name]
+    sys.path[:] = [path for path in sys.path if Path(path or ".").resolve() not in data]
+
+
+@contextlib.contextmanager
+def _one_at_a_time() -> Iterator[None]:
+    """Two starts at once would take one port, or copy one notebook twice: the second waits until the first listens."""
+    from jupyter_core.paths import jupyter_runtime_dir
+
+    folder = Path(jupyter_runtime_dir())
+    with contextlib.ExitStack() as opened:
+        try:
+            _may_write(folder)
+            file = opened.enter_context(open(folder / "drinklab.lock", "ab"))
+        except OSError as error:
+            allowed = f"a folder that you may write in ({_why(error)})"
+            raise InputError("Jupyter's runtime folder", str(folder), allowed) from None
+        until = time.monotonic() + 30  # then the other is stuck; we go on
+        while not _locked(file.fileno()) and time.monotonic() < until:
+            time.sleep(0.05)
+        yield  # closing the file unlocks it
+
+
+def _locked(file: int) -> bool:
+    try:
+        if os.name == "nt":
+            import msvcrt
+
+            msvcrt.locking(file, msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        return error.errno not in (errno.EACCES, errno.EAGAIN, errno.EDEADLK)  # a disk without locks: go on
+    return True
 
 
 def choose_port(given: str | int | None = None) -> int:
@@ -269,7 +345,7 @@ def copy_notebooks(folder: Path, source: Path | None = None) -> list[str]:
         return lines
     files = [path for path in sorted(source.rglob("*.ipynb")) if not _hidden(path, source)]
     if folder.samefile(source):
-        return _signed(files)
+        return []  # somebody's checkout: what lies there need not be ours, so nothing is signed
     record_file = folder / KEPT / "copied.json"
     record = _read_record(record_file)
     ours = []
@@ -310,26 +386,9 @@ def fingerprint(path: Path) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def sign(*notebooks: Path) -> None:
-    """Mark notebooks as trusted on this computer, as ``jupyter trust`` does.
-
-    Raises
-    ------
-    OSError
-        If Jupyter's data folder, where the signatures are, cannot be written.
-    """
-    import nbformat
-    from jupyter_core.paths import jupyter_data_dir
-    from nbformat.sign import NotebookNotary
-
-    data = Path(jupyter_data_dir())
-    data.mkdir(parents=True, exist_ok=True)  # the notary does not make it
-    notary = NotebookNotary(data_dir=str(data))
-    for path in notebooks:
-        notary.sign(nbformat.read(path, as_version=4))
-
-
 def _signed(notebooks: list[Path]) -> list[str]:
+    from drinklab.workbook.server import sign
+
     try:
         sign(*notebooks)
     except OSError as error:
@@ -350,9 +409,10 @@ def _read_record(path: Path) -> dict[str, str]:
 
 
 def _write_record(path: Path, record: dict[str, str]) -> None:
-    whole = path.with_suffix(".part")  # renamed when complete, so that a crash leaves no half record
-    whole.write_text(json.dumps(record, indent=1, sort_keys=True), "utf-8")
-    os.replace(whole, path)
+    # Renamed when complete, so that a crash leaves no half record.
+    with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, suffix=".part", delete=False) as whole:
+        json.dump(record, whole, indent=1, sort_keys=True)
+    os.replace(whole.name, path)
 
 
 def _copy(path: Path, target: Path) -> None:
@@ -418,59 +478,39 @@ def _running(folder: Path) -> dict[str, Any] | None:
     return None
 
 
-def _server(folder: Path, port: int):
-    """JupyterLab on this folder, ready to start."""
-    import zmq
-    from jupyterlab.labapp import LabApp
-    from nbformat.sign import NotebookNotary
+def _serve(folder: Path, port: int, tell: Callable[[str, str], None]) -> str | None:
+    """Run JupyterLab until it is stopped; `tell` gets its address and token once its page is as it should be.
 
-    class Notary(NotebookNotary):
-        """Sign on saving only if every code cell is trusted.
+    What kept it from that is returned, as the end of a sentence.
+    """
+    log = folder / KEPT / "server.log"
+    found: list[str] = []
 
-        Jupyter's own takes a cell without output for trusted, so that a notebook from a stranger
-        would pass, and run on opening, after its first save.
-        """
+    async def look() -> None:
+        wrong = await trouble(server)
+        if wrong:
+            found.append(wrong)
+            server.stop(from_signal=True)
+        else:
+            tell(server.connection_url, server.identity_provider.token)
 
-        def check_cells(self, nb) -> bool:
-            code = [cell for cell in nb.cells if cell.cell_type == "code"]
-            trusted = [cell.metadata.pop("trusted", False) for cell in code]  # taken off every cell
-            return all(trusted)
+    # Jupyter reports each page that is closed in the middle of something, at length.
+    with open(log, "w", encoding="utf-8", buffering=1) as file, contextlib.redirect_stderr(file):
+        try:
+            from drinklab.workbook.server import ready, trouble
 
-    # All stated here, so that a configuration of the user's own cannot open the page to others.
-    arguments = [
-        "--ServerApp.ip=127.0.0.1",
-        f"--ServerApp.port={port}",
-        "--ServerApp.port_retries=0",
-        f"--IdentityProvider.token={secrets.token_hex(24)}",
-        f"--ServerApp.root_dir={folder}",
-        f"--ServerApp.preferred_dir={folder}",
-        "--ServerApp.open_browser=False",
-        "--ServerApp.log_level=WARN",
-        "--LabApp.log_level=WARN",
-        "--LabApp.extension_manager=readonly",
-        "--LanguageServerManager.autodetect=False",  # it would run npm to look for them
-        f"--LabApp.app_settings_dir={LAB / 'settings'}",
-        f"--LabApp.extra_labextensions_path={LAB / 'extensions'}",
-        # Layouts are kept here, so that the user's own JupyterLab looks as before.
-        f"--LabApp.workspaces_dir={folder / KEPT / 'workspaces'}",
-    ]
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
-        arguments.append("--ServerApp.allow_root=True")  # a container; else Jupyter refuses
-    if zmq.has("curve"):  # else each notebook prints a warning about eavesdroppers
-        arguments.append("--KernelManager.transport_encryption=auto")
-    server = LabApp.initialize_server(argv=arguments)
-    contents = server.contents_manager
-    contents.notary = Notary(parent=contents)
-
-    def stop(*_) -> None:
-        signal.signal(signal.SIGINT, signal.SIG_DFL)  # a second Ctrl-C does not wait
-        server.stop(from_signal=True)
-
-    # Jupyter would ask "shut down (y/n)?"; nothing unsaved is on this side, so it just ends.
-    for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), stop)
-    return server
+            server = ready(folder, folder / KEPT, port, secrets.token_hex(24))
+            server.io_loop.add_callback(look)  # when it listens, not before
+            server.start()
+        except InputError:
+            raise
+        except SystemExit as ended:
+            if ended.code:
+                return "it cannot use its settings"
+        except Exception as error:
+            traceback.print_exc()
+            return _why(error)
+    return found[0] if found else None
 
 
 if __name__ == "__main__":

@@ -9,17 +9,12 @@ from __future__ import annotations
 import os
 import re
 import shutil
-import signal
 import statistics
-import subprocess
-import sys
-import threading
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -69,42 +64,17 @@ def browser():
 
 
 @pytest.fixture(scope="session")
-def lab(browser, tmp_path_factory):
+def lab(browser, start, environment, tmp_path_factory):
     """The launcher, running on a new working folder, apart from the Jupyter of whoever runs the tests."""
     home = tmp_path_factory.mktemp("home")
     folder = home / "my bar"
-    own = {
-        "HOME": home,
-        "JUPYTER_DATA_DIR": home / "data",
-        "JUPYTER_CONFIG_DIR": home / "config",
-        "JUPYTER_RUNTIME_DIR": home / "runtime",
-    }
+    own = {f"JUPYTER_{name}_DIR": str(home / name.lower()) for name in ("DATA", "CONFIG", "RUNTIME")}
     with pytest.MonkeyPatch.context() as patch:
         for name, value in own.items():
-            patch.setenv(name, str(value))  # for this process too, so that a test can sign notebooks
-        paths = [str(ROOT), os.environ.get("PYTHONPATH")]
-        patch.setenv("PYTHONPATH", os.pathsep.join(filter(None, paths)))
-        command = [sys.executable, "-m", "drinklab.workbook.launch", str(folder), "--no-browser"]
-        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, encoding="utf-8") as process:
-            late = threading.Timer(60, process.kill)
-            late.start()
-            try:
-                said = ""
-                for line in process.stdout:
-                    said += line
-                    if "Ctrl-C" in line:
-                        break
-                late.cancel()
-                found = re.search(r"http://\S+", said)
-                assert found, f"the launcher gave no address: {said!r}"
-                yield Lab(found[0], folder)
-            finally:
-                late.cancel()
-                process.send_signal(signal.SIGINT)
-                try:
-                    process.wait(20)
-                except subprocess.TimeoutExpired:
-                    process.kill()
+            patch.setenv(name, value)  # for this process too, so that a test can sign notebooks
+        with start(folder, "--no-browser", env=environment(home, **own)) as started:
+            assert started.address, f"the launcher gave no address: {started.said!r}"
+            yield Lab(started.address, folder)
 
 
 @pytest.fixture

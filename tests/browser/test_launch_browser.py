@@ -6,7 +6,7 @@ import nbformat
 import pytest
 from nbformat import v4
 
-from drinklab.workbook import launch
+from drinklab.workbook import server
 
 PANEL = """# the panel
 from pathlib import Path
@@ -41,7 +41,7 @@ def write(lab):
         ]
         nbformat.write(book, lab.folder / name)
         if signed:
-            launch.sign(lab.folder / name)
+            server.sign(lab.folder / name)
         return lab.address(name)
 
     return _write

@@ -1,0 +1,244 @@
+"""JupyterLab on the working folder, with the doors shut: what `launch` starts.
+
+Of the user's own Jupyter configuration it takes what opens no door (`THEIRS`, and every class that is none of
+`DOORS`); their JupyterLab settings, kernels and front-end extensions stay as they are. Three more doors are shut
+here. A kernel never imports from the folder it works in, where a stranger may have put an ``altair.py``. Python
+notebooks always get our kernel, whatever lies under its name. And a notebook is trusted only by signatures of our
+own, which plain JupyterLab does not share.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import signal
+from pathlib import Path
+
+import nbformat
+import zmq
+from ipykernel.kernelspec import RESOURCES, get_kernel_dict
+from jupyter_client.kernelspec import NATIVE_KERNEL_NAME, KernelSpec, KernelSpecManager
+from jupyter_client.provisioning import KernelProvisionerFactory, LocalProvisioner
+from jupyter_client.session import Session
+from jupyter_core.paths import jupyter_data_dir
+from jupyter_server.auth import IdentityProvider
+from jupyter_server.auth.authorizer import AllowAllAuthorizer
+from jupyter_server.gateway.gateway_client import GatewayClient
+from jupyter_server.serverapp import ServerApp
+from jupyter_server.services.contents.largefilemanager import AsyncLargeFileManager
+from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager, ServerKernelManager
+from jupyter_server.services.sessions.sessionmanager import SessionManager
+from jupyterlab.commands import get_app_dir
+from jupyterlab.labapp import LabApp
+from nbformat.sign import NotebookNotary
+from tornado.simple_httpclient import SimpleAsyncHTTPClient
+from traitlets.config import Config
+
+from drinklab.errors import InputError
+
+LAB = Path(__file__).parent / "lab"
+
+# What of theirs counts in the classes of DOORS: limits, hooks and habits, nothing that lets anybody in.
+_HARMLESS = """
+always_delete_dir buffer_offline_messages checkpoints_class checkpoints_kwargs copy_absolute_path cull_busy
+cull_connected cull_idle_timeout cull_interval custom_css delete_to_trash hash_algorithm hide_globs
+iopub_data_rate_limit iopub_msg_rate_limit kernel_info_timeout labextensions_path limit_rate max_body_size
+max_buffer_size max_copy_folder_size_mb min_open_files_limit post_save_hook pre_save_hook quit_button
+rate_limit_window shutdown_no_activity_timeout shutdown_wait_time terminado_settings terminals_enabled
+untitled_directory untitled_file untitled_notebook use_atomic_writing user_settings_dir websocket_ping_interval
+websocket_ping_timeout
+"""
+THEIRS = frozenset(_HARMLESS.split())
+
+
+class _Ours:
+    """Of each configuration that is read, keep what opens no door; what we state goes on top."""
+
+    ours = Config()
+
+    def update_config(self, config: Config) -> None:
+        kept = Config()
+        for section, traits in config.items():
+            kept[section] = Config({k: v for k, v in traits.items() if section not in DOORS or k in THEIRS})
+        kept.merge(_Ours.ours)
+        super().update_config(kept)
+
+
+class Kernels(KernelSpecManager):
+    """The kernels of this computer, none of which imports from the folder that it works in."""
+
+    def find_kernel_specs(self) -> dict[str, str]:
+        """Folder of each kernel; that of Python is ours."""
+        return {**super().find_kernel_specs(), NATIVE_KERNEL_NAME: str(RESOURCES)}
+
+    def get_kernel_spec(self, kernel_name: str) -> KernelSpec:
+        """How one is started."""
+        if kernel_name.lower() == NATIVE_KERNEL_NAME:
+            spec = KernelSpec(resource_dir=str(RESOURCES), **get_kernel_dict())
+            spec.argv = [spec.argv[0], "-P", *spec.argv[1:]]
+        else:
+            spec = super().get_kernel_spec(kernel_name)
+            spec.env = {**spec.env, "PYTHONSAFEPATH": "1"}
+        if any("ipykernel" in word for word in spec.argv):  # before 9.7 IPython adds the folder all the same
+            spec.argv = [*spec.argv, "--IPKernelApp.ignore_cwd=True"]
+        return spec
+
+
+class Server(_Ours, ServerApp):
+    """A Jupyter server that reads no door from a configuration."""
+
+    def load_server_extensions(self) -> None:
+        """Load them; they may add settings, but change none."""
+        before = dict(self.web_app.settings)
+        super().load_server_extensions()
+        self.web_app.settings.update(before)
+
+
+class Lab(_Ours, LabApp):
+    """JupyterLab with Drinklab's own settings and extension."""
+
+
+def _jupyter_server_extension_points() -> list[dict]:
+    return [{"module": __name__, "app": Lab}]
+
+
+_CLASSES = (
+    *(Server, Lab, IdentityProvider, AllowAllAuthorizer, AsyncLargeFileManager, Kernels, GatewayClient),
+    *(AsyncMappingKernelManager, ServerKernelManager, KernelProvisionerFactory, LocalProvisioner, Session),
+    *(SessionManager, ZMQChannelsWebsocketConnection),
+)
+DOORS = frozenset(above.__name__ for one in _CLASSES for above in one.mro())
+
+
+def ready(folder: Path, kept: Path, port: int, token: str) -> Server:
+    """JupyterLab on a folder, ready to start, on this computer alone and with a token.
+
+    Parameters
+    ----------
+    folder : Path
+        The working folder.
+    kept : Path
+        Where layouts are kept, so that the user's own JupyterLab looks as before.
+    port : int
+        The port of the page.
+    token : str
+        What opens it.
+
+    Raises
+    ------
+    InputError
+        If the JupyterLab that the environment names is none.
+    """
+    app = Path(get_app_dir())
+    if not (app / "static" / "index.html").is_file():
+        name = "JUPYTERLAB_DIR" if os.environ.get("JUPYTERLAB_DIR") else "the folder of JupyterLab's pages"
+        raise InputError(
+            name, str(app), "one with a JupyterLab in it; without JUPYTERLAB_DIR the installed one is taken"
+        )
+    _Ours.ours = Config(
+        {
+            "ServerApp": {
+                "ip": "127.0.0.1",
+                "port": port,
+                "port_retries": 0,
+                "root_dir": str(folder),
+                "open_browser": False,
+                "log_level": "WARN",
+                "allow_unauthenticated_access": False,
+                "identity_provider_class": IdentityProvider,  # a token, and no password beside it
+                "kernel_spec_manager_class": Kernels,
+                "allow_root": hasattr(os, "geteuid") and os.geteuid() == 0,  # a container; else Jupyter refuses
+            },
+            "IdentityProvider": {"token": token},
+            "GatewayClient": {"url": ""},  # kernels run here
+            "KernelProvisionerFactory": {"default_provisioner_name": "local-provisioner"},
+            # Without it each notebook prints a warning about eavesdroppers.
+            "KernelManager": {"transport_encryption": "auto"} if zmq.has("curve") else {},
+            "LabApp": {
+                "log_level": "WARN",
+                "app_dir": str(app),
+                "extension_manager": "readonly",
+                "app_settings_dir": str(LAB / "settings"),
+                "extra_labextensions_path": [str(LAB / "extensions")],
+                "workspaces_dir": str(kept / "workspaces"),
+            },
+        }
+    )
+    os.chdir(LAB)  # some of Jupyter looks for templates where it stands, which may be a stranger's folder
+    # Only these: an extension of the server's may add pages that ask for no token.
+    server = Server.instance(jpserver_extensions={__name__: True, "jupyter_server_terminals": True})
+    server.initialize(argv=[], starter_extension=Lab.name, find_extensions=False)
+    server.contents_manager.notary = notary(server.log)
+
+    def stop(*_) -> None:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)  # a second Ctrl-C does not wait
+        server.stop(from_signal=True)
+
+    # Jupyter would ask "shut down (y/n)?"; nothing unsaved is on this side, so it just ends.
+    for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), stop)
+    return server
+
+
+async def trouble(server: Server) -> str | None:
+    """Ask the running server as a stranger and as the browser would; what is wrong, in words."""
+    client, token = SimpleAsyncHTTPClient(force_instance=True), server.identity_provider.token
+
+    async def asked(address: str, **headers: str) -> int:
+        answer = await client.fetch(
+            server.connection_url + address, headers=headers, follow_redirects=False, raise_error=False
+        )
+        return answer.code
+
+    for address in ("api/contents", "api/kernels"):
+        if await asked(address) != 403:
+            return "it would let in anybody on this computer without its token"
+    for address in ("lab", "lab/extensions/drinklab/static/open.js"):
+        code = await asked(address, Authorization=f"token {token}")
+        if code != 200:
+            return f"its page answers {code}"
+    return None
+
+
+# --- which notebooks run by themselves ---------------------------------------------------------
+
+
+class Notary(NotebookNotary):
+    """Sign on saving only if every code cell is trusted.
+
+    Jupyter's own takes a cell without output for trusted, so that a notebook from a stranger would pass, and run
+    on opening, after its first save.
+    """
+
+    def check_cells(self, nb) -> bool:
+        """Whether every code cell was trusted when opened, or was run or written since."""
+        code = [cell for cell in nb.cells if cell.cell_type == "code"]
+        trusted = [cell.metadata.pop("trusted", False) for cell in code]  # taken off every cell
+        return all(trusted)
+
+
+def notary(log: logging.Logger | None = None) -> Notary:
+    """The user's notary of Drinklab: secret and signatures apart from those of plain JupyterLab, which signs more.
+
+    No configuration is read.
+
+    Raises
+    ------
+    OSError
+        If Jupyter's data folder, in which they are kept, cannot be written.
+    """
+    folder = Path(jupyter_data_dir()) / "drinklab"
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    ours = Notary(data_dir=str(folder))
+    if log:
+        ours.log = log
+    return ours
+
+
+def sign(*notebooks: Path) -> None:
+    """Mark notebooks as ours, so that they may run when they are opened."""
+    ours = notary()
+    for path in notebooks:
+        ours.sign(nbformat.read(path, as_version=4))

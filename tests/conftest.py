@@ -1,0 +1,115 @@
+"""A workbook that really runs: `start` starts the launcher as its command does, apart from the Jupyter of whoever tests."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import urllib.request
+from collections.abc import Iterator
+from email.message import Message
+from pathlib import Path
+from typing import IO, NamedTuple
+from urllib.error import HTTPError
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+
+class Answer(NamedTuple):
+    """Of a server."""
+
+    status: int
+    body: bytes
+    headers: Message
+
+
+class Started(NamedTuple):
+    """What a start said, and how it goes on: without an address it ended by itself."""
+
+    address: str
+    said: str
+    process: subprocess.Popen
+    errors: IO[str]
+
+    def ended(self) -> tuple[int, str]:
+        """Exit code and what it complained of, when it ends by itself."""
+        code = self.process.wait(60)
+        self.errors.seek(0)
+        return code, self.errors.read()
+
+    @property
+    def page(self) -> str:
+        """Beginning of all its addresses."""
+        return re.match(r"https?://[^/]+/", self.address)[0]
+
+    @property
+    def token(self) -> str:
+        return self.address.rpartition("token=")[2]
+
+    def ask(self, path: str, data: bytes | None = None, token: bool = True, **headers: str) -> Answer:
+        """What the server answers, with the page's token or as a stranger would ask."""
+        if token:
+            headers["Authorization"] = f"token {self.token}"
+        request = urllib.request.Request(self.page + path, data, headers)
+        try:
+            with urllib.request.build_opener(urllib.request.ProxyHandler({})).open(request, timeout=30) as answer:
+                return Answer(answer.status, answer.read(), answer.headers)
+        except HTTPError as error:
+            return Answer(error.code, error.read(), error.headers)
+
+
+def environment(home: Path, **more: str) -> dict[str, str]:
+    """A home of its own, and this checkout as the installed Drinklab."""
+    own = {name: value for name, value in os.environ.items() if not name.startswith(("JUPYTER", "IPYTHON", "XDG_"))}
+    own |= {"HOME": str(home), "USERPROFILE": str(home), "APPDATA": str(home), "PYTHONPATH": str(ROOT)}
+    return own | {name: str(value) for name, value in more.items()}
+
+
+@contextlib.contextmanager
+def _start(folder: Path, *arguments: str, env: dict[str, str], cwd: Path | None = None) -> Iterator[Started]:
+    # -P: as for the installed command, the folder that it is started in is not on the import path.
+    command = [sys.executable, "-P", "-m", "drinklab.workbook.launch", str(folder), *arguments]
+    with (
+        tempfile.TemporaryFile("w+", encoding="utf-8") as errors,
+        subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=errors, text=True, encoding="utf-8", env=env, cwd=cwd
+        ) as process,
+    ):
+        late = threading.Timer(90, process.kill)
+        late.start()
+        try:
+            said = ""
+            for line in process.stdout:
+                said += line
+                if "Ctrl-C" in line or "already running" in line:
+                    break
+            if "already running" in said:
+                said += process.stdout.read()
+            late.cancel()
+            found = re.search(r"https?://\S+", said)
+            yield Started(found[0] if found else "", said, process, errors)
+        finally:
+            late.cancel()
+            process.send_signal(signal.SIGINT)
+            try:
+                process.wait(20)
+            except subprocess.TimeoutExpired:
+                process.kill()
+
+
+@pytest.fixture(scope="session")
+def start():
+    """`with start(folder, "--no-browser", env=environment(home)) as started:` runs the launcher meanwhile."""
+    return _start
+
+
+@pytest.fixture(scope="session", name="environment")
+def _environment():
+    return environment
