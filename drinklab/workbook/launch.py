@@ -65,6 +65,9 @@ def main(argv: list[str] | None = None) -> int:
     except InputError as error:
         print(f"drinklab: {error}", file=sys.stderr)
         return 2
+    except OSError as error:
+        print(f"drinklab: a file cannot be used: {error}", file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         return 0
 
@@ -213,8 +216,8 @@ def keep_off(folder: Path) -> None:
     relative = [path for path in os.environ.get("PYTHONPATH", "").split(os.pathsep) if not os.path.isabs(path)]
     data = {Path(path or ".").resolve() for path in ["", folder, *relative]} - {code}
     for name in set(PATHS) & set(os.environ):
-        parts = os.environ[name].split(os.pathsep)
-        good = [part for part in parts if os.path.isabs(os.path.expanduser(part))]
+        parts = [os.path.expanduser(part) for part in os.environ[name].split(os.pathsep)]
+        good = [part for part in parts if os.path.isabs(part)]
         if name == "PYTHONPATH":
             good = [part for part in good if Path(part).resolve() not in data]
         os.environ[name] = os.pathsep.join(good)
@@ -226,16 +229,15 @@ def keep_off(folder: Path) -> None:
 @contextlib.contextmanager
 def _one_at_a_time() -> Iterator[None]:
     """Two starts at once would take one port, or copy one notebook twice: the second waits until the first listens."""
-    from jupyter_core.paths import jupyter_runtime_dir
+    from jupyter_core.paths import jupyter_data_dir, jupyter_runtime_dir
 
-    folder = Path(jupyter_runtime_dir())
-    with contextlib.ExitStack() as opened:
+    for kind, folder in {"data": jupyter_data_dir(), "runtime": jupyter_runtime_dir()}.items():
         try:
-            _may_write(folder)
-            file = opened.enter_context(open(folder / "drinklab.lock", "ab"))
+            _may_write(Path(folder))
         except OSError as error:
-            allowed = f"a folder that you may write in ({_why(error)})"
-            raise InputError("Jupyter's runtime folder", str(folder), allowed) from None
+            allowed = f"one that you may write in ({_why(error)})"
+            raise InputError(f"Jupyter's {kind} folder", folder, allowed) from None
+    with open(Path(folder) / "drinklab.lock", "ab") as file:
         until = time.monotonic() + 30  # then the other is stuck; we go on
         while not _locked(file.fileno()) and time.monotonic() < until:
             time.sleep(0.05)
@@ -506,7 +508,8 @@ def _serve(folder: Path, port: int, tell: Callable[[str, str], None]) -> str | N
             raise
         except SystemExit as ended:
             if ended.code:
-                return "it cannot use its settings"
+                said = log.read_text("utf-8", errors="replace").strip().rpartition("\n")[2]
+                return said.rpartition("] ")[2].rstrip(".") or "it gave no reason"
         except Exception as error:
             traceback.print_exc()
             return _why(error)

@@ -52,6 +52,10 @@ websocket_ping_timeout
 THEIRS = frozenset(_HARMLESS.split())
 
 
+def _only_theirs(traits: Config) -> Config:
+    return Config({name: value for name, value in traits.items() if name in THEIRS})
+
+
 class _Ours:
     """Of each configuration that is read, keep what opens no door; what we state goes on top."""
 
@@ -59,8 +63,8 @@ class _Ours:
 
     def update_config(self, config: Config) -> None:
         kept = Config()
-        for section, traits in config.items():
-            kept[section] = Config({k: v for k, v in traits.items() if section not in DOORS or k in THEIRS})
+        for section, value in config.items():
+            kept[section] = _only_theirs(value) if section in DOORS else value
         kept.merge(_Ours.ours)
         super().update_config(kept)
 
@@ -132,10 +136,8 @@ def ready(folder: Path, kept: Path, port: int, token: str) -> Server:
     """
     app = Path(get_app_dir())
     if not (app / "static" / "index.html").is_file():
-        name = "JUPYTERLAB_DIR" if os.environ.get("JUPYTERLAB_DIR") else "the folder of JupyterLab's pages"
-        raise InputError(
-            name, str(app), "one with a JupyterLab in it; without JUPYTERLAB_DIR the installed one is taken"
-        )
+        name = "JUPYTERLAB_DIR" if os.environ.get("JUPYTERLAB_DIR") else "JupyterLab's own folder"
+        raise InputError(name, str(app), "a folder with a JupyterLab in it (without JUPYTERLAB_DIR it is found)")
     _Ours.ours = Config(
         {
             "ServerApp": {
