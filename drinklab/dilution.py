@@ -6,8 +6,10 @@ mass, temperature and surface water, the vessel, the time. It ends at the balanc
 fast it gets there is anchored to the rules. Treat either as ± 20 %.
 
 No series of measured drinks was found in print, only single drinks weighed or measured once by their makers
-(`tests/iced_drinks.csv`). `over_ice` meets one shaken spirit by weight and misses one stirred, which gained
-half as much; it leaves a shaken drink up to 3 °C off. So weigh your own (`fitted`).
+(`tests/iced_drinks.csv`). Of two spirits on ice from a freezer `over_ice` meets the water of the shaken one and
+misses the stirred one (25 g against 16 g weighed, as if it had been stirred for 20 s); it has both 7 to 8 °C too
+cold. On ice at 0 °C it meets a sour's -6 °C within 1 °C, and the 40 s that stirring takes to 0 °C. So weigh your
+own (`fitted`).
 
 >>> stirred(25)
 0.381
@@ -148,7 +150,7 @@ def melt_fraction(abv, technique: str, serve: str = "up"):
     Stirred, shaken and swizzled drinks go by strength. Below `LEAST_RULED` the relation gives way to the energy
     balance: what `over_ice` finds for plain alcohol and water on the usual ice in the usual time, and at least the
     ice that it takes to come from 20 to 0 °C (0.252 for water). It is brought to meet the relation at
-    `LEAST_RULED`, which takes less than 0.01. Up to 250 g/L of sugar change it by less than 5 %.
+    `LEAST_RULED`, which takes less than 0.01. Up to 250 g/L of sugar change it by less than 8 %.
 
     Raises
     ------
@@ -529,8 +531,9 @@ def over_ice(
     Notes
     -----
     Treat the dilution as ± 20 %. The rates are anchored to the published rules and to common practice; single
-    drinks measured by their makers are all that was found to hold it against, and one of them, a spirit stirred
-    for an unknown time, gained half of what this gives (`tests/iced_drinks.csv`).
+    drinks measured by their makers are all that was found to hold it against: some are met, some missed (see the
+    head of this module, and `tests/iced_drinks.csv`). Very cold ice melts first and, as its core takes up heat,
+    freezes some of that on again: then longer is a little less water.
 
     Examples
     --------

@@ -401,10 +401,11 @@ def _headline(now: dilution.Chill, liquid: Liquid, technique: str, miss: float |
         ("Strength", *show.parts(ABV, now.abv, abs(strong - weak) / 2)),
         ("Ice left", f"{now.ice_left:.0f}", "", "g"),
     ]
+    off = "7 to 8 °C" if show.temperature == "°C" else "12 to 14 °F"
     by = (
         f"± {100 * dilution.MELT_SPREAD:.0f} % on the dilution; the pace is taken from the published rules and bar "
-        "practice. Two spirits weighed in print, on ice from a freezer: it meets the shaken one and gives the stirred "
-        "one half as much again, or more if it was stirred for less than the usual time. So weigh your own below"
+        "practice. Of two spirits weighed in print, on ice from a freezer, it meets the water of the shaken one, gives "
+        f"the stirred one half as much again, and has both {off} too cold: weigh your own below"
         if miss is None
         else "± as your own weighings and a scale have it; at the pace of your own weighings"
     )
