@@ -484,7 +484,9 @@ def _sizes(liquid: Liquid, now: dilution.Chill, setting: dict, show: Display) ->
     return join([
         heading("“Bigger ice, less water”: put to the test"),
         table(head, rows),
-        para(f"{told} To the same {cold} each gives {gives}: large ice takes longer ({large[3]}, crushed {crushed[3]})."),
+        para(
+            f"{told} To the same {cold} each gives {gives}: large ice takes longer ({large[3]}, crushed {crushed[3]})."
+        ),
         quiet(
             "Same water on the ice for all three; small ice often carries more of it (common practice, no published "
             "source): shake it off, or set it above."
