@@ -128,9 +128,18 @@ def served(recipes, pantry, melt=None) -> Liquid:
     """
     before, after = _recipe.pour(recipes, pantry)
     if melt is None:
-        abv = profile(before).abv
-        melt = [dilution.melt_fraction(float(a), r.technique, r.serve) for a, r in zip(abv, recipes, strict=True)]
+        melt = melt_by_rule(recipes, before, after)
     return dilution.add_melt(before, np.asarray(melt)) + after
+
+
+def melt_by_rule(recipes, before: Liquid, after: Liquid) -> np.ndarray:
+    """Melt water of each recipe by the rule of its technique, as a share of the volume before ice. [mL/mL]"""
+    ways = [(r.technique, r.serve) for r in recipes]
+    melt = np.empty(len(ways))
+    for way in dict.fromkeys(ways):
+        of = np.array([w == way for w in ways])
+        melt[of] = dilution.melt_by_rule(before[of], after[of], *way)
+    return melt
 
 
 # --- among the classics ------------------------------------------------------------------------------

@@ -23,9 +23,10 @@ from .kinds import RATIO
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .physics import density as _density
-from .profile import KINDS, Profile, profile, reference, served
+from .profile import KINDS, Profile, melt_by_rule, profile, reference, served
 from .profile import scales as _scales
 from .recipe import Pour, Recipe
+from .recipe import pour as _pour
 from .units import BAR_MEASURES, Display, _to_number, number, to_ml
 
 FIGURES = ("abv", "sugar", "acid", "volume")
@@ -598,11 +599,14 @@ class _Task:
         The sums of the forward code without its checks and names, since the search asks for thousands;
         what is found goes through the forward code itself at the end.
         """
-        volume = _volume(before)
-        start = before[1] / _PURE / volume
-        share = self.melt(start)
         whole = before + after
-        whole[0] += share * volume * _WATER
+        iced = whole if self.technique in dilution.IN_GLASS else before
+        volume = _volume(iced)
+        start = iced[1] / _PURE / volume
+        # A share that was set is one of the volume before ice.
+        base = volume if self.fixed is None else _volume(before)
+        whole = whole + 0.0
+        whole[0] += self.melt(start) * base * _WATER
         volume = _volume(whole)
         return np.array([whole[1] / _PURE / volume, 1000 * whole[2] / volume, 1000 * whole[3] / volume, volume, start])
 
@@ -654,7 +658,7 @@ class _Task:
             recipes.append(replace(like, pours=pours) if like else Recipe(name, pours, self.technique, self.serve))
         melt = None if self.fixed is None else [self.fixed] * len(recipes)
         figures = profile(served(recipes, shelf, melt))
-        shares = np.broadcast_to(self.melt(self.figures(np.array([c.groups for c in candidates]))[4]), len(recipes))
+        shares = melt or melt_by_rule(recipes, *_pour(recipes, shelf))
         out = []
         for i, (c, recipe) in enumerate(zip(candidates, recipes, strict=True)):
             wanted = np.array([getattr(figures, a)[i] for a in self.axes])

@@ -106,7 +106,9 @@ class Stage:
     salts: Liquid | None = field(default=None, repr=False, compare=False)
 
     def spread(self, figure: str) -> float:
-        """Half the width between low and high, for a "±"."""
+        """Half the width between low and high, for a "±"; not a number where nothing was drawn."""
+        if self.liquid.grams[0].size == 1:
+            return float("nan")
         return (getattr(self.high, figure) - getattr(self.low, figure)) / 2
 
     @property
@@ -128,12 +130,16 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """The outcome of `run`: what was asked, the stages, the cautions and allergens."""
+    """The outcome of `run`: what was asked, the stages, the cautions and allergens.
+
+    `melt` is a share of the volume before ice, `melt_pm` the half-width that holds 19 drinks in 20. [mL/mL]
+    """
 
     recipe: Recipe
     pantry: Pantry = field(repr=False)
     stages: tuple[Stage, ...]
     melt: float
+    melt_pm: float
     melt_by_rule: bool
     ice: dilution.OwnIce | None
     chill: dilution.Chill | None
@@ -149,8 +155,15 @@ class Trial:
     def melt_basis(self) -> str:
         """On whose word the melt water is what it is."""
         if self.chill is not None:
-            return "energy balance of your own ice"
+            return "energy balance of your own ice" + (", as weighed" if self.ice.miss is not None else "")
         return dilution.basis(self.recipe.technique, self.recipe.serve) if self.melt_by_rule else "set by hand"
+
+    @property
+    def melt_pm_words(self) -> str:
+        """The melt water's ± in words: "± 20 %", or the scale's where it was weighed or set by hand."""
+        if self.melt_by_rule or (self.ice is not None and self.ice.miss is None):
+            return f"± {100 * dilution.MELT_SPREAD:.0f} %"
+        return f"± {self.melt_pm * self.stages[0].profile.volume:.1f} g, as a scale has it"
 
     @property
     def served(self) -> Stage:
@@ -194,7 +207,8 @@ def run(
     the steps bring and leave behind is checked to add up.
     The best estimate and `draws` random versions of the drink run side by side through the same code:
     bottles and fruit vary by their uncertainty, each pour by the measuring tool's, the melt water by
-    `dilution.MELT_SPREAD`. The same seed gives the same draws, so that figures do not flicker.
+    `dilution.MELT_SPREAD` around what each version's own strength gives; melt set by hand or weighed varies as a
+    scale does. The same seed gives the same draws, so that figures do not flicker.
 
     Parameters
     ----------
@@ -203,8 +217,8 @@ def run(
     melt : float, optional
         Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
     ice : dilution.OwnIce, optional
-        Your own ice and time: melt water by the energy balance, in place of the rule. Where the two differ
-        by more than the rule's ± 20 %, `notes` says so.
+        Your own ice and time: melt water by the energy balance, in place of the rule. Where the two do not
+        agree (`dilution.agrees`), `notes` says so.
     serve_volume : float, optional
         What goes in the glass; all of it by default. [mL]
     tool : str
@@ -235,9 +249,15 @@ def run(
     one_of("tool", tool, TOOLS)
     if melt is not None and ice is not None:
         raise InputError("melt water", melt, "left out when your own ice is given")
+    if ice is not None and not isinstance(ice, dilution.OwnIce):
+        raise InputError("ice", ice, "an OwnIce: its grams, temperature and time")
     melt = checked_melt(melt)
-    if not isinstance(draws, int) or draws < 0:
-        raise InputError("draws", draws, "a whole number, 0 or more")
+    for name, value in (("draws", draws), ("seed", seed)):
+        if not isinstance(value, (int, np.integer)) or isinstance(value, bool) or value < 0:
+            raise InputError(name, value, "a whole number, 0 or more")
+    for step in more_steps if isinstance(more_steps, (list, tuple)) else [more_steps]:
+        if not callable(getattr(step, "act", None)) or step is more_steps:
+            raise InputError("more steps", Told(f"a {type(step).__name__}"), "a list of steps, such as [Filter()]")
     if serve_volume is not None:
         serve_volume = to_ml(serve_volume, field="serve size")
     bottles = recipe.bottles(shelf)
@@ -246,30 +266,43 @@ def run(
     liquid = Liquid.poured(np.where(later, 0.0, amounts), compositions)
     check_dissolved(liquid[0], recipe)
 
+    top = Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None
     by_rule, chill, notes = melt is None and ice is None, None, []
     if by_rule:
-        melt = float(dilution.melt_fraction(profile(liquid[0]).abv, recipe.technique, recipe.serve))
+        # The drink as written must lie where the rule holds; chance versions of it are held at its ends.
+        dilution.melt_by_rule(liquid[:1], top if top is None else top[:1], recipe.technique, recipe.serve)
+        melts = dilution.melt_by_rule(liquid, top, recipe.technique, recipe.serve, held=True)
+        pm = dilution.MELT_SPREAD * melts[0]
     elif ice is not None:
-        chill = ice.chill(liquid[0], recipe.technique)
-        melt = chill.dilution
-        notes.append(_beside_the_rule(melt, profile(liquid[0]).abv, recipe))
+        chill, melts = _over_own_ice(recipe, ice, liquid, top)
+        # What was left to the usual is settled, so that it can be shown and saved.
+        ice = replace(ice, seconds=float(chill.seconds))
+        pm = dilution.melt_pm(chill, ice.miss) / chill.dilution * melts[0] if chill.dilution else 0.0
+        notes.append(_beside_the_rule(float(melts[0]), recipe, liquid, top))
+    else:
+        melts = np.full(liquid.shape, melt)
+        before = float(liquid[0].volume())
+        pm = dilution.weighed_pm(melt * before) / before
+    melt, pm = float(melts[0]), float(pm)
     draw = _draws_of(draws, seed)
-    wobble = np.maximum(1 + dilution.MELT_SPREAD / 2 * draw("melt water"), 0.0)
-    steps: list[Step] = [Ice(melt * wobble)] if melt > 0 else []
-    if later.any():
-        steps.append(Top(Liquid.poured(np.where(later, amounts, 0.0), compositions)))
+    steps: list[Step] = []
+    if melt > 0:
+        steps.append(Ice(melts * np.maximum(1 + pm / melt / 2 * draw("melt water"), 0.0)))
+    if top is not None:
+        steps.append(Top(top))
     steps.extend(more_steps)
 
     stages = [_stage("mixed", liquid)]
     cautions: list[Caution] = []
     brought: list[str] = []
     salts = None
-    for step in steps:
+    first_later = len(steps) - len(more_steps)
+    for place, step in enumerate(steps):
         if isinstance(step, carbonation.Carbonate) and (stages[-1].temperature or 0.0) >= carbonation.HOT:
             cautions.append(carbonation.HOT_LIQUID)
         outcome = step.act(liquid, draw)
         _check_mass(step, liquid, outcome)
-        if salts is None and step in more_steps and outcome.added is not None and np.any(outcome.added.potassium):
+        if salts is None and place >= first_later and outcome.added is not None and np.any(outcome.added.potassium):
             salts = liquid
         liquid = outcome.liquid
         warmth = outcome.temperature if outcome.temperature is not None else stages[-1].temperature
@@ -289,6 +322,7 @@ def run(
         pantry=shelf,
         stages=tuple(stages),
         melt=melt,
+        melt_pm=pm,
         melt_by_rule=by_rule,
         ice=ice,
         chill=chill,
@@ -304,13 +338,29 @@ def run(
     )
 
 
-def _beside_the_rule(melt: float, abv: float, recipe: Recipe) -> str:
-    try:
-        rule = dilution.melt_fraction(abv, recipe.technique, recipe.serve)
-    except InputError:
+def _over_own_ice(recipe: Recipe, ice: dilution.OwnIce, before: Liquid, after: Liquid | None):
+    """The drink as written over its ice, and the melt water of every version. [mL/mL]
+
+    Versions take theirs by their strength, straight between that of the drink and those of two near the ends of
+    what was drawn: the balance is nearly straight there, and the slider that moves is not kept waiting.
+    """
+    iced = before + after if after is not None and recipe.technique in dilution.IN_GLASS else before
+    abv = profile(iced).abv
+    ranked = np.argsort(abv[1:]) + 1
+    ends = ranked[[int(0.025 * len(ranked)), int(0.975 * len(ranked))]] if len(ranked) else []
+    found = [ice.chill(iced[i], recipe.technique) for i in (0, *ends)]
+    at, melts = zip(*sorted((float(abv[i]), c.dilution) for i, c in zip((0, *ends), found, strict=True)), strict=True)
+    return found[0], np.interp(abv, at, melts) * iced.volume() / before.volume()
+
+
+def _beside_the_rule(melt: float, recipe: Recipe, before: Liquid, after: Liquid | None) -> str:
+    drink = before[0] if after is None or recipe.technique not in dilution.IN_GLASS else before[0] + after[0]
+    rule = dilution.published(profile(drink).abv, recipe.technique, recipe.serve)
+    if rule is None:
         return f"Melt water by your ice: {100 * melt:.0f} %. The published rule does not cover this strength."
+    rule *= drink.volume() / before[0].volume()
     said = f"Melt water by your ice: {100 * melt:.0f} %; by the published rule: {100 * rule:.0f} %."
-    if abs(melt - rule) > dilution.MELT_SPREAD * rule:
+    if not dilution.agrees(melt, rule):
         said += " They differ by more than ± 20 %: weigh one drink before and after ice to see which holds at your bar."
     return said
 

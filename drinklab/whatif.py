@@ -65,9 +65,9 @@ def _poured(recipe: Recipe, amounts, compositions) -> tuple[Liquid, Liquid | Non
     return before, Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None
 
 
-def _by_rule(recipe: Recipe, before: Liquid):
+def _by_rule(recipe: Recipe, before: Liquid, after: Liquid | None):
     """Melt water of each version by its own strength. [mL/mL]"""
-    return dilution.melt_fraction(profile(before).abv, recipe.technique, recipe.serve)
+    return dilution.melt_by_rule(before, after, recipe.technique, recipe.serve)
 
 
 def _served(before: Liquid, after: Liquid | None, melt) -> np.ndarray:
@@ -186,7 +186,8 @@ def sensitivity(
 
     Each pour by one measure more and less; the strength, sugar and acid of each bottle, and of the fruit,
     by one standard deviation (the pantry's ±); the melt water by one of its own (half of
-    `dilution.MELT_SPREAD`). The rule gives each version the melt water of its own strength.
+    `dilution.MELT_SPREAD`, or of what a scale is good for where `melt` is given). The rule gives each version
+    the melt water of its own strength.
 
     Parameters
     ----------
@@ -250,10 +251,11 @@ def sensitivity(
             compositions[:, k, same] = held[:, None]
     before, after = _poured(recipe, amounts, compositions)
     trial.check_dissolved(before[0, -1], recipe)
-    melts = _by_rule(recipe, before) if melt is None else np.full(before.shape, melt)
+    melts = np.array(_by_rule(recipe, before, after)) if melt is None else np.full(before.shape, melt)
+    melts = np.array(np.broadcast_to(melts, before.shape))
     here = melts[0, -1]
     if here > 0:
-        step = dilution.MELT_SPREAD / 2 * here
+        step = _melt_pm(here, melt is None, before[0, -1]) / 2
         melts[:, -2] += [step, -step]
         tried.append(("melt water", "melt water", step, "of the volume before ice", True, None))
     table = _served(before, after, melts)
@@ -411,7 +413,7 @@ def sweep(
     composition = _compositions(bottles)
     for part in _blocks(points**2):
         before, after = _poured(recipe, amounts[part], composition)
-        table[:, part] = _served(before, after, _by_rule(recipe, before) if melt is None else melt)
+        table[:, part] = _served(before, after, _by_rule(recipe, before, after) if melt is None else melt)
         dissolved[part] = _dissolved(before)
     grid = (points, points)
     return Sweep(
@@ -507,7 +509,7 @@ def variation(
     """Make the drink `draws` times with the fruit, bottles, measuring and ice of chance.
 
     The same draws as `trial.run` takes, so that both give one answer: bottles and fruit by the pantry's ±,
-    each pour by the tool's error, melt water by ± 20 % around what the rule gives the recipe as written.
+    each pour by the tool's error, melt water by ± 20 % around what the rule gives each version by its own strength.
 
     Parameters
     ----------
@@ -517,7 +519,7 @@ def variation(
     tool : str
         A key of `trial.TOOLS`.
     melt : float, optional
-        Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
+        Melt water as a share of the volume before ice, in place of the rule; good to a scale's ±. [mL/mL]
     limits : mapping of figure to (low, high), optional
         What counts as in order; as for `sweep`.
 
@@ -549,20 +551,20 @@ def variation(
     one_of("tool", tool, trial.TOOLS)
     limits = _limits(limits, recipe, known)
     amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed)
-    melts = _drawn_melt(recipe, amounts[0], compositions[0], melt, draws, seed)
+    chance = _melt_chance(recipe, amounts[0], compositions[0], melt, draws, seed)
     fruit = np.array([b.kind == FRUIT for b in bottles])
     tables = np.empty((1 + len(SOURCES), len(FIGURES), 1 + draws))
     for part in _blocks(1 + draws):
         drawn = compositions[part]
         cases = (
-            (_poured(recipe, amounts[part], drawn), melts[part]),  # everything at once, then one source at a time
-            (_with_drawn(recipe, amounts[0], drawn, compositions[0], fruit), melts[0]),
-            (_with_drawn(recipe, amounts[0], drawn, compositions[0], ~fruit), melts[0]),
-            (_poured(recipe, amounts[part], compositions[0]), melts[0]),
-            (_poured(recipe, amounts[0], compositions[0]), melts[part]),
+            (_poured(recipe, amounts[part], drawn), chance[part]),  # everything at once, then one source at a time
+            (_with_drawn(recipe, amounts[0], drawn, compositions[0], fruit), 1.0),
+            (_with_drawn(recipe, amounts[0], drawn, compositions[0], ~fruit), 1.0),
+            (_poured(recipe, amounts[part], compositions[0]), 1.0),
+            (_poured(recipe, amounts[0], compositions[0]), chance[part]),
         )
-        for k, (poured, melted) in enumerate(cases):
-            tables[k, :, part] = _served(*poured, melted)
+        for k, (poured, by_chance) in enumerate(cases):
+            tables[k, :, part] = _served(*poured, _melted(recipe, *poured, melt) * by_chance)
     together = tables[0, :, 1:]
     low, high = trial.ends(together)
     middle = np.median(together, axis=1)
@@ -590,12 +592,24 @@ def _divide(part: float, whole: float) -> float:
     return part / whole if whole > 1e-12 else 0.0  # less is rounding
 
 
-def _drawn_melt(recipe: Recipe, amounts, composition, melt, draws: int, seed: int) -> np.ndarray:
-    """Around what the recipe as written melts, as `trial.run` draws it. [mL/mL]"""
-    before, _ = _poured(recipe, amounts, composition)
+def _melt_pm(melt, by_rule: bool, before: Liquid):
+    """Half-width of 19 in 20 of a melt by the rule, or of one that was set by hand or weighed. [mL/mL]"""
+    volume = before.volume()
+    return dilution.MELT_SPREAD * melt if by_rule else dilution.weighed_pm(melt * volume) / volume
+
+
+def _melt_chance(recipe: Recipe, amounts, composition, melt, draws: int, seed: int) -> np.ndarray:
+    """By what the melt water of each version is more or less, as `trial.run` draws it; 1 is what is expected."""
+    before, after = _poured(recipe, amounts, composition)
     trial.check_dissolved(before, recipe)
-    melt = _by_rule(recipe, before) if melt is None else melt
-    return melt * np.maximum(1 + dilution.MELT_SPREAD / 2 * steps.normal("melt water", draws, seed), 0.0)
+    here = float(_by_rule(recipe, before, after)) if melt is None else melt
+    spread = _melt_pm(here, melt is None, before) / here if here > 0 else 0.0
+    return np.maximum(1 + spread / 2 * steps.normal("melt water", draws, seed), 0.0)
+
+
+def _melted(recipe: Recipe, before: Liquid, after: Liquid | None, melt):
+    """Expected melt water of each version. [mL/mL]"""
+    return dilution.melt_by_rule(before, after, recipe.technique, recipe.serve, held=True) if melt is None else melt
 
 
 def _with_drawn(recipe: Recipe, amounts, drawn, composition, which) -> tuple[Liquid, Liquid | None]:
@@ -682,8 +696,10 @@ def compare(
         amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed)
         # The same draws of B's pours and ice, moved on by one drink, are independent of A's; the bottles stay.
         turn = np.r_[0, np.roll(np.arange(1, draws + 1), 1)] if name == "B" else slice(None)
-        melted = _drawn_melt(recipe, amounts[0], compositions[0], trial.checked_melt(melt), draws, seed)[turn]
-        tables.append(_served(*_poured(recipe, amounts[turn], compositions), melted))
+        melt = trial.checked_melt(melt)
+        chance = _melt_chance(recipe, amounts[0], compositions[0], melt, draws, seed)[turn]
+        poured = _poured(recipe, amounts[turn], compositions)
+        tables.append(_served(*poured, _melted(recipe, *poured, melt) * chance))
 
     said = []
     for figure in COMPARED:

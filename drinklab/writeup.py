@@ -26,7 +26,7 @@ from pathlib import Path
 import jinja2
 from markupsafe import Markup
 
-from . import __version__, dilution, logbook, strength, tables
+from . import __version__, logbook, strength, tables
 from . import classics as _classics
 from .balance import LEAST_ACID, place
 from .errors import InputError, one_of
@@ -517,14 +517,14 @@ def _relations(trial: Trial, country: str) -> list[str]:
     row = next(r for r in tables.read("standard_drinks").rows() if r["country"] == country)
     absolute, relative = TOOLS[trial.tool]
     tool = f"± {absolute:g} mL" + (f" and {100 * relative:g} % of the pour" if relative else "")
-    by_rule = f", taken as ± {100 * dilution.MELT_SPREAD:.0f} %"
+    by_rule = f", taken as {trial.melt_pm_words}"
     lines = [
         "Strength, volume and density at 20 °C: ethanol and water by OIML R 22 (1975), sugars by ICUMSA SPS-4 (1995), "
         "what else is dissolved by its apparent volume. Volumes are never added up.",
         f"Melt water: {trial.melt_basis}{by_rule if trial.melt > 0 else ''}.",
         f"Each ± holds about 19 results in 20. It comes from the spread between bottles and fruits, pours by "
         f"{trial.tool} ({tool}; common practice, no published source) and the melt water.",
-        *(step.basis for step in trial.steps if step.basis),
+        *(step.basis for step in trial.steps if getattr(step, "basis", "")),
         "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",
         "pH: charge balance of the acids and the juices' potassium, by published dissociation constants (NIST 46) and "
         "alcohol's shift, as a meter reads at 25 °C. Not given where next to nothing sour is counted.",

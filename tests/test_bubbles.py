@@ -200,7 +200,8 @@ def test_a_top_goes_in_flat(panel):
 def test_a_highball_of_its_recipe(panel):
     panel.choose.value = ("demo", "Low Tide, highball")
     before, top = (part[0] for part in recipes.pour([panel._recipe], panel.shelf))
-    still = dilution.add_melt(before, 0.11)  # the share for a drink built long
+    share = 0.11 * (before + top).volume() / before.volume()  # built long: 0.11 of everything in the glass
+    still = dilution.add_melt(before, share)
     made = gas.topped(still, gas.with_gas(top, 3.5), 4)
     assert _tile(panel.glass, "Gas left")[0] == f"{made.volumes:.1f}"
     assert "it sparkles" in panel.glass.value

@@ -168,13 +168,13 @@ def test_bigger_ice_is_tested_at_one_time_and_at_one_temperature(panel):
     assert dilutions == sorted(dilutions)  # same time: large least
     assert len({row[3] for row in rows.values()}) == len({row[4] for row in rows.values()}) == 1  # same temperature
     assert float(rows["large"][2].split()[0]) > float(rows["crushed"][2].split()[0])
-    # and by search, without the short cut: the time to a temperature goes as the size says
+    # and by search: the time to a temperature goes nearly as the size says; the core of the ice follows a bit slower
     drink = panel.liquid()
     grid = np.linspace(1, 110, 2000)
     for size, over in dilution.ICE_SIZES.items():
         way = dilution.over_ice(drink, technique="stirred", seconds=grid, size=size, room=22)
         reached = np.interp(-panel.chill.temperature, -way.temperature, grid)
-        assert reached == pytest.approx(37 * over, abs=0.1)
+        assert reached == pytest.approx(37 * over / 30, abs=0.3)
 
 
 def test_when_all_is_done_the_size_no_longer_matters(panel):
@@ -309,13 +309,18 @@ def stirred(panel):
 
 def test_own_weighings_are_fitted_charted_saved_and_found_again(stirred):
     usual = stirred.chart.rows["curve"]
-    _weigh(stirred, gained="30, 36, 40")
+    _weigh(stirred, gained="27, 38, 46")
     (path,) = stirred.folder.glob("my_ice_*.json")
     assert "Saved as my_ice_01.json." in stirred.said.value
     assert "your ice chills faster than usual" in stirred.said.value
     assert stirred.own.value
     assert stirred.chart.rows["curve"] != usual
     assert "pace of your own weighings" in stirred.headline.value
+    assert "± 20 %" not in stirred.headline.value  # but the scale's and the fit's
+    here, curve = stirred.chart.rows["now"][0], stirred.chart.rows["curve"]
+    miss, volume = stirred.fits["stirred"].miss, stirred.liquid().volume()
+    assert curve[-1]["d_high"] - curve[-1]["d"] == pytest.approx(100 * np.hypot(0.7, 2 * miss) / volume, abs=0.02)
+    assert here["d"] > 0
     kept = json.loads(path.read_text(encoding="utf-8"))
     assert kept["seconds"] == [15, 30, 60]
     assert kept["pace"] == stirred.fits["stirred"].pace
@@ -333,7 +338,7 @@ def test_own_weighings_are_fitted_charted_saved_and_found_again(stirred):
 
 
 def test_a_second_fit_is_a_second_file_and_the_newest_counts(stirred):
-    _weigh(stirred, gained="30, 36, 40")
+    _weigh(stirred, gained="27, 38, 46")
     first = (stirred.folder / "my_ice_01.json").read_bytes()
     _weigh(stirred, gained="20, 28, 36")
     assert (stirred.folder / "my_ice_01.json").read_bytes() == first
@@ -361,7 +366,7 @@ def test_bad_weighings_are_one_sentence_and_nothing_is_saved(stirred, seconds, g
 
 
 def test_a_damaged_file_is_said_kept_and_the_rest_is_used(stirred):
-    _weigh(stirred, gained="30, 36, 40")
+    _weigh(stirred, gained="27, 38, 46")
     bad = stirred.folder / "my_ice_02.json"
     bad.write_text('{"technique": "stirred", "pace": "quick"', encoding="utf-8")
     worse = stirred.folder / "my_ice_03.json"
@@ -372,7 +377,7 @@ def test_a_damaged_file_is_said_kept_and_the_rest_is_used(stirred):
     for path in (bad, worse, odd):
         assert path.name in again.said.value
         assert path.exists()
-    assert again.fits["stirred"].gained == (30, 36, 40)
+    assert again.fits["stirred"].gained == (27, 38, 46)
     again.technique.value = "stirred"
     _weigh(again, gained="25, 35, 44")
     assert "my_ice_05.json" in again.said.value

@@ -353,7 +353,7 @@ def test_what_a_step_brings_is_told(sour):
         name = "salted"
 
         def act(self, liquid, draw):
-            salt = Liquid.of(solids=1 + 0.1 * np.maximum(draw("pinch"), -9))
+            salt = Liquid.of(solids=10 + 2 * np.maximum(draw("pinch"), -5))
             said = steps.Caution("salt", "Salty."), steps.Caution("salt", "Salty again.")
             return steps.Outcome(liquid + salt, None, said, salt, ("salt",), ("One pinch.",), 4.0)
 

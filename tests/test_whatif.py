@@ -248,7 +248,8 @@ SOUR = Recipe("sour", (Pour("spirit", 50), Pour("fruit", 25), Pour("syrup", 20))
 def by_first_order(recipe, tool):
     """JCGM 100 (2008), equation 10: the variance is the sum of (slope times standard uncertainty)², by source.
 
-    Slopes by central differences through the older path, with pantries and recipes that differ by one input.
+    Slopes by central differences through the older path, with pantries and recipes that differ by one input; each
+    has the melt water of its own strength.
     """
     absolute, relative = trial.TOOLS[tool]
     melt = float(dilution.melt_fraction(stage(recipe)["abv"], recipe.technique, recipe.serve))
@@ -260,13 +261,13 @@ def by_first_order(recipe, tool):
 
     for i, pour in enumerate(recipe.pours):
         u = (absolute + relative * pour.amount) / 2  # the tool's half-width is two standard uncertainties
-        ends = (as_served(with_amount(recipe, i, pour.amount + s * u), melt, LAB) for s in (1, -1))
+        ends = (as_served(with_amount(recipe, i, pour.amount + s * u), None, LAB) for s in (1, -1))
         add("measuring tool", *ends)
     for item in BOTTLES.values():
         source = "fruit" if item.kind == "juice" else "bottles"
         for figure in ("abv", "sugar", "acid"):
             shelves = (LAB.with_items([changed(item, figure, s)]) for s in (1, -1))
-            add(source, *(as_served(recipe, melt, shelf) for shelf in shelves))
+            add(source, *(as_served(recipe, None, shelf) for shelf in shelves))
     add("melt water", *(as_served(recipe, melt * (1 + s * dilution.MELT_SPREAD / 2), LAB) for s in (1, -1)))
     return variance
 

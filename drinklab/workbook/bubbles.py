@@ -278,8 +278,7 @@ class BubblesPanel(Lesson):
         before, top = (part[0] for part in recipes.pour([self._recipe], self.shelf))
         melt = 0.0
         if self.melt.value:
-            abv = profile.profile(before).abv
-            melt = float(dilution.melt_fraction(abv, self._recipe.technique, self._recipe.serve))
+            melt = float(dilution.melt_by_rule(before, top, self._recipe.technique, self._recipe.serve))
         still = dilution.add_melt(before, melt)
         whole = still + top
         made, point = profile.profile(whole), dilution.freezing_point(whole)

@@ -13,7 +13,7 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from .. import __version__, dilution, logbook, pantry
+from .. import __version__, dilution, logbook
 from .. import recipe as recipes
 from ..balance import profile
 from ..errors import InputError, one_of, require
@@ -178,7 +178,7 @@ class IcePanel(Lesson):
         volume = self.volume.value * self.display.ml
         if volume <= 0:
             raise InputError("volume before ice", f"{volume:g} mL", "above 0 mL")
-        return mixture(volume, self.strength.value, self.sugar.value)
+        return dilution.mixture(volume, self.strength.value, self.sugar.value)
 
     def _fit_of(self, technique: str) -> OwnFit | None:
         return self.fits.get(technique) if self.own.value else None
@@ -210,19 +210,20 @@ class IcePanel(Lesson):
         end = usual * max(3, -(-seconds // usual))
         curve = dilution.over_ice(liquid, seconds=np.linspace(0, end, _POINTS), **setting)
         before = profile(liquid)
-        share = rule(before.abv, technique) if technique in ("stirred", "shaken") else None
+        share = dilution.published(before.abv, technique) if technique in ("stirred", "shaken") else None
         compared = _compared(liquid, before.abv, {t: self._setting(t) for t in COMPARED}, show)
         sizes = _sizes(liquid, now, setting, show)
         glass = self._in_glass(now, show)
         freezer = _from_freezer(liquid, show)
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.chill = now
+        miss = fit.miss if (fit := self._fit_of(technique)) else None
         rows = chill_rows(
             curve, now, None if share is None else (usual, share), show.degrees,
-            show.temperature, usual,
+            show.temperature, usual, miss,
         )  # fmt: skip
         self._draw(rows, show.temperature)
-        self.headline.value = _headline(now, liquid, technique, bool(self._fit_of(technique)), show)
+        self.headline.value = _headline(now, liquid, technique, miss, show)
         for place, text in (
             (self.compared, compared), (self.sizes, sizes), (self.glass_table, glass), (self.freezer, freezer)
         ):  # fmt: skip
@@ -380,58 +381,39 @@ def _fit_words(fit: OwnFit) -> str:
     )
 
 
-# --- requests for drinklab/dilution.py: maths that is here for now --------------------------------------
-
-
-def mixture(volume: float, abv: float, sugar: float) -> Liquid:
-    """A plain mixture of alcohol, sugar and water: volume [mL], strength [% vol], sugar [g/L].
-
-    >>> round(mixture(100, 40, 50).volume(), 3), round(mixture(100, 40, 50).sugar, 2)
-    (100.0, 5.0)
-    """
-    require("strength before ice", abv, 0, 100, "% vol")
-    require("sugar before ice", sugar, 0, 1000, "g/L")
-    made = pantry.Ingredient("mixture", "the plain mixture", "other", abv, sugar, 0.0, solutes={"sucrose": sugar})
-    return Liquid.poured(np.array([volume]), made.composition[None])
-
-
-def rule(abv: float, technique: str) -> float | None:
-    """What the published rule says for a technique on ice; None where there is none. [mL/mL]"""
-    if technique not in dilution.RULES:
-        return None
-    try:
-        return float(dilution.melt_fraction(float(abv), technique, "on ice"))
-    except InputError:  # stronger than the rule covers
-        return None
-
-
 # --- words and tables -----------------------------------------------------------------------------------
 
 
-def _share(dilution_now: float) -> str:
-    around = 100 * dilution.MELT_SPREAD * abs(dilution_now)
-    return f"{100 * dilution_now:.0f} ± {around:.0f} %".replace("-", "−")
+def _share(now: dilution.Chill, miss: float | None = None) -> str:
+    around = 100 * dilution.melt_pm(now, miss)
+    return f"{100 * now.dilution:.0f} ± {max(around, 1):.0f} %".replace("-", "−")
 
 
-def _headline(now: dilution.Chill, liquid: Liquid, technique: str, own: bool, show: Display) -> str:
+def _headline(now: dilution.Chill, liquid: Liquid, technique: str, miss: float | None, show: Display) -> str:
     before = profile(liquid)
-    water, spread = now.dilution * before.volume, dilution.MELT_SPREAD
-    weak, strong = (profile(dilution.add_melt(liquid, now.dilution * (1 + s))).abv for s in (spread, -spread))
+    water, around = now.dilution * before.volume, dilution.melt_pm(now, miss)
+    weak, strong = (profile(dilution.add_melt(liquid, now.dilution + s * around)).abv for s in (1, -1))
     degree, unit = show.temperature_text(now.temperature).split(" ")
     figures = [
         ("Temperature", degree, "", unit),
-        ("Dilution, of the volume before ice", *_share(now.dilution).split(" ", 1), ""),
-        ("Water from the ice", *show.parts(VOLUME, water, spread * abs(water))),
+        ("Dilution, of the volume before ice", *_share(now, miss).split(" ", 1), ""),
+        ("Water from the ice", *show.parts(VOLUME, water, around * before.volume)),
         ("Strength", *show.parts(ABV, now.abv, abs(strong - weak) / 2)),
         ("Ice left", f"{now.ice_left:.0f}", "", "g"),
     ]
-    by = "at the pace of your own weighings" if own else "the pace taken from the published rules and bar practice"
+    off = "7 to 8 °C" if show.temperature == "°C" else "12 to 14 °F"
+    by = (
+        f"± {100 * dilution.MELT_SPREAD:.0f} % on the dilution; the pace is taken from the published rules and bar "
+        "practice. Of two spirits weighed in print, on ice from a freezer, it meets the water of the shaken one, gives "
+        f"the stirred one half as much again, and has both {off} too cold: weigh your own below"
+        if miss is None
+        else "± as your own weighings and a scale have it; at the pace of your own weighings"
+    )
     return tiles(
         figures,
         quiet(
             f"After {now.seconds:g} s {technique}; before ice {show.volume_text(before.volume)}, "
-            f"{show.text(ABV, before.abv)}, {show.text(CONCENTRATION, before.sugar)} sugar. ± {100 * spread:.0f} % on "
-            f"the dilution; {by}."
+            f"{show.text(ABV, before.abv)}, {show.text(CONCENTRATION, before.sugar)} sugar. {by}."
         ),
     )
 
@@ -440,15 +422,15 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
     rows, disagree = [], []
     for technique, setting in settings.items():
         now = dilution.over_ice(liquid, **setting)
-        published = rule(abv, technique)
+        published = dilution.published(abv, technique)
         word = "no rule at this strength"
         if published is not None:
-            within = abs(published - now.dilution) <= dilution.MELT_SPREAD * now.dilution
+            within = dilution.agrees(now.dilution, published)
             word = f"{100 * published:.0f} %, {'agree' if within else 'disagree'}"
             if not within:
                 disagree.append(technique)
         rows.append(
-            (technique, f"{now.seconds:.0f} s", _share(now.dilution), show.temperature_text(now.temperature),
+            (technique, f"{now.seconds:.0f} s", _share(now), show.temperature_text(now.temperature),
              show.text(ABV, now.abv), word)
         )  # fmt: skip
     head = ("Technique", "time", "dilution", "temperature", "strength", "published rule")
@@ -478,12 +460,14 @@ def _sizes(liquid: Liquid, now: dilution.Chill, setting: dict, show: Display) ->
     rows, there = [], {}
     for size, over in dilution.ICE_SIZES.items():
         same_time = dilution.over_ice(liquid, seconds=now.seconds, **setting | {"size": size})
-        # The way to a temperature is the same for each size, at its own pace.
+        # The way to a temperature takes about as much longer as the pieces are wider; just when, the curve says.
         longer = now.seconds * over / dilution.ICE_SIZES[setting["size"]]
+        near = dilution.over_ice(liquid, seconds=longer * np.linspace(0.5, 2, 31), **setting | {"size": size})
+        longer = float(np.interp(-now.temperature, -near.temperature, near.seconds))
         there[size] = same_cold = dilution.over_ice(liquid, seconds=longer, **setting | {"size": size})
         rows.append(
-            (size, _share(same_time.dilution), show.temperature_text(same_time.temperature),
-             f"{longer:.0f} s", show.temperature_text(same_cold.temperature), _share(same_cold.dilution))
+            (size, _share(same_time), show.temperature_text(same_time.temperature),
+             f"{longer:.0f} s", show.temperature_text(same_cold.temperature), _share(same_cold))
         )  # fmt: skip
     seconds, cold = f"{now.seconds:g} s", show.temperature_text(now.temperature)
     head = ("Ice", f"in {seconds}: dilution", "temperature", f"to {cold}: takes", "temperature", "dilution")
@@ -495,12 +479,13 @@ def _sizes(liquid: Liquid, now: dilution.Chill, setting: dict, show: Display) ->
             f"In the same {seconds} large ice gives less water than crushed ({large[1]} against {crushed[1]}) because "
             f"it chills less ({large[2]} against {crushed[2]})."
         )
+    least, most = (f"{100 * end(chill.dilution for chill in there.values()):.0f}" for end in (min, max))
+    gives = f"{least} %" if least == most else f"{least} to {most} %"
     return join([
         heading("“Bigger ice, less water”: put to the test"),
         table(head, rows),
         para(
-            f"{told} To the same {cold} each gives {100 * there['large'].dilution:.0f} %: large ice takes longer "
-            f"({large[3]}, crushed {crushed[3]})."
+            f"{told} To the same {cold} each gives {gives}: large ice takes longer ({large[3]}, crushed {crushed[3]})."
         ),
         quiet(
             "Same water on the ice for all three; small ice often carries more of it (common practice, no published "

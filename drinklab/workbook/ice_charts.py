@@ -88,15 +88,16 @@ def _panel(field: str, title: str, behind, before=()) -> alt.LayerChart:
 
 
 def _description(unit: str) -> str:
-    spread = 100 * dilution.MELT_SPREAD
     return (
         f"Two charts side by side against the time on the ice. Left: temperature of the drink in {unit}. Right: water "
-        f"taken up, in percent of the volume before ice, with a band of plus or minus {spread:.0f} %. Dashed: the "
+        "taken up, in percent of the volume before ice, with a band that holds 19 drinks in 20. Dashed: the "
         "limit that physics allows. A dot marks the chosen time, a diamond the published rule at its usual time."
     )
 
 
-def chill_rows(curve, now, rule: tuple[float, float] | None, degrees, unit: str, usual: float) -> dict[str, list]:
+def chill_rows(
+    curve, now, rule: tuple[float, float] | None, degrees, unit: str, usual: float, miss: float | None = None
+) -> dict[str, list]:
     """Rows of `chill_chart`.
 
     Parameters
@@ -110,13 +111,15 @@ def chill_rows(curve, now, rule: tuple[float, float] | None, degrees, unit: str,
     unit : {"°C", "°F"}
     usual : float
         The technique's usual time. [s]
+    miss : float, optional
+        By what own weighings are missed that the pace was fitted to. [g]
     """
-    spread, end = dilution.MELT_SPREAD, float(curve.seconds[-1])
+    end, around = float(curve.seconds[-1]), 100 * dilution.melt_pm(curve, miss)
     limit_t, limit_d = degrees(now.limit_temperature), 100 * now.limit_dilution
     rows = [
         {"s": round(float(s), 2), "t": round(float(degrees(t)), 2), "d": round(100 * float(d), 2),
-         "d_low": round(100 * (1 - spread) * float(d), 2), "d_high": round(100 * (1 + spread) * float(d), 2)}
-        for s, t, d in zip(curve.seconds, curve.temperature, curve.dilution, strict=True)
+         "d_low": round(100 * float(d) - float(pm), 2), "d_high": round(100 * float(d) + float(pm), 2)}
+        for s, t, d, pm in zip(curve.seconds, curve.temperature, curve.dilution, around, strict=True)
     ]  # fmt: skip
     # The axes move in steps, not with every touch.
     step = 10 if unit == "°C" else 20
@@ -136,7 +139,7 @@ def chill_rows(curve, now, rule: tuple[float, float] | None, degrees, unit: str,
     said = f"{now.seconds:g} s: "
     point = {
         "s": float(now.seconds), "t": round(t, 2), "d": round(d, 2), "t_label": f"{said}{_whole(t)} {unit}",
-        "d_label": f"{said}{d:.0f} ± {spread * d:.0f} %", **place,
+        "d_label": f"{said}{d:.0f} ± {max(100 * dilution.melt_pm(now, miss), 1):.0f} %", **place,
     }  # fmt: skip
     limit = {
         "t": round(limit_t, 2), "d": round(limit_d, 2),

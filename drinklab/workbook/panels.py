@@ -562,7 +562,7 @@ def _stage_table(now: trial.Trial, show: Display) -> str:
     warm = show.temperature_text(20)
     behind = quiet(
         f"At {warm}. ± holds 19 drinks in 20: bottles, fruit, {now.tool} and melt water "
-        f"(± {100 * dilution.MELT_SPREAD:.0f} %). Melt water: {melt} ({now.melt_basis})."
+        f"({now.melt_pm_words}). Melt water: {melt} ({now.melt_basis})."
     )
     head = ["Stage", *(word for word, _ in columns)]
     return join([heading("Stage by stage"), table(head, rows), behind, *map(para, notes)])
