@@ -96,6 +96,46 @@ def test_published_rows_lie_in_the_band(row):
     assert row["status"] in ("read", "second hand", "from memory")
 
 
+# The model's own figure, to say how far it lies from the published one.
+CENTRES = {
+    "held": lambda way: clarification.WASHINGS[way].hold_up,
+    "curd mass": lambda **given: _wash(**given).curd.mass,
+    "buffer index": lambda milk: float(np.mean(_index(milk))),
+    "peak": lambda milk: float(np.mean(_peak(milk))),
+    "wash pH": lambda **given: _wash(**given).ph,
+    "curdles": lambda **given: _wash(**given).complete,
+    "ph": lambda **given: balance.ph(_drink(**given)),
+    "fall": lambda **given: float(np.mean(_fall(**given))),
+    "acidity": lambda **given: float(np.mean(_acidity(**given))),
+}
+
+
+def _table() -> list[str]:
+    """The rows of the contributor's guide: quantity, independent values, largest miss."""
+    words = {
+        "held": "liquid held by curd", "curd mass": "mass of wet curd", "buffer index": "largest buffer index of milk",
+        "peak": "pH where milk buffers most", "wash pH": "pH of milk with acid", "curdles": "share of casein out",
+        "ph": "pH of juices, wines and drinks", "fall": "fall of a wine's pH by citric acid",
+        "acidity": "titratable acidity of juices",
+    }  # fmt: skip
+    lines = []
+    for quantity, word in words.items():
+        misses = []
+        for row in ROWS:
+            if row["quantity"] == quantity and "set by it" not in row["note"]:
+                found, low, high = CENTRES[quantity](**_inputs(row)), float(row["low"]), float(row["high"])
+                misses.append((found - np.clip(found, low, high), row["unit"]))
+        most, unit = max(misses, key=lambda miss: abs(miss[0]))
+        lines.append(f"| {word} | {len(misses)} | {most:+.2g} {unit} |")
+    return lines
+
+
+def test_the_guide_states_the_largest_misses():
+    guide = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for line in _table():
+        assert line in guide, line
+
+
 def test_the_rows_see_a_wrong_model(monkeypatch):
     """What was there before fails them: salts of none, curd of 7, and one curd for hot and cold."""
     fruit_wine, grape = ({"malic": 8.2, "ethanol": 79.0}, {"malic": 14.0, "tartaric": 7.0})

@@ -391,7 +391,7 @@ def _wash_headline(now: trial.Trial, washed: Washed, show: Display) -> str:
 
 
 def _stage_table(now: trial.Trial, washed: Washed, show: Display) -> str:
-    paper = now.steps[1].act(washed.liquid).left.volume()
+    paper = round(now.steps[1].act(washed.liquid).left.volume(), 6)
     behind = [
         "",
         f"curd, {washed.curd.mass:.0f} g, with {100 * washed.lost:.0f} % of the liquid",
