@@ -26,8 +26,8 @@ from .units import door
 
 __all__ = [
     "AXES", "FIGURES", "KINDS", "LEAST_ACID", "Answer", "Limit", "Place", "Profile", "Taste", "charges", "ph",
-    "ph_band", "ph_known", "ph_pm", "place", "profile", "reach", "reference", "scales", "served", "swap", "sweetness",
-    "sweetness_pm", "taste", "titratable",
+    "ph_band", "ph_known", "ph_or_sourest", "ph_pm", "place", "profile", "reach", "reference", "scales", "served",
+    "swap", "sweetness", "sweetness_pm", "taste", "titratable",
 ]  # fmt: skip
 
 # --- sour -------------------------------------------------------------------------------------------
@@ -98,6 +98,17 @@ def ph_known(liquid: Liquid):
     """
     known = ph_pm(liquid) < MOST_PM
     return known if np.ndim(known) else bool(known)
+
+
+def ph_or_sourest(liquid: Liquid):
+    """pH for what acid spoils, such as a gel: where it is not known, the low end of its band, at most 7.
+
+    >>> ph_or_sourest(Liquid.of(water=90, citric=[1, 0.1], unsure_potassium=[0, 0.1])).round(1)
+    array([2.2, 2.8])
+    """
+    usual, low, high = _ph_and_band(liquid)
+    known = np.maximum(usual - low, high - usual) / 2 < MOST_PM
+    return _plain(np.where(known, usual, np.minimum(low, 7.0))[()])
 
 
 class Charges(NamedTuple):

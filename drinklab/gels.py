@@ -205,8 +205,7 @@ def _known(drink: Liquid):
 
 def ph_of(drink: Liquid):
     """pH by the acids; where they do not tell it, the sourest that it may well be, at most 7."""
-    ph = np.where(balance.ph_known(drink), balance.ph(drink), np.minimum(balance.ph_band(drink)[0], 7.0))
-    return ph if ph.ndim else float(ph)
+    return balance.ph_or_sourest(drink)
 
 
 @savable("set as a jelly", "Gel: doses of datasets/gels.csv, each with its source there.")

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drinklab import balance, clarification, pantry, steps, trial
+from drinklab import balance, clarification, gels, pantry, steps, trial
 from drinklab.liquid import COMPONENTS, Liquid
 from drinklab.recipe import Recipe
 
@@ -255,3 +255,11 @@ def test_a_wash_of_almost_no_drink(size, way):
     assert washed.ph == pytest.approx(6.7, abs=0.1)
     assert washed.complete == 0
     assert not any("nan" in said for said in washed.words())
+
+
+def test_a_gel_counts_with_the_sour_end_where_ph_is_not_known():
+    peach = 300 * Liquid(pantry.load()["peach_liqueur"].composition)
+    assert not balance.ph_known(peach)
+    assert gels.ph_of(peach) == pytest.approx(balance.ph_band(peach)[0])
+    assert gels.ph_of(Liquid.of(water=60, ethanol=30)) == pytest.approx(7, abs=0.5)
+    assert "pH is not known" in " ".join(gels.Set("gelatin").act(peach).notes)
