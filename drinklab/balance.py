@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,14 +25,17 @@ from .reach import Answer, Limit, reach, swap
 from .units import door
 
 __all__ = [
-    "AXES", "FIGURES", "KINDS", "LEAST_ACID", "Answer", "Limit", "Place", "Profile", "Taste", "ph", "ph_pm", "place",
-    "profile", "reach", "reference", "scales", "served", "swap", "sweetness", "sweetness_pm", "taste", "titratable",
+    "AXES", "FIGURES", "KINDS", "LEAST_ACID", "Answer", "Limit", "Place", "Profile", "Taste", "charges", "ph",
+    "ph_band", "ph_known", "ph_or_sourest", "ph_pm", "place", "profile", "reach", "reference", "scales", "served",
+    "swap", "sweetness", "sweetness_pm", "taste", "titratable",
 ]  # fmt: skip
 
 # --- sour -------------------------------------------------------------------------------------------
-# What the tables leave out of a drink's acids and salts, and by how much its potassium may be wrong (fruit
-# differs, and sodium, calcium and chloride are taken to cancel): judgements.
-SALT_PM, UNCOUNTED_PM = 0.20, 0.0005  # of the potassium; mol/L, as little as a hard tap water holds
+# One standard deviation each, and all judgements: of the potassium (fruit differs; sodium, calcium and chloride are
+# taken to cancel), of potassium that no source states or whose own acids are not counted, and of what no table counts
+# [mol/L, as little as a hard tap water holds].
+SALT_PM, UNSURE_PM, UNCOUNTED_PM = 0.20, 0.5, 0.0005
+MOST_PM = 0.5  # beyond, pH counts as not known: a whole unit either way
 
 
 def ph(liquid: Liquid, other=None):
@@ -51,54 +55,127 @@ def ph(liquid: Liquid, other=None):
 
     Notes
     -----
-    A drink without acids comes out near 7 with a `ph_pm` of some units: nothing is known of its pH.
+    A drink without acids comes out near 7 or above with a `ph_pm` of some units: nothing is known of its pH, and
+    `ph_known` says so.
 
     Examples
     --------
     >>> from drinklab.pantry import load
     >>> juice = load()["lemon_juice"].composition
     >>> f"{ph(Liquid(juice)):.2f} ± {ph_pm(Liquid(juice)):.2f}"
-    '2.23 ± 0.06'
+    '2.23 ± 0.07'
     """
-    acids, potassium, abv = _sour(liquid)
-    return _acids.ph(acids, potassium=potassium, abv=abv, other=other)
+    held = charges(liquid)
+    return _plain(_acids.solve(*held.salted(), held.abv, other).ph[()])
+
+
+def ph_band(liquid: Liquid):
+    """Lowest and highest pH that hold 19 drinks in 20 when the amounts of the acids are right.
+
+    From the constants and the alcohol (`physics.acids.ph_error`), from the salts (20 % of the potassium), from
+    those of ingredients whose salts are not known (from none to twice the guess) and from what the tables do not
+    count (0.5 mmol/L): all but the first are judgements. How much the acids of fruit differ comes on top.
+
+    >>> from drinklab.pantry import load
+    >>> [round(float(end), 1) for end in ph_band(Liquid(load()["verjus"].composition))]
+    [2.5, 2.9]
+    """
+    _, low, high = _ph_and_band(liquid)
+    return _plain(low), _plain(high)
 
 
 def ph_pm(liquid: Liquid):
-    """About one standard deviation of `ph` when the amounts of the acids are right.
+    """About one standard deviation of `ph`: half of the longer side of `ph_band`."""
+    usual, low, high = _ph_and_band(liquid)
+    return _plain(np.maximum(usual - low, high - usual) / 2)
 
-    From the constants and the alcohol (`physics.acids.ph_error`), from the salts (20 % of the potassium) and
-    from acids and salts that the tables do not count (0.5 mmol/L): the last two are judgements. How much the
-    acids of fruit differ comes on top.
+
+def ph_known(liquid: Liquid):
+    """Whether pH is known to a unit either way: without counted acids it is not.
+
+    >>> ph_known(Liquid.of(water=60, ethanol=30)), ph_known(Liquid.of(water=60, ethanol=30, citric=1))
+    (False, True)
     """
-    acids, potassium, abv = _sour(liquid)
-    moles = {name: np.asarray(grams) / _acids.ACIDS[name].molar for name, grams in acids.items()}
-    salt = np.asarray(potassium) / _acids.POTASSIUM
-    usual = _acids.solve(moles, salt, abv)
-    more = _acids.solve(moles, salt + np.hypot(SALT_PM * salt, UNCOUNTED_PM), abv)
-    found = np.hypot(more.ph - usual.ph, _acids.ph_error(abv, usual.ions))
-    return found if np.ndim(found) else float(found)
+    known = ph_pm(liquid) < MOST_PM
+    return known if np.ndim(known) else bool(known)
+
+
+def ph_or_sourest(liquid: Liquid):
+    """pH for what acid spoils, such as a gel: where it is not known, the low end of its band, at most 7.
+
+    >>> ph_or_sourest(Liquid.of(water=90, citric=[1, 0.1], unsure_potassium=[0, 0.1])).round(1)
+    array([2.2, 2.8])
+    """
+    usual, low, high = _ph_and_band(liquid)
+    known = np.maximum(usual - low, high - usual) / 2 < MOST_PM
+    return _plain(np.where(known, usual, np.minimum(low, 7.0))[()])
+
+
+class Charges(NamedTuple):
+    """What holds charge in a drink: moles of each acid in all its forms, and of potassium, to a litre of it.
+
+    Salts of unknown amount come with a weak acid of their own that no table counts (acetic stands for it): they
+    bind another acid's hydrogen, and alone they are no alkali.
+    """
+
+    acids: dict[str, np.ndarray]
+    known: np.ndarray
+    unsure: np.ndarray
+    abv: np.ndarray
+
+    def salted(self, known=0.0, unsure=0.0):
+        """Acids and cations with so many standard deviations more of the known and of the unsure salts."""
+        spread = np.hypot(SALT_PM * self.known, UNCOUNTED_PM)
+        more = self.unsure * np.maximum(1 + UNSURE_PM * np.asarray(unsure), 0.0)
+        cations = np.maximum(self.known + known * spread, 0.0) + more
+        return self.acids | {"acetic": self.acids["acetic"] + more}, cations
+
+
+def charges(liquid: Liquid, litres=None, abv=None) -> Charges:
+    """The charges of a drink, or of what it becomes when it is thinned to so many litres of a strength."""
+    litres = np.asarray(liquid.volume()) / 1000 if litres is None else litres
+    if not np.all(litres > 0):
+        raise InputError("total of the drink", float(np.min(liquid.mass)), "above 0 g")
+    acids = {name: np.asarray(getattr(liquid, name)) / _acids.ACIDS[name].molar / litres for name in ACIDS}
+    acids["carbonic"] = np.asarray(liquid.co2) / _acids.ACIDS["carbonic"].molar / litres
+    known, unsure = (
+        np.asarray(part) / _acids.POTASSIUM / litres for part in (liquid.potassium, liquid.unsure_potassium)
+    )
+    abv = np.minimum(abv_of(liquid.ethanol, 1000 * litres), 100.0) if abv is None else abv
+    return Charges(acids, known, unsure, abv)
+
+
+def _ph_and_band(liquid):
+    held = charges(liquid)
+    sides = np.array([[0, 0], [-2, 0], [2, 0], [0, -2], [0, 2]] if held.unsure.any() else [[0, 0], [-2, 0], [2, 0]])
+    known, unsure = sides.T.reshape(2, -1, *(1,) * len(liquid.shape))
+    found = _acids.solve(*held.salted(known, unsure), held.abv)
+    usual, low, high = found.ph[0], found.ph[1::2], found.ph[2::2]
+    error = (2 * _acids.ph_error(held.abv, found.ions[0])) ** 2
+    return (
+        usual,
+        usual - np.sqrt(((usual - low) ** 2).sum(axis=0) + error),
+        usual + np.sqrt(((high - usual) ** 2).sum(axis=0) + error),
+    )
+
+
+def _plain(figure):
+    return figure if np.ndim(figure) else float(figure)
 
 
 def titratable(liquid: Liquid) -> GramsPerLitre:
     """Titratable acidity: alkali to pH 8.2, told as anhydrous citric acid, without dissolved gas. [g/L]
 
+    Salts of unknown amount are left out: with their own acids they take no alkali.
+
     >>> titratable(Liquid.of(water=960, citric=48))
     48.4
     """
-    acids, potassium, _ = _sour(liquid)
-    del acids["carbonic"]  # laboratories shake or boil it out first
-    return _acids.titratable(acids, potassium=potassium)
-
-
-def _sour(liquid: Liquid):
-    """Acids by name and potassium [g/L], and strength [% vol]."""
     litres = np.asarray(liquid.volume()) / 1000
     if not np.all(litres > 0):
         raise InputError("total of the drink", float(np.min(liquid.mass)), "above 0 g")
-    held = {name: getattr(liquid, name) / litres for name in ACIDS} | {"carbonic": liquid.co2 / litres}
-    abv = np.minimum(abv_of(liquid.ethanol, 1000 * litres), 100.0)
-    return held, liquid.potassium / litres, abv
+    acids = {name: getattr(liquid, name) / litres for name in ACIDS}  # laboratories shake or boil the gas out first
+    return _acids.titratable(acids, potassium=liquid.potassium / litres)
 
 
 # --- sweet ------------------------------------------------------------------------------------------

@@ -215,19 +215,20 @@ def _mixed_at(row: Agent) -> float:
     return max(row.set_high_c + _MARGIN, ROOM)
 
 
-_PH_UNKNOWN = "Next to nothing sour is counted in it: its pH is not known and taken as 7. Measure it if it tastes sour."
+_PH_UNKNOWN = (
+    "Its pH is not known from its ingredients: it counts as sour as it may well be, or as 7 where nothing sour is "
+    "counted. Measure it if it tastes sour."
+)
 
 
 def _known(drink: Liquid):
     """Whether the acids that are counted tell the pH at all."""
-    return float(np.ravel(balance.ph_pm(drink))[0]) < 0.5
+    return bool(np.ravel(balance.ph_known(drink))[0])
 
 
 def ph_of(drink: Liquid):
-    """pH by the acids, or 7 where too few are counted to tell."""
-    sure = np.asarray(balance.ph_pm(drink)) < 0.5
-    ph = np.where(sure, balance.ph(drink), 7.0)
-    return ph if ph.ndim else float(ph)
+    """pH by the acids; where they do not tell it, the sourest that it may well be, at most 7."""
+    return balance.ph_or_sourest(drink)
 
 
 @savable("set as a jelly", "Gel: doses of datasets/gels.csv, each with its source there.")

@@ -19,8 +19,10 @@ from .physics import density as _density
 
 COMPONENTS = (
     "water", "ethanol", "sucrose", "glucose", "fructose", "lactose", "citric", "malic", "tartaric", "lactic",
-    "acetic", "phosphoric", "potassium", "protein", "fat", "solids", "co2",
+    "acetic", "phosphoric", "potassium", "unsure_potassium", "protein", "fat", "solids", "co2",
 )  # fmt: skip
+# `unsure_potassium` stands for salts whose amount no source states: anything from none to twice as much. It is
+# mixed, lost and kept like the rest, so that a pH widens with its share.
 SUGARS = ("sucrose", "glucose", "fructose", "lactose")
 ACIDS = ("citric", "malic", "tartaric", "lactic", "acetic", "phosphoric")
 _INDEX = {name: i for i, name in enumerate(COMPONENTS)}

@@ -153,13 +153,17 @@ class Adjusted:
         start, was, now = self.before.volume(), balance.titratable(self.before), balance.titratable(self.after)
         added = _listed(self.acids) + (f", as {self.solution.volume:.0f} mL of solution" if self.solution else "")
         sugar = [1000 * liquid.sugar / liquid.volume() for liquid in (self.before, self.after)]
-        ph = [balance.ph(liquid) for liquid in (self.before, self.after)]
+        ph = [_ph_words(liquid) for liquid in (self.before, self.after)]
         return " ".join([
             f"To {start:.0f} mL of {self.juice} add {added}, for {self.to}: {self.volume:.0f} mL.",
             f"Titratable acidity goes from {was:.1f} to {now:.1f} g/L as citric acid,"
-            f" pH from {ph[0]:.1f} to {ph[1]:.1f}, sugar from {sugar[0]:.0f} to {sugar[1]:.0f} g/L.",
+            f" pH from {ph[0]} to {ph[1]}, sugar from {sugar[0]:.0f} to {sugar[1]:.0f} g/L.",
             *self.notes,
         ])  # fmt: skip
+
+
+def _ph_words(liquid: Liquid) -> str:
+    return f"{balance.ph(liquid):.1f}" if balance.ph_known(liquid) else "not known"
 
 
 @door

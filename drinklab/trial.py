@@ -118,7 +118,7 @@ class Stage:
         found = balance.ph(self.liquid[: _PH_DRAWS + 1])
         own = 2 * balance.ph_pm((self.salts or self.liquid)[0])
         spread = float(np.hypot(2 * found[1:].std(), own)) if found.size > 1 else own
-        return (float(found[0]), spread) if spread < 1 else None
+        return (float(found[0]), spread) if spread < 2 * balance.MOST_PM else None
 
     @property
     def gas(self) -> tuple[float, float]:

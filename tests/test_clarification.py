@@ -99,11 +99,11 @@ def test_milk_goes_on_binding_as_it_sours():
 
 
 def test_citric_acid_for_a_litre_of_milk():
-    """60 mmol/L over 1.62 H+ a mole (charge of citrate at pH 4.6 and I = 0.1): 7.1 g, or 148 mL of lemon juice if it
-    were citric acid alone (science 5.4); its own potassium makes that about 160."""
+    """55 mmol/L over 1.62 H+ a mole (charge of citrate at pH 4.6 and I = 0.1): 6.5 g, or 136 mL of lemon juice if it
+    were citric acid alone; its own potassium makes that about 147. (7.1 g while the buffering was 60, from memory.)"""
     washed = milk_wash(powder(0.01), amount=1000)
-    assert washed.citric_short == pytest.approx(7.1, rel=0.03)
-    assert 148 < washed.lemon_short < 170
+    assert washed.citric_short == pytest.approx(6.5, rel=0.03)
+    assert 138 < washed.lemon_short < 156
     assert milk_wash(powder(0.01 + washed.citric_short), amount=1000).ph == pytest.approx(4.6, abs=0.02)
 
 
@@ -116,12 +116,6 @@ def test_what_runs_off_is_acid_whey():
     assert whey.fat < 0.09
     assert whey.lactose == pytest.approx(5.12, abs=0.1)
     assert whey.water == pytest.approx(93.42, abs=0.2)
-
-
-@pytest.mark.parametrize("held", [3.0, 5.2, 7.6])
-def test_the_curd_hold_up_covers_drained_cheeses(held):
-    """USDA SR28 01036, 01012, 01014: water over protein and fat; the band is for 19 in 20."""
-    assert clear.HOLD_UP / clear.HOLD_UP_FACTOR < held < clear.HOLD_UP * clear.HOLD_UP_FACTOR
 
 
 # --- the wash ---------------------------------------------------------------------------------------------
@@ -233,7 +227,7 @@ def test_plain_words():
     assert "use at most" in few
     assert "Curdles in part" in milk_wash(SOUR, amount=1.25 * milk_wash(SOUR).most_milk).words()[0]
     good = " ".join(milk_wash(SOUR).words())
-    assert good.startswith("Curdles: pH 3.3")
+    assert good.startswith("Curdles: pH 3.2")
     assert "lactose, whey protein and calcium stay" in good
     assert "no washed drink" in good
     strong = spirit(90, 60) + Liquid.of(citric=1)
@@ -471,7 +465,7 @@ MISTAKES = {
     "buffering": (lambda: milk_wash(SOUR, buffering=900), r"^buffering of the milk is 900; it must be 15 to 200 mmol/L"),
     "hold-up": (lambda: milk_wash(SOUR, hold_up=-1), r"^hold-up of the curd is -1"),
     "yield": (lambda: milk_wash(SOUR, measured_yield=500), r"^measured yield is 500; it must be above 0 and at most 1\d\d mL"),
-    "meter": (lambda: calibrate(SOUR, 5.9), r"^measured pH is 5\.9; it must be nearer to 3\.3, as usual milk gives; check the meter"),
+    "meter": (lambda: calibrate(SOUR, 5.9), r"^measured pH is 5\.9; it must be nearer to 3\.2, as usual milk gives; check the meter"),
     "meter range": (lambda: calibrate(SOUR, 9), r"^measured pH is 9; it must be 3 to 6\.2"),
     "papers": (lambda: clear.Filter(papers=0).act(SOUR), r"^papers is 0; it must be a whole number, 1 or more"),
     "times": (lambda: filter_forecast([30, 30], [50, 60]), r"^minutes is 30 after 30; it must be increasing from reading"),

@@ -7,6 +7,7 @@ import pytest
 
 from drinklab import logbook, pantry
 from drinklab import prep as module
+from drinklab.liquid import Liquid
 from drinklab.prep import ACID_SOLUBILITY, LEMON_AT_THE_BAR, SUGARS_TO_WEIGH
 from drinklab.workbook import prep
 from drinklab.workbook.charts import static_svg
@@ -387,3 +388,15 @@ def test_a_damaged_own_file_is_said_and_the_panel_still_opens(tmp_path):
     panel = prep.prep(tmp_path)
     assert "my_ingredients.csv, line 2" in panel.said.value
     assert panel.juice.figures.value
+
+
+def test_a_ph_that_is_not_known_is_neither_drawn_nor_said():
+    """A juice of coffee's kind: its own acids are not counted, so its pH starts unknown and is known once acid is in."""
+    before = Liquid.of(water=980, sucrose=10, citric=0.3, unsure_potassium=0.6)
+    after = before + Liquid.of(citric=40)
+    found = module.Adjusted("coffee", "lemon juice", before, after, {"citric": 40.0}, None, after.volume(), ())
+    rows = prep.acid_rows(found)
+    assert "ph" not in rows["curve"][0]
+    assert "ph" in rows["curve"][-1]
+    assert "pH from not known to 2." in found.text()
+    assert "NaN" not in static_svg(prep.acid_chart(), **rows)

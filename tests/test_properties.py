@@ -26,7 +26,7 @@ def grams(low, high):
 # Water is always there, and sugar never beyond what the sugar density covers (85 % of sugar and water).
 MOST = {"water": (40, 500), "ethanol": (0, 500)} | dict.fromkeys(SUGARS, (0, 50))
 MOST |= dict.fromkeys(ACIDS, (0, 20)) | {"protein": (0, 10), "fat": (0, 10), "solids": (0, 20)}
-MOST |= dict.fromkeys(("potassium", "co2"), (0, 3))
+MOST |= dict.fromkeys(("potassium", "unsure_potassium", "co2"), (0, 3))
 liquids = st.builds(Liquid.of, **{name: grams(*MOST[name]) for name in COMPONENTS})
 spirits_abv = st.floats(0, 100)
 liquid_temperatures = st.floats(0, 40)  # every mixture is liquid

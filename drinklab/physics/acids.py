@@ -239,8 +239,10 @@ def _spread(moles, cations, abv):
 def _solve(acids, salt, shift, other):
     ph, less = salt * 0.0 + 3.0, salt * 0.0
     low, high = ph + (_LOWEST - 3.0), ph + (_HIGHEST - 3.0)
+    # What `other` lacks at its least goes to both sides: they stay above zero and smooth where it turns negative.
+    both = 0.0 if other is None else np.maximum(-other(high), 0.0)
     for _ in range(200):
-        plus, minus, slope, ions = _charges(acids, salt, shift, ph, less, other)
+        plus, minus, slope, ions = _charges(acids, salt, shift, ph, less, other, both)
         f = np.log(plus / minus)
         low, high = np.where(f > 0, ph, low), np.where(f > 0, high, ph)
         new = ph + f / slope
@@ -254,8 +256,11 @@ def _solve(acids, salt, shift, other):
     raise ArithmeticError("pH was not found; please report the numbers you used")
 
 
-def _charges(acids, salt, shift, ph, less, other):
-    """Positive and negative charge at a pH, the slope of -ln(plus/minus), and the ionic strength."""
+def _charges(acids, salt, shift, ph, less, other, both=0.0):
+    """Positive and negative charge at a pH, the slope of -ln(plus/minus), and the ionic strength.
+
+    `both` is added to either side.
+    """
     wide = np.exp(_LN10 * less)  # 1 / activity coefficient of an ion of charge 1
     free = np.exp(_LN10 * ph)
     hydrogen, hydroxide = wide / free, _WATER * wide * free
@@ -270,8 +275,7 @@ def _charges(acids, salt, shift, ph, less, other):
     if other is not None:
         held, then = other(ph), other(ph + 1e-5)
         drop = (held - then) / (1e-5 * _LN10)
-        plus, minus = plus + np.maximum(held, 0.0), minus + np.maximum(-held, 0.0)
-        falls, rises = falls + np.where(held > 0, drop, 0.0), rises + np.where(held > 0, 0.0, drop)
+        plus, minus, falls = plus + held + both, minus + both, falls + drop
         ions = ions + np.abs(held) / 2
     return plus, minus, _LN10 * (falls / plus + rises / minus), ions
 

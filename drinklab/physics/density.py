@@ -62,7 +62,7 @@ WATER_DENOMINATOR = 16.887236e-3
 SUGAR_OFFSET = {"glucose": 0.006, "fructose": -0.002, "lactose": -0.007}
 SOLUTE_VOLUME = {
     "citric": 0.60, "malic": 0.62, "tartaric": 0.56, "lactic": 0.76, "acetic": 0.86, "phosphoric": 0.49,
-    "potassium": 0.0, "protein": 0.73, "fat": 1.08, "solids": 0.62, "co2": 0.75,
+    "potassium": 0.0, "unsure_potassium": 0.0, "protein": 0.73, "fat": 1.08, "solids": 0.62, "co2": 0.75,
 }  # fmt: skip
 
 

@@ -32,7 +32,7 @@ ETHANOL_AT = np.linspace(0.0, MOST_ETHANOL, len(ETHANOL_FREEZES))
 SOLUTES = {
     "sucrose": (342.30, 6.47), "glucose": (180.16, 2.25), "fructose": (180.16, 2.25), "lactose": (342.30, 10.2),
     "citric": (192.12, 6.17), "malic": (134.09, 1.82), "tartaric": (150.09, 4.68), "lactic": (90.08, 1.59),
-    "acetic": (60.05, 0.0), "phosphoric": (97.99, 0.0), "potassium": (39.10, 0.0),
+    "acetic": (60.05, 0.0), "phosphoric": (97.99, 0.0), "potassium": (39.10, 0.0), "unsure_potassium": (39.10, 0.0),
 }  # fmt: skip
 # About one standard deviation of a drink's freezing point, from the spread of the two ethanol tables. [°C]
 ERROR = 1.0

@@ -157,6 +157,7 @@ class WashPanel(Lesson):
         self.share = Dial("Milk, to 1 of drink", 0.25, SHARES[1], 0.01, "parts", changed, SHARES[0])
         self.ratio = Html()
         self.milk = pick("Milk", list(clarification.milks()))
+        self.way = pick("Way", list(clarification.WASHINGS))
         self.lemon = VolumeDial("More lemon juice", 0, 200, 5, show, changed)
         self.citric = Dial("Citric acid", 0, 15, 0.5, "g", changed)
         self.water = VolumeDial("Water", 0, 1000, 10, show, changed)
@@ -190,7 +191,7 @@ class WashPanel(Lesson):
             selected_index=None,
         )
         self._lay_out(
-            [self.choose, self.batch, self.share, self.ratio, self.milk, self.own,
+            [self.choose, self.batch, self.share, self.ratio, self.milk, self.way, self.own,
              Html(heading("Added to the drink")), self.lemon, self.citric, self.water,
              Html(heading("Afterwards")), self.was_measured, self.measured_yield, self.papers, self.serve,
              Html(heading("Shown in")), self.volume_unit, self.temperature_unit],
@@ -199,7 +200,7 @@ class WashPanel(Lesson):
         )  # fmt: skip
         self.was_measured.observe(self._measured_ticked, "value")
         self.milk.observe(self._milk_changed, "value")
-        self._answers_to(self.own, self.papers)
+        self._answers_to(self.own, self.papers, self.way)
         self.save_button.on_click(lambda _: self.save())
         self.calibrate_button.on_click(lambda _: self.calibrate())
 
@@ -240,7 +241,7 @@ class WashPanel(Lesson):
         """The wash as the page stands."""
         require("milk, to 1 of drink", self.share.value, *SHARES, "parts")
         return MilkWash(
-            self.milk.value, share=self.share.value, buffering=self._buffering,
+            self.milk.value, way=self.way.value, share=self.share.value, buffering=self._buffering,
             measured_yield=self.measured_yield.ml if self.was_measured.value else None,
         )  # fmt: skip
 
@@ -284,11 +285,11 @@ class WashPanel(Lesson):
     def _over_shares(self, recipe: Recipe, mixed: Liquid, washed: Washed) -> Washed:
         """The wash over the milk of the axis; worked out again only when something else than the milk has moved."""
         hold_up = washed.hold_up if self.was_measured.value else None
-        key = recipe, self.milk.value, self._buffering, hold_up
+        key = recipe, self.milk.value, self.way.value, self._buffering, hold_up
         if self._curve[0] != key:
             found = milk_wash(
-                mixed[: _CURVE_DRAWS + 1], self.milk.value, share=_CURVE[:, None], buffering=self._buffering,
-                hold_up=hold_up, draw=steps.draws(_CURVE_DRAWS, 1),
+                mixed[: _CURVE_DRAWS + 1], self.milk.value, way=self.way.value, share=_CURVE[:, None],
+                buffering=self._buffering, hold_up=hold_up, draw=steps.draws(_CURVE_DRAWS, 1),
             ).best()  # fmt: skip
             self._curve = key, found
         return self._curve[1]
@@ -303,7 +304,7 @@ class WashPanel(Lesson):
 
     def _told(self, washed: Washed) -> str:
         top = [p.bottle(self.shelf).name for p in self._recipe.pours if p.after]
-        said = [*washed.words(self.display), *clarification.PRACTICE]
+        said = [*washed.words(self.display), clarification.PRACTICE[0], washed.way.order, clarification.PRACTICE[2]]
         if top:
             said.insert(0, f"Left out here and poured as it is served: {', '.join(top)}.")
         by = (
@@ -311,9 +312,11 @@ class WashPanel(Lesson):
             else f"{washed.buffering:.0f} ± {washed.kind.buffering_pm:.0f} mmol of acid to a litre down to pH 4.6"
         )  # fmt: skip
         behind = quiet(
-            f"The milk binds acid: {by} (from memory unless your own). What the curd holds: an estimate from drained "
-            "fresh cheeses (USDA SR28); a yield of your own replaces it. The order of work: common practice, no "
-            "published source. ± and bands hold 19 drinks in 20."
+            f"The milk binds acid: {by} (an estimate from published buffer indices, unless it is your own). What the "
+            f"curd holds: {washed.way.hold_up:g} times the weight of its dry protein and fat, give or take a factor of "
+            f"{washed.way.hold_up_factor:g}: {washed.way.source}; a yield of your own replaces it. pH and yield of a "
+            "washed drink with spirit: no published measurement was found to hold them against. The order of work: "
+            "common practice, no published source. ± and bands hold 19 drinks in 20."
         )
         return join([heading("What happens"), *map(para, said), behind])
 
@@ -355,7 +358,7 @@ class WashPanel(Lesson):
 
 def _curdles(washed: Washed) -> str:
     if washed.complete >= 0.995:
-        return "whole" if washed.ph_high <= clarification.CURDLES else "whole, but close"
+        return "whole" if washed.ph_high <= washed.way.curdles else "whole, but close"
     return f"in part, {100 * washed.complete:.0f} %" if washed.complete > 0.005 else "not at all"
 
 
@@ -388,7 +391,7 @@ def _wash_headline(now: trial.Trial, washed: Washed, show: Display) -> str:
 
 
 def _stage_table(now: trial.Trial, washed: Washed, show: Display) -> str:
-    paper = now.steps[1].act(washed.liquid).left.volume()
+    paper = round(now.steps[1].act(washed.liquid).left.volume(), 6)
     behind = [
         "",
         f"curd, {washed.curd.mass:.0f} g, with {100 * washed.lost:.0f} % of the liquid",

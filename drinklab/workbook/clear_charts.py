@@ -10,7 +10,6 @@ import altair as alt
 import numpy as np
 
 from .. import clarification
-from ..clarification import BEGINS, CURDLES
 from ..units import Display
 from .charts import INK, LOOK, QUIET
 
@@ -54,7 +53,7 @@ def _dot(chart: alt.Chart) -> alt.Chart:
 _WIDE, _HIGH = 282, 236
 _PH = (2.0, 7.0)
 _MILK = "Milk, parts to 1 part of drink [mL/mL]"
-WASH_ROWS = ("curve", "clear", "milky", "most", "limits", "now")
+WASH_ROWS = ("curve", "clear", "milky", "most", "limits", "zone", "now")
 
 
 def per(show: Display) -> tuple[float, str]:
@@ -98,7 +97,7 @@ def wash_chart(show: Display) -> alt.HConcatChart:
     def ph_axis(field):
         return y(field, _PH, "pH of drink and milk together")
 
-    zone = alt.Chart(alt.InlineData(values=[{"low": CURDLES, "high": BEGINS}])).mark_rect(color=QUIET, opacity=0.1)
+    zone = _rows("zone").mark_rect(color=QUIET, opacity=0.1)
     zone = zone.encode(y=ph_axis("low"), y2="high:Q")
     limit = _rows("limits").encode(y=ph_axis("p"))
     rules = limit.mark_rule(color=QUIET, strokeDash=[5, 4], strokeWidth=1.4).encode(
@@ -124,7 +123,7 @@ def wash_chart(show: Display) -> alt.HConcatChart:
     )  # fmt: skip
     described = (
         "Two charts side by side against the milk, in parts to one part of drink. Left: pH of drink and milk together "
-        f"with its band, and lines at {CURDLES}, below which milk curdles whole, and {BEGINS}, above which it does "
+        "with its band, and two lines: below the lower one milk curdles whole, above the upper one it does "
         f"not. Right: {unit} that run off the curd, with their band; dashed where it stays milky. A dot marks the "
         "chosen amount of milk."
     )
@@ -173,16 +172,19 @@ def wash_rows(curve: clarification.Washed, now: clarification.Washed, batch: flo
         clear, milky = [*clear, meet], [meet, *milky]
         place, shift = _beside(edge, 0.5, 0.5)
         most = [{"s": round(edge, 4), "label": f"acid for {edge:.2f}\nbeyond: milky", "place": place, "shift": shift}]
-    limits = []
+    limits, whole, none = [], now.way.curdles, now.way.begins
     for p, label, dy, low, high in (
-        (CURDLES, f"below {CURDLES}: curdles whole", 11, 4.15, 4.6),
-        (BEGINS, f"above {BEGINS}: does not curdle", -7, 5.2, 5.6),
+        (whole, f"below {whole}: curdles whole", 11, whole - 0.45, whole),
+        (none, f"above {none}: does not curdle", -7, none, none + 0.4),
     ):
         # On the side where the curve is not.
         at = float(any(r["s"] < 0.5 and low < r["ph"] < high for r in rows))
         place, shift = _beside(at, 0.5, 0.5)
         limits.append({"p": p, "label": label, "dy": dy, "s": at, "place": place, "shift": shift})
-    return {"curve": rows, "clear": clear, "milky": milky, "most": most, "limits": limits, "now": [point]}
+    zone = [{"low": whole, "high": none}]
+    return {
+        "curve": rows, "clear": clear, "milky": milky, "most": most, "limits": limits, "zone": zone, "now": [point]
+    }  # fmt: skip
 
 
 _ENDS = ("", "_low", "_high")

@@ -298,10 +298,11 @@ def _juice_tiles(found: Adjusted, show: Display) -> str:
 
 def _compared(liquids: Mapping[str, Liquid], show: Display) -> str:
     all_of = _together(*liquids.values())
-    volume, ph, ph_pm = all_of.volume(), balance.ph(all_of), balance.ph_pm(all_of)
+    volume, known = all_of.volume(), balance.ph_known(all_of)
+    ph = zip(balance.ph(all_of), 2 * balance.ph_pm(all_of), strict=True)
     rows = [
         ("titratable acidity, as citric acid", *(show.text(CONCENTRATION, a) for a in balance.titratable(all_of))),
-        ("pH", *map(show.ph_text, zip(ph, 2 * ph_pm, strict=True))),
+        ("pH", *(show.ph_text(found) if sure else "not known" for found, sure in zip(ph, known, strict=True))),
         ("sugar", *(show.text(CONCENTRATION, s) for s in 1000 * all_of.sugar / volume)),
         ("volume", *map(show.volume_text, volume)),
     ]
@@ -475,7 +476,7 @@ def _panel(field: str, title: str, *behind: alt.Chart) -> alt.LayerChart:
     room = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_rect(opacity=0, aria=False, tooltip=None)
     room = room.encode(x=alt.value(-48), x2=alt.value(_WIDE + 54), y=alt.value(-18), y2=alt.value(_HIGH + 40))
     line = alt.Chart(alt.NamedData("curve")).mark_line(color=_LINE, strokeWidth=2.4, interpolate="monotone")
-    now = alt.Chart(alt.NamedData("now"))
+    line, now = (part.transform_filter(f"isValid(datum.{field})") for part in (line, alt.Chart(alt.NamedData("now"))))
     dot = now.mark_point(filled=True, color=INK, size=110, opacity=1, stroke="white", strokeWidth=1.6)
     dot = dot.encode(x=x, y=y, tooltip=alt.Tooltip(f"{field}_label:N", title="After"), description=f"{field}_label:N")
     above = now.mark_text(fontWeight="bold", fontSize=12, aria=False)
@@ -491,20 +492,21 @@ def acid_rows(found: Adjusted) -> dict[str, list[dict]]:
     share = np.linspace(0, 1, _POINTS) ** 2 * top / whole  # pH bends where there is little acid
     water = found.solution.water if found.solution else 0.0
     way = _together(found.before + share * Liquid.of(**found.acids, water=water), found.after)
-    acidity, ph = balance.titratable(way), balance.ph(way)
-    aim, end = float(acidity[-1]), float(ph[-1])
-    curve = [
-        {"g": round(float(g), 3), "acidity": round(float(a), 3), "ph": round(float(p), 3)}
-        for g, a, p in zip(share * whole, acidity, ph, strict=False)
+    acidity, ph, known = balance.titratable(way), balance.ph(way), balance.ph_known(way)
+    aim = float(acidity[-1])
+    curve = [  # without a pH where it is not known
+        {"g": round(float(g), 3), "acidity": round(float(a), 3)} | ({"ph": round(float(p), 3)} if sure else {})
+        for g, a, p, sure in zip(share * whole, acidity, ph, known, strict=False)
     ]
+    end = {"ph": round(float(ph[-1]), 3), "ph_label": f"{_grams(whole)} g: pH {ph[-1]:.1f}"} if known[-1] else {}
+    seen = ph[known] if known.any() else np.array([3.0])
     label = f"{_grams(whole)} g: "
     return {
-        "frame": [{"g": 0.0, "acidity": 0.0, "ph": min(1.5, math.floor(2 * ph.min()) / 2)},
-                  {"g": top, "acidity": _round_up(float(acidity.max())), "ph": float(max(5, math.ceil(ph.max())))}],
+        "frame": [{"g": 0.0, "acidity": 0.0, "ph": min(1.5, math.floor(2 * seen.min()) / 2)},
+                  {"g": top, "acidity": _round_up(float(acidity.max())), "ph": float(max(5, math.ceil(seen.max())))}],
         "curve": curve,
         "aim": [{"acidity": round(aim, 3), "label": f"aim\n{aim:.0f} g/L", "told": f"aimed at, {aim:.1f} g/L"}],
-        "now": [{"g": round(whole, 3), "acidity": round(aim, 3), "ph": round(end, 3),
-                 "acidity_label": f"{label}{aim:.1f} g/L", "ph_label": f"{label}pH {end:.1f}"}],
+        "now": [{"g": round(whole, 3), "acidity": round(aim, 3), "acidity_label": f"{label}{aim:.1f} g/L"} | end],
     }  # fmt: skip
 
 
