@@ -18,6 +18,7 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 
 from . import pantry as _pantry
+from . import texts
 from .errors import InputError, one_of, require
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
@@ -26,6 +27,10 @@ from .units import AMOUNT_HELP, GRAMS, Display, number, split_amount, to_ml
 TECHNIQUES = ("stirred", "shaken", "built", "blended", "swizzled", "muddled", "none")
 SERVES = ("up", "on ice", "long")
 FAMILIES = ("stirred spirit-forward", "sour", "highball", "spritz", "punch", "creamy", "other", "hot")
+# The fields of a recipe that are somebody's words, what they are called, and how long they may be. [letters]
+_WORDS = (
+    ("name", "name of the drink", texts.NAME), ("question", "question", texts.PROSE), ("method", "method", texts.PROSE),
+)  # fmt: skip
 
 
 # Grams in a millilitre of a dry solid as it lies in a spoon: sugar, 4.2 g in a level teaspoon (USDA SR28 19335).
@@ -93,7 +98,7 @@ class Recipe:
     Raises
     ------
     InputError
-        Without pours, with a total of nothing, or for unknown words.
+        Without pours, with a total of nothing, for unknown words, or a text that is too long.
     """
 
     name: str
@@ -106,6 +111,8 @@ class Recipe:
 
     def __post_init__(self):
         object.__setattr__(self, "pours", tuple(self.pours))
+        for field, words, most in _WORDS:
+            object.__setattr__(self, field, texts.clean(getattr(self, field), words, most))
         if not self.name.strip():
             raise InputError("name of the drink", self.name, "at least one letter")
         one_of("technique", self.technique, TECHNIQUES)
