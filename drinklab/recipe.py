@@ -33,6 +33,7 @@ _WORDS = (
 )  # fmt: skip
 
 
+MOST_POURS = 200
 # Grams in a millilitre of a dry solid as it lies in a spoon: sugar, 4.2 g in a level teaspoon (USDA SR28 19335).
 SPOONED = 0.84
 
@@ -119,6 +120,8 @@ class Recipe:
         one_of("serve", self.serve, SERVES)
         if self.family is not None:
             one_of("family", self.family, FAMILIES)
+        if len(self.pours) > MOST_POURS:
+            raise InputError("number of pours", len(self.pours), f"at most {MOST_POURS}")
         if not self.pours:
             raise InputError("recipe", "", "at least one line such as '45 mL aged rum'")
         for pour in self.pours:
@@ -197,9 +200,10 @@ class Recipe:
         try:
             words = {key: value for key, value in data.items() if key != "pours"}
             pours = [Pour(**p) for p in data["pours"]]
-            numbers = [n for p in pours for n in (p.amount, p.abv) if n is not None]
-            texts = [*(p.ingredient for p in pours), *(value for value in words.values() if value is not None)]
-            if any(isinstance(n, (bool, str)) for n in numbers) or not all(isinstance(t, str) for t in texts):
+            numbers = [n for p in data["pours"] for n in (p["amount"], p.get("abv")) if n is not None]
+            said = [*(p.ingredient for p in pours), *(value for value in words.values() if value is not None)]
+            plain = all(type(n) in (int, float) for n in numbers) and all(type(p.after) is bool for p in pours)
+            if not plain or not all(isinstance(t, str) for t in said):
                 raise TypeError("words where numbers belong, or numbers where words do")
             return cls(pours=tuple(pours), **words)
         except (KeyError, TypeError, AttributeError) as error:

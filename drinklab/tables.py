@@ -25,7 +25,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from . import texts
+from . import files, texts
 from .errors import InputError, Told, one_of, require
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
@@ -239,7 +239,7 @@ def _checked(path: Path, name: str) -> Table:
 def _text(path: Path) -> str:
     allowed = "a CSV file that exists and can be read"
     try:
-        raw = texts.read(path, "file", allowed)
+        raw = files.read(path, "file", allowed)
     except OSError:
         raise InputError("file", str(path), allowed) from None
     try:

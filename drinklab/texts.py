@@ -7,15 +7,11 @@
 from __future__ import annotations
 
 import re
-import stat
-from pathlib import Path
 
 from .errors import InputError, Told
 
 # A heading of a page, and what somebody writes below it. [letters]
 NAME, PROSE = 300, 100_000
-# A write-up with its charts has 1 MB. [bytes]
-FILE = 20_000_000
 # A trial as we save it goes 6 deep.
 _DEEP = 40
 
@@ -93,30 +89,3 @@ def fit_all(data: object, deep: int = 0) -> object:
     if isinstance(data, list):
         return [fit_all(value, deep + 1) for value in data]
     return data
-
-
-def read(path: str | Path, what: str, allowed: str, most: int = FILE) -> bytes:
-    """What a file holds; a folder, a pipe, a device or a very large file is refused before it is opened.
-
-    Raises
-    ------
-    OSError
-        If it is not there, or cannot be read.
-    InputError
-        If it is no file of a size that we write.
-
-    Examples
-    --------
-    >>> read("/dev/zero", "saved trial", "a file that Drinklab wrote")
-    Traceback (most recent call last):
-    drinklab.errors.InputError: zero: saved trial is not a file; it must be a file that Drinklab wrote.
-    """
-    path = Path(path)
-    found = path.stat()
-    if not stat.S_ISREG(found.st_mode):
-        raise InputError(what, Told("not a file"), allowed, path.name)
-    if found.st_size > most:
-        size = Told(f"{found.st_size / 1e6:,.0f} MB large")
-        raise InputError(what, size, f"at most {most / 1e6:.0f} MB", path.name)
-    with path.open("rb") as file:
-        return file.read(most + 1)

@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from drinklab import pantry, tables, texts
+from drinklab import files, pantry, tables, texts
 from drinklab.errors import InputError
 from drinklab.recipe import Pour, Recipe
 
@@ -79,8 +79,8 @@ def test_what_is_no_file_is_refused_and_never_waited_for(tmp_path, sort):
         path.symlink_to("/dev/zero")
     else:
         with path.open("wb") as file:
-            file.truncate(texts.FILE + 1)
-    with pytest.raises(InputError, match="not a file|at most 20 MB"):
+            file.truncate(files.MOST + 1)
+    with pytest.raises(InputError, match=r"not a file|at most 20 MB"):
         pantry.load(tmp_path)
 
 
