@@ -532,11 +532,13 @@ def _refuse(word: str):
 
 
 def _whole(digits: str) -> int:
-    return int(digits) if len(digits) < 300 else _refuse(f"a number of {len(digits)} digits")
+    return int(digits) if len(digits) < 19 else _finite(digits)  # as a float where an array has no room for it
 
 
 def _finite(digits: str) -> float:
-    return number if math.isfinite(number := float(digits)) else _refuse(digits[:60])
+    if math.isfinite(number := float(digits)):
+        return number
+    return _refuse(digits if len(digits) < 30 else f"what has {len(digits):,} digits")
 
 
 def _now() -> datetime:
