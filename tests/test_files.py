@@ -281,3 +281,18 @@ def test_what_is_no_file_never_holds_up_the_list(trial, tmp_path, sort):
         assert os.path.lexists(tmp_path / "my_choices.damaged-1.json")
     finally:
         signal.alarm(0)
+
+
+@pytest.mark.parametrize("name", ["bench", "prep", "jelly"])
+def test_a_full_disk_behind_a_choice_is_a_sentence(name, tmp_path, monkeypatch):
+    from drinklab.workbook import jelly, panels, prep
+
+    panel = {"bench": panels.bench, "prep": prep.prep, "jelly": jelly.jelly}[name](tmp_path)
+    Full(monkeypatch, 0)
+    panel.volume_unit.value = "oz"
+    assert "No space left" in str(panel.said.value)
+    assert panel.volume_unit.value == "oz"
+    assert not (tmp_path / logbook.CHOICES).exists()
+    monkeypatch.undo()
+    panel.volume_unit.value = "mL"
+    assert logbook.choices(tmp_path)["volume"] == "mL"

@@ -442,7 +442,9 @@ class Bench(Panel):
         self.refresh()
 
     def _keep_choices(self, _) -> None:
-        if not self._quiet:
+        if self._quiet:
+            return
+        with self._said():
             logbook.save_choices(
                 self.folder, volume=self.volume_unit.value, temperature=self.temperature_unit.value,
                 country=self.country.value, tool=self.tool.value,
