@@ -151,9 +151,13 @@ def _write_all(texts: Mapping[Path, str]) -> list[Path]:
     try:
         for path, text in texts.items():
             claims.append(_claim(path, text))
-        for claim, path in zip(claims, texts, strict=True):
-            _publish(claim, path)
+        for path in texts:
+            linked = _publish(claims[0], path)
             made.append(path)
+            claim = claims.pop(0)
+            if linked:  # once moved, the claim's name may be another saver's
+                with contextlib.suppress(OSError):
+                    claim.unlink()
     except BaseException:
         for path in made:
             path.unlink(missing_ok=True)
@@ -185,10 +189,11 @@ def _fill(file, text: str) -> None:
     os.fsync(file.fileno())
 
 
-def _publish(source: Path, target: Path) -> None:
-    """Give a file its name, unless that is taken."""
+def _publish(source: Path, target: Path) -> bool:
+    """Give a file its name, unless that is taken; whether it still has the other name too."""
     try:
         os.link(source, target)
+        return True
     except FileExistsError:
         raise
     except OSError:
@@ -196,6 +201,7 @@ def _publish(source: Path, target: Path) -> None:
         if os.path.lexists(target):
             raise FileExistsError(target) from None
         os.rename(source, target)
+        return False
 
 
 def _set_aside(path: Path) -> Path:
