@@ -16,18 +16,20 @@ import json
 import math
 import os
 import re
-import tempfile
 import unicodedata
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
 
-from . import __version__, steps, strength
+from . import __version__, files, steps, strength, texts
 from . import pantry as _pantry
 from .balance import FIGURES
 from .dilution import OwnIce
-from .errors import InputError, one_of, require
+from .errors import InputError, Told, one_of, require
+from .files import write_new
+from .liquid import ACIDS, SUGARS
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .trial import TOOLS, Trial, run
@@ -39,7 +41,14 @@ DEFAULTS = {"volume": "mL", "temperature": "°C", "country": "United States", "t
 # What the figures are called when one of them has changed.
 _WORDS = {"volume": "volume [mL]", "abv": "strength [% vol]", "sugar": "sugar [g/L]", "acid": "acid [g/L]",
           "alcohol": "alcohol [g]"}  # fmt: skip
-_BROKEN = (KeyError, TypeError, AttributeError, ValueError, OverflowError, RecursionError)
+_BROKEN = (LookupError, TypeError, AttributeError, ValueError, ArithmeticError, RecursionError)
+# More steps than anybody takes, each of which takes time. [steps]
+_MOST_STEPS = 50
+# Of a saved ingredient: its words, its lists of words, and the most that its numbers can be.
+_TEXTS = ("id", "name", "kind", "state", "source", "source_class")
+_LISTS = ("allergens", "may_contain", "cautions")
+_AMOUNTS = {"abv": 100, "sugar": 2000, "acid": 2000, "abv_pm": 2000, "sugar_pm": 2000, "acid_pm": 2000}
+_SOLUTES = (*SUGARS, *ACIDS, "potassium", "protein", "fat", "solids")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,24 +130,24 @@ def revive(
         For data that are no trial.
     """
     shelf = pantry if pantry is not None else _pantry.load()
-    try:
+    with _damage("saved trial", "a trial", where):
         if data["format"] > FORMAT:
             raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it")
-        saved = [_ingredient(i) for i in data["ingredients"].values()]
-        shelf = shelf.with_items([i for i in saved if i.id not in shelf])
+        kept = [_kept(saved, shelf) for saved in _saved_ingredients(data)]
+        shelf = shelf.with_items([item for item, _ in kept if item is not shelf.get(item.id)])
+        notes = [note for _, note in kept if note]
         drink, settings = recipe(data), data["settings"]
         for what in ("melt", "serve_volume"):
-            if settings[what] is not None and type(settings[what]) not in (int, float):
-                raise TypeError(what)
-        return run(
+            if settings[what] is not None:
+                _number(settings[what], what)
+        more = settings.get("steps", ())
+        if len(more) > _MOST_STEPS:
+            raise InputError("number of steps", len(more), f"at most {_MOST_STEPS}")
+        trial = run(
             drink, shelf, melt=settings["melt"], ice=_ice(settings.get("ice")), tool=settings["tool"],
-            serve_volume=settings["serve_volume"], country=country,
-            more_steps=[steps.from_dict(step) for step in settings.get("steps", ())],
+            serve_volume=settings["serve_volume"], country=country, more_steps=[steps.from_dict(s) for s in more],
         )  # fmt: skip
-    except InputError as error:
-        raise InputError(error.field, error.value, error.allowed, where or error.where) from None
-    except _BROKEN as error:
-        raise InputError("saved trial", _reason(error), "a trial as Drinklab writes it", where) from None
+        return replace(trial, notes=(*trial.notes, *notes)) if notes else trial
 
 
 def _ice(data: Mapping | None) -> OwnIce | None:
@@ -154,30 +163,75 @@ def recipe(data: Mapping, where: str = "") -> Recipe:
     InputError
         If there is none, or a damaged one.
     """
-    try:
-        found = Recipe.from_dict(data["recipe"])
-        for words in (found.name, found.question, found.method, *(p.ingredient for p in found.pours)):
-            if not isinstance(words, str):
-                raise TypeError(f"{words!r} is no text")
-        return found
-    except InputError as error:
-        raise InputError(error.field, error.value, error.allowed, where) from None
-    except _BROKEN as error:
-        raise InputError("saved recipe", _reason(error), "a recipe as Drinklab writes it", where) from None
+    with _damage("saved recipe", "a recipe", where):
+        return Recipe.from_dict(data["recipe"])
 
 
-def _ingredient(data: Mapping) -> Ingredient:
+def _saved_ingredients(data: Mapping) -> list[Ingredient]:
+    return [_ingredient(key, item) for key, item in data["ingredients"].items()]
+
+
+def _ingredient(key: str, data: Mapping) -> Ingredient:
     known = {f.name for f in fields(Ingredient)}
     values = {k: tuple(v) if isinstance(v, list) else v for k, v in data.items() if k in known}
+    for field in _TEXTS:
+        texts.clean(values.get(field, ""), f"{field} of the ingredient {key!r}", texts.PROSE)
+    for field in _LISTS:
+        words = values.get(field, ())
+        if not isinstance(words, tuple):
+            raise InputError(f"{field} of the ingredient {key!r}", Told(f"a {type(words).__name__}"), "a list of words")
+        for word in words:
+            texts.clean(word, f"{field} of the ingredient {key!r}", texts.NAME)
     item = Ingredient(**values)
-    for name in ("abv", "sugar", "acid", "abv_pm", "sugar_pm", "acid_pm"):
-        require(f"{name} of {item.name!r}", values.get(name, 0.0), 0, 100 if name == "abv" else 2000)
+    one_of("id", item.id, [key])
+    one_of(f"state of {item.name!r}", item.state, ["liquid", "solid"])
+    for field, most in _AMOUNTS.items():
+        require(f"{field} of {item.name!r}", _number(values.get(field, 0), field), 0, most)
+    for solute, grams in item.solutes.items():
+        one_of(f"solute of {item.name!r}", solute, _SOLUTES)
+        require(f"{solute} of {item.name!r}", _number(grams, solute), 0, 3000, "g/L")
+    if item.published_density is not None:
+        require(f"density of {item.name!r}", _number(item.published_density, "density"), 0.5, 3, "kg/L")
     _ = item.composition  # refuses what cannot be poured
     return item
 
 
+def _number(value: object, field: str) -> float:
+    """A number that JSON can hold, and no text or truth."""
+    if type(value) not in (int, float) or not math.isfinite(value):
+        raise InputError(field, value if isinstance(value, str) else Told(type(value).__name__), "a number")
+    return value
+
+
+def _kept(saved: Ingredient, shelf: Pantry) -> tuple[Ingredient, str]:
+    """The pantry's ingredient with what the saved one declares beyond it, and a sentence if that is something."""
+    if saved.id not in shelf:
+        return saved, ""
+    here = shelf[saved.id]
+    # What it contains for sure need not be said to be in it perhaps.
+    held = {f: (*getattr(here, f), *(here.allergens if f == "may_contain" else ())) for f in _LISTS}
+    more = {f: tuple(word for word in getattr(saved, f) if word not in held[f]) for f in _LISTS}
+    words = ", ".join(dict.fromkeys(word.replace("_", " ") for words in more.values() for word in words))
+    if not words:
+        return here, ""
+    note = f"{here.name!r} was saved with {words}, which your pantry does not name: kept here."
+    return replace(here, **{f: getattr(here, f) + words for f, words in more.items()}), note
+
+
+@contextmanager
+def _damage(what: str, kind: str, where: str):
+    """Whatever is wrong with opened data is one sentence that names the file."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(error.field, error.value, error.allowed, where or error.where) from None
+    except _BROKEN as error:
+        raise InputError(what, _reason(error), f"{kind} as Drinklab writes it", where) from None
+
+
 def _reason(error: Exception) -> str:
-    return f"without {error}" if isinstance(error, KeyError) else f"damaged ({error})"
+    words = " ".join(str(error).split())[:60]
+    return f"without {words}" if isinstance(error, KeyError) else f"damaged ({words})"
 
 
 # --- the logbook ----------------------------------------------------------------------------------
@@ -204,12 +258,12 @@ def save(trial: Trial, folder: str | Path, *, title: str = "", note: str = "", d
     Raises
     ------
     InputError
-        If the folder cannot be written to.
+        If the folder cannot be written to, or a text is too long.
     """
     now, show = _now(), display or Display()
     data = {
-        "title": title.strip() or trial.recipe.name,
-        "note": note,
+        "title": texts.clean(title, "title", texts.NAME).strip() or trial.recipe.name,
+        "note": texts.clean(note, "note"),
         "time": now.isoformat(timespec="milliseconds"),
         "display": {"volume": show.volume, "temperature": show.temperature},
     } | snapshot(trial)
@@ -252,20 +306,22 @@ def changed(path: str | Path, pantry: Pantry | None = None) -> tuple[str, ...]:
     """
     data = _read(path)
     trial = _again(data, path, pantry, None)
-    old, said = data["stages"], []
-    if [s["name"] for s in old] != [s.name for s in trial.stages]:
-        before, after = ", ".join(s["name"] for s in old), ", ".join(s.name for s in trial.stages)
-        said.append(f"The stages were {before} and are {after} now.")
-    for figure, words in _WORDS.items():
-        was, now = old[-1]["profile"][figure], getattr(trial.served.profile, figure)
-        if _differs(was, now):
-            said.append(f"Served {words} was {was:.4g} when saved and is {now:.4g} now.")
     own = pantry if pantry is not None else _pantry.load(Path(path).parent.parent)
-    for key, saved in data["ingredients"].items():
-        if key not in own:
-            said.append(f"{saved['name']!r} is no longer in the pantry: its saved figures are used.")
-        else:
-            said.extend(_ingredient_changes(_ingredient(saved), own[key]))
+    said = []
+    with _damage("saved trial", "a trial", Path(path).name):
+        old = data["stages"]
+        if [s["name"] for s in old] != [s.name for s in trial.stages]:
+            before, after = ", ".join(s["name"] for s in old), ", ".join(s.name for s in trial.stages)
+            said.append(f"The stages were {before} and are {after} now.")
+        for figure, words in _WORDS.items():
+            was, now = old[-1]["profile"][figure], getattr(trial.served.profile, figure)
+            if _differs(was, now):
+                said.append(f"Served {words} was {was:.4g} when saved and is {now:.4g} now.")
+        for saved in _saved_ingredients(data):
+            if saved.id not in own:
+                said.append(f"{saved.name!r} is no longer in the pantry: its saved figures are used.")
+            else:
+                said.extend(_ingredient_changes(saved, own[saved.id]))
     if said and data["drinklab"] != __version__:
         said.append(f"It was saved by Drinklab {data['drinklab']}; this is {__version__}.")
     return tuple(said)
@@ -315,32 +371,31 @@ def entry(path: str | Path) -> Entry:
     InputError
         Naming the file, if it is missing or damaged.
     """
-    return _entry(_json(path, "saved trial"), Path(path))
+    return _entry(read_json(path, "saved trial"), Path(path))
 
 
 def _read(path) -> dict:
-    data = _json(path, "saved trial")
+    data = read_json(path, "saved trial")
     _entry(data, Path(path))
     return data
 
 
 def _entry(data: dict, path: Path) -> Entry:
-    try:
-        texts = [data["title"], data["recipe"]["name"], data["note"], data["drinklab"]]
-        if not all(isinstance(t, str) for t in texts):
-            raise TypeError("a title, name or note that is no text")
+    with _damage("saved trial", "a trial", path.name):
+        title, drink, note, by = data["title"], data["recipe"]["name"], data["note"], data["drinklab"]
+        for words, field, most in ((title, "title", texts.NAME), (drink, "name of the drink", texts.NAME),
+                                   (note, "note", texts.PROSE), (by, "version", texts.NAME)):  # fmt: skip
+            texts.clean(words, field, most)
         for stage in data["stages"]:
+            texts.clean(stage["name"], "name of a stage", texts.NAME)
             for figure in _WORDS:
-                require(f"{figure} of stage {stage['name']!r}", stage["profile"][figure], 0, math.inf)
+                field = f"{figure} of stage {stage['name']!r}"
+                require(field, _number(stage["profile"][figure], field), 0, math.inf)
         if not data["stages"] or not isinstance(data["ingredients"], dict):
             raise TypeError("no stages or ingredients")
         # astimezone also takes a time without a zone, as local time.
         time = datetime.fromisoformat(data["time"]).astimezone()
-        return Entry(path, *texts[:3], time, texts[3], Display(**data["display"]))
-    except InputError as error:
-        raise InputError(error.field, error.value, error.allowed, path.name) from None
-    except _BROKEN as error:
-        raise InputError("saved trial", _reason(error), "a trial as Drinklab writes it", path.name) from None
+        return Entry(path, title, drink, note, time, by, Display(**data["display"]))
 
 
 # --- standing choices -----------------------------------------------------------------------------
@@ -400,17 +455,8 @@ def save_choices(
     given = {"volume": volume, "temperature": temperature, "country": country, "tool": tool}
     new = {k: _choice(k, v) for k, v in given.items() if v is not None}
     good, problem = _read_choices(folder)
-    path = Path(folder) / CHOICES
     text = json.dumps({**good, **new}, ensure_ascii=False, indent=1)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        if problem:
-            _keep_aside(path)
-        temporary = _temporary(path.parent, text)
-        os.replace(temporary, path)
-    except OSError as error:
-        raise _unwritable(path.parent, error) from None
-    return path
+    return files.write_over(Path(folder) / CHOICES, text, keep=problem is not None)
 
 
 def _choice(name: str, value: object) -> str:
@@ -421,10 +467,10 @@ def _choice(name: str, value: object) -> str:
 def _read_choices(folder: str | Path) -> tuple[dict[str, str], InputError | None]:
     """Every choice that can be read, defaults for the rest, and the first thing wrong."""
     path, good, problem = Path(folder) / CHOICES, dict(DEFAULTS), None
-    if not path.exists():
+    if not os.path.lexists(path):
         return good, None
     try:
-        data = _json(path, "saved choices")
+        data = read_json(path, "saved choices")
     except InputError as error:
         return good, error
     for name, value in data.items():
@@ -436,14 +482,7 @@ def _read_choices(folder: str | Path) -> tuple[dict[str, str], InputError | None
     return good, problem
 
 
-def _keep_aside(path: Path) -> None:
-    number = 1
-    while (aside := path.with_name(f"{path.stem}.damaged-{number}{path.suffix}")).exists():
-        number += 1
-    path.rename(aside)
-
-
-# --- files ----------------------------------------------------------------------------------------
+# --- names and JSON ----------------------------------------------------------------------------------------
 
 
 def slug(name: str) -> str:
@@ -456,80 +495,15 @@ def slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain)[:48].strip("-") or "drink"
 
 
-def write_new(folder: Path, stem: str, texts: Mapping[str, str]) -> list[Path]:
-    """Write texts as new files of one name, `stem` and a running number, each with its suffix.
-
-    Never overwrites, and a file is there whole or not at all.
+def read_json(path: str | Path, what: str) -> dict:
+    """The object in a JSON file, its texts fit to be shown.
 
     Raises
     ------
     InputError
-        If the folder cannot be written to.
+        In one sentence that names the file and what is wrong with it.
     """
-    folder = Path(folder)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        taken = [re.fullmatch(rf"{re.escape(stem)}_(\d+)\..+", p.name) for p in folder.iterdir()]
-        number = max((int(t[1]) for t in taken if t), default=0)
-        while True:
-            number += 1
-            made: list[Path] = []
-            try:
-                for suffix, text in texts.items():
-                    path = folder / f"{stem}_{number:02d}{suffix}"
-                    _write_once(path, text)
-                    made.append(path)
-                return made
-            except FileExistsError:
-                # Someone else took the number meanwhile: take ours back and try the next.
-                for path in made:
-                    path.unlink()
-    except OSError as error:
-        raise _unwritable(folder, error) from None
-
-
-def _write_once(path: Path, text: str) -> None:
-    temporary = _temporary(path.parent, text)
-    try:
-        os.link(temporary, path)
-    except FileExistsError:
-        raise
-    except OSError:
-        # A disk without links (some memory sticks): still never over another file.
-        with path.open("x", encoding="utf-8", newline="\n", errors="replace") as file:
-            file.write(text)
-    finally:
-        temporary.unlink(missing_ok=True)
-
-
-def _temporary(folder: Path, text: str) -> Path:
-    handle, name = tempfile.mkstemp(prefix=".saving-", dir=folder)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n", errors="replace") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, 0o644)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    return Path(name)
-
-
-def _unwritable(folder: Path, error: OSError) -> InputError:
-    return InputError("working folder", f"{folder.name!r} ({error.strerror or error})", "one that can be written to")
-
-
-def _json(path: str | Path, what: str) -> dict:
-    """The object in a JSON file, or one sentence that names the file and what is wrong with it."""
-    path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise InputError(what, path.name, "a file that is there") from None
-    except (OSError, UnicodeDecodeError):
-        raise InputError(what, "not readable as text", "UTF-8 text as Drinklab writes it", path.name) from None
-    return parse_json(text, what, path.name)
+    return parse_json(files.read_text(path, what), what, Path(path).name)
 
 
 def parse_json(text: str, what: str, where: str) -> dict:
@@ -538,16 +512,16 @@ def parse_json(text: str, what: str, where: str) -> dict:
     Raises
     ------
     InputError
-        Naming `what` and `where`, for anything else; NaN and infinity are refused too.
+        Naming `what` and `where`, for anything else; what is no finite number is refused too.
     """
     try:
-        data = json.loads(text, parse_constant=_refuse)
+        data = texts.fit_all(json.loads(text, parse_constant=_refuse, parse_int=_whole, parse_float=_finite))
     except json.JSONDecodeError as error:
         lines = text.splitlines() or [""]
         line = lines[min(error.lineno, len(lines)) - 1].strip()[:60]
         raise InputError(f"line {error.lineno} of the {what}", line, "JSON as Drinklab writes it", where) from None
     except (ValueError, RecursionError) as error:
-        raise InputError(what, f"damaged ({error})", "JSON as Drinklab writes it", where) from None
+        raise InputError(what, _reason(error), "JSON as Drinklab writes it", where) from None
     if not isinstance(data, dict):
         raise InputError(what, f"a {type(data).__name__}", "a JSON object as Drinklab writes it", where)
     return data
@@ -555,6 +529,16 @@ def parse_json(text: str, what: str, where: str) -> dict:
 
 def _refuse(word: str):
     raise ValueError(f"{word} is no number")
+
+
+def _whole(digits: str) -> int:
+    return int(digits) if len(digits) < 19 else _finite(digits)  # as a float where an array has no room for it
+
+
+def _finite(digits: str) -> float:
+    if math.isfinite(number := float(digits)):
+        return number
+    return _refuse(digits if len(digits) < 30 else f"what has {len(digits):,} digits")
 
 
 def _now() -> datetime:

@@ -126,24 +126,28 @@ def _composition(item: Ingredient, abv, sugar, acid) -> np.ndarray:
             grams[_COLUMN[fallback]] += total / 1000
     grams[_COLUMN["ethanol"]] = abv / 100 * _ETHANOL
     if item.state == "liquid":
-        grams[_COLUMN["water"]] = _fill_with_water(grams, item)
+        grams[_COLUMN["water"]], fits = _fill_with_water(grams)
+        if not np.all(fits) and item.abv <= 99:  # pure spirit holds no water
+            raise _no_room(item)
     return np.moveaxis(grams, 0, -1)
 
 
-def _fill_with_water(grams: np.ndarray, item: Ingredient) -> np.ndarray:
-    """Grams of water that make the whole one millilitre at 20 °C."""
+def _fill_with_water(grams: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Grams of water that make the whole one millilitre at 20 °C, and where that can be done."""
     held = {n: grams[i] for n, i in _COLUMN.items() if n != "water"}
     water = np.maximum(1.0 - sum(held.values()), 0.05)
     for _ in range(40):
         off = _density._solution_volume({"water": water, **held}) - 1.0
         water = np.maximum(water - off, 1e-6)
         if np.abs(off).max(initial=0.0) < 1e-12:
-            return water
-    if item.abv > 99:  # pure spirit holds no water
-        return water
-    raise InputError(
+            break
+    return water, np.abs(off) < 1e-12
+
+
+def _no_room(item: Ingredient, where: str = "") -> InputError:
+    return InputError(
         f"alcohol and sugar of {item.name!r}", f"{item.abv:g} % vol with {item.sugar:g} g/L",
-        "little enough to leave room for each other in a litre",
+        "little enough to leave room for each other in a litre", where,
     )  # fmt: skip
 
 
@@ -264,7 +268,9 @@ def _ours() -> Pantry:
 
 
 def _ingredients(table: tables.Table) -> list[Ingredient]:
-    return [_ingredient(row, table.where(i)) for i, row in enumerate(table.rows())]
+    items = [_ingredient(row, table.where(i)) for i, row in enumerate(table.rows())]
+    _check_dissolved(items, table)
+    return items
 
 
 def _words(cell: str | None) -> tuple[str, ...]:
@@ -287,7 +293,7 @@ def _ingredient(row: dict, where: str) -> Ingredient:
         )  # fmt: skip
     others = {n: per_litre(n) for n in (*ACIDS, "protein", "fat", "solids")}
     others |= _potassium(row, sum(others[n] for n in ACIDS))
-    item = Ingredient(
+    return Ingredient(
         id=row["id"],
         name=row["name"],
         kind=row["kind"],
@@ -306,8 +312,6 @@ def _ingredient(row: dict, where: str) -> Ingredient:
         source=row.get("source") or "",
         source_class=row.get("source_class") or "",
     )
-    _check_dissolved(item, where)
-    return item
 
 
 def _potassium(row: dict, acid: float) -> dict[str, float]:
@@ -323,20 +327,25 @@ def _number(value) -> float:
     return 0.0 if value is None or np.isnan(value) else float(value)
 
 
-def _check_dissolved(item: Ingredient, where: str) -> None:
-    if item.state != "liquid":
-        return
-    try:
-        held = item.composition
-    except InputError as error:
-        raise InputError(error.field, error.value, error.allowed, where) from None
-    water, sucrose, sugar = held[_COLUMN["water"]], held[_COLUMN["sucrose"]], held[_SUGAR_COLUMNS].sum()
-    for share, limit, what in (
-        (sucrose / (sucrose + water), MOST_SUCROSE, "sucrose"),
-        (sugar / (sugar + water), MOST_SUGAR, "sugar"),
-    ):
-        if share > limit:
-            raise InputError(
-                f"{what} of {item.name!r}", f"{100 * share:.0f} % of its {what} and water",
-                f"at most {100 * limit:.0f} % to stay dissolved at 20 °C", where,
-            )  # fmt: skip
+def _check_dissolved(items: Sequence[Ingredient], table: tables.Table) -> None:
+    """Refuse the first liquid that holds more than it can; all at once, since one by one takes a minute a 100,000."""
+    grams = np.zeros((len(COMPONENTS), len(items)))
+    for row, item in enumerate(items):
+        for name, per_litre in item.solutes.items():
+            grams[_COLUMN[name], row] = per_litre / 1000
+    abv = np.array([item.abv for item in items])
+    grams[_COLUMN["ethanol"]] = abv / 100 * _ETHANOL
+    water, fits = _fill_with_water(grams)
+    liquid = np.array([item.state == "liquid" for item in items], dtype=bool)
+    sucrose, sugar = grams[_COLUMN["sucrose"]], grams[_SUGAR_COLUMNS].sum(axis=0)
+    shares = ("sucrose", sucrose / (sucrose + water), MOST_SUCROSE), ("sugar", sugar / (sugar + water), MOST_SUGAR)
+    crowded = ~fits & (abv <= 99)
+    for row in np.flatnonzero(liquid & (crowded | (shares[0][1] > MOST_SUCROSE) | (shares[1][1] > MOST_SUGAR))):
+        item, where = items[row], table.where(row)
+        if crowded[row]:
+            raise _no_room(item, where)
+        what, share, limit = next((w, s[row], most) for w, s, most in shares if s[row] > most)
+        raise InputError(
+            f"{what} of {item.name!r}", f"{100 * share:.0f} % of its {what} and water",
+            f"at most {100 * limit:.0f} % to stay dissolved at 20 °C", where,
+        )  # fmt: skip

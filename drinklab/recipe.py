@@ -18,6 +18,7 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 
 from . import pantry as _pantry
+from . import texts
 from .errors import InputError, one_of, require
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
@@ -26,8 +27,13 @@ from .units import AMOUNT_HELP, GRAMS, Display, number, split_amount, to_ml
 TECHNIQUES = ("stirred", "shaken", "built", "blended", "swizzled", "muddled", "none")
 SERVES = ("up", "on ice", "long")
 FAMILIES = ("stirred spirit-forward", "sour", "highball", "spritz", "punch", "creamy", "other", "hot")
+# The fields of a recipe that are somebody's words, what they are called, and how long they may be. [letters]
+_WORDS = (
+    ("name", "name of the drink", texts.NAME), ("question", "question", texts.PROSE), ("method", "method", texts.PROSE),
+)  # fmt: skip
 
 
+MOST_POURS = 200
 # Grams in a millilitre of a dry solid as it lies in a spoon: sugar, 4.2 g in a level teaspoon (USDA SR28 19335).
 SPOONED = 0.84
 
@@ -93,7 +99,7 @@ class Recipe:
     Raises
     ------
     InputError
-        Without pours, with a total of nothing, or for unknown words.
+        Without pours, with a total of nothing, for unknown words, or a text that is too long.
     """
 
     name: str
@@ -106,12 +112,16 @@ class Recipe:
 
     def __post_init__(self):
         object.__setattr__(self, "pours", tuple(self.pours))
+        for field, words, most in _WORDS:
+            object.__setattr__(self, field, texts.clean(getattr(self, field), words, most))
         if not self.name.strip():
             raise InputError("name of the drink", self.name, "at least one letter")
         one_of("technique", self.technique, TECHNIQUES)
         one_of("serve", self.serve, SERVES)
         if self.family is not None:
             one_of("family", self.family, FAMILIES)
+        if len(self.pours) > MOST_POURS:
+            raise InputError("number of pours", len(self.pours), f"at most {MOST_POURS}")
         if not self.pours:
             raise InputError("recipe", "", "at least one line such as '45 mL aged rum'")
         for pour in self.pours:
@@ -190,9 +200,10 @@ class Recipe:
         try:
             words = {key: value for key, value in data.items() if key != "pours"}
             pours = [Pour(**p) for p in data["pours"]]
-            numbers = [n for p in pours for n in (p.amount, p.abv) if n is not None]
-            texts = [*(p.ingredient for p in pours), *(value for value in words.values() if value is not None)]
-            if any(isinstance(n, (bool, str)) for n in numbers) or not all(isinstance(t, str) for t in texts):
+            numbers = [n for p in data["pours"] for n in (p["amount"], p.get("abv")) if n is not None]
+            said = [*(p.ingredient for p in pours), *(value for value in words.values() if value is not None)]
+            plain = all(type(n) in (int, float) for n in numbers) and all(type(p.after) is bool for p in pours)
+            if not plain or not all(isinstance(t, str) for t in said):
                 raise TypeError("words where numbers belong, or numbers where words do")
             return cls(pours=tuple(pours), **words)
         except (KeyError, TypeError, AttributeError) as error:

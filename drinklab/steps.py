@@ -27,6 +27,7 @@ from typing import Protocol
 
 import numpy as np
 
+from . import texts
 from .errors import InputError, one_of
 from .liquid import Liquid
 
@@ -146,4 +147,6 @@ def from_dict(data: Mapping) -> Step:
     for name in given:
         if name not in known:
             raise InputError(f"setting of the step {kind!r}", name, f"one of {', '.join(sorted(known))}")
+    if "name" in given:
+        given["name"] = texts.clean(given["name"], f"name of the step {kind!r}", texts.NAME)
     return _KNOWN[kind](**given)

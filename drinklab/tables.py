@@ -25,6 +25,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from . import files, texts
 from .errors import InputError, Told, one_of, require
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
@@ -223,8 +224,11 @@ def _checked(path: Path, name: str) -> Table:
     comma = delimiter != "," and any(_DECIMAL_COMMA.fullmatch(cell) for c in numeric for cell in cells[c])
     columns = {}
     for column, rule in rules.items():
-        found = cells.get(column, [""] * len(rows))
-        values = [_value(rule, cell, comma, f"{file}, line {n}") for cell, n in zip(found, lines, strict=True)]
+        if column in cells:
+            found = zip(cells[column], lines, strict=True)
+            values = [_value(rule, cell, comma, f"{file}, line {n}") for cell, n in found]
+        else:
+            values = [_value(rule, "", comma, file)] * len(rows)
         columns[column] = _frozen(values, rule["type"])
     columns |= {c: tuple(cells[c]) for c in header if c not in rules}
     table = Table(name, file, MappingProxyType(columns), lines)
@@ -233,12 +237,13 @@ def _checked(path: Path, name: str) -> Table:
 
 
 def _text(path: Path) -> str:
+    allowed = "a CSV file that exists and can be read"
     try:
-        raw = path.read_bytes()
+        raw = files.read(path, "file", allowed)
     except OSError:
-        raise InputError("file", str(path), "a CSV file that exists and can be read") from None
+        raise InputError("file", str(path), allowed) from None
     try:
-        return raw.decode("utf-8-sig")
+        return texts.fit(raw.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start)
         shown = raw.split(b"\n")[line].decode("latin-1").replace("\0", "").strip()[:60]
@@ -258,7 +263,10 @@ def _cells(text: str, file: str) -> tuple[str, list[tuple[int, list[str]]]]:
             if any(row):
                 found.append((line, row))
             line = reader.line_num + 1
-    except csv.Error:
+    except csv.Error as error:
+        if "field limit" in str(error):
+            letters = Told(f"more than {csv.field_size_limit():,} letters long")
+            raise InputError("cell", letters, "shorter", f"{file}, line {line}") from None
         allowed = 'closed by a second one; a " inside a quoted cell is written twice'
         raise InputError('quotation mark "', Told("left open"), allowed, f"{file}, line {line}") from None
     if not found:

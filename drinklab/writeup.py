@@ -17,19 +17,19 @@ import functools
 import json
 import math
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date as _date
 from html import escape
-from html.parser import HTMLParser
 from pathlib import Path
 
 import jinja2
 from markupsafe import Markup
 
-from . import __version__, logbook, strength, tables
+from . import __version__, files, logbook, strength, tables, texts
 from . import classics as _classics
 from .balance import LEAST_ACID, place
-from .errors import InputError, one_of
+from .errors import InputError, Told, one_of
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .trial import TOOLS, Stage, Trial, difference
@@ -77,7 +77,7 @@ def html(
         A live chart for the screen and a still one for print, as `workbook.charts` makes them. They
         are put in as they are: never pass a text that somebody typed.
     chart_text : str
-        What the chart shows, in words.
+        What the chart shows, in words; without a chart, why there is none.
 
     Returns
     -------
@@ -86,7 +86,7 @@ def html(
     Raises
     ------
     InputError
-        For an unknown country.
+        For an unknown country, or a text that is too long.
     """
     facts = _facts(trial, title, question, method, notes, baseline, display, country, date, chart_text)
     picture = base64.b64encode(chart_svg.encode()).decode() if chart_svg else ""
@@ -174,6 +174,11 @@ def rerun(
     country : str
         For the caution on a strong serve.
 
+    Returns
+    -------
+    Trial
+        What the page declares beyond the pantry (allergens, cautions) is declared in it too; `notes` says so.
+
     Raises
     ------
     InputError
@@ -190,39 +195,33 @@ def rerun(
     return logbook.revive(data, pantry, country=country, where=where)
 
 
-class _Data(HTMLParser):
-    """Collects the JSON-LD of a page."""
+_SCRIPT = re.compile(r"<script\b[^<>]{0,200}>", re.IGNORECASE)
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.found: list[str] = []
-        self._inside = False
 
-    def handle_starttag(self, tag, attrs):
-        self._inside = tag == "script" and dict(attrs).get("type") == "application/ld+json"
-        if self._inside:
-            self.found.append("")
-
-    def handle_endtag(self, tag):
-        self._inside = False
-
-    def handle_data(self, data):
-        if self._inside:
-            self.found[-1] += data
+def _linked(page: str) -> Iterator[str]:
+    """The text of each script of data in a page."""
+    end = 0
+    while opening := _SCRIPT.search(page, end):
+        end = page.find("</script", opening.end())
+        if end < 0:
+            return
+        if "application/ld+json" in opening[0]:
+            yield page[opening.end() : end]
 
 
 def _payload(path_or_text: str | Path) -> tuple[dict, str]:
-    where = ""
-    if isinstance(path_or_text, Path) or "<" not in path_or_text:
-        path = Path(path_or_text)
-        where = path.name
+    where, page = "", path_or_text
+    if not isinstance(page, (str, Path)):
+        raise InputError("write-up", Told(f"a {type(page).__name__}"), "the path of a page, or its text")
+    if isinstance(page, Path) or "<" not in page:
+        where, allowed = Path(page).name, "an HTML file that is there and can be read"
         try:
-            path_or_text = path.read_text(encoding="utf-8")
+            page = files.read(page, "write-up", allowed).decode("utf-8")
+        except InputError:
+            raise
         except (OSError, ValueError):
-            raise InputError("write-up", where or str(path), "an HTML file that is there and can be read") from None
-    reader = _Data()
-    reader.feed(path_or_text)
-    for text in reader.found:
+            raise InputError("write-up", where or str(page), allowed) from None
+    for text in _linked(page):
         data = logbook.parse_json(text, "data of the page", where).get("drinklab")
         if isinstance(data, dict):
             return data, where
@@ -236,25 +235,26 @@ def _facts(trial, title, question, method, notes, baseline, display, country, da
     one_of("country", country, strength.countries())
     recipe = replace(trial.recipe, question=question or trial.recipe.question, method=method or trial.recipe.method)
     trial = replace(trial, recipe=recipe)
-    show, served, title = display or Display(), trial.served, _line(title) or _line(recipe.name)
+    title = texts.line(texts.clean(title, "title", texts.NAME)) or texts.line(recipe.name)
+    show, served = display or Display(), trial.served
     day = (date or _date.today()).isoformat()
     facts = {
         "title": title,
-        "drink": _line(recipe.name),
+        "drink": texts.line(recipe.name),
         "date": day,
         "version": __version__,
         "question": _lines(recipe.question),
         "method": _lines(recipe.method),
-        "notes": _lines(notes),
+        "notes": _lines(texts.clean(notes, "notes")),
         "summary": _summary(served, show),
         "pours": _pours(trial),
         "how": _how(trial, show),
         "warmth": show.temperature_text(20),
-        "stages": [s.name for s in trial.stages],
+        "stages": [texts.line(s.name) for s in trial.stages],
         "figures": _stage_table(trial, show),
         "uncertain": _uncertain(trial),
         "place": _place(trial),
-        "chart_text": _line(chart_text),
+        "chart_text": texts.line(chart_text),
         "allergens": _joined(trial.allergens),
         "may_contain": _joined([m for m in trial.may_contain if m not in trial.allergens]),
         "cautions": [c.text for c in trial.cautions],
@@ -264,7 +264,7 @@ def _facts(trial, title, question, method, notes, baseline, display, country, da
         "relations": _relations(trial, country),
     }
     if baseline is not None:
-        facts["baseline"] = _line(baseline.recipe.name)
+        facts["baseline"] = texts.line(baseline.recipe.name)
         facts["differences"] = _differences(trial, baseline, show)
     else:
         facts["baseline"], facts["differences"] = "", []
@@ -273,12 +273,7 @@ def _facts(trial, title, question, method, notes, baseline, display, country, da
 
 
 def _lines(text: str) -> list[str]:
-    return [line for line in map(_line, text.splitlines()) if line]
-
-
-def _line(text: str) -> str:
-    # Control characters, halves of characters, and marks that turn the reading direction, have no place on a page.
-    return " ".join(re.sub(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]", " ", text).split())
+    return [line for line in map(texts.line, text.splitlines()) if line]
 
 
 def _joined(words) -> str:
@@ -383,8 +378,8 @@ def _pours(trial: Trial) -> list[dict]:
             name += f" ({p.amount * bottle.density:.1f} g)"
         ounces = oz.volume_text(p.amount).removesuffix(" oz") if p.amount >= 0.005 * FLUID_OUNCE else "under 0.01"
         rows.append({
-            "name": _line(name) + (", added last" if p.after else ""),
-            "text": f"{ml.volume_text(p.amount)} {_line(name)}",
+            "name": texts.line(name) + (", added last" if p.after else ""),
+            "text": f"{ml.volume_text(p.amount)} {texts.line(name)}",
             "ml": ml.volume_text(p.amount).removesuffix(" mL"), "oz": ounces, "parts": _parts(p.amount / part),
             "abv": f"{bottle.abv:.4g} % vol" if bottle.abv else "none",
         })  # fmt: skip
@@ -492,14 +487,14 @@ def _ingredient(bottle: Ingredient, own_strength: float | None) -> dict:
         )
         if (words := _held(value, 2 * pm, digits, unit))
     ]
-    source, kind = _line(bottle.source), _joined(bottle.source_class)
+    source, kind = texts.line(bottle.source), _joined(bottle.source_class)
     if own_strength is not None:
         source = f"strength as on the bottle; else {source}" if source else "strength as on the bottle"
     return {
-        "name": _line(bottle.name),
+        "name": texts.line(bottle.name),
         "held": "; ".join(held) or "no alcohol, sugar or acid counted",
         "source": source or "no source given",
-        "source_class": _line(kind) or "unmarked",
+        "source_class": texts.line(kind) or "unmarked",
     }
 
 
@@ -530,7 +525,7 @@ def _relations(trial: Trial, country: str) -> list[str]:
         "alcohol's shift, as a meter reads at 25 °C. Not given where next to nothing sour is counted.",
         f"Classics: {len(_classics.load())} published drinks, run through the same sums. {sources}. Distance: how far "
         "a drink is in strength, sugar and acid together; 1 is a usual difference between two classics.",
-        f"Standard drink, {country}: {_line(row['source'])} ({_joined(row['source_class'])}).",
+        f"Standard drink, {country}: {texts.line(row['source'])} ({_joined(row['source_class'])}).",
         "Energy: factors of Regulation (EU) 1169/2011, annex XIV (from memory).",
         f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C). A part is the smallest "
         "pour that is more than a dash or a spoon.",
@@ -578,7 +573,7 @@ def _for_markdown(value: object) -> str:
     >>> print(_for_markdown("a_b *c* <d> | 1. e"))
     a\_b \*c\* &lt;d&gt; \| 1. e
     """
-    text = re.sub(r"([\\`*_\[\]|~#$])", r"\\\1", escape(str(value), quote=False))
+    text = re.sub(r"([\\`*_\[\]|~#$])", r"\\\1", escape(texts.fit(str(value)), quote=False))
     # Not a list, a rule or a heading at the start of a line, and not a link.
     text = re.sub(r"^(\d*)(?=[.)](?:\s|$)|[-+=](?:[\s=-]|$))", r"\1\\", text)
     return text.replace("://", "\\://")
@@ -588,7 +583,9 @@ def _unbroken(value: object) -> object:
     """Keeps a number and its unit on one line; what is HTML already passes as it is."""
     if not isinstance(value, str) or isinstance(value, Markup):
         return value
-    return re.sub(r"(?<=[\d⅓⅔½¼¾]) (?=[%±]|(?:mL|oz|g|kJ|kcal)\b)|(?<=±) (?=\d)|(?<=%) (?=vol\b)", "\u00a0", value)
+    return re.sub(
+        r"(?<=[\d⅓⅔½¼¾]) (?=[%±]|(?:mL|oz|g|kJ|kcal)\b)|(?<=±) (?=\d)|(?<=%) (?=vol\b)", "\u00a0", texts.fit(value)
+    )
 
 
 @functools.cache

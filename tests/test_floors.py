@@ -14,7 +14,7 @@ PACKAGE = ROOT / "drinklab"
 # From the ground up. A module may import from its own floor (without a circle) and from those below.
 # A folder stands for everything in it.
 FLOORS = (
-    {"errors", "kinds", "units", "tables", "physics"},
+    {"errors", "kinds", "units", "tables", "texts", "files", "physics"},
     {"liquid", "steps", "pantry", "recipe", "classics"},
     {"strength", "dilution", "profile", "balance", "reach", "prep", "clarification", "carbonation", "gels"},
     {"trial", "whatif", "logbook", "writeup"},

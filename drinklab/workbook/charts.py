@@ -6,6 +6,8 @@ or fill them in once with `static_svg`, `static_png` or `interactive_html`.
 
 from __future__ import annotations
 
+import base64
+import functools
 import html
 import itertools
 import json
@@ -24,8 +26,10 @@ import altair as alt  # noqa: E402
 if _grammar is None:
     del sys.modules["rfc3987_syntax"]
 
-from drinklab.errors import InputError, one_of, require  # noqa: E402
+from drinklab import texts  # noqa: E402
+from drinklab.errors import InputError, Told, one_of, require  # noqa: E402
 from drinklab.workbook.live import STYLE, parted, plain_rows, vega_bundle  # noqa: E402
+from drinklab.workbook.painter import Painter, StoppedError  # noqa: E402
 
 INK, QUIET, FAINT = "#1f2933", "#5f6b76", "#e4e7eb"
 
@@ -686,13 +690,28 @@ def _filled(chart, rows: Mapping) -> dict:
     return spec
 
 
-def _rendered(render, spec: dict, **options):
+_painter = Painter()
+
+
+@functools.lru_cache(maxsize=4)
+def _drawn(kind: str, spec: str, **options) -> str:
+    """A picture of a specification in JSON; kept, since a page shows the same one on the screen and in print."""
     try:
-        # No address is ever fetched, whatever a chart asks for.
-        return render(spec, allowed_base_urls=[], **options)
+        return _painter.draw(kind, spec, **options)
+    except StoppedError:
+        raise InputError("chart", Told("more than the drawing engine can take"), "one that can be drawn") from None
     except ValueError as problem:
-        reason = next((text.strip() for text in str(problem).splitlines() if text.strip()), "unreadable")
-        raise InputError("chart", reason.rstrip("."), "one that can be drawn") from problem
+        # The first line says what was being done, the second what was wrong; then come the engine's own places.
+        reason = " ".join(str(problem).splitlines()[:2]).strip() or "unreadable"
+        raise InputError("chart", Told(reason.rstrip(".")), "one that can be drawn") from problem
+
+
+def _text(spec: dict) -> str:
+    """A specification as JSON, with nothing in it that would end the engine."""
+    try:
+        return json.dumps(texts.fit_all(spec), ensure_ascii=False, allow_nan=False)
+    except (TypeError, ValueError) as problem:
+        raise InputError("chart", str(problem), "one that can be drawn") from None
 
 
 def static_svg(chart, **rows) -> str:
@@ -718,9 +737,7 @@ def static_svg(chart, **rows) -> str:
 
 
 def _picture(spec: dict) -> str:
-    import vl_convert
-
-    svg = _rendered(vl_convert.vegalite_to_svg, spec)
+    svg = _drawn("svg", _text(spec))
     # The engine writes the description on the page's element, which a picture alone does not have.
     said = html.escape(str(spec.get("description", "Chart")), quote=True)
     return svg.replace("<svg ", f'<svg role="img" aria-label="{said}" ', 1)
@@ -734,10 +751,8 @@ def static_png(chart, *, scale: float = 2, **rows) -> bytes:
     scale : float
         Dots for each pixel of the screen's size; 2 prints well.
     """
-    import vl_convert
-
     require("scale", scale, 0.1, 10)
-    return _rendered(vl_convert.vegalite_to_png, _filled(chart, rows), scale=scale)
+    return base64.b64decode(_drawn("png", _text(_filled(chart, rows)), scale=scale))
 
 
 _numbers = itertools.count(1)
@@ -769,7 +784,7 @@ def interactive_html(chart, *, engine: bool = True, **rows) -> str:
     spec = _filled(chart, rows)
     picture = _picture(spec)
     # "<" would let a name end the script element.
-    text = json.dumps(spec, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
+    text = _text(spec).replace("<", "\\u003c")
     place = f"drinklab-chart-{next(_numbers)}"
     parts = []
     if engine:
@@ -782,3 +797,30 @@ def interactive_html(chart, *, engine: bool = True, **rows) -> str:
         ".catch(() => { place.innerHTML = picture; }); })();</script>",
     ]
     return "\n".join(parts)
+
+
+def on_page(chart, **rows) -> dict[str, str]:
+    """The chart as `writeup.html` takes it; where it cannot be drawn, a sentence in its place.
+
+    Parameters
+    ----------
+    chart : altair chart or dict
+    **rows
+        As for `static_svg`.
+
+    Returns
+    -------
+    dict
+        The arguments `chart_html` and `chart_svg`, or `chart_text` alone.
+
+    Examples
+    --------
+    >>> on_page({"mark": "no such mark", "data": {"values": []}})["chart_text"][:31]
+    'This page is without its chart:'
+    """
+    try:
+        # Altair takes a second to write a chart out: once is enough.
+        spec = _filled(chart, rows)
+        return {"chart_html": interactive_html(spec), "chart_svg": static_svg(spec)}
+    except InputError as problem:
+        return {"chart_text": f"This page is without its chart: {problem}"}

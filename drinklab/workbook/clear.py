@@ -713,11 +713,7 @@ def _log_files(folder: str | Path) -> dict[str, Path]:
 
 def _read_log_file(path: Path) -> FilterLog:
     what = "filter log"
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError):
-        raise InputError(what, "not readable as text", "UTF-8 text as Drinklab writes it", path.name) from None
-    data: Mapping = logbook.parse_json(text, what, path.name)
+    data: Mapping = logbook.read_json(path, what)
     try:
         rows = {name: tuple(float(n) for n in data[name]) for name in ("minutes", "volumes", "new_papers")}
         log = FilterLog(

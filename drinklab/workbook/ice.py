@@ -341,11 +341,7 @@ def own_fits(folder: str | Path) -> tuple[dict[str, OwnFit], tuple[str, ...]]:
 
 def _read_fit(path: Path) -> OwnFit:
     what = "own weighings"
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError):
-        raise InputError(what, "not readable as text", "UTF-8 text as Drinklab writes it", path.name) from None
-    data = logbook.parse_json(text, what, path.name)
+    data = logbook.read_json(path, what)
     try:
         one_of("technique", data["technique"], TECHNIQUES, path.name)
         for name, high in (("pace", 100), ("wetness", 0.5), ("miss", 1e5)):

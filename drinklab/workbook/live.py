@@ -19,10 +19,14 @@ import numpy as np
 import traitlets
 from jupyter_core.paths import jupyter_data_dir
 
+from drinklab import texts
 from drinklab.errors import InputError, one_of
 
 # The drawing engine answers to this one name of ours, so it cannot clash with another chart's engine.
 _ENGINE = "globalThis.drinklabVega = vegaEmbed;"
+
+# The longest word or label of a row. [letters]
+_LABEL = 300
 
 _HASHED = re.compile("data-[0-9a-f]{32}")
 
@@ -242,7 +246,7 @@ def plain_rows(name: str, rows) -> list[dict]:
     name : str
         What the rows are called in the chart, for the error sentence.
     rows : list of dicts, one dict, or a pandas DataFrame
-        `None` means "not known" and is not drawn.
+        `None` means "not known" and is not drawn. Words lose their control characters, and end after 300 letters.
 
     Returns
     -------
@@ -275,7 +279,11 @@ def _plain(name: str, key: str, value):
         value = value.item()
     if isinstance(value, float) and not math.isfinite(value):
         raise InputError(f"{key} of {name!r}", value, "a finite number")
-    if value is not None and not isinstance(value, (bool, int, float, str)):
+    if isinstance(value, str):
+        value = texts.fit(value)
+        # The engine's time to lay out a label grows with the square of its length.
+        return value if len(value) <= _LABEL else f"{value[: _LABEL - 1]}…"
+    if value is not None and not isinstance(value, (bool, int, float)):
         raise InputError(f"{key} of {name!r}", type(value).__name__, "a number, a word or None")
     return value
 

@@ -82,10 +82,8 @@ def write_up(
     placed = balance.place(now.served.profile, known, now.recipe.family)
     picture = charts.place_chart(_classic_rows(known), placed.family)
     rows = rows if rows is not None else _placed_rows(now, placed, known)
-    return writeup.save(
-        now, folder, chart_text=str(picture.description), chart_html=charts.interactive_html(picture, **rows),
-        chart_svg=charts.static_svg(picture, **rows), **about,
-    )  # fmt: skip
+    parts = {"chart_text": str(picture.description)} | charts.on_page(picture, **rows)
+    return writeup.save(now, folder, **parts, **about)
 
 
 class Bench(Panel):
@@ -444,7 +442,9 @@ class Bench(Panel):
         self.refresh()
 
     def _keep_choices(self, _) -> None:
-        if not self._quiet:
+        if self._quiet:
+            return
+        with self._said():
             logbook.save_choices(
                 self.folder, volume=self.volume_unit.value, temperature=self.temperature_unit.value,
                 country=self.country.value, tool=self.tool.value,

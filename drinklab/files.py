@@ -1,0 +1,245 @@
+"""Files of a working folder: read without surprises, written whole or not at all, never one over another.
+
+>>> folder = Path(tempfile.mkdtemp())
+>>> [write_new(folder, "drink", {".md": "Low Tide"})[0].name for _ in range(2)]
+['drink_01.md', 'drink_02.md']
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import stat
+import tempfile
+import time
+from collections.abc import Mapping
+from pathlib import Path
+
+from .errors import InputError, Told
+
+# A write-up with its charts has 1 MB. [bytes]
+MOST = 20_000_000
+# A save takes seconds, so what is a day old is of one that was killed. [s]
+_DEAD = 86_400.0
+_SAVING = ".saving-"
+_LEFTOVER = re.compile(re.escape(_SAVING) + r"(\w{8}|.+_\d+\.(json|html|md))")
+
+
+def read(path: str | Path, what: str, allowed: str, most: int = MOST) -> bytes:
+    """What a file holds; a folder, a pipe, a device or a very large file is refused before it is opened.
+
+    Parameters
+    ----------
+    path : path
+    what, allowed : str
+        Its name, and what it ought to be, for the error sentence.
+    most : int
+        How large it may be. [bytes]
+
+    Raises
+    ------
+    OSError
+        If it is not there, or cannot be read.
+    InputError
+        If it is no file, or too large.
+
+    Examples
+    --------
+    >>> read("/dev/zero", "saved trial", "a file that Drinklab wrote")
+    Traceback (most recent call last):
+    drinklab.errors.InputError: zero: saved trial is not a file; it must be a file that Drinklab wrote.
+    """
+    path = Path(path)
+    found = path.stat()
+    if not stat.S_ISREG(found.st_mode):
+        raise InputError(what, Told("not a file"), allowed, path.name)
+    if found.st_size > most:
+        size = Told(f"{found.st_size / 1e6:,.0f} MB large")
+        raise InputError(what, size, f"at most {most / 1e6:.0f} MB", path.name)
+    return path.read_bytes()
+
+
+def read_text(path: str | Path, what: str) -> str:
+    """The text of a file that Drinklab wrote.
+
+    Raises
+    ------
+    InputError
+        In one sentence that names the file, if it is not there or no text.
+    """
+    path, allowed = Path(path), "UTF-8 text as Drinklab writes it"
+    try:
+        return read(path, what, allowed).decode("utf-8").replace("\r\n", "\n")
+    except FileNotFoundError:
+        raise InputError(what, path.name, "a file that is there") from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(what, "not readable as text", allowed, path.name) from None
+
+
+def write_new(folder: str | Path, stem: str, texts: Mapping[str, str]) -> list[Path]:
+    """Write texts as new files of one name, `stem` and a running number, each with its suffix.
+
+    Never overwrites, and the files are there whole or not at all, also on a full disk.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to.
+    """
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _sweep(folder)
+        taken = [re.fullmatch(rf"{re.escape(stem)}_(\d+)\..+", p.name) for p in folder.iterdir()]
+        number = max((int(t[1]) for t in taken if t), default=0)
+        while True:
+            number += 1
+            try:
+                return _write_all({folder / f"{stem}_{number:02d}{suffix}": text for suffix, text in texts.items()})
+            except FileExistsError:
+                continue  # someone else took the number meanwhile
+    except OSError as error:
+        raise _unwritable(folder, error) from None
+
+
+def write_over(path: str | Path, text: str, *, keep: bool = False) -> Path:
+    """Write a file anew; the old one stands until the new one is whole.
+
+    Parameters
+    ----------
+    path : path
+    text : str
+    keep : bool
+        Whether the old one stays, under another name.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to; all is then as it was.
+    """
+    path = Path(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _sweep(path.parent)
+        handle, name = tempfile.mkstemp(prefix=_SAVING, dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                _fill(file, text)
+            os.chmod(name, 0o644)
+            aside = _set_aside(path) if keep else None
+            try:
+                os.replace(name, path)
+            except OSError:
+                if aside:
+                    _put_back(aside, path)
+                raise
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+        _settle(path.parent)
+    except OSError as error:
+        raise _unwritable(path.parent, error) from None
+    return path
+
+
+def _write_all(texts: Mapping[Path, str]) -> list[Path]:
+    """All of these new files, or none."""
+    claims, made = [], []
+    try:
+        for path, text in texts.items():
+            claims.append(_claim(path, text))
+        for path in texts:
+            linked = _publish(claims[0], path)
+            made.append(path)
+            claim = claims.pop(0)
+            if linked:  # once moved, the claim's name may be another saver's
+                with contextlib.suppress(OSError):
+                    claim.unlink()
+    except BaseException:
+        for path in made:
+            path.unlink(missing_ok=True)
+        raise
+    finally:
+        for claim in claims:
+            with contextlib.suppress(OSError):
+                claim.unlink()
+    _settle(made[0].parent)
+    return made
+
+
+def _claim(path: Path, text: str) -> Path:
+    """The text in full under a name that no other saver of `path` can have."""
+    claim = path.with_name(_SAVING + path.name)
+    file = claim.open("xb")
+    try:
+        with file:
+            _fill(file, text)
+    except BaseException:
+        claim.unlink(missing_ok=True)
+        raise
+    return claim
+
+
+def _fill(file, text: str) -> None:
+    file.write(text.encode("utf-8", errors="replace"))
+    file.flush()
+    os.fsync(file.fileno())
+
+
+def _publish(source: Path, target: Path) -> bool:
+    """Give a file its name, unless that is taken; whether it still has the other name too."""
+    try:
+        os.link(source, target)
+        return True
+    except FileExistsError:
+        raise
+    except OSError:
+        # A disk without links (some memory sticks). Nobody of us takes the name meanwhile: `source` is our claim.
+        if os.path.lexists(target):
+            raise FileExistsError(target) from None
+        os.rename(source, target)
+        return False
+
+
+def _set_aside(path: Path) -> Path:
+    number = 1
+    while True:
+        aside = path.with_name(f"{path.stem}.damaged-{number}{path.suffix}")
+        try:
+            _publish(path, aside)
+            return aside
+        except FileExistsError:
+            number += 1
+
+
+def _put_back(aside: Path, path: Path) -> None:
+    if not os.path.lexists(path):
+        os.rename(aside, path)
+    elif os.path.samefile(aside, path):
+        aside.unlink()
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what killed savers left."""
+    for path in folder.glob(f"{_SAVING}*"):
+        with contextlib.suppress(OSError):
+            found = path.lstat()
+            if _LEFTOVER.fullmatch(path.name) and stat.S_ISREG(found.st_mode) and time.time() - found.st_mtime > _DEAD:
+                path.unlink()
+
+
+def _settle(folder: Path) -> None:
+    """Have the disk keep the new names too, where it can be asked to."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _unwritable(folder: Path, error: OSError) -> InputError:
+    return InputError("working folder", f"{folder.name!r} ({error.strerror or error})", "one that can be written to")

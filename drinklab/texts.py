@@ -1,0 +1,91 @@
+"""Text that is typed or opened, as it may go on: no control characters, no halves of characters, not too long.
+
+>>> clean("Low\\x0bTide\\n", "name")
+'Low Tide\\n'
+"""
+
+from __future__ import annotations
+
+import re
+
+from .errors import InputError, Told
+
+# A heading of a page, and what somebody writes below it. [letters]
+NAME, PROSE = 300, 100_000
+# A trial as we save it goes 6 deep.
+_DEEP = 40
+
+# Line breaks and tabs stay. Control characters and the two U+FFF. are not allowed in a picture (XML 1.0, section 2.2);
+# lone surrogates are halves of characters; U+202A to 202E and 2066 to 2069 turn the reading direction around.
+_UNFIT = re.compile(r"[\x00-\x08\x0b-\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff\u202a-\u202e\u2066-\u2069]")
+
+
+def clean(text: object, field: str, most: int = PROSE) -> str:
+    """`text` with a space for each character that has no place in a text; line breaks become plain ones.
+
+    Parameters
+    ----------
+    text : str
+    field : str
+        What to call it in the error sentence.
+    most : int
+        How long it may be. [letters]
+
+    Raises
+    ------
+    InputError
+        If it is no text, or too long.
+
+    Examples
+    --------
+    >>> clean("x" * 20_000, "title", NAME)
+    Traceback (most recent call last):
+    drinklab.errors.InputError: title is 20,000 letters long; it must be at most 300 letters.
+    """
+    if not isinstance(text, str):
+        raise InputError(field, Told(f"a {type(text).__name__}"), "text")
+    if len(text) > most:
+        raise InputError(field, Told(f"{len(text):,} letters long"), f"at most {most:,} letters")
+    return fit(text)
+
+
+def fit(text: str) -> str:
+    """`clean` without a limit.
+
+    >>> fit("a\\ud83d\\r\\nb")
+    'a \\nb'
+    """
+    return _UNFIT.sub(" ", text).replace("\r\n", "\n").replace("\r", "\n")
+
+
+def line(text: str) -> str:
+    """`fit`, in one line: each run of white space is one space.
+
+    >>> line(" Low\\n  Tide ")
+    'Low Tide'
+    """
+    return " ".join(fit(text).split())
+
+
+def fit_all(data: object, deep: int = 0) -> object:
+    """Plain data (of JSON, of a chart) with every text in it `fit`.
+
+    Raises
+    ------
+    ValueError
+        If it is nested deeper than anything of ours.
+
+    Examples
+    --------
+    >>> fit_all({"name": ["a\\x00b", 1, None]})
+    {'name': ['a b', 1, None]}
+    """
+    if isinstance(data, str):
+        return fit(data)
+    if isinstance(data, (dict, list)) and deep == _DEEP:
+        raise ValueError(f"nested more than {_DEEP} deep")
+    if isinstance(data, dict):
+        return {fit(key) if isinstance(key, str) else key: fit_all(value, deep + 1) for key, value in data.items()}
+    if isinstance(data, list):
+        return [fit_all(value, deep + 1) for value in data]
+    return data
