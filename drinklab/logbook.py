@@ -29,7 +29,7 @@ from .balance import FIGURES
 from .dilution import OwnIce
 from .errors import InputError, Told, one_of, require
 from .files import write_new
-from .liquid import ACIDS, SUGARS
+from .liquid import COMPONENTS
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .trial import TOOLS, Trial, run
@@ -48,7 +48,7 @@ _MOST_STEPS = 50
 _TEXTS = ("id", "name", "kind", "state", "source", "source_class")
 _LISTS = ("allergens", "may_contain", "cautions")
 _AMOUNTS = {"abv": 100, "sugar": 2000, "acid": 2000, "abv_pm": 2000, "sugar_pm": 2000, "acid_pm": 2000}
-_SOLUTES = (*SUGARS, *ACIDS, "potassium", "protein", "fat", "solids")
+_SOLUTES = tuple(name for name in COMPONENTS if name not in ("water", "ethanol", "co2"))
 
 
 @dataclass(frozen=True, slots=True)
