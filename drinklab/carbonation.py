@@ -859,7 +859,7 @@ def with_gas(liquid: Liquid, volumes: GasVolumes) -> Liquid:
 
 def _with_co2(liquid: Liquid, grams) -> Liquid:
     grams = np.asarray(grams, float)
-    base = liquid.grams + np.zeros(np.broadcast_shapes(liquid.shape, grams.shape))
+    base = (np.ones(np.broadcast_shapes(liquid.shape, grams.shape)) * liquid).grams
     base[_CO2] = grams
     return Liquid(base)
 

@@ -575,6 +575,7 @@ def calibrate(
     52
     """
     kind = _milk(milk)
+    measured_ph = number(measured_ph, "measured pH")
     require("measured pH", measured_ph, 3, 6.2)
     ml = _amount(liquid.volume(), share, amount)
     mix = liquid + ml * kind.millilitre

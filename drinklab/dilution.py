@@ -25,7 +25,7 @@ import numpy as np
 
 from . import pantry as _pantry
 from .errors import InputError, Told, one_of, require
-from .kinds import Celsius, Fraction, Grams, GramsPerLitre, Kind, PercentVol
+from .kinds import SINGLE, Celsius, Fraction, Grams, GramsPerLitre, Kind, PercentVol
 from .liquid import Liquid, water
 from .pantry import Ingredient
 from .physics import density as _density
@@ -729,7 +729,9 @@ def frozen_share(liquid: Liquid, temperature):
 
 
 @door
-def weakest_liquid(temperature: Celsius, sugar: GramsPerLitre = 0.0) -> PercentVol:
+def weakest_liquid(
+    temperature: Annotated[Celsius, SINGLE], sugar: Annotated[GramsPerLitre, SINGLE] = 0.0
+) -> PercentVol:
     """Weakest drink that does not begin to freeze in a store: water, ethanol and sucrose.
 
     Parameters

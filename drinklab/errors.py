@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 
 import numpy as np
+
+MOST_REPEATED = 60
 
 
 class InputError(ValueError):
@@ -29,9 +32,23 @@ class InputError(ValueError):
     """
 
     def __init__(self, field: str, value: object, allowed: str, where: str = "") -> None:
-        self.field, self.value, self.allowed, self.where = field, value, allowed, where
+        self.field = _QUOTED.sub(lambda m: f"{m[0][0]}{shortened(m[0][1:-1])}{m[0][0]}", field)
+        self.value, self.allowed, self.where = value, allowed, where
         place = f"{where}: " if where else ""
-        super().__init__(f"{place}{field} is {_shown(value)}; it must be {allowed}.")
+        super().__init__(f"{place}{self.field} is {_shown(value)}; it must be {self.allowed}.")
+
+
+# What was typed, where the name of a field quotes it ("amount of 'gin'").
+_QUOTED = re.compile(r"""'(?:[^'\\]|\\.){61,}'|"(?:[^"\\]|\\.){61,}["]""")
+
+
+def shortened(text: str) -> str:
+    """What was typed, as far as a sentence repeats it: 60 letters, its beginning and its end.
+
+    >>> len(shortened("so " * 1000))
+    60
+    """
+    return text if len(text) <= MOST_REPEATED else f"{text[:30]}…{text[-29:]}"
 
 
 class Told(str):
@@ -42,7 +59,15 @@ class Told(str):
 
 def _plain(value: float) -> str:
     """Six digits at most, and never as a power of ten."""
-    return np.format_float_positional(float(value), precision=6, unique=True, fractional=False, trim="-")
+    try:
+        value = float(value)
+    except OverflowError:
+        return "a number beyond all measure"
+    if 1e50 < abs(value) < np.inf:
+        return f"a number of {len(f'{abs(value):.0f}')} digits"
+    if 0 < abs(value) < 1e-50:
+        return "next to nothing"
+    return np.format_float_positional(value, precision=6, unique=True, fractional=False, trim="-")
 
 
 def _shown(value: object) -> str:
@@ -51,12 +76,15 @@ def _shown(value: object) -> str:
     if value is None or (isinstance(value, str) and not value.strip()):
         return "empty"
     if isinstance(value, str):
-        return repr(value)
+        return repr(shortened(value))
     if isinstance(value, (bool, np.bool_)):
         return str(value)
-    if isinstance(value, (int, float, np.number)):
-        return "not a number" if np.isnan(value) else _plain(value)
-    return str(value)
+    if isinstance(value, (int, float, np.integer, np.floating)):
+        return "not a number" if value != value else _plain(value)
+    try:
+        return shortened(" ".join(str(value).split()))
+    except Exception:  # the text of somebody's own object, which may fail in any way
+        return f"a {type(value).__name__}"
 
 
 def require(field: str, value, low: float, high: float, unit: str = "", where: str = "") -> None:
@@ -68,14 +96,18 @@ def require(field: str, value, low: float, high: float, unit: str = "", where: s
     Traceback (most recent call last):
     drinklab.errors.InputError: temperature is 55; it must be -20 to 40 °C.
     """
-    numbers = np.asarray(value, dtype=float)
+    try:
+        numbers = np.asarray(value, dtype=float)
+    except (TypeError, ValueError, OverflowError):
+        raise InputError(field, value, _range(low, high, unit), where) from None
     if numbers.size == 0:
         return
     least, most = numbers.min(), numbers.max()
     if least >= low and most <= high and np.isfinite(least) and np.isfinite(most):  # NaN fails each of these
         return
     bad = numbers[~((numbers >= low) & (numbers <= high) & np.isfinite(numbers))].flat[0]
-    raise InputError(field, bad, _range(low, high, unit), where)
+    # Where the upper end only keeps out what no one means, the lower one says it all.
+    raise InputError(field, bad, _range(low, np.inf if high >= 1e9 and not bad > high else high, unit), where)
 
 
 def _range(low: float, high: float, unit: str) -> str:
@@ -95,9 +127,9 @@ def one_of(field: str, value: object, choices: Iterable[str], where: str = "") -
     drinklab.errors.InputError: technique is 'stired'; it must be one of stirred, shaken (did you mean stirred?).
     """
     choices = list(choices)
-    if value in choices:
+    if isinstance(value, str) and value in choices:
         return str(value)
-    near = difflib.get_close_matches(str(value), choices, n=3, cutoff=0.5)
+    near = difflib.get_close_matches(str(value)[:MOST_REPEATED], choices, n=3, cutoff=0.5)
     hint = f" (did you mean {' or '.join(near)}?)" if near else ""
     listed = ", ".join(choices) if len(choices) <= 20 else f"the {len(choices)} known"
     raise InputError(field, value, f"one of {listed}{hint}", where)

@@ -186,6 +186,7 @@ def dose(agent: str, firmness: str = "firm", *, ph=7.0, bloom=USUAL_BLOOM):
     """
     row = agents()[one_of("agent", agent, agents())]
     one_of("firmness", firmness, FIRMNESS)
+    ph, bloom = number(ph, "pH"), number(bloom, "bloom")
     require("pH", ph, 0, 14)
     require("bloom", bloom, BLOOM.low, BLOOM.high, BLOOM.label)
     grams = getattr(row, f"{firmness.replace(' ', '_')}_g_l")

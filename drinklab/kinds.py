@@ -23,8 +23,9 @@ class Kind:
     high: float = inf
 
 
-VOLUME = Kind("mL", "milliliter")
-MASS = Kind("g", "gram")
+# A thousand tonnes is beyond any drink, and keeps sums within what numbers can hold.
+VOLUME = Kind("mL", "milliliter", 0, 1e9)
+MASS = Kind("g", "gram", 0, 1e9)
 TEMPERATURE = Kind("°C", "degC", -273.15, inf)
 ABV = Kind("% vol", "percent", 0, 100)
 ABW = Kind("% mass", "percent", 0, 100)
@@ -36,6 +37,10 @@ RATIO = Kind("to 1", "dimensionless")
 # As a gauge reads: 0 is open to the air. Beyond 2000 kPa (290 psi) nothing at a bar is made for it.
 GAUGE_PRESSURE = Kind("kPa gauge", "kilopascal", 0, 2000)
 GAS_VOLUMES = Kind("volumes", "dimensionless", 0, 10)
+SECONDS = Kind("s", "second")
+MINUTES = Kind("min", "minute")
+# For an argument that is one number, not an array: `Annotated[Millilitres, SINGLE]`.
+SINGLE = "single"
 
 Number = float | np.ndarray
 Millilitres = Annotated[Number, VOLUME]

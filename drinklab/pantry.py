@@ -12,16 +12,19 @@ from __future__ import annotations
 import difflib
 import functools
 import re
-from collections.abc import Iterator, Mapping, Sequence
+import unicodedata
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
 from . import tables
-from .errors import InputError, require
+from .errors import InputError, Told, require, shortened
+from .kinds import ABV
 from .liquid import ACIDS, COMPONENTS, SUGARS
 from .physics import density as _density
+from .units import read
 
 OWN_FILE = "my_ingredients.csv"
 # EU labels may be 0.3 % vol off for spirits (Regulation 1169/2011, annex XII; from memory).
@@ -34,6 +37,15 @@ MOST_SUCROSE = _density.sucrose_solubility(20.0) + 0.01
 UNKNOWN_POTASSIUM = 0.08
 # No more sugar than this stays in a syrup of several sugars, as a share of sugar and water (honey: 0.83).
 MOST_SUGAR = 0.87
+
+# A strength at the end of a name, as on a label.
+_STRENGTH = re.compile(r"^(.*?)[,\s]\s*([-+−–]?[\d.,½¼¾][\d.,/½¼¾\s]*%\s*(?:vol\.?|abv)?)\s*$", re.IGNORECASE)
+_NO_ALCOHOL = (
+    "left out, since it holds no alcohol; its fat, juice or salt goes with the name, such as "
+    "'whole milk, 3.25 % fat', or into a row of your own"
+)
+# What a person's own row leaves blank comes from what it replaces, and from its kind.
+_WARNINGS = ("allergens", "may_contain", "caution")
 
 _ETHANOL = float(_density.ethanol()) / 1000  # g/mL
 _COLUMN = {name: i for i, name in enumerate(COMPONENTS)}
@@ -75,10 +87,32 @@ class Ingredient:
         'aged rum, 50 %'
         """
         require(f"strength of {self.name!r}", abv, 0, 100, "% vol")
-        name = re.sub(r",?\s*\d+(\.\d+)? %$", "", self.name)
-        bottle = replace(self, abv=float(abv), abv_pm=min(LABEL_TOLERANCE, abv), name=f"{name}, {abv:g} %")
+        name = re.sub(r",?\s*\d+(\.\d+)? %( vol)?$", "", self.name)
+        named = f"{name}, {abv:g} %"
+        if named == self.name:  # of a style that goes by its strength: "triple sec, 40 %" is any maker's
+            named += " vol"
+        bottle = replace(self, abv=float(abv), abv_pm=min(LABEL_TOLERANCE, abv), name=named)
         _nominal(bottle)  # refuses a strength that leaves no room for the sugar
         return bottle
+
+    def labelled(self, strength) -> Ingredient:
+        """The same style in the bottle at hand, at the strength that a person typed: 50, "50 %" or "50 % vol".
+
+        Raises
+        ------
+        InputError
+            For what is no strength in % vol, and for one of what holds no alcohol.
+
+        Examples
+        --------
+        >>> load()["gin"].labelled("40 %").abv_pm
+        0.3
+        """
+        field = f"strength of {self.name!r}"
+        abv = read(strength, ABV, field)
+        if self.abv == 0:
+            raise InputError(field, strength if isinstance(strength, str) else Told(f"{abv:g} % vol"), _NO_ALCOHOL)
+        return self.at(abv)
 
     @property
     def composition(self) -> np.ndarray:
@@ -127,7 +161,7 @@ def _composition(item: Ingredient, abv, sugar, acid) -> np.ndarray:
     grams[_COLUMN["ethanol"]] = abv / 100 * _ETHANOL
     if item.state == "liquid":
         grams[_COLUMN["water"]], fits = _fill_with_water(grams)
-        if not np.all(fits) and item.abv <= 99:  # pure spirit holds no water
+        if not grams.shape[1:] and not fits:  # a draw may be a little fuller than its bottle can be
             raise _no_room(item)
     return np.moveaxis(grams, 0, -1)
 
@@ -141,7 +175,7 @@ def _fill_with_water(grams: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         water = np.maximum(water - off, 1e-6)
         if np.abs(off).max(initial=0.0) < 1e-12:
             break
-    return water, np.abs(off) < 1e-12
+    return water, np.abs(off) < 1e-4  # pure spirit holds no water, and its volume is known no better
 
 
 def _no_room(item: Ingredient, where: str = "") -> InputError:
@@ -152,15 +186,24 @@ def _no_room(item: Ingredient, where: str = "") -> InputError:
 
 
 class Pantry(Mapping[str, Ingredient]):
-    """Ingredients by id, in the order of the table."""
+    """Ingredients by id, in the order of the table.
 
-    def __init__(self, items: Sequence[Ingredient]) -> None:
+    Those whose ids are in `own` answer to their very id and whole name alone: "gin, barrel aged" is not plain gin.
+    """
+
+    def __init__(self, items: Sequence[Ingredient], own: Collection[str] = ()) -> None:
         self._items = {item.id: item for item in items}
+        self._own = frozenset(own)
         self._bottles: dict[tuple[str, float], Ingredient] = {}
         self._names = {}
+        self._words: list[tuple[set[str], str]] = []
         for item in items:
-            short = re.sub(r"\s*\(.*?\)", "", item.name)
-            for name in (item.id, item.name, item.name.split(",")[0], short, short.split(",")[0]):
+            names = [item.name]
+            if item.id not in self._own:
+                short = re.sub(r"\s*\(.*?\)", "", item.name)
+                names += [item.id, item.name.split(",")[0], short, short.split(",")[0]]
+                self._words.append((set(_plain(item.name).split()), item.id))
+            for name in names:
                 self._names.setdefault(_plain(name), item.id)
 
     def __getitem__(self, key: str) -> Ingredient:
@@ -179,7 +222,7 @@ class Pantry(Mapping[str, Ingredient]):
         return len(self._items)
 
     def bottle(self, key: str, abv: float | None = None) -> Ingredient:
-        """The ingredient `key`, in a bottle of another strength if `abv` is given."""
+        """The ingredient `key`, in the bottle at hand if its strength `abv` is given."""
         if abv is None:
             return self[key]
         if (key, abv) not in self._bottles:
@@ -204,19 +247,32 @@ class Pantry(Mapping[str, Ingredient]):
         Traceback (most recent call last):
         drinklab.errors.InputError: ingredient is 'lemmon juice'; it must be one of ... (did you mean lemon juice...?).
         """
-        known = self._names.get(_plain(name)) or self._by_words(name)
+        known = name if name in self._own else self._names.get(_plain(name))
         if known:
             return self._items[known]
-        strength = re.search(r"[,\s]\s*(\d+(?:[.,]\d+)?)\s*%\s*(?:vol\.?|abv)?\s*$", name, re.IGNORECASE)
-        if strength:
-            return self.find(name[: strength.start()]).at(float(strength[1].replace(",", ".")))
-        raise self._unknown(name)
+        label = _STRENGTH.match(name)
+        stem = label[1] if label else name
+        known = stem if stem in self._own else self._names.get(_plain(stem))
+        known = known or self._by_words(stem) or self._by_words(name)
+        if not known:
+            raise self._unknown(name)
+        return self._items[known].labelled(label[2].strip()) if label else self._items[known]
 
     def _by_words(self, name: str) -> str | None:
-        """The id of the only ingredient whose name holds all these words ("cold black tea")."""
+        """The id of the only one of our ingredients whose name holds all these words ("cold black tea")."""
         words = set(_plain(name).split())
-        held = {item.id for item in self._items.values() if len(words) > 1 and words <= set(_plain(item.name).split())}
+        held = {key for theirs, key in self._words if len(words) > 1 and words <= theirs}
         return held.pop() if len(held) == 1 else None
+
+    def label(self, item: Ingredient) -> tuple[str, float | None]:
+        """What `bottle` makes `item` of again: its id, and its strength where that is not the style's usual one.
+
+        >>> shelf = load()
+        >>> shelf.label(shelf.find("gin, 40 %")), shelf.label(shelf.find("gin"))
+        (('gin', 40.0), ('gin', None))
+        """
+        style = self[item.id]
+        return item.id, None if (item.abv, item.abv_pm) == (style.abv, style.abv_pm) else item.abv
 
     def _unknown(self, name: object) -> InputError:
         plain = _plain(str(name))
@@ -224,7 +280,7 @@ class Pantry(Mapping[str, Ingredient]):
         near += [n for n in self._names if plain and (plain in n or n in plain) and n not in near]
         words = set(plain.split())
         near += [n for n in self._names if words & set(n.split()) and n not in near]
-        found = list(dict.fromkeys(self._items[self._names[n]].name for n in near))[:3]
+        found = [shortened(n) for n in dict.fromkeys(self._items[self._names[n]].name for n in near)][:3]
         hint = f" (did you mean {' or '.join(found)}?)" if found else ""
         return InputError("ingredient", name, f"one of the {len(self)} known{hint}")
 
@@ -233,13 +289,18 @@ class Pantry(Mapping[str, Ingredient]):
         return self._items.get(key, default)
 
     def with_items(self, items: Sequence[Ingredient]) -> Pantry:
-        """A new pantry in which `items` win over those of the same id or name."""
+        """A new pantry in which `items` win over those of the same id or name.
+
+        They answer to their whole name alone, unless they go by the very name of what they replace.
+        """
         first = {item.id: item for item in items}
-        return Pantry([*first.values(), *(item for key, item in self._items.items() if key not in first)])
+        own = {key for key, item in first.items() if key not in self or self._items[key].name != item.name}
+        kept = [item for key, item in self._items.items() if key not in first]
+        return Pantry([*first.values(), *kept], own | (self._own - first.keys()))
 
 
 def _plain(name: str) -> str:
-    return re.sub(r"[\s,_\-]+", " ", name).strip().casefold()
+    return re.sub(r"[\s,_\-]+", " ", unicodedata.normalize("NFKC", name)).strip().casefold()
 
 
 def load(folder: str | Path | None = None) -> Pantry:
@@ -248,8 +309,9 @@ def load(folder: str | Path | None = None) -> Pantry:
     Parameters
     ----------
     folder : path, optional
-        Working folder; a file `my_ingredients.csv` there adds ingredients, and wins where an id is the
-        same. It is only read, never written.
+        Working folder; a file `my_ingredients.csv` there adds ingredients, and wins where an id or a name is
+        the same. It is only read, never written. A blank cell for allergens, cautions or what it may contain
+        takes those of the ingredient it replaces and those that all of its kind have; "none" takes none.
 
     Raises
     ------
@@ -259,7 +321,7 @@ def load(folder: str | Path | None = None) -> Pantry:
     own = Path(folder) / OWN_FILE if folder else None
     if own is None or not own.exists():
         return _ours()
-    return _ours().with_items(_ingredients(tables.read_file(own, like="ingredients")))
+    return _ours().with_items(_own_ingredients(tables.read_file(own, like="ingredients")))
 
 
 @functools.cache
@@ -268,13 +330,46 @@ def _ours() -> Pantry:
 
 
 def _ingredients(table: tables.Table) -> list[Ingredient]:
-    items = [_ingredient(row, table.where(i)) for i, row in enumerate(table.rows())]
-    _check_dissolved(items, table)
-    return items
+    return _checked([_ingredient(row, table.where(i)) for i, row in enumerate(table.rows())], table)
+
+
+def _own_ingredients(table: tables.Table) -> list[Ingredient]:
+    """The rows of a person's own file, with the warnings of what they replace and of their kind."""
+    ours, found, seen = _ours(), [], {}
+    for i, row in enumerate(table.rows()):
+        where = table.where(i)
+        for name in {_plain(row["id"]), _plain(row["name"])}:
+            if name in seen:
+                raise InputError("name", row["name"], f"used only once; line {seen[name]} has it already", where)
+            seen[name] = table.lines[i]
+        replaced = (row["id"], ours._names.get(_plain(row["name"])))
+        usual = [_usual(row["kind"]), *(_warnings(ours[key]) for key in replaced if key in ours)]
+        for column, *inherited in zip(_WARNINGS, *usual, strict=True):
+            row[column] = row[column] or "; ".join(dict.fromkeys(word for words in inherited for word in words))
+        item = _ingredient(row, where)
+        label = _STRENGTH.match(item.name)
+        if label and item.abv > 0 and abs(read(label[2], ABV, "name") - item.abv) > 0.05:
+            raise InputError("name", item.name, f"without a strength, or with its own, {item.abv:g} % vol", where)
+        found.append(item)
+    return _checked(found, table)
+
+
+def _warnings(item: Ingredient) -> tuple[tuple[str, ...], ...]:
+    return item.allergens, item.may_contain, item.cautions
+
+
+@functools.cache
+def _usual(kind: str) -> tuple[tuple[str, ...], ...]:
+    """Allergens, what it may contain and cautions that all of our ingredients of a kind have."""
+    held = [_warnings(item) for item in _ours().values() if item.kind == kind]
+    return tuple(
+        tuple(w for w in first if all(w in words for words in rest)) for first, *rest in zip(*held, strict=True)
+    )
 
 
 def _words(cell: str | None) -> tuple[str, ...]:
-    return tuple(word.strip() for word in (cell or "").split(";") if word.strip())
+    words = tuple(word.strip() for word in (cell or "").split(";") if word.strip())
+    return () if words == ("none",) else words
 
 
 def _ingredient(row: dict, where: str) -> Ingredient:
@@ -327,7 +422,7 @@ def _number(value) -> float:
     return 0.0 if value is None or np.isnan(value) else float(value)
 
 
-def _check_dissolved(items: Sequence[Ingredient], table: tables.Table) -> None:
+def _checked(items: list[Ingredient], table: tables.Table) -> list[Ingredient]:
     """Refuse the first liquid that holds more than it can; all at once, since one by one takes a minute a 100,000."""
     grams = np.zeros((len(COMPONENTS), len(items)))
     for row, item in enumerate(items):
@@ -339,13 +434,13 @@ def _check_dissolved(items: Sequence[Ingredient], table: tables.Table) -> None:
     liquid = np.array([item.state == "liquid" for item in items], dtype=bool)
     sucrose, sugar = grams[_COLUMN["sucrose"]], grams[_SUGAR_COLUMNS].sum(axis=0)
     shares = ("sucrose", sucrose / (sucrose + water), MOST_SUCROSE), ("sugar", sugar / (sugar + water), MOST_SUGAR)
-    crowded = ~fits & (abv <= 99)
-    for row in np.flatnonzero(liquid & (crowded | (shares[0][1] > MOST_SUCROSE) | (shares[1][1] > MOST_SUGAR))):
+    for row in np.flatnonzero(liquid & (~fits | (shares[0][1] > MOST_SUCROSE) | (shares[1][1] > MOST_SUGAR))):
         item, where = items[row], table.where(row)
-        if crowded[row]:
+        if not fits[row]:
             raise _no_room(item, where)
         what, share, limit = next((w, s[row], most) for w, s, most in shares if s[row] > most)
         raise InputError(
             f"{what} of {item.name!r}", f"{100 * share:.0f} % of its {what} and water",
             f"at most {100 * limit:.0f} % to stay dissolved at 20 °C", where,
         )  # fmt: skip
+    return items

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 
 from . import balance
 from . import pantry as _pantry
 from .errors import InputError, Told, one_of, require
-from .kinds import Grams, GramsPerLitre, KilogramsPerCubicMetre, Millilitres, PercentMass, PercentVol
+from .kinds import SINGLE, Grams, GramsPerLitre, KilogramsPerCubicMetre, Millilitres, PercentMass, PercentVol
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
 from .physics import density as _density
@@ -53,7 +54,9 @@ class AcidSolution:
 
 
 @door
-def acid_solution(strength: PercentMass, acids="citric", *, volume: Millilitres = 100.0) -> AcidSolution:
+def acid_solution(
+    strength: Annotated[PercentMass, SINGLE], acids="citric", *, volume: Annotated[Millilitres, SINGLE] = 100.0
+) -> AcidSolution:
     """An acid solution by weight: 10 % is 10 g of dry acid to 90 g of water.
 
     Parameters
@@ -172,9 +175,9 @@ def adjust(
     to: str | Mapping[str, float] = "lemon juice",
     acids=None,
     *,
-    volume: Millilitres = 1000.0,
-    citric: GramsPerLitre | None = None,
-    strength: PercentMass | None = None,
+    volume: Annotated[Millilitres, SINGLE] = 1000.0,
+    citric: Annotated[GramsPerLitre, SINGLE] | None = None,
+    strength: Annotated[PercentMass, SINGLE] | None = None,
     pantry: _pantry.Pantry | None = None,
 ) -> Adjusted:
     """Acid to add to a juice so that it is as sour as lemon or lime juice, by titratable acidity.
@@ -387,12 +390,12 @@ def _grams(grams: float) -> str:
 
 @door
 def syrup(
-    brix: PercentMass,
+    brix: Annotated[PercentMass, SINGLE],
     sugar: str = "white sugar",
     *,
-    volume: Millilitres | None = None,
-    mass: Grams | None = None,
-    from_sugar: Grams | None = None,
+    volume: Annotated[Millilitres, SINGLE] | None = None,
+    mass: Annotated[Grams, SINGLE] | None = None,
+    from_sugar: Annotated[Grams, SINGLE] | None = None,
     pantry: _pantry.Pantry | None = None,
 ) -> Syrup:
     """A syrup by weight, for any °Brix, from any sugar, honey or thicker syrup.

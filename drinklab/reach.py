@@ -2,7 +2,7 @@
 
 >>> answers = reach({"abv": 20, "volume": 120}, ["aged rum, 40 %", "water"], melt=0)
 >>> print(answers[0].recipe.text())
-60 mL aged rum
+60 mL aged rum, 40 %
 60.055 mL water
 """
 
@@ -27,7 +27,7 @@ from .profile import KINDS, Profile, melt_by_rule, profile, reference, served
 from .profile import scales as _scales
 from .recipe import Pour, Recipe
 from .recipe import pour as _pour
-from .units import BAR_MEASURES, Display, _to_number, number, to_ml
+from .units import BAR_MEASURES, Display, number, read, to_ml
 
 FIGURES = ("abv", "sugar", "acid", "volume")
 # A wanted figure without a tolerance is met within this share of its scale: nearer than a jigger pours.
@@ -298,10 +298,6 @@ def swap(
 # --- what was asked for ---------------------------------------------------------------------------------
 
 
-def _label(item: Ingredient, shelf: Pantry) -> tuple[str, float | None]:
-    return item.id, None if item.abv == shelf[item.id].abv else item.abv
-
-
 def _same(a: Ingredient, b: Ingredient) -> bool:
     return a.id == b.id and a.abv == b.abv
 
@@ -309,14 +305,14 @@ def _same(a: Ingredient, b: Ingredient) -> bool:
 def _bottle(item, shelf: Pantry) -> Ingredient:
     """The pantry's bottle, at its strength."""
     if isinstance(item, (tuple, list)) and len(item) == 2:
-        item = _bottle(item[0], shelf).at(_to_number(item[1], KINDS["abv"], f"strength of {item[0]!r}"))
+        item = _bottle(item[0], shelf).labelled(item[1])
     elif isinstance(item, str):
         item = shelf.find(item)
     elif not isinstance(item, Ingredient):
         raise InputError("bottle", item, "a name, an ingredient of the pantry, or either with a strength")
     if item.id not in shelf:
         raise InputError("bottle", item.name, "one of the pantry; add it with Pantry.with_items")
-    return shelf.bottle(*_label(item, shelf))
+    return shelf.bottle(*shelf.label(item))
 
 
 def _listed(items) -> list:
@@ -385,7 +381,7 @@ def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, floa
         band = isinstance(value, (tuple, list))
         if band and len(value) != 2:
             raise InputError(field, Told(f"{len(value)} numbers"), "one number, or a band of two")
-        low, high = (_to_number(v, kind, field) for v in (value if band else (value, value)))
+        low, high = (read(v, kind, field) for v in (value if band else (value, value)))
         for end in (low, high):
             if np.ndim(end):
                 raise InputError(field, Told("several numbers"), "one number, or a band of two")
@@ -399,7 +395,7 @@ def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, floa
         if not band:
             room = scales()[axis] * TOLERANCE * (low if axis == "volume" else 1)
             if axis in tolerance:
-                room = _to_number(tolerance[axis], kind, f"tolerance of {_WORD[axis]}")
+                room = read(tolerance[axis], kind, f"tolerance of {_WORD[axis]}")
                 most = low / 2 if axis == "volume" else np.inf  # with more, no drink at all would do
                 require(f"tolerance of {_WORD[axis]}", room, 0, most, kind.label)
             low, high = max(low - room, kind.low), min(high + room, kind.high)
@@ -442,7 +438,7 @@ def _step(measure, field: str, density: float | None = None) -> float:
 
 
 def _melt(melt) -> float:
-    melt = _to_number(melt, RATIO, "melt water")
+    melt = read(melt, RATIO, "melt water")
     require("melt water", melt, 0, 3, "of the volume before ice")
     return melt
 
@@ -651,7 +647,7 @@ class _Task:
         recipes = []
         for c in candidates:
             pours = [
-                Pour(b.id, float(a), _label(b, shelf)[1], bool(late))
+                Pour(b.id, float(a), shelf.label(b)[1], bool(late))
                 for b, a, late in zip(self.bottles, self.amounts(c.groups), self.late, strict=True)
                 if a > 0
             ]

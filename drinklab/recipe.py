@@ -20,9 +20,10 @@ import numpy as np
 from . import pantry as _pantry
 from . import texts
 from .errors import InputError, one_of, require
+from .kinds import ABV
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
-from .units import AMOUNT_HELP, GRAMS, Display, number, split_amount, to_ml
+from .units import AMOUNT_HELP, BAR_MEASURES, GRAMS, Display, read, split_amount, to_ml
 
 TECHNIQUES = ("stirred", "shaken", "built", "blended", "swizzled", "muddled", "none")
 SERVES = ("up", "on ice", "long")
@@ -62,7 +63,7 @@ class Pour:
     def __post_init__(self):
         object.__setattr__(self, "amount", to_ml(self.amount, field=f"amount of {_plain(self.ingredient)!r}"))
         if self.abv is not None:
-            object.__setattr__(self, "abv", number(self.abv, f"strength of {self.ingredient!r}"))
+            object.__setattr__(self, "abv", read(self.abv, ABV, f"strength of {self.ingredient!r}"))
 
     def bottle(self, pantry: Pantry) -> Ingredient:
         """The ingredient, at the strength of the bottle at hand."""
@@ -215,27 +216,27 @@ def _plain(key: str) -> str:
 
 
 def _read_pour(line: str, where: str, pantry: Pantry) -> Pour:
+    line = " ".join(line.split())  # a tab or a no-break space is a space
     after = line.lower().startswith("top ")
-    parts = split_amount(line[4:] if after else line)
-    if parts is None or not parts[2]:
-        raise InputError("pour", line, f"{AMOUNT_HELP}, then an ingredient", where)
-    value, unit, name = parts
     try:
+        parts = split_amount(line[4:] if after else line, "pour")
+        if parts is None or not parts[2]:
+            raise InputError("pour", line, f"{AMOUNT_HELP}, then an ingredient")
+        value, unit, name = parts
         item = _named(name.removeprefix("of "), unit, pantry)
-        density = item.density if unit in GRAMS else None
+        field, typed = f"amount of {name!r}", line.removesuffix(name).strip()
         if value < 0:
-            raise InputError(f"amount of {name!r}", line.removesuffix(name).strip(), "zero or more")
+            raise InputError(field, typed, "zero or more")
         if not unit:
-            raise InputError(
-                f"amount of {name!r}", line.removesuffix(name).strip(), "with its unit: mL, oz, dash, g ..."
-            )
-        amount = to_ml(f"{value!r} {unit}" if unit else value, density)
-        if item.state == "solid" and unit not in GRAMS:
-            amount *= SPOONED / item.density
+            raise InputError(field, typed, "with its unit: mL, oz, dash, g ...")
+        if unit in GRAMS:
+            amount = value * GRAMS[unit] / item.density
+        else:
+            amount = value * BAR_MEASURES[unit] * (SPOONED / item.density if item.state == "solid" else 1)
     except InputError as error:
         raise InputError(error.field, error.value, error.allowed, where) from None
-    own = item.abv if item.abv != pantry[item.id].abv else None
-    return Pour(item.id, amount, own, after)
+    key, abv = pantry.label(item)
+    return Pour(key, amount, abv, after)
 
 
 def _named(name: str, unit: str, pantry: Pantry) -> Ingredient:

@@ -131,7 +131,7 @@ def water_to_reach(volume: Millilitres, abv: PercentVol, target_abv: PercentVol)
     >>> round(water_to_reach("1 L", 63, 46), 1)
     382.7
     """
-    if np.any(np.asarray(target_abv) <= 0):
+    if np.any(np.asarray(target_abv) < 1e-9):  # less would take more water than a number holds
         raise InputError("target_abv", float(np.min(target_abv)), "above 0 % vol")
     if np.any(np.asarray(target_abv) > abv):
         raise InputError(

@@ -29,7 +29,9 @@ from . import files, texts
 from .errors import InputError, Told, one_of, require
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
-_DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+")
+# "1,150" and "1.150" are a little over one to some and over a thousand to others; "47,5" and "0.150" tell.
+_EITHER = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+_DECIMAL = {mark: re.compile(rf"[+-]?\d*{re.escape(mark)}\d+([eE][+-]?\d+)?") for mark in ",."}
 
 
 _MISSING = Told("missing")
@@ -166,7 +168,8 @@ def read_file(path: str | Path, like: str = "ingredients") -> Table:
 
     Required columns must be there; others may be left out and count as blank; a column of one's own is
     allowed when its name starts with "note". The file is UTF-8 text with commas, semicolons or tabs
-    between cells; with semicolons or tabs the numbers may have decimal commas, all or none of them.
+    between cells; with semicolons or tabs the numbers may have decimal commas, all or none of them, and a
+    file that leaves open which ("1,150" and nothing else) is refused.
 
     Parameters
     ----------
@@ -221,7 +224,7 @@ def _checked(path: Path, name: str) -> Table:
         for column, cell in zip(header, row, strict=False):
             cells[column].append(cell)
     numeric = [c for c in header if rules.get(c, {}).get("type") in ("number", "integer")]
-    comma = delimiter != "," and any(_DECIMAL_COMMA.fullmatch(cell) for c in numeric for cell in cells[c])
+    comma = delimiter != "," and _decimal_mark(numeric, cells, file, lines) == ","
     columns = {}
     for column, rule in rules.items():
         if column in cells:
@@ -234,6 +237,26 @@ def _checked(path: Path, name: str) -> Table:
     table = Table(name, file, MappingProxyType(columns), lines)
     _check_rows(table)
     return table
+
+
+def _decimal_mark(numeric: list[str], cells: dict, file: str, lines: tuple[int, ...]) -> str:
+    """What the numbers of a file without commas between its cells have before their decimals."""
+    marked = [(n, column, cell) for column in numeric for n, cell in zip(lines, cells[column], strict=True)
+              if "," in cell or "." in cell]  # fmt: skip
+    sure = [cell for *_, cell in marked if not _EITHER.fullmatch(cell)]
+    for mark in ",.":
+        if any(_DECIMAL[mark].fullmatch(cell) for cell in sure):
+            return mark
+    for n, column, cell in marked:
+        if _EITHER.fullmatch(cell):
+            mark = cell.strip("+-0123456789")
+            small = repr(float(cell.replace(mark, "."))).replace(".", mark)
+            allowed = (
+                f"{small} or {cell.replace(mark, '')}, "
+                "since nothing else in this file tells which mark its decimals have"
+            )
+            raise InputError(column, cell, allowed, f"{file}, line {n}")
+    return "."
 
 
 def _text(path: Path) -> str:
@@ -311,7 +334,9 @@ def _value(rule: dict, cell: str, comma: bool, where: str):
         return _number(rule, cell, comma, where)
     if kind == "list":
         for item in cell.split(rule["delimiter"]):
-            one_of(name, item.partition("(")[0].strip(), rule["itemEnum"], where)
+            word = item.partition("(")[0] if rule.get("brackets", True) else item
+            if one_of(name, word.strip(), rule["itemEnum"], where) == "none" and cell != "none":
+                raise InputError(name, cell, "none alone, or what there is", where)
     if "enum" in limits:
         return one_of(name, cell, limits["enum"], where)
     if "pattern" in limits and not re.fullmatch(limits["pattern"], cell):

@@ -24,7 +24,7 @@ from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .steps import Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of
-from .units import FLUID_OUNCE, number, to_ml
+from .units import FLUID_OUNCE, number, to_ml, whole_number
 
 DRAWS = 1000
 _PH_DRAWS = 200
@@ -252,9 +252,7 @@ def run(
     if ice is not None and not isinstance(ice, dilution.OwnIce):
         raise InputError("ice", ice, "an OwnIce: its grams, temperature and time")
     melt = checked_melt(melt)
-    for name, value in (("draws", draws), ("seed", seed)):
-        if not isinstance(value, (int, np.integer)) or isinstance(value, bool) or value < 0:
-            raise InputError(name, value, "a whole number, 0 or more")
+    draws, seed = whole_number(draws, "draws"), whole_number(seed, "seed", high=2**63 - 1)
     for step in more_steps if isinstance(more_steps, (list, tuple)) else [more_steps]:
         if not callable(getattr(step, "act", None)) or step is more_steps:
             raise InputError("more steps", Told(f"a {type(step).__name__}"), "a list of steps, such as [Filter()]")

@@ -15,14 +15,14 @@ import functools
 import inspect
 import math
 import re
+import unicodedata
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import get_args, get_type_hints
 
 import numpy as np
 
 from . import kinds
-from .errors import InputError, one_of, require
+from .errors import InputError, Told, one_of, require
 
 # Millilitres in each measure. The US fluid ounce is 231 in³ / 128 (NIST Handbook 44, appendix C).
 # Metric spoons: common practice. Barspoon, dash and drop: common practice, no published source; makers
@@ -68,21 +68,205 @@ _SPELLINGS = {
     "kilogram": "kg kilo kilos kilogram kilograms",
 }
 _UNIT_OF = {word: unit for unit, words in _SPELLINGS.items() for word in words.split()}
-_TWO_WORDS = re.compile(r"^(fl\.?|fluid|bar)\s+(oz\.?|ounces?|spoons?)(?=\s|$)", re.IGNORECASE)
-_THOUSANDS = re.compile(r"^\s*-?\d{1,3}(,\d{3})+(?!\d)")
-_VULGAR = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
-_NUMBER = re.compile(r"^\s*(-?\d+\s+\d+/\d+|-?\d+/\d+|-?\d+(?:[.,]\d+)?|-?[.,]\d+)\s*(.*)$", re.DOTALL)
+_TWO_WORDS = re.compile(r"^(fl\.?|fluid|bar) (oz\.?|ounces?|spoons?)(?= |$)", re.IGNORECASE)
 AMOUNT_HELP = "an amount such as 45, '45 mL', '1.5 oz', '1 1/2 oz', '2 dash' or '8 g'"
 
+# Kilopascals in each; the pound by definition, 4.4482216152605 N on 0.0254 m squared. The gauge is meant, whatever
+# is written: nobody at a bar reads absolute pressure, and "psia" is refused.
+PRESSURES = {"kpa": 1.0, "bar": 100.0, "psi": 6.894757293168, "psig": 6.894757293168, "barg": 100.0}
 
-def split_amount(text: str) -> tuple[float, str, str] | None:
-    """Read a leading number and bar measure from `text`; "1,5" is one and a half, "1,000" is refused.
+_SECOND = ("s", "sec", "secs", "second", "seconds")
+_MINUTE = ("min", "mins", "minute", "minutes")
+_HOUR = ("h", "hr", "hrs", "hour", "hours")
+# What may stand behind a number of each kind, by the kind's label, in small letters without spaces; and what one of
+# it is in the kind's own unit. Without a unit the number is in the kind's own.
+_WRITTEN = {
+    "mL": {word: BAR_MEASURES[unit] for word, unit in _UNIT_OF.items() if unit in BAR_MEASURES},
+    "g": {word: GRAMS[unit] for word, unit in _UNIT_OF.items() if unit in GRAMS} | {"mg": 0.001},
+    "kPa gauge": PRESSURES | {f"{unit}gauge": kpa for unit, kpa in PRESSURES.items()},
+    "% vol": dict.fromkeys(("%", "%vol", "%abv", "%v/v", "%byvolume", "vol%"), 1.0),
+    "% mass": dict.fromkeys(("%", "%mass", "%m/m", "%w/w", "%bymass", "°brix", "brix"), 1.0),
+    "US proof": {"proof": 1.0, "usproof": 1.0},
+    "g/L": {"g/l": 1.0, "kg/m3": 1.0, "mg/l": 0.001, "kg/l": 1000.0, "g/ml": 1000.0},
+    "kg/m³": {"kg/m3": 1.0, "g/l": 1.0, "kg/l": 1000.0, "g/ml": 1000.0, "g/cm3": 1000.0},
+    "of the whole": {"ofthewhole": 1.0, "%": 0.01, "%ofthewhole": 0.01},
+    "to 1": {"to1": 1.0, "%": 0.01},
+    "volumes": dict.fromkeys(("volumes", "volume", "vol", "vols"), 1.0),
+    "s": {**dict.fromkeys(_SECOND, 1.0), **dict.fromkeys(_MINUTE, 60.0)},
+    "min": {**dict.fromkeys(_SECOND, 1 / 60), **dict.fromkeys(_MINUTE, 1.0), **dict.fromkeys(_HOUR, 60.0)},
+    "°C": dict.fromkeys(("c", "°c", "degc", "degreec", "degreesc", "°", "deg", "degree", "degrees"), 1.0),
+}
+_FAHRENHEIT = ("f", "°f", "degf", "degreef", "degreesf")
+_HELP = {
+    "mL": AMOUNT_HELP,
+    "°C": "a temperature such as 4, '4 °C' or '39 °F'",
+    "kPa gauge": "a gauge pressure such as 80, '80 kPa', '12 psi' or '0.8 bar'",
+    "": "a number",
+}
+
+
+# --- the one reader of typed numbers ---------------------------------------------------------------------
+
+_VULGAR = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
+_NUMBER = re.compile(
+    rf"(?P<sign>[+-]?)(?:"
+    rf"(?:(?P<whole>[0-9]+)(?:[ -]?(?=[{_VULGAR}])|[ -](?=[0-9]+/)))?"
+    rf"(?:(?P<vulgar>[{_VULGAR}])|(?P<top>[0-9]+)/(?P<bottom>[0-9]+))"
+    rf"|(?P<decimal>[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))(?P<rest>.*)"
+)
+_RUNS_ON = re.compile(rf" ?[0-9{_VULGAR}]|[/.,]")  # the number does not end where it seemed to
+_MOST_DIGITS = 30
+
+
+def _leading_number(text: str, field: str) -> tuple[float, str] | None:
+    """The number that `text` begins with and what follows it; None where it begins with none.
+
+    Raises
+    ------
+    InputError
+        For what two people read in two ways: "1,000", "1 000", "11/2", "1.000,5".
+    """
+    plain = " ".join(text.split())  # a tab, a no-break or a thin space is a space
+    plain = "".join(str(unicodedata.decimal(c, c)) for c in plain).replace("⁄", "/").replace("∕", "/")
+    if plain[:1] in ("−", "–"):
+        plain = f"-{plain[1:]}"
+    match = _NUMBER.match(plain)
+    if not match:
+        return None
+    whole, top, bottom, decimal, rest = match.group("whole", "top", "bottom", "decimal", "rest")
+    if max(len(digits or "") for digits in (whole, top, bottom, decimal)) > _MOST_DIGITS:
+        raise InputError(field, text, f"a number of at most {_MOST_DIGITS} digits")
+    rest = "" if rest == "." and decimal and "." not in decimal else rest
+    if _RUNS_ON.match(rest) or re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", decimal or ""):
+        raise InputError(field, text, "one number, without a mark between thousands: 1000, 1.5, 1,25 or 1 1/2")
+    if decimal:
+        value = float(decimal.replace(",", "."))
+    else:
+        if bottom and not int(bottom):
+            return None
+        part = unicodedata.numeric(match["vulgar"]) if match["vulgar"] else int(top) / int(bottom)
+        if part >= 1 and (whole or len(top) > 1):
+            # "11/2" is one and a half to one, five and a half to another
+            raise InputError(field, text, "written 1 1/2, with a space and a part below one, or 5.5")
+        value = int(whole or 0) + part
+    return (-value if match["sign"] == "-" else value) + 0.0, rest.strip()  # never -0.0
+
+
+def _squeezed(unit: str) -> str:
+    """A unit without spaces or a full stop, in small letters and one spelling of each sign."""
+    return re.sub(r"\s|\.$", "", unicodedata.normalize("NFKC", unit)).casefold()
+
+
+def _written(text: str, kind: kinds.Kind | None, field: str) -> float:
+    """A typed number of a kind, in the kind's own unit."""
+    label = kind.label if kind else ""
+    allowed = _HELP.get(label, f"a number in {label}")
+    found = _leading_number(text, field)
+    if found is None:
+        raise InputError(field, text, allowed)
+    value, unit = found[0], _squeezed(found[1].replace("º", "°"))
+    if not unit:
+        return value
+    if label == "°C" and unit in _FAHRENHEIT:
+        return (value - 32) / 1.8 + 0.0
+    words = _WRITTEN.get(label, {_squeezed(label): 1.0})
+    if unit not in words:
+        raise InputError(field, text, allowed)
+    return value * words[unit]
+
+
+def read(value, kind: kinds.Kind, field: str) -> float | np.ndarray:
+    """Whatever stands for a number of a kind, as a float or array in the kind's own unit; its range is not checked.
+
+    Parameters
+    ----------
+    value : number, array, str or pint Quantity
+        A plain number is in the kind's own unit; text may name another: "39 °F", "12 psi", "2 %" of a share.
+    kind : Kind
+    field : str
+        What to call it if it can't be read.
+
+    Raises
+    ------
+    InputError
+        For what is no number of this kind, and for what two people read in two ways ("1,000", "11/2").
+
+    Examples
+    --------
+    >>> read("0.5 %", kinds.FRACTION, "share"), read("1½ oz", kinds.VOLUME, "pour")
+    (0.005, 44.36)
+    >>> read("40 % vol", kinds.ABW, "abw")
+    Traceback (most recent call last):
+    drinklab.errors.InputError: abw is '40 % vol'; it must be a number in % mass.
+    """
+    if type(value) is float:
+        return value + 0.0  # never -0.0
+    if kind.label == "mL":
+        return to_ml(value, field=field)
+    if isinstance(value, str):
+        return _written(value, kind, field)
+    if hasattr(value, "m_as"):
+        if not value.is_compatible_with(kind.unit):
+            raise InputError(field, f"{value}", _HELP.get(kind.label, f"in {kind.label}"))
+        return value.m_as(kind.unit)
+    return number(value, field) + 0.0
+
+
+def is_bare(text: str) -> bool:
+    """Whether text is a number that names no unit, so that it is in the one shown beside it.
+
+    >>> is_bare("½"), is_bare("12 psi")
+    (True, False)
+    """
+    try:
+        found = _leading_number(text, "")
+    except InputError:
+        return False
+    return found is not None and not found[1]
+
+
+def read_row(text: str, field: str, allowed: str) -> list[float]:
+    """Plain numbers typed in a row: with ";" or tabs between them, or else with spaces or commas.
+
+    A comma without a space may be either ("1,5 2"), and is refused; ";" makes it a decimal comma.
+
+    Raises
+    ------
+    InputError
+        For no numbers, and for what two people read in two ways.
+
+    Examples
+    --------
+    >>> read_row("15, 30, 60", "times", "seconds"), read_row("1,5; 2", "times", "seconds")
+    ([15.0, 30.0, 60.0], [1.5, 2.0])
+    """
+    if re.search(r"[;\t\n]", text):
+        parts = re.split(r"[;\t\n]", text)
+    else:
+        parts = [part.removesuffix(",") for part in text.replace(" ,", ", ").split()]
+        if len(parts) == 1 and parts[0].count(",") > 1:  # no one number has two commas
+            parts = parts[0].split(",")
+        if any("," in part for part in parts):
+            raise InputError(field, text, f"{allowed}, with a space or ; between two numbers")
+    found = [_leading_number(part, field) for part in parts if part.strip()]
+    if not found or any(one is None or one[1] for one in found):
+        raise InputError(field, text, allowed)
+    return [value for value, _ in found]
+
+
+def split_amount(text: str, field: str = "amount") -> tuple[float, str, str] | None:
+    """Read a leading number and bar measure from `text`; "1,5" is one and a half.
 
     Returns
     -------
     (value, unit, rest) or None
         The number, the name of the measure ("" when none was written) and the remaining text;
         None when the text does not begin with a number.
+
+    Raises
+    ------
+    InputError
+        For a number that two people read in two ways ("1,000", "11/2").
 
     Examples
     --------
@@ -91,21 +275,13 @@ def split_amount(text: str) -> tuple[float, str, str] | None:
     >>> split_amount("2 bar spoons sugar syrup")
     (2.0, 'barspoon', 'sugar syrup')
     """
-    text = text.replace("−", "-")
-    for sign, plain in _VULGAR.items():
-        text = text.replace(sign, f" {plain}")
-    match = _NUMBER.match(text)
-    # "1,000" is a thousand to some and one to others.
-    if not match or _THOUSANDS.match(text):
+    found = _leading_number(text, field)
+    if found is None:
         return None
-    digits, rest = match[1], match[2].strip()
-    try:
-        value = float(sum(Fraction(part) for part in digits.replace(",", ".").split()))
-    except ZeroDivisionError:
-        return None
+    value, rest = found
     rest = _TWO_WORDS.sub(lambda m: m[1].rstrip(".") + m[2], rest)
     word, _, tail = rest.partition(" ")
-    unit = _UNIT_OF.get(word.lower().rstrip(",."), "")
+    unit = _UNIT_OF.get(unicodedata.normalize("NFKC", word).lower().rstrip(",."), "")
     return value, unit, tail.strip() if unit else rest
 
 
@@ -145,14 +321,14 @@ def to_ml(amount, density: float | None = None, field: str = "amount") -> float 
         value = value * BAR_MEASURES[unit or "milliliter"]
     if isinstance(amount, str) and value < 0:
         raise InputError(field, amount, "zero or more")
-    require(field, value, 0, np.inf, "mL")
+    require(field, value, kinds.VOLUME.low, kinds.VOLUME.high, "mL")
     return value
 
 
 def _number_and_unit(amount, field: str):
     """(number or array, unit name): the one reader of everything that can stand for an amount."""
     if isinstance(amount, str):
-        parts = split_amount(amount)
+        parts = split_amount(amount, field)
         if parts is None or parts[2]:
             raise InputError(field, amount, AMOUNT_HELP)
         return parts[0], parts[1]
@@ -164,8 +340,10 @@ def _number_and_unit(amount, field: str):
     return number(amount, field), ""
 
 
-def number(value, field: str) -> float | np.ndarray:
+def number(value, field: str, kind: kinds.Kind | None = None) -> float | np.ndarray:
     """`value` as a float, or as an array if it has axes; anything else is refused by name.
+
+    Text is a plain number, with a unit only where its `kind` is told.
 
     Examples
     --------
@@ -175,6 +353,8 @@ def number(value, field: str) -> float | np.ndarray:
     """
     if type(value) is float:
         return value
+    if isinstance(value, str):
+        return _written(value, kind, field)
     try:
         array = np.asarray(value)
         if array.dtype.kind not in "fiu":
@@ -185,7 +365,16 @@ def number(value, field: str) -> float | np.ndarray:
     return float(array) if array.ndim == 0 else array
 
 
-_TEMPERATURE = re.compile(r"^\s*(-?\d+(?:[.,]\d+)?)\s*(?:°|deg|degrees?)?\s*([CFcf])?\s*$")
+def whole_number(value, field: str, low: int = 0, high: float = math.inf) -> int:
+    """`value` as a whole number from `low` to `high`; True, 2.5 and text are refused.
+
+    >>> whole_number(True, "draws")
+    Traceback (most recent call last):
+    drinklab.errors.InputError: draws is True; it must be a whole number, 0 or more.
+    """
+    if isinstance(value, (int, np.integer)) and not isinstance(value, (bool, np.bool_)) and low <= value <= high:
+        return int(value)
+    raise InputError(field, value, f"a whole number, {low} {'or more' if high == math.inf else f'to {high}'}")
 
 
 def to_celsius(temperature, field: str = "temperature") -> float | np.ndarray:
@@ -196,26 +385,10 @@ def to_celsius(temperature, field: str = "temperature") -> float | np.ndarray:
     >>> to_celsius("39.2 °F"), to_celsius("-18")
     (4.0, -18.0)
     """
-    if isinstance(temperature, str):
-        match = _TEMPERATURE.match(temperature.replace("−", "-"))
-        if not match:
-            raise InputError(field, temperature, "a temperature such as 4, '4 °C' or '39 °F'")
-        degrees = float(match[1].replace(",", "."))
-        celsius = (degrees - 32) / 1.8 if (match[2] or "C").upper() == "F" else degrees
-    elif hasattr(temperature, "m_as"):
-        if not temperature.is_compatible_with("degC"):
-            raise InputError(field, f"{temperature}", "a temperature such as 4, '4 °C' or '39 °F'")
-        celsius = temperature.m_as("degC")
-    else:
-        celsius = number(temperature, field)
-    require(field, celsius, kinds.TEMPERATURE.low, kinds.TEMPERATURE.high, "°C")
-    return celsius
-
-
-# Kilopascals in each; the pound by definition, 4.4482216152605 N on 0.0254 m squared. The gauge is meant, whatever
-# is written: nobody at a bar reads absolute pressure, and "psia" is refused.
-PRESSURES = {"kpa": 1.0, "bar": 100.0, "psi": 6.894757293168, "psig": 6.894757293168}
-_PRESSURE = re.compile(r"^\s*(-?\d+(?:[.,]\d+)?)\s*(kpa|bar|psig?)?(?:\s+gauge)?\s*$", re.IGNORECASE)
+    kind = kinds.TEMPERATURE
+    celsius = read(temperature, kind, field)
+    require(field, celsius, kind.low, kind.high, kind.label)
+    return celsius + 0.0  # never -0.0
 
 
 def to_kpa(pressure, field: str = "pressure") -> float | np.ndarray:
@@ -231,19 +404,8 @@ def to_kpa(pressure, field: str = "pressure") -> float | np.ndarray:
     >>> to_kpa("12 psi"), to_kpa("0,8 bar"), to_kpa(80)
     (82.74, 80.0, 80.0)
     """
-    allowed = "a gauge pressure such as 80, '80 kPa', '12 psi' or '0.8 bar'"
-    if isinstance(pressure, str):
-        match = _PRESSURE.match(pressure.replace("−", "-"))
-        if not match or _THOUSANDS.match(pressure):  # "1,000 kPa" is 1 kPa to some
-            raise InputError(field, pressure, allowed)
-        kpa = float(match[1].replace(",", ".")) * PRESSURES[(match[2] or "kpa").lower()]
-    elif hasattr(pressure, "m_as"):
-        if not pressure.is_compatible_with("kilopascal"):
-            raise InputError(field, f"{pressure}", allowed)
-        kpa = pressure.m_as("kilopascal")
-    else:
-        kpa = number(pressure, field)
     kind = kinds.GAUGE_PRESSURE
+    kpa = read(pressure, kind, field)
     require(field, kpa, kind.low, kind.high, kind.label)
     return kpa
 
@@ -257,26 +419,6 @@ def pressure_text(kpa: float) -> str:
     return f"{kpa:.0f} kPa ({kpa / PRESSURES['psi']:.0f} psi, {kpa / 100:.1f} bar)".replace("-", "−")
 
 
-def _to_number(value, kind: kinds.Kind, field: str):
-    if kind is kinds.VOLUME:
-        return to_ml(value, field=field)
-    if kind is kinds.GAUGE_PRESSURE:
-        return to_kpa(value, field)
-    if kind is kinds.TEMPERATURE:
-        return to_celsius(value, field)
-    if hasattr(value, "m_as"):
-        if not value.is_compatible_with(kind.unit):
-            raise InputError(field, f"{value}", f"in {kind.label}")
-        return value.m_as(kind.unit)
-    if isinstance(value, str):
-        text = re.sub(rf"\s*({re.escape(kind.label)}|%\s*(vol\.?|abv)?)\s*$", "", value, flags=re.IGNORECASE)
-        try:
-            return float(text.strip().replace(",", "."))
-        except ValueError:
-            raise InputError(field, value, f"a number in {kind.label}") from None
-    return number(value, field)
-
-
 def door(function):
     """Let a public function take text and Quantities, and check every argument by its kind.
 
@@ -284,18 +426,20 @@ def door(function):
     lie in its range. Everything else passes untouched; the result stays a plain number.
     """
     signature = inspect.signature(function)
-    found: dict[str, kinds.Kind] = {}
+    marks: dict[str, list] = {}
 
     @functools.wraps(function)
     def checked(*args, **kwargs):
-        if not found:
-            found.update(_kinds_of(function))
+        if not marks:
+            marks.update(_marks_of(function))
         call = signature.bind(*args, **kwargs)
         for name, value in call.arguments.items():
-            kind = found.get(name)
+            kind, single = marks.get(name, (None, False))
             if kind is None or (value is None and signature.parameters[name].default is None):
                 continue
-            value = _to_number(value, kind, name)
+            value = read(value, kind, name)
+            if type(value) is not float and (np.size(value) == 0 or (single and np.ndim(value))):
+                raise InputError(name, Told(f"{np.size(value)} numbers"), "one number" if single else "one or more")
             require(name, value, kind.low, kind.high, kind.label)
             call.arguments[name] = value
         result = function(*call.args, **call.kwargs)
@@ -304,12 +448,13 @@ def door(function):
     return checked
 
 
-def _kinds_of(function) -> dict[str, kinds.Kind]:
-    """Parameter name -> kind, for the parameters that have one ("X | None" included)."""
-    out = {"": kinds.RATIO}  # never empty, so that the look-up happens once
+def _marks_of(function) -> dict[str, tuple[kinds.Kind | None, bool]]:
+    """Parameter name -> its kind ("X | None" included), and whether it must be one number."""
+    out = {"": (None, False)}  # never empty, so that the look-up happens once
     for name, hint in get_type_hints(function, include_extras=True).items():
-        for part in (hint, *get_args(hint)):
-            out |= {name: mark for mark in getattr(part, "__metadata__", ()) if isinstance(mark, kinds.Kind)}  # noqa: B035
+        found = [mark for part in (hint, *get_args(hint)) for mark in getattr(part, "__metadata__", ())]
+        kind = next((mark for mark in found if isinstance(mark, kinds.Kind)), None)
+        out[name] = kind, kinds.SINGLE in found
     return out
 
 
@@ -378,12 +523,20 @@ class Display:
         return shown.replace("-", "−"), around, label
 
     def degrees(self, celsius: float) -> float:
-        """A temperature in the chosen degrees; `to_celsius` turns it back.
+        """A temperature in the chosen degrees; `celsius` turns it back.
 
         >>> Display(temperature="°F").degrees(-18)
         -0.4
         """
         return celsius if self.temperature == "°C" else celsius * 1.8 + 32
+
+    def celsius(self, degrees: float) -> float:
+        """A temperature in the chosen degrees as °C, whatever it is: `to_celsius` checks it.
+
+        >>> Display(temperature="°F").celsius(-0.4)
+        -18.0
+        """
+        return degrees if self.temperature == "°C" else (degrees - 32) / 1.8
 
     @staticmethod
     def ph_text(ph: tuple[float, float] | None) -> str:

@@ -354,7 +354,7 @@ def test_a_second_fit_is_a_second_file_and_the_newest_counts(stirred):
         ("15, soon", "20, 30", "Times is &#39;15, soon&#39;; it must be numbers"),
         ("15, 30", "20", "Weighings is &#39;2 times and 1 weights&#39;; it must be as many times as weights"),
         ("15, 30", "20, 3000", "Gains in weight is"),
-        ("15, 30", "nan, 20", "Gain in weight is not a number"),
+        ("15, 30", "nan, 20", "Gains is &#39;nan, 20&#39;; it must be numbers"),
     ],
 )
 def test_bad_weighings_are_one_sentence_and_nothing_is_saved(stirred, seconds, gained, said):

@@ -300,7 +300,7 @@ def test_a_bottle_is_added_by_name_and_strength(panel, name, strength, key):
         ("", "", "Ingredient is empty"),
         ("lemmon juice", "", "did you mean"),
         ("aged rum, 50 %", "", "one that is not on the list yet"),
-        ("gin", "strong", "Strength of &#39;gin&#39; is &#39;strong&#39;; it must be a number of % vol"),
+        ("gin", "strong", "Strength of &#39;gin&#39; is &#39;strong&#39;; it must be a number in % vol"),
         ("gin", "140", "it must be 0 to 100 % vol"),
     ],
 )

@@ -23,7 +23,8 @@ LOW_TIDE = Recipe.parse(
 HIGHBALL = Recipe.parse(
     "45 mL gin\n15 mL lemon juice\n2 dash aromatic bitters\ntop 90 mL tonic water", technique="built", serve="long"
 )
-STIRRED = Recipe.parse("60 mL rye whiskey, 45 %\n30 mL sweet red vermouth", technique="stirred")
+# No strength is typed: a bottle "of 45 %" has the label's small ± and its own name.
+STIRRED = Recipe.parse("60 mL rye whiskey\n30 mL sweet red vermouth", technique="stirred")
 
 
 def as_served(recipe, melt=None, shelf=SHELF):

@@ -17,7 +17,7 @@ from ..kinds import ABV, CONCENTRATION, GAS_VOLUMES, GAUGE_PRESSURE, VOLUME
 from ..liquid import Liquid, water
 from ..physics.solubility import READ_TO, TEMPERATURES, grams_from_volumes, volumes_from_grams
 from ..recipe import Recipe
-from ..units import Display, to_celsius
+from ..units import Display, is_bare, to_celsius
 from .bubbles_charts import (
     UNITS,
     bubbles_chart,
@@ -232,7 +232,7 @@ class BubblesPanel(Lesson):
 
     def _pressure_unit_changed(self, change) -> None:
         with self._silently():
-            if _bare(self.limit.value):  # a number keeps the unit in which it was typed
+            if is_bare(self.limit.value):  # a number keeps the unit in which it was typed
                 self.limit.value = f"{self.limit.value.strip()} {change['old']}"
             self.gauge.show_in(self.pressure_unit.value)
             self._hint_limit()
@@ -293,7 +293,7 @@ class BubblesPanel(Lesson):
 
     def _limit(self) -> str | None:
         typed = self.limit.value.strip()
-        return f"{typed} {self.pressure_unit.value}" if _bare(typed) else typed or None
+        return f"{typed} {self.pressure_unit.value}" if is_bare(typed) else typed or None
 
     # --- from a drink to the page ----------------------------------------------------------------
 
@@ -491,15 +491,6 @@ class BubblesPanel(Lesson):
                 "practice, no published source). Pouring takes some, good to a half of it, scaled from champagne."
             ),
         )
-
-
-def _bare(text: str) -> bool:
-    """Whether it is a number without a unit."""
-    try:
-        float(text.strip().replace(",", ".").replace("−", "-"))
-    except ValueError:
-        return False
-    return True
 
 
 def _cartridges(count: int) -> str:

@@ -18,7 +18,7 @@ from ..errors import InputError, Told, require
 from ..kinds import ABV, CONCENTRATION, VOLUME
 from ..liquid import Liquid
 from ..recipe import Pour, Recipe
-from ..units import Display
+from ..units import Display, read_row
 from .clear_charts import clock_of, day_chart, day_rows, filter_chart, filter_rows, wash_chart, wash_rows
 from .lesson import (
     WIDE,
@@ -654,15 +654,13 @@ def read_log(text: str) -> tuple[list[float], list[float]]:
         line = line.strip()
         if not line or (not found and not re.search(r"\d", line)):
             continue
-        parted = re.split(r"\s*[;\t]\s*", line)
-        # With another mark between the two, a comma is a decimal comma.
-        words = [p.replace(",", ".") for p in parted] if len(parted) > 1 else re.split(r"[,\s]+", line)
-        try:
-            minutes, amount = map(float, filter(None, words))
-        except ValueError:
-            raise InputError(
-                f"line {number} of the log", line, "minutes and what has run through, such as '90, 207'"
-            ) from None
+        field, allowed = f"line {number} of the log", "minutes and what has run through, such as '90, 207'"
+        if re.fullmatch(r"[^\s,;]+,[^\s,;]+", line):  # two numbers are wanted: the comma stands between them
+            line = line.replace(",", ";")
+        row = read_row(line, field, allowed)
+        if len(row) != 2:
+            raise InputError(field, line, allowed)
+        minutes, amount = row
         found.append((minutes, amount))
     return [m for m, _ in found], [a for _, a in found]
 
@@ -672,10 +670,7 @@ def _log_text(minutes, volumes, show: Display) -> str:
 
 
 def _numbers(field: str, text: str, allowed: str) -> list[float]:
-    try:
-        return [float(word) for word in re.split(r"[,;\s]+", text.strip()) if word]
-    except ValueError:
-        raise InputError(field, text, allowed) from None
+    return read_row(text, field, allowed) if text.strip() else []
 
 
 def save_log(folder: str | Path, log: FilterLog) -> Path:

@@ -20,7 +20,7 @@ from ..errors import InputError, one_of, require
 from ..kinds import ABV, CONCENTRATION, VOLUME
 from ..liquid import Liquid
 from ..recipe import Recipe
-from ..units import Display
+from ..units import Display, read_row
 from .ice_charts import chill_chart, chill_rows
 from .lesson import (
     WIDE,
@@ -355,14 +355,7 @@ def _read_fit(path: Path) -> OwnFit:
 
 
 def _numbers(field: str, text: str, example: str) -> list[float]:
-    words = [word for word in re.split(r"[,;\s]+", text.strip()) if word]
-    try:
-        numbers = [float(word) for word in words]
-    except ValueError:
-        numbers = []
-    if not numbers:
-        raise InputError(field, text, f"numbers with commas between them, such as {example}")
-    return numbers
+    return read_row(text, field, f"numbers with commas between them, such as {example}")
 
 
 def _fit_words(fit: OwnFit) -> str:

@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 from .. import classics, logbook, pantry, tables
 from ..errors import InputError, require
 from ..recipe import Pour, Recipe
-from ..units import Display, to_celsius
+from ..units import Display
 from .live import LiveChart
 
 WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
@@ -100,7 +100,7 @@ class Dial(w.HBox):
         self._told: dict[float, float] = {}  # steps lately set by the program, and when
         self.number = w.FloatText(value=self._rounded(value), step=step, layout=w.Layout(width="74px"))
         self.number.observe(lambda change: self._typed(change["new"]), "value")
-        self._new_slider(bottom, max(round(top / step) * step, value))
+        self._new_slider(bottom, max(round(top / step) * step, value if value < 10 * top else 0))
 
     def _new_slider(self, bottom: float, top: float) -> None:
         self.slider = w.FloatSlider(
@@ -133,7 +133,8 @@ class Dial(w.HBox):
         self._quiet = False
 
     def _nearest_step(self, value: float) -> float:
-        return round(round(value / self.step) * self.step, 4)
+        steps = value / self.step
+        return round(round(steps) * self.step, 4) if abs(steps) < 1e15 else value
 
     def _rounded(self, value: float) -> float:
         return round(value, 2 if self.step < 1 else 1)
@@ -175,7 +176,7 @@ class DegreeDial(Dial):
 
     @property
     def _celsius(self) -> float:
-        return to_celsius(f"{self.value:.4f} {self._show.temperature}", self.name)
+        return self._show.celsius(self.value)  # also of what is out of range
 
     @property
     def celsius(self) -> float:

@@ -278,7 +278,7 @@ class Bench(Panel):
     def _ice(self) -> dilution.OwnIce:
         return dilution.OwnIce(
             ice=self.ice_mass.value,
-            ice_temperature=to_celsius(f"{self.ice_temperature.value:g} {self.display.temperature}"),
+            ice_temperature=to_celsius(self.display.celsius(self.ice_temperature.value), "ice temperature"),
             seconds=self.ice_seconds.value,
             size=self.ice_size.value,
         )
@@ -290,8 +290,8 @@ class Bench(Panel):
         self.refresh()
 
     def _degrees_changed(self, change) -> None:
-        cold = to_celsius(f"{self.ice_temperature.value:g} {change['old']}")
-        self._set_ice_temperature(cold)
+        was = Display(temperature=change["old"])
+        self._set_ice_temperature(was.celsius(self.ice_temperature.value))
         self.refresh()
 
     def _set_ice_temperature(self, celsius: float) -> None:

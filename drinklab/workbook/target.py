@@ -359,14 +359,9 @@ class TargetPanel(Lesson):
         """Put the bottle typed in on the list."""
         with self._told(self.add_said):
             item = self.shelf.find(self.new_name.value)
-            text = self.new_strength.value.strip().removesuffix("vol").rstrip(" %")
-            if text:
-                try:
-                    abv = float(text.replace(",", "."))
-                except ValueError:
-                    raise InputError(f"strength of {item.name!r}", text, "a number of % vol, or left empty") from None
-                item = self.shelf.bottle(item.id, abv)
-            key = item.id, None if item.abv == self.shelf[item.id].abv else item.abv
+            if self.new_strength.value.strip():
+                item = item.labelled(self.new_strength.value)
+            key = self.shelf.label(item)
             if any(row.key == key for row in self.rows.children):
                 raise InputError("bottle to add", item.name, "one that is not on the list yet")
             with self._silently():

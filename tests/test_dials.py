@@ -1,0 +1,67 @@
+"""A dial shows the figure that is used, also where it is out of range and the unit changes."""
+
+import pytest
+
+from drinklab.units import Display
+from drinklab.workbook import bubbles, clear, ice, jelly, panels, prep, target, tuning
+from drinklab.workbook.lesson import DegreeDial, Dial
+
+MAKERS = [panels.Bench, ice.IcePanel]
+
+
+def dials(widget):
+    """Every dial under a widget."""
+    if isinstance(widget, Dial):
+        yield widget
+        return
+    for child in getattr(widget, "children", ()):
+        yield from dials(child)
+
+
+def test_an_ice_temperature_out_of_range_is_the_same_in_other_degrees(tmp_path):
+    bench = panels.Bench(tmp_path)
+    bench.own_ice.value = True
+    bench.ice_temperature.number.value = -300.0
+    assert "ce temperature is -300" in bench.problem.value
+    bench.temperature_unit.value = "°F"
+    assert bench.ice_temperature.value == pytest.approx(-508)
+    assert bench.ice_temperature.number.value == pytest.approx(-508)
+    assert bench.ice_temperature.unit.value == "°F"
+    assert "ce temperature is -300" in bench.problem.value
+    bench.temperature_unit.value = "°C"
+    assert bench.ice_temperature.number.value == pytest.approx(-300)
+    bench.ice_temperature.number.value = -10.0
+    assert not bench.problem.value
+
+
+@pytest.mark.parametrize("typed", [-300.0, -1e300, 1e300, 99999.0, 1e308])
+def test_a_degree_dial_keeps_what_was_typed(typed):
+    dial = DegreeDial("ice", -18, -25, 0, Display(), lambda _: None)
+    dial.number.value = typed
+    dial.show_in(Display(temperature="°F"))
+    dial.show_in(Display())
+    assert dial.value == pytest.approx(typed)
+    assert dial.number.value == pytest.approx(typed)
+    assert dial.slider.min <= dial.slider.value <= dial.slider.max < 1e3
+
+
+PANELS = [panels.Bench, ice.IcePanel, bubbles.BubblesPanel, clear.ClearPanel, jelly.JellyPanel, prep.PrepPanel,
+          target.TargetPanel, tuning.TuningPanel]  # fmt: skip
+
+
+@pytest.mark.parametrize("make", PANELS, ids=lambda p: p.__name__)
+def test_units_change_while_dials_are_out_of_range(make, tmp_path):
+    panel = make(tmp_path)
+    units = [(name, getattr(panel, name)) for name in ("temperature_unit", "volume_unit") if hasattr(panel, name)]
+    assert units
+    for typed in (-1e6, 1e12):
+        for dial in list(dials(panel)):
+            dial.number.value = typed
+        for _, unit in units:
+            first, second = unit.options
+            for choice in (second, first):
+                unit.value = choice
+                for dial in dials(panel):
+                    assert dial.number.value == pytest.approx(dial.value, rel=1e-6, abs=0.06)
+        problems = [part.value for part in panel.__dict__.values() if hasattr(part, "add_class") and hasattr(part, "value")]
+        assert not any("Traceback" in str(problem) for problem in problems)
