@@ -48,8 +48,8 @@ PAPER_SPREAD = 0.3
 DRIFT = 0.05
 # A reading may be off by this share of the batch; and below this share a filter is still finding its pace.
 SMALL, FIRST = 0.02, 0.1
-# Versions of the filter that the band is read from; points of the grid over rates, and over paces.
-_VERSIONS, _GRID, _PACES = 1200, 32, 29
+# Versions of the filter that the band is read from, and points of the grid over paces.
+_VERSIONS, _PACES = 1200, 29
 _MOST_READINGS = 24  # evenly chosen from a longer log
 
 
@@ -171,7 +171,7 @@ class _Cells:
 
     @classmethod
     @np.errstate(over="ignore", invalid="ignore")  # a filter that closes takes for ever
-    def of(cls, log: Log, heads, ranges: Mapping) -> _Cells:
+    def of(cls, log: Log, heads, ranges: Mapping, grid: int) -> _Cells:
         y = np.log(np.concatenate([paper[2] for paper in log.papers]))
         points = [np.interp(np.arange(4 * x.size + 1) / 4, np.arange(x.size + 1), np.append(0.0, x))
                   for _, x, _ in log.papers]  # fmt: skip
@@ -181,7 +181,7 @@ class _Cells:
         falls = _held_back(fine[:, None], heads)
         for name, law in LAWS.items():
             chance, usual = USUAL_LAWS[name]
-            sizes = np.linspace(*ranges[name], _GRID)
+            sizes = np.linspace(*ranges[name], grid)
             k = law.fourfold / np.exp(sizes)
             # Student's t of 4 degrees: a filter far from common practice is rare, not impossible
             prior = np.log(chance * (sizes[1] - sizes[0])) - 2.5 * np.log1p((sizes - np.log(usual * log.batch)) ** 2 / 4)
@@ -190,9 +190,9 @@ class _Cells:
             half = np.minimum(USUAL_VOLUME, 0.9 * law.ends / k)
             took = np.diff(law.passed(k, fine[:, None] * half), axis=0)
             took = (took * falls).sum(axis=1) * (USUAL_VOLUME / half) ** 1.5
-            passed = [np.zeros((len(heads), 0, _GRID))]
+            passed = [np.zeros((len(heads), 0, grid))]
             for p, h in zip(points, held, strict=True):
-                steps = (_driven(law, k, p) * h).reshape(len(heads), -1, 4, _GRID)
+                steps = (_driven(law, k, p) * h).reshape(len(heads), -1, 4, grid)
                 passed.append(steps.sum(axis=2).cumsum(axis=1))
             passed = np.concatenate(passed, axis=1)
             gone = ~(np.isfinite(passed).all(axis=1) & np.isfinite(took))
@@ -260,8 +260,9 @@ def weighed(log: Log, heads) -> Versions:
     x = np.concatenate([paper[1] for paper in log.papers])
     span = np.log(0.01 * x.min(initial=log.batch)), np.log(100 * log.batch)
     ranges = dict.fromkeys(LAWS, span)
+    grid = 96 if 0 < x.size < 5 else 48 if x.size < 12 else 32  # finer where few readings leave the rate open
     for finer in (True, False) if x.size else (False,):
-        cells = _Cells.of(log, heads, ranges)
+        cells = _Cells.of(log, heads, ranges, grid)
         fits = [noise.fit(cells) for noise in noises]
         best = np.max([n.odds(cells, m, m, q) + np.log(w) for n, (m, q, w) in zip(noises, fits, strict=True)], axis=0)
         near = best > best.max() - 9
