@@ -5,7 +5,7 @@ by the readings.
 
 >>> forecast = filter_forecast([30, 60, 90, 120], [100, 160, 207, 246], 500, kept_full=True)
 >>> hours(forecast.end), max(forecast.laws, key=forecast.laws.get)
-('6.9 h', 'cake')
+('7.4 h', 'cake')
 """
 
 from __future__ import annotations
@@ -190,15 +190,14 @@ def filter_forecast(
     Notes
     -----
     Each of `filtration.LAWS`, with each head, rate of blocking and first pace, is weighed by common practice and by the
-    readings (`physics.blocking`); where the readings disagree the band widens. Half-way logs of pores that would close
-    just before all is through look like a cake's: of those that get through by less than 5 % to spare the band holds 3
-    in 4.
+    readings (`physics.blocking`); where the readings disagree the band widens. Half-way, pores that close just before
+    all is through look like a cake: such ends lie near the late end of the band.
 
     Examples
     --------
     >>> forecast = filter_forecast([30, 60, 90, 120], [100, 160, 207, 246], 500)
     >>> hours(forecast.low), hours(forecast.end), hours(forecast.high)
-    ('5.3 h', '7.7 h', '17 h')
+    ('5.9 h', '8.7 h', '21 h')
     """
     t, v = _readings(minutes, volumes, total_volume)
     _whole_number("filters", filters)

@@ -72,8 +72,8 @@ def test_a_wrong_model_fails_the_same_test(kind):
 
 def test_the_laws_and_the_head_are_what_holds_it(monkeypatch):
     """The same sums with a cake alone and a head that stands fail too: it is not only wide."""
-    cake = {name: (1.0 if name == "cake" else 1e-300, share) for name, (_, share) in blocking.USUAL_LAWS.items()}
-    monkeypatch.setattr(blocking, "USUAL_LAWS", cake)
+    cake = tuple((name, closes, 1.0 if name == "cake" else 1e-300) for name, closes, _ in blocking.SHEETS)
+    monkeypatch.setattr(blocking, "SHEETS", cake)
     for kind in ("cone_filled_once", "straight_sides_filled_once", "pores_clog_in_depth"):
         inside, _ = half_way(kind, 40, lambda t, v, papers, _: ours(t, v, papers, True))
         assert inside < 0.7, kind

@@ -126,12 +126,10 @@ def test_each_law_has_its_own_straight_line():
         assert max(straight.values()) < 1 - 1e-5
 
 
-@pytest.mark.parametrize("name", filtration.LAWS)
-def test_where_a_law_is_fourfold_and_where_it_ends(name):
+@pytest.mark.parametrize("name", ["standard", "complete"])
+def test_where_a_law_ends(name):
     law = filtration.LAWS[name]
-    assert law.resistance(1.0, law.fourfold) == pytest.approx(4)
-    if np.isfinite(law.ends):
-        assert law.resistance(1.0, law.ends * (1 - 1e-9)) > 1e8
+    assert law.resistance(1.0, law.ends * (1 - 1e-9)) > 1e8
 
 
 def test_a_falling_head_in_a_straight_tube():

@@ -24,12 +24,16 @@ from .filtration import LAWS, slowed
 # Before any reading: half a litre through one paper takes about half a day. Common practice, no published
 # source; the factor holds 19 filters in 20: 3 to 20 hours. [min], [mL]
 USUAL_TIME, USUAL_TIME_FACTOR, USUAL_VOLUME = 480.0, 2.5, 500.0
-# For each law how likely it is before any reading, and the share of the batch at which a paper's resistance is usually
-# fourfold, give or take a factor of e. A judgement: curd makes a cake, and people take a filter that suits the batch.
-USUAL_LAWS = {
-    "cake": (0.25, 0.4), "intermediate": (0.25, 0.6),
-    "standard": (0.25, 1.2), "complete": (0.25, 1.4),
-}  # fmt: skip
+# By how much a filter slows: its time for the batch (or half a litre, if that is more) at a constant head, beyond a
+# clean filter's and over it. What is usual, and a factor about it (a Student's t of 4 degrees). A judgement: a cake's
+# paper is a quarter of the whole; pores that narrow or close slow less, until they are all but closed.
+USUAL_SLOWING = {"cake": (3.0, 2.7), "intermediate": (2.5, 2.5), "standard": (0.8, 2.0), "complete": (0.6, 2.0)}
+# Law, whether it closes before as much is through, and how likely that is before any reading. A judgement: no law is
+# favoured, and most filters get through.
+SHEETS = (
+    ("cake", False, 0.25), ("intermediate", False, 0.25), ("standard", False, 0.22), ("complete", False, 0.22),
+    ("standard", True, 0.03), ("complete", True, 0.03),
+)  # fmt: skip
 # How a head falls in a funnel that is filled once: share of it gone at the end, power (`filtration.slowed`), how
 # likely. A cone drains at its tip (1/3) or its wall (up to 1), straight sides at the bottom (1); what curd and paper
 # keep leaves some head at the end. A judgement.
@@ -61,6 +65,8 @@ class Log:
     ----------
     papers : tuple of (begun, x, y)
         For each paper what had passed before it [mL], then what had passed it [mL] and how long it had been in [min].
+    batch, returned : float
+        What is to pass this filter, what was poured back among it. [mL]
     passed : float
         Through the present paper. [mL]
     scatter, wander, seating : arrays, (n, n)
@@ -94,7 +100,7 @@ class Log:
         x = np.concatenate([paper[1] for paper in papers])
         own = [np.full(paper[1].size, i) for i, paper in enumerate(papers)]
         same = np.equal.outer(np.concatenate(own), np.concatenate(own))
-        batch = total / filters
+        batch = (total + returned) / filters
         # The pace of a stretch wanders as a random walk along `s`; the time so far is a mean of the stretches' paces.
         s = [_walked(np.append(0.0, paper[1]), batch) for paper in papers]
         middle = np.concatenate([(a[1:] + a[:-1]) / 2 for a in s])
@@ -113,7 +119,7 @@ class Log:
 
     def share(self, x, begun):
         """Of the batch, gone from the funnel when this paper has passed `x`."""
-        return np.clip((begun + x - self.returned) / self.batch, 0.0, 1.0)
+        return np.clip((begun + x - self.returned) / (self.batch - self.returned), 0.0, 1.0)
 
 
 def _thinned(papers: list) -> list:
@@ -145,25 +151,42 @@ def _held_back(shares, heads) -> np.ndarray:
     return np.array(found)
 
 
+@functools.cache
+def _slowing(name: str) -> tuple[np.ndarray, np.ndarray]:
+    """Logs of a law's slowing over one batch, increasing, and of the rate that brings it."""
+    law = LAWS[name]
+    k = np.geomspace(1e-7, 1e6, 800)
+    k = np.minimum(k, 60.0) if name == "intermediate" else k
+    k = np.unique(law.ends * -np.expm1(-k[k < 36]) if np.isfinite(law.ends) else k)
+    slowing = law.passed(k, 1.0) - 1
+    kept = np.isfinite(slowing) & (slowing > 0)
+    return np.log(slowing[kept]), np.log(k[kept])
+
+
+def _rate(name: str, slowing):
+    """Rate over one batch that brings this slowing; logs in, plain out."""
+    return np.exp(np.interp(slowing, *_slowing(name)))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Cells:
-    """A grid over rates of blocking, for each law and head; arrays (laws, heads, grid) unless said.
+    """A grid over rates of blocking, for each of `SHEETS` and each head; arrays (sheets, heads, grid) unless said.
 
     Attributes
     ----------
-    sizes : array, (laws, grid)
-        Log of the volume at which the resistance is fourfold.
+    steps : array, (sheets, grid)
+        What the grid is even in: log of the slowing (`USUAL_SLOWING`), or of the share of as much where it closes.
     rates : array
         k [1/mL]
     prior : array
         Log odds before any reading.
     usual : array
         Log of the time for half a litre, over that of a mL through the clean filter.
-    pace : array, (n, laws, heads, grid)
+    pace : array, (n, sheets, heads, grid)
         Log of each reading's time, over that of a mL through the clean filter.
     """
 
-    sizes: np.ndarray
+    steps: np.ndarray
     rates: np.ndarray
     prior: np.ndarray
     usual: np.ndarray
@@ -171,36 +194,41 @@ class _Cells:
 
     @classmethod
     @np.errstate(over="ignore", invalid="ignore")  # a filter that closes takes for ever
-    def of(cls, log: Log, heads, ranges: Mapping, grid: int) -> _Cells:
+    def of(cls, log: Log, heads, ranges, grid: int) -> _Cells:
         y = np.log(np.concatenate([paper[2] for paper in log.papers]))
         points = [np.interp(np.arange(4 * x.size + 1) / 4, np.arange(x.size + 1), np.append(0.0, x))
                   for _, x, _ in log.papers]  # fmt: skip
         held = [_held_back(log.share(p, begun)[:, None], heads)
                 for p, (begun, *_) in zip(points, log.papers, strict=True)]  # fmt: skip
         fine, parts = np.linspace(0, 1, 21), []
+        scale = max(log.batch, USUAL_VOLUME)
         falls = _held_back(fine[:, None], heads)
-        for name, law in LAWS.items():
-            chance, usual = USUAL_LAWS[name]
-            sizes = np.linspace(*ranges[name], grid)
-            k = law.fourfold / np.exp(sizes)
-            # Student's t of 4 degrees: a filter far from common practice is rare, not impossible
-            prior = np.log(chance * (sizes[1] - sizes[0])) - 2.5 * np.log1p((sizes - np.log(usual * log.batch)) ** 2 / 4)
+        for (name, closes, chance), span in zip(SHEETS, ranges, strict=True):
+            law, step = LAWS[name], np.linspace(*span, grid)
+            prior = np.log(chance * (step[1] - step[0]))
+            if closes:  # as likely anywhere on the way
+                k = law.ends / (np.exp(step) * scale)
+                prior = prior + step
+            else:  # far from common practice is rare, not impossible
+                k = _rate(name, step) / scale
+                usual, factor = np.log(USUAL_SLOWING[name])
+                prior = prior + np.log(0.375 / factor) - 2.5 * np.log1p(((step - usual) / factor) ** 2 / 4)
             prior = prior + np.log([head[2] for head in heads])[:, None]
             # Of a filter that closes before half a litre, the time nearly to there, and in proportion between V and V²
-            half = np.minimum(USUAL_VOLUME, 0.9 * law.ends / k)
+            half = np.where(k * USUAL_VOLUME < law.ends, USUAL_VOLUME, 0.9 * law.ends / k)
             took = np.diff(law.passed(k, fine[:, None] * half), axis=0)
             took = (took * falls).sum(axis=1) * (USUAL_VOLUME / half) ** 1.5
             passed = [np.zeros((len(heads), 0, grid))]
             for p, h in zip(points, held, strict=True):
-                steps = (_driven(law, k, p) * h).reshape(len(heads), -1, 4, grid)
-                passed.append(steps.sum(axis=2).cumsum(axis=1))
+                times = (_driven(law, k, p) * h).reshape(len(heads), -1, 4, grid)
+                passed.append(times.sum(axis=2).cumsum(axis=1))
             passed = np.concatenate(passed, axis=1)
             gone = ~(np.isfinite(passed).all(axis=1) & np.isfinite(took))
             prior, took = np.where(gone, -np.inf, prior), np.where(gone, 1.0, took)
             passed = np.log(np.where(gone[:, None], 1.0, passed))
-            parts.append((sizes, np.broadcast_to(k, prior.shape), prior, np.log(took), y[:, None] - passed))
-        sizes, rates, prior, usual, pace = map(np.stack, zip(*parts, strict=True))
-        return cls(sizes, rates, prior, usual, np.moveaxis(pace, 2, 0))
+            parts.append((step, np.broadcast_to(k, prior.shape), prior, np.log(took), y[:, None] - passed))
+        steps, rates, prior, usual, pace = map(np.stack, zip(*parts, strict=True))
+        return cls(steps, rates, prior, usual, np.moveaxis(pace, 2, 0))
 
     def only(self, some) -> _Cells:
         """Those of a mask, in a row."""
@@ -258,18 +286,18 @@ def weighed(log: Log, heads) -> Versions:
     """Equally likely filters, after the readings; `heads` as in `KEPT` and `FALLING`."""
     noises = [_Noise.of(log, *noise) for noise in NOISES]
     x = np.concatenate([paper[1] for paper in log.papers])
-    span = np.log(0.01 * x.min(initial=log.batch)), np.log(100 * log.batch)
-    ranges = dict.fromkeys(LAWS, span)
-    grid = 96 if 0 < x.size < 5 else 48 if x.size < 12 else 32  # finer where few readings leave the rate open
+    ranges = [(np.log(0.02), 0.0) if closes else (-5.0, 9.0) for _, closes, _ in SHEETS]
+    grid = 48 if 0 < x.size < 8 else 32  # finer where few readings leave the rate open
     for finer in (True, False) if x.size else (False,):
         cells = _Cells.of(log, heads, ranges, grid)
         fits = [noise.fit(cells) for noise in noises]
         best = np.max([n.odds(cells, m, m, q) + np.log(w) for n, (m, q, w) in zip(noises, fits, strict=True)], axis=0)
         near = best > best.max() - 9
         if finer:  # once more, where the odds are
-            for name, sizes, row in zip(ranges, cells.sizes, near.any(axis=1), strict=True):
-                step, held = sizes[1] - sizes[0], sizes[row] if row.any() else sizes
-                ranges[name] = held.min() - step, held.max() + step
+            for i, (steps, some) in enumerate(zip(cells.steps, near.any(axis=1), strict=True)):
+                step, held = steps[1] - steps[0], steps[some] if some.any() else steps
+                top = 0.0 if SHEETS[i][1] else np.inf
+                ranges[i] = held.min() - step, min(held.max() + step, top)
     where = np.nonzero(near)
     cells, fits = cells.only(near), [tuple(part[near] for part in fit) for fit in fits]
     first = np.array([mean + _Z[:, None] * width for mean, _, width in fits])  # noise, pace, cell
@@ -279,12 +307,13 @@ def weighed(log: Log, heads) -> Versions:
     summed = np.cumsum(chance)
     picked = np.searchsorted(summed, (np.arange(_VERSIONS) + 0.5) / _VERSIONS * summed[-1])
     noise, _, cell = at = np.unravel_index(picked, chance.shape)
-    of_law = np.bincount(where[0], chance.sum(axis=(0, 1)), len(ranges)) / summed[-1]
+    laws = np.array([list(LAWS).index(name) for name, *_ in SHEETS])[where[0]]
+    of_law = np.bincount(laws, chance.sum(axis=(0, 1)), len(LAWS)) / summed[-1]
     between = np.arange(_VERSIONS) * 0.618034 % 1 - 0.5  # evenly within a step of the grid
     first = first[at] + np.gradient(_Z)[at[1]] * np.array([fit[2] for fit in fits])[noise, cell] * between
     wander, pace = _state(log, noises, noise, cells.pace[:, cell] - first)
     return Versions(
-        log, heads, dict(zip(ranges, map(float, of_law), strict=True)), where[0][cell], where[1][cell],
+        log, heads, dict(zip(LAWS, map(float, of_law), strict=True)), laws[cell], where[1][cell],
         cells.rates[cell], first, pace, wander, len(x) > 0,
     )  # fmt: skip
 

@@ -37,8 +37,6 @@ class Law(NamedTuple):
         Over that of the clean filter.
     passed : function of (k, volume)
         Its integral over volume: the time at a constant head, over that of a mL through the clean filter.
-    fourfold : float
-        k V where the resistance is four times the first.
     ends : float
         k V where nothing passes any more.
     """
@@ -46,20 +44,15 @@ class Law(NamedTuple):
     exponent: float
     resistance: Callable
     passed: Callable
-    fourfold: float
     ends: float
 
 
 LAWS = {
-    "cake": Law(0.0, lambda k, v: 1 + k * v, lambda k, v: v * (1 + k * v / 2), 3.0, np.inf),
-    "intermediate": Law(
-        1.0, lambda k, v: np.exp(k * v), lambda k, v: np.expm1(k * v) / k, np.log(4.0), np.inf
-    ),
-    "standard": Law(
-        1.5, lambda k, v: (1 - k * v / 2) ** -2.0, lambda k, v: v / (1 - k * v / 2), 1.0, 2.0
-    ),
-    "complete": Law(2.0, lambda k, v: 1 / (1 - k * v), lambda k, v: -np.log1p(-k * v) / k, 0.75, 1.0),
-}  # fmt: skip
+    "cake": Law(0.0, lambda k, v: 1 + k * v, lambda k, v: v * (1 + k * v / 2), np.inf),
+    "intermediate": Law(1.0, lambda k, v: np.exp(k * v), lambda k, v: np.expm1(k * v) / k, np.inf),
+    "standard": Law(1.5, lambda k, v: (1 - k * v / 2) ** -2.0, lambda k, v: v / (1 - k * v / 2), 2.0),
+    "complete": Law(2.0, lambda k, v: 1 / (1 - k * v), lambda k, v: -np.log1p(-k * v) / k, 1.0),
+}
 
 
 def slowed(share, depth, power):
@@ -76,8 +69,8 @@ def slowed(share, depth, power):
 
     Examples
     --------
-    >>> round(slowed(1.0, 0.9, 1.0), 3), slowed(1.0, 1.0, 1 / 3), slowed(0.5, 0.0, 1.0)
-    (2.558, 1.5, 0.5)
+    >>> slowed(np.array([0.5, 1.0]), 0.9, 1.0).round(3)
+    array([0.664, 2.558])
     """
     if depth == 0:
         return share

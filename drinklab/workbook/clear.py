@@ -573,7 +573,7 @@ class FilterPanel(Lesson):
         self.headline.value = _filter_headline(forecast, show)
         said = [*forecast.words(), _law_words(forecast), _line_words(forecast), clarification.PRACTICE[2]]
         self.words.value = "".join(f"<p>{escape(s)}</p>" for s in filter(None, said)) + (
-            '<p class="dl-quiet">The band holds 19 filters in 20, as far as simulated filters of ten kinds tell. It '
+            '<p class="dl-quiet">The band holds 19 filters in 20, as far as simulated filters of twelve kinds tell. It '
             "weighs four laws by your readings: a cake (Ruth; Geankoplis, Transport Processes and Unit Operations, "
             "section 14.2) and three ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a "
             "head that stands or falls; how each is weighed before any reading is a judgement.</p>"
