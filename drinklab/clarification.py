@@ -12,8 +12,7 @@ the curd keeps some of the drink. It can't be undone: look at the result and at 
 from __future__ import annotations
 
 import functools
-import itertools
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime, timedelta
 
@@ -21,10 +20,19 @@ import numpy as np
 
 from . import balance, tables
 from .errors import InputError, Told, one_of, require
+from .filtering import (  # noqa: F401
+    USUAL_VOLUME,
+    WAYS,
+    Filter,
+    Forecast,
+    Way,
+    filter_forecast,
+    hours,
+    ways,
+)
 from .kinds import Millilitres
 from .liquid import COMPONENTS, Liquid
 from .physics import acids as _acids
-from .physics import filtration as _filtration
 from .profile import abv_of
 from .steps import Caution, Draw, Outcome, estimate, savable
 from .units import FLUID_OUNCE, Display, door, number
@@ -636,309 +644,6 @@ class MilkWash:
             washed.kind.allergens,
             (into, washed.way.order, *washed.words(), stays),
         )
-
-
-@savable("filter", "Filter: about 10 mL kept by each paper, half to twice; common practice, no published source.")
-@dataclass(frozen=True, slots=True)
-class Filter:
-    """Run through paper, which keeps some of it: about 10 mL each, half to twice (common practice, no source)."""
-
-    papers: int = 1
-    holds: float = 10.0
-    name: str = "filtered"
-
-    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
-        """What comes through, and what the papers keep."""
-        _whole_number("papers", self.papers)
-        require("what a paper holds", self.holds, 0, 1000, "mL")
-        kept = _lost(self.papers * self.holds * np.exp(np.log(2) / 1.96 * draw("filter paper")) / liquid.volume())
-        through = (
-            f"Filter through {self.papers} paper{'s' * (self.papers > 1)}, and pour the first cloudy runnings back."
-        )
-        return Outcome((1 - kept) * liquid, kept * liquid, notes=(through,))
-
-
-def _whole_number(field: str, value) -> None:
-    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < 1:
-        raise InputError(field, value, "a whole number, 1 or more")
-
-
-# --- how long the filter takes --------------------------------------------------------------------------
-
-# Before any reading: half a litre through one paper takes about half a day. Common practice, no published
-# source; the factor holds 19 filters in 20: 3 to 20 hours. [min], [mL]
-USUAL_TIME, USUAL_TIME_FACTOR, USUAL_VOLUME = 480.0, 2.5, 500.0
-# Of t/V, about the line: scatter to expect, and how many readings that expectation is worth. A judgement.
-SCATTER, SCATTER_WORTH = 0.08, 4
-# Of the time that is left, one standard deviation beyond the line: curd settles, temperature drifts. A judgement.
-DRIFT = 0.15
-# Nothing through for so long is a filter that stands still. [min]
-STALLED = 10.0
-_VERSIONS = 2000
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Forecast:
-    """When the filter will be through.
-
-    Attributes
-    ----------
-    end, low, high : float or None
-        Minutes from the start: as likely sooner as later, and what holds 19 in 20. None if not made.
-    reason : str
-        Why it is not made; "" if it is.
-    new_paper : float or None
-        The end if the paper is changed at the last reading. [min]
-    line : filtration.Line or None
-        t/V against V of this paper, for its R² and the chart, from two readings up; of one filter.
-    curve : tuple of arrays
-        From the last reading on: volume [mL], then minutes: middle, low and high. Empty if not made.
-    """
-
-    minutes: np.ndarray
-    volumes: np.ndarray
-    total: float
-    filters: int
-    end: float | None
-    low: float | None
-    high: float | None
-    reason: str
-    new_paper: float | None
-    line: _filtration.Line | None
-    curve: tuple[np.ndarray, ...]
-
-    @property
-    def made(self) -> bool:
-        """Whether there is a forecast."""
-        return self.end is not None
-
-    def words(self) -> tuple[str, ...]:
-        """Plain sentences."""
-        if not self.made:
-            return (f"No forecast: {self.reason}.",)
-        if self.low == self.high:
-            return (f"Through after {hours(self.end)}.",)
-        n = len(self.minutes)
-        basis = (
-            f"your {n} reading{'s' if n > 1 else ''} and common practice together" if n
-            else "common practice alone, no published source: log minutes and millilitres to narrow it"
-        )  # fmt: skip
-        said = [f"Through after about {hours(self.end)} ({hours(self.low)} to {hours(self.high)}), by {basis}."]
-        if self.new_paper is not None and self.new_paper < 0.8 * self.end:
-            said.append(f"With new paper now, after about {hours(self.new_paper)}.")
-        return tuple(said)
-
-
-def hours(minutes: float) -> str:
-    """A length of time in words.
-
-    >>> hours(42), hours(150), hours(2000), hours(10080)
-    ('40 min', '2.5 h', '33 h', '7 days')
-    """
-    if minutes >= 72 * 60:
-        return f"{minutes / 1440:.0f} days"
-    if minutes < 60:
-        return f"{5 * max(round(minutes / 5), 1)} min"
-    return f"{minutes / 60:.{int(minutes < 600)}f} h"
-
-
-@door
-def filter_forecast(
-    minutes=(),
-    volumes=(),
-    total_volume: Millilitres = USUAL_VOLUME,
-    *,
-    filters: int = 1,
-    new_papers: Sequence[float] = (),
-    returned: Millilitres = 0.0,
-) -> Forecast:
-    """When the filter will be through, from what has been logged so far.
-
-    Parameters
-    ----------
-    minutes : array
-        Since the start, at each reading. [min]
-    volumes : array
-        What had run through in all by then. [mL]
-    total_volume : float
-        What is to run through. [mL]
-    filters : int
-        Alike, side by side; volumes are those of all together.
-    new_papers : sequence of float
-        Minutes at which the paper was changed, each at a reading. [min]
-    returned : float
-        First cloudy runnings that were poured back, so ran twice; not counted in `volumes`. [mL]
-
-    Returns
-    -------
-    Forecast
-        From one reading on, reading and common practice together; none if the filter stands still or its
-        line bends.
-
-    Raises
-    ------
-    InputError
-        For minutes that don't increase, volumes that fall or exceed the total, no filter.
-
-    Notes
-    -----
-    t/V = slope V + intercept (`physics.filtration`). Slope and intercept are held to be what common practice
-    says of the time for half a litre (with long tails), the readings then narrow them by Bayes' rule: with
-    many readings the answer is that of least squares. `DRIFT` widens the band for what no line foresees.
-
-    Examples
-    --------
-    >>> forecast = filter_forecast([30, 60, 90, 120], [100, 160, 207, 246], 500)
-    >>> hours(forecast.end)
-    '6.8 h'
-    """
-    t, v = _readings(minutes, volumes, total_volume)
-    _whole_number("filters", filters)
-    if not np.ndim(total_volume) == 0 or total_volume <= 0:
-        raise InputError("total volume", total_volume, "above 0 mL, one batch at a time")
-    now, done = (t[-1], v[-1]) if t.size else (0.0, 0.0)
-    start = _paper_starts(t, new_papers)
-    each = (v + returned) / filters
-    begun = np.where(start > 0, np.interp(start, t, each) if t.size else 0.0, 0.0)
-    used = (each > begun) & (t > start) & (v > 0)
-    x, y = (each - begun)[used], (t - start)[used]
-    last = max([0.0, *new_papers])
-    same = (start == last)[used]
-    two = same.any() and np.ptp(x[same]) > 0
-    line = _filtration.fit(x[same], y[same], (x[same] / y[same]) ** 2) if two else None
-
-    def answer(end=None, low=None, high=None, reason="", new_paper=None, curve=()):
-        ends = (None if e is None else float(e) for e in (end, low, high))
-        return Forecast(t, v, float(total_volume), filters, *ends, reason, new_paper, line, curve)
-
-    if t.size and done >= total_volume:
-        return answer(now, now, now)
-    if t.size > 1 and v[-1] == v[-2] and t[-1] - t[-2] >= STALLED and last < now:
-        return answer(reason=f"nothing has come through from {t[-2]:g} to {now:g} min; change the paper")
-    if line is not None and line.points >= 5:
-        bent = line.bend_odds < 0.01 and abs(line.bend) > 0.1
-        if bent and line.bend > 0 and line.slope > 0:
-            return answer(reason="it slows down more than a filter should: the paper is clogging; change it")
-        if bent or line.slope < -3 * np.sqrt(line.covariance[0, 0]):
-            return answer(reason="it does not slow down as a filter should; look for a leak or a torn paper")
-
-    base = np.interp(last, t, each) if last > 0 else 0.0
-    here = max((done + returned if t.size and done > 0 else 0.0) / filters - base, 0.0)
-    intercept, slope, drift = _versions(x, y)
-
-    def left(volume, begin, now_at):
-        to = (volume + returned)[:, None] / filters - begin
-        return now + (to * (intercept + slope * to) - now_at * (intercept + slope * now_at)) * drift
-
-    towards = np.linspace(done, total_volume, 41)
-    middle, low, high = np.quantile(left(towards, base, here), [0.5, 0.025, 0.975], axis=1)
-    fresh = float(np.median(left(towards[-1:], base + here, 0.0))) if here > 0 else None
-    return answer(middle[-1], low[-1], high[-1], "", fresh, (towards, middle, low, high))
-
-
-def _readings(minutes, volumes, total) -> tuple[np.ndarray, np.ndarray]:
-    t, v = (
-        np.atleast_1d(number(x, f)) if np.size(x) else np.empty(0)
-        for x, f in ((minutes, "minutes"), (volumes, "volumes"))
-    )
-    if t.ndim > 1 or t.shape != v.shape:
-        raise InputError("readings", Told(f"{t.size} minutes and {v.size} volumes"), "one volume to each time")
-    require("minutes", t, 0, np.inf, "min")
-    require("volumes", v, 0, np.inf, "mL")
-    for (a, b), (c, d) in zip(itertools.pairwise(t), itertools.pairwise(v), strict=True):
-        if b <= a:
-            raise InputError("minutes", Told(f"{b:g} after {a:g}"), "increasing from reading to reading")
-        if d < c:
-            raise InputError(
-                "volumes", Told(f"{d:g} mL after {c:g} mL"), "what has run through in all, which can't fall"
-            )
-    if v.size and v[-1] > total:
-        raise InputError("volumes", Told(f"{v[-1]:g} mL"), f"at most the batch, {total:g} mL")
-    if v.size and v[0] > 0 and t[0] <= 0:
-        raise InputError("volumes", Told(f"{v[0]:g} mL at 0 min"), "0 mL at the start")
-    return t, v
-
-
-def _paper_starts(t: np.ndarray, new_papers) -> np.ndarray:
-    """For each reading, when its paper went in; a reading at the change belongs to the old paper."""
-    for minute in new_papers:
-        if minute not in t:
-            raise InputError("new paper", Told(f"at {minute:g} min"), "at a reading: log the volume as you change it")
-    starts = np.array([0.0, *sorted(new_papers)])
-    return starts[np.searchsorted(starts[1:], t, side="left")]
-
-
-def _versions(x: np.ndarray, y: np.ndarray):
-    """Equally likely intercepts, slopes and drifts, each of shape (_VERSIONS,), after readings (x mL, y min).
-
-    A grid over the time for half a litre and the paper's share of it, made finer where the odds are. With
-    each t/V scattering by a like share of itself, sums over the readings are all it needs, and the scatter is
-    integrated out.
-    """
-    ratio = y / x
-    w = 1 / ratio**2
-    sums = w.sum(), (w * x).sum(), (w * x * x).sum(), (w * ratio).sum(), (w * ratio * x).sum(), float(x.size)
-    logs, shares = (np.log(2.0), np.log(90 * 1440.0)), (0.002, 0.998)
-    for _ in range(4):
-        size, paper = np.meshgrid(np.linspace(*logs, 161), np.linspace(*shares, 61), indexing="ij")
-        whole = np.exp(size)
-        a, b = paper * whole / USUAL_VOLUME, (1 - paper) * whole / USUAL_VOLUME**2
-        misfit = sums[5] - 2 * (a * sums[3] + b * sums[4]) + a * a * sums[0] + 2 * a * b * sums[1] + b * b * sums[2]
-        odds = -(x.size + SCATTER_WORTH) / 2 * np.log(SCATTER_WORTH * SCATTER**2 + np.maximum(misfit, 0.0))
-        # Student's t of 4 degrees: a filter far from common practice is rare, not impossible
-        far = (size - np.log(USUAL_TIME)) / (np.log(USUAL_TIME_FACTOR) / 2.776)
-        odds += -2.5 * np.log1p(far**2 / 4) + 0.2 * np.log(paper) + 3 * np.log1p(-paper)
-        odds -= odds.max()
-        near = odds > -12
-        step = size[1, 0] - size[0, 0], paper[0, 1] - paper[0, 0]
-        logs = size[near].min() - step[0], size[near].max() + step[0]
-        shares = max(paper[near].min() - step[1], 0.002), min(paper[near].max() + step[1], 0.998)
-    weights = np.cumsum(np.exp(odds).ravel())
-    pick = np.searchsorted(weights, (np.arange(_VERSIONS) + 0.5) / _VERSIONS * weights[-1])
-    return a.ravel()[pick], b.ravel()[pick], _drift()
-
-
-@functools.cache
-def _drift() -> np.ndarray:
-    return np.exp(DRIFT * np.random.default_rng(1).standard_normal(_VERSIONS))
-
-
-# --- other ways -----------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """A way to clear half a litre: minutes and share lost, each lowest and highest."""
-
-    name: str
-    minutes: tuple[float, float]
-    lost: tuple[float, float]
-    what: str
-    source: str
-
-
-_PRACTICE = "common practice, no published source"
-_TRADE = "method from a culinary school's technical notes, 2009 and 2010 (read); times and losses common practice"
-WAYS = (
-    Way("paper", (180, 1200), (0.10, 0.25), "Clearest after milk; needs no tool; cold and unattended.", _PRACTICE),
-    Way("cloth, then paper", (60, 480), (0.12, 0.30), "Cloth takes the coarse curd, so paper lasts longer; pour the "
-        "first runnings back over the curd.", _PRACTICE),
-    Way("centrifuge", (10, 40), (0.05, 0.15), "Fast and least loss; balance the bottles and follow the maker's "
-        "instructions: a rotor can hurt.", _PRACTICE),
-    Way("gelatin, frozen and thawed", (1440, 4320), (0.15, 0.40), "About 5 g of gelatin to a kilogram; thaw on cloth "
-        "in the fridge. For juices: alcohol keeps it from freezing hard. Not vegetarian.", _TRADE),
-    Way("agar", (30, 120), (0.10, 0.30), "About 2 g of agar to a kilogram, boiled in a quarter of it; break the set "
-        "gel and drain. For juices; a little haze stays.", _TRADE),
-)  # fmt: skip
-
-
-def ways() -> tuple[Way, ...]:
-    """Ways to clear half a litre, side by side; losses and times are rough.
-
-    >>> [way.name for way in ways()][:2]
-    ['paper', 'cloth, then paper']
-    """
-    return WAYS
 
 
 # --- the day --------------------------------------------------------------------------------------------

@@ -290,9 +290,10 @@ def test_before_any_reading_common_practice_speaks():
 
 
 def test_the_band_tightens_as_readings_come():
+    # Not against no reading at all: common practice is of filters that get through, a log may be of one that closes.
     widths = []
-    for n in (0, 1, 3, 6, 12):
-        forecast = filter_forecast(*readings(25.0 * np.arange(1, n + 1)), 500)
+    for n in (1, 3, 6, 12):
+        forecast = filter_forecast(*readings(25.0 * np.arange(1, n + 1)), 500, kept_full=True)
         widths.append((forecast.high - forecast.low) / forecast.end)
     assert widths == sorted(widths, reverse=True)
     assert widths[-1] < 0.25 * widths[0]
@@ -308,18 +309,18 @@ def test_one_reading_speaks_together_with_practice():
 @pytest.mark.parametrize("pace", [0.05, 1, 6])
 def test_many_readings_give_least_squares(pace):
     t, v = readings(np.arange(20, 320, 10))
-    forecast = filter_forecast(pace * t, v, 500)
+    forecast = filter_forecast(pace * t, v, 500, kept_full=True)
     assert forecast.end == pytest.approx(filtration.fit(v, pace * t).time(500), rel=0.03)
     assert forecast.line.r2 > 0.999
 
 
 def test_forecast_of_the_textbook_run():
-    """Geankoplis example 14.2-1: from the first six readings, the last, 107.3 s at 5.009 L, lies in the band (its
-    seconds are taken as minutes: only their ratio to volume counts)."""
+    """Geankoplis example 14.2-1: from the first six readings, the last, 107.3 s at 5.009 L, lies in the band, with the
+    seconds taken as minutes. The middle, 5 % off by a cake alone, comes later as pores may close too."""
     seconds, litres = [4.4, 9.5, 16.3, 24.6, 34.7, 46.1], np.array([0.498, 1.000, 1.501, 2.000, 2.498, 3.002])
-    forecast = filter_forecast(seconds, 1000 * litres, 5009)
+    forecast = filter_forecast(seconds, 1000 * litres, 5009, kept_full=True)
     assert forecast.low < 107.3 < forecast.high
-    assert forecast.end == pytest.approx(107.3, rel=0.05)
+    assert forecast.end == pytest.approx(107.3, rel=0.15)
 
 
 def test_19_in_20_filters_end_in_the_band():
@@ -361,8 +362,8 @@ def test_new_paper_starts_a_new_cake():
 
 def test_runnings_poured_back_run_twice():
     t, v = readings(np.arange(70, 250, 20))
-    counted = filter_forecast(t, v - 50, 450, returned=50)
-    assert counted.end == pytest.approx(filter_forecast(t, v, 500).end, rel=1e-9)
+    counted = filter_forecast(t, v - 50, 450, returned=50, kept_full=True)
+    assert counted.end == pytest.approx(filter_forecast(t, v, 500, kept_full=True).end, rel=1e-9)
 
 
 def test_the_curve_leads_from_the_last_reading_to_the_end():
@@ -376,7 +377,7 @@ def test_the_curve_leads_from_the_last_reading_to_the_end():
 
 def test_a_forecast_that_cant_be_made_is_not_made():
     v = np.arange(30.0, 300, 30)
-    clogging = filter_forecast(v * (0.2 + 0.001 * v + 2e-5 * v**2), v, 500)
+    clogging = filter_forecast(-300 * np.log(1 - v / 300), v, 500)  # the log of complete blocking, closed at 300 mL
     still = filter_forecast([30, 60, 90], [80, 110, 110], 500)
     leak = filter_forecast(v * (1.0 - 0.0015 * v), v, 500)
     for forecast, word in ((clogging, "clogging"), (still, "nothing has come through from 60 to 90"), (leak, "leak")):

@@ -6,7 +6,7 @@ import pytest
 from drinklab.physics import filtration
 
 # Geankoplis, Transport Processes and Unit Operations, example 14.2-1: CaCO3 slurry at 338 kN/m². Readings as in
-# the science notes (read); area and solids from memory.
+# the science notes (read); area and solids as a public script of the same example has them (read).
 TIMES = np.array([4.4, 9.5, 16.3, 24.6, 34.7, 46.1, 59.0, 73.6, 89.4, 107.3])  # s
 VOLUMES = np.array([0.498, 1.000, 1.501, 2.000, 2.498, 3.002, 3.506, 4.004, 4.502, 5.009]) / 1000  # m³
 RIG = {"viscosity": 8.937e-4, "solids": 23.47, "area": 0.0439, "pressure": 338e3}
@@ -89,3 +89,72 @@ def test_few_readings_promise_nothing():
     assert two.noise == np.inf
     assert (two.bend, two.bend_odds) == (0, 1)
     assert filtration.fit([100.0, 200, 300], [10, 35, 80]).bend_odds == 1
+
+
+# --- laws of blocking and heads -----------------------------------------------------------------------------
+
+V = np.linspace(0, 0.9, 400)
+
+
+@pytest.mark.parametrize("name", filtration.LAWS)
+def test_each_law_is_hermia_s(name):
+    """Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183: at a constant pressure d²t/dV² = k (dt/dV)^n, with n = 0 for a
+    cake, 1 intermediate, 3/2 standard, 2 complete."""
+    law = filtration.LAWS[name]
+    assert law.exponent == {"cake": 0, "intermediate": 1, "standard": 1.5, "complete": 2}[name]
+    t = law.passed(0.8, V)
+    pace = np.gradient(t, V, edge_order=2)
+    constant = np.gradient(pace, V, edge_order=2)[3:-3] / pace[3:-3] ** law.exponent
+    assert constant == pytest.approx(0.8, rel=2e-3)
+    assert pace[3:-3] == pytest.approx(law.resistance(0.8, V)[3:-3], rel=1e-3)
+
+
+def test_each_law_has_its_own_straight_line():
+    """Hermia 1982, as in textbooks: t/V against V is straight for a cake, t/V against t for standard blocking, 1/Q
+    against t for intermediate and Q against V for complete blocking."""
+    v = V[1:]
+
+    def lines(name):
+        law = filtration.LAWS[name]
+        t, flow = law.passed(0.8, v), 1 / law.resistance(0.8, v)
+        pairs = {"cake": (v, t / v), "standard": (t, t / v), "intermediate": (t, 1 / flow), "complete": (v, flow)}
+        return {other: np.corrcoef(*pair)[0, 1] ** 2 for other, pair in pairs.items()}
+
+    for name in filtration.LAWS:
+        straight = lines(name)
+        assert straight.pop(name) == pytest.approx(1, abs=1e-12)
+        assert max(straight.values()) < 1 - 1e-5
+
+
+@pytest.mark.parametrize("name", ["standard", "complete"])
+def test_where_a_law_ends(name):
+    law = filtration.LAWS[name]
+    assert law.resistance(1.0, law.ends * (1 - 1e-9)) > 1e8
+
+
+def test_a_falling_head_in_a_straight_tube():
+    """The falling-head test of soil mechanics (as in ASTM D5084): time = a L / (A k) ln(h0 / h1)."""
+    for left in (0.5, 0.1, 0.01):
+        depth = 1 - left
+        assert filtration.slowed(1.0, depth, 1.0) * depth == pytest.approx(np.log(1 / left))
+
+
+@pytest.mark.parametrize(("depth", "power"), [(0.0, 1.0), (0.7, 1.0), (1.0, 1 / 3), (0.9, 1 / 3), (1.0, 2 / 3)])
+def test_a_falling_head_against_plain_integration(depth, power):
+    from scipy.integrate import quad
+
+    for share in (0.2, 0.9):
+        expected, _ = quad(lambda u: (1 - depth * u) ** -power, 0, share)
+        assert filtration.slowed(share, depth, power) == pytest.approx(expected, rel=1e-8)
+
+
+def test_the_worksheet_with_half_its_pressure_on_the_cloth():
+    """Worksheet "Constant pressure filtration readings" (3 bar, 2.72 m²; read): printed slope 14714.417 s/m6,
+    intercept 3506.6392 s/m3, R² 0.9943521, cake 5.215e11 m/kg, cloth 2.861e12 1/m, c 125.24655 kg/m3."""
+    t = np.array([92, 160, 232, 327, 418, 472, 538.0])
+    v = np.array([0.024, 0.039, 0.054, 0.071, 0.088, 0.096, 0.106])
+    line = filtration.fit(v, t)
+    assert (line.slope, line.intercept) == pytest.approx((14714.417, 3506.6392), rel=1e-6)
+    assert line.r2 == pytest.approx(0.9943521, abs=1e-7)
+    rig = {"viscosity": 1e-3, "solids": 125.24655, "area": 2.72, "pressure": 3e5}
+    assert filtration.resistances(line.slope, line.intercept, **rig) == pytest.approx((5.215e11, 2.861e12), rel=5e-4)

@@ -16,7 +16,18 @@ PACKAGE = ROOT / "drinklab"
 FLOORS = (
     {"errors", "kinds", "units", "tables", "texts", "files", "physics"},
     {"liquid", "steps", "pantry", "recipe", "classics"},
-    {"strength", "dilution", "profile", "balance", "reach", "prep", "clarification", "carbonation", "gels"},
+    {
+        "strength",
+        "dilution",
+        "profile",
+        "balance",
+        "reach",
+        "prep",
+        "clarification",
+        "filtering",
+        "carbonation",
+        "gels",
+    },
     {"trial", "whatif", "logbook", "writeup"},
     {"workbook"},
 )

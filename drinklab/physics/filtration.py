@@ -1,11 +1,13 @@
-"""Filtering through a cake that grows, under a constant pressure: the straight line of Ruth.
+"""Filtering: a cake that grows under a constant pressure (the straight line of Ruth), the classical laws of
+blocking, and a head that falls.
 
 Time over volume rises in a straight line with volume: t/V = slope V + intercept. The slope is the
 cake's, the intercept the paper's. A compressible cake (milk curd) may bend the line or blind the paper, so
 `fit` comes with a test for a bend. Units are those of what is given: seconds and cubic metres, or minutes
 and millilitres.
 
-Ruth's equation as in Geankoplis, Transport Processes and Unit Operations, section 14.2.
+Ruth's equation as in Geankoplis, Transport Processes and Unit Operations, section 14.2. The laws of blocking as
+in Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183: at a constant pressure d²t/dV² = k (dt/dV)ⁿ.
 
 >>> line = fit([100, 200, 300, 400], [15, 50, 105, 180])
 >>> line.slope, line.intercept, line.time(500)
@@ -14,9 +16,71 @@ Ruth's equation as in Geankoplis, Transport Processes and Unit Operations, secti
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
+
+# --- the laws -------------------------------------------------------------------------------------------
+
+
+class Law(NamedTuple):
+    """How a filter's resistance rises with what has passed, as multiples of the first resistance.
+
+    `k` is an inverse volume: resistance is 1 + k V at first, with all laws.
+
+    Attributes
+    ----------
+    exponent : float
+        Hermia's n.
+    resistance : function of (k, volume)
+        Over that of the clean filter.
+    passed : function of (k, volume)
+        Its integral over volume: the time at a constant head, over that of a mL through the clean filter.
+    ends : float
+        k V where nothing passes any more.
+    """
+
+    exponent: float
+    resistance: Callable
+    passed: Callable
+    ends: float
+
+
+LAWS = {
+    "cake": Law(0.0, lambda k, v: 1 + k * v, lambda k, v: v * (1 + k * v / 2), np.inf),
+    "intermediate": Law(1.0, lambda k, v: np.exp(k * v), lambda k, v: np.expm1(k * v) / k, np.inf),
+    "standard": Law(1.5, lambda k, v: (1 - k * v / 2) ** -2.0, lambda k, v: v / (1 - k * v / 2), 2.0),
+    "complete": Law(2.0, lambda k, v: 1 / (1 - k * v), lambda k, v: -np.log1p(-k * v) / k, 1.0),
+}
+
+
+def slowed(share, depth, power):
+    """Volume that a constant head would have driven, where the head falls as (1 - depth share)^power.
+
+    Parameters
+    ----------
+    share : float or array
+        Of the batch that has passed, 0 to 1; the answer is in the same measure.
+    depth : float
+        Share of the head that is gone at the end, 0 to 1; 1 only with a power below 1.
+    power : float
+        1 for straight sides, 1/3 for a cone that drains at its tip.
+
+    Examples
+    --------
+    >>> slowed(np.array([0.5, 1.0]), 0.9, 1.0).round(3)
+    array([0.664, 2.558])
+    """
+    if depth == 0:
+        return share
+    left = 1 - depth * np.asarray(share, float)
+    if power == 1:
+        return -np.log(left) / depth
+    return (1 - left ** (1 - power)) / (depth * (1 - power))
+
+
+# --- the straight line of a cake ------------------------------------------------------------------------
 
 
 class Line(NamedTuple):

@@ -45,6 +45,15 @@ PAPERS = (1, 2, 3, 4, 6, 8, 12)
 LOG = "my_filter"  # each log is a new file of this name and a running number: none is ever overwritten
 DAY = "clear_day"
 PRACTICE, TYPED = "common practice", "typed"
+# What the panel asks of the funnel, as `filter_forecast` takes it.
+FUNNELS = {"kept full": True, "filled once": False, "in between, or not known": None}
+# Each law of `Forecast.laws` in plain words (Hermia 1982).
+LAWS = {
+    "cake": "a cake grows on the paper and slows it evenly",
+    "intermediate": "specks close pores, and lie on specks before them",
+    "standard": "fine specks narrow the pores from within",
+    "complete": "each speck closes a pore of its own",
+}
 _DRAWS, _CURVE_DRAWS = 200, 100
 # As few as a smooth curve needs: each costs a hundred washes.
 _CURVE = np.array([0.05, 0.1, 0.16, 0.24, 0.34, 0.45, 0.58, 0.72, 0.86, 1.0])
@@ -442,12 +451,13 @@ class FilterLog:
     new_papers: tuple[float, ...] = ()
     returned: float = 0.0
     drink: str = ""
+    kept_full: bool | None = None
 
     def forecast(self) -> Forecast:
         """When it will be through."""
         return filter_forecast(
             self.minutes, self.volumes, self.total, filters=self.filters, new_papers=self.new_papers,
-            returned=self.returned,
+            returned=self.returned, kept_full=self.kept_full,
         )  # fmt: skip
 
 
@@ -466,6 +476,7 @@ class FilterPanel(Lesson):
         self.reopen = pick("Open", self._log_options())
         self.total = VolumeDial("To be filtered, in all", 500, 5000, 50, show, self.refresh, least=1)
         self.filters = w.IntText(1, description="Filters", layout=WIDE)
+        self.funnel = pick("Funnel", FUNNELS, "in between, or not known")
         self.log_head = Html()
         self.reading = w.Text(description="Next", placeholder="90, 207", continuous_update=False, layout=WIDE)
         self.text = w.Textarea(description="Log", rows=9, continuous_update=False, layout=WIDE)
@@ -478,12 +489,12 @@ class FilterPanel(Lesson):
         self.picture, self._shown = w.Box([LiveChart(filter_chart(show, "h"))]), show
         self.save_button = w.Button(description="Save the log", button_style="primary")
         self._lay_out(
-            [self.choose, self.reopen, self.total, self.filters, self.log_head, self.reading, self.text,
+            [self.choose, self.reopen, self.total, self.filters, self.funnel, self.log_head, self.reading, self.text,
              self.new_papers, self.returned, self.save_button, self.volume_unit],
             [self.headline, self.picture, self.words],
             [Html(_ways_table()), Html(caution_words([clarification.DAIRY.text]))],
         )  # fmt: skip
-        self._answers_to(self.filters, self.text, self.new_papers)
+        self._answers_to(self.filters, self.funnel, self.text, self.new_papers)
         self.reading.observe(self._logged, "value")
         self.reopen.observe(self._opened, "value")
         self.save_button.on_click(lambda _: self.save())
@@ -534,6 +545,7 @@ class FilterPanel(Lesson):
             self.total.stand_at(log.total)
             self.returned.stand_at(log.returned)
             self.filters.value = log.filters
+            self.funnel.value = next(word for word, full in FUNNELS.items() if full is log.kept_full)
             self.new_papers.value = ", ".join(f"{m:g}" for m in log.new_papers)
             self.text.value = _log_text(log.minutes, log.volumes, show)
         self.refresh()
@@ -559,7 +571,7 @@ class FilterPanel(Lesson):
         size = self.display.ml
         return FilterLog(
             tuple(minutes), tuple(a * size for a in amounts), self.total.ml, self.filters.value, tuple(papers),
-            self.returned.ml, self._recipe.name,
+            self.returned.ml, self._recipe.name, FUNNELS[self.funnel.value],
         )  # fmt: skip
 
     def _answer(self) -> None:
@@ -575,12 +587,33 @@ class FilterPanel(Lesson):
             chart.put(**rows)
             self.picture.children, self._look = [chart], (show.volume, clock)
         self.headline.value = _filter_headline(forecast, show)
-        said = [*forecast.words(), _line_words(forecast), clarification.PRACTICE[2]]
+        said = [*forecast.words(), _law_words(forecast), _line_words(forecast), clarification.PRACTICE[2]]
         behind = quiet(
-            "The band holds 19 filters in 20. The line: minutes over volume rises evenly with volume (Ruth; "
-            "Geankoplis, Transport Processes and Unit Operations, section 14.2)."
+            "The band holds 19 filters in 20, as far as simulated filters of twelve kinds tell. It weighs four laws by "
+            "your readings: a cake (Ruth; Geankoplis, Transport Processes and Unit Operations, section 14.2) and three "
+            "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or falls; "
+            "how each is weighed before any reading is a judgement."
         )
-        self.words.value = join([*map(para, said), behind])
+        self.words.value = join([*map(para, filter(None, said)), behind])
+
+
+def _law_words(forecast: Forecast) -> str:
+    """Which law the log follows, and what the funnel's head leaves open."""
+    if not forecast.laws or len(forecast.minutes) < 3:
+        return "From three readings on the page tells which law the log follows."
+    if forecast.law:
+        said = f"Your log follows best: {LAWS[forecast.law]} ({_in_ten(forecast.laws[forecast.law])})."
+    else:
+        likely = sorted(forecast.laws, key=forecast.laws.get, reverse=True)[:2]
+        told = " or ".join(f"{LAWS[name]} ({_in_ten(forecast.laws[name])})" for name in likely)
+        said = f"Which law your log follows can't be told yet; the likeliest: {told}."
+    if forecast.kept_full is None:
+        said += " Choose above whether the funnel is kept full: that narrows the band."
+    return said
+
+
+def _in_ten(chance: float) -> str:
+    return "9 in 10 or more" if chance > 0.945 else f"{10 * chance:.0f} in 10"
 
 
 def _filter_headline(forecast: Forecast, show: Display) -> str:
@@ -614,8 +647,8 @@ def _line_words(forecast: Forecast) -> str:
     if line.points < 4 or not forecast.made:
         return said
     if line.bend_odds >= 0.05:
-        return f"{said} No bend to speak of: it filters as it should."
-    way = "up: it slows more than a filter should" if line.bend > 0 else "down: it slows less than a filter should"
+        return f"{said} No bend to speak of."
+    way = "up: it slows more than a cake alone does" if line.bend > 0 else "down: it slows less than a cake does"
     return f"{said} It bends {way}, by {100 * abs(line.bend):.0f} % of the time so far."
 
 
@@ -713,7 +746,7 @@ def _read_log_file(path: Path) -> FilterLog:
         rows = {name: tuple(float(n) for n in data[name]) for name in ("minutes", "volumes", "new_papers")}
         log = FilterLog(
             **rows, total=float(data["total"]), filters=data["filters"], returned=float(data["returned"]),
-            drink=str(data["drink"]),
+            drink=str(data["drink"]), kept_full=data.get("kept_full"),  # older logs do not say
         )  # fmt: skip
         log.forecast()  # refuses what is no log
     except InputError as problem:
