@@ -318,12 +318,12 @@ def test_the_funnel_is_asked_for_and_the_law_is_told(filters):
     assert "From three readings on" in _text(filters.words)
     filters.text.value = LOG
     told, wide = _text(filters.words), {}
-    assert "Choose above whether the funnel is kept full" in told
+    assert "Say under Funnel whether it is kept full" in told
     for choice, full in clear.FUNNELS.items():
         filters.funnel.value = choice
         assert filters.logged().kept_full is full
         wide[full] = filters.forecast.high / filters.forecast.low
-        assert ("Choose above" in _text(filters.words)) == (full is None)
+        assert ("Say under Funnel" in _text(filters.words)) == (full is None)
         law = filters.forecast.law
         assert ("follows best: " + clear.LAWS[law] if law else "can't be told yet") in unescape(_text(filters.words))
     assert wide[True] < wide[False]
@@ -388,6 +388,7 @@ def test_a_filter_that_stands_still_has_no_forecast_and_says_why(filters):
     assert "no forecast" in filters.headline.value
     assert "nothing has come through from 120 to 150 min; change the paper" in _text(filters.words)
     assert "as it should" not in _text(filters.words)
+    assert "law" not in _text(filters.words).partition("The band holds")[0]
     assert filters.chart.rows["line"] == filters.chart.rows["end"] == []
     # a paper that clogs: complete blocking, closed at 380 mL
     filters.text.value = "\n".join(f"{-300 * np.log(1 - x / 380):.3f}, {x}" for x in range(40, 361, 40))

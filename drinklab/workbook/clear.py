@@ -591,15 +591,17 @@ class FilterPanel(Lesson):
         behind = quiet(
             "The band holds 19 filters in 20, as far as simulated filters of twelve kinds tell. It weighs four laws by "
             "your readings: a cake (Ruth; Geankoplis, Transport Processes and Unit Operations, section 14.2) and three "
-            "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or falls; "
-            "how each is weighed before any reading is a judgement."
+            "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or "
+            "falls; how each is weighed before any reading is a judgement."
         )
         self.words.value = join([*map(para, filter(None, said)), behind])
 
 
 def _law_words(forecast: Forecast) -> str:
     """Which law the log follows, and what the funnel's head leaves open."""
-    if not forecast.laws or len(forecast.minutes) < 3:
+    if len(forecast.minutes) and not forecast.laws:  # through, or standing still
+        return ""
+    if len(forecast.minutes) < 3:
         return "From three readings on the page tells which law the log follows."
     if forecast.law:
         said = f"Your log follows best: {LAWS[forecast.law]} ({_in_ten(forecast.laws[forecast.law])})."
@@ -608,7 +610,7 @@ def _law_words(forecast: Forecast) -> str:
         told = " or ".join(f"{LAWS[name]} ({_in_ten(forecast.laws[name])})" for name in likely)
         said = f"Which law your log follows can't be told yet; the likeliest: {told}."
     if forecast.kept_full is None:
-        said += " Choose above whether the funnel is kept full: that narrows the band."
+        said += " Say under Funnel whether it is kept full, and the band fits your filter."
     return said
 
 
