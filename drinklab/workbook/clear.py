@@ -591,8 +591,8 @@ class FilterPanel(Lesson):
         behind = quiet(
             "The band holds 19 filters in 20, as far as simulated filters of twelve kinds tell. It weighs four laws by "
             "your readings: a cake (Ruth; Geankoplis, Transport Processes and Unit Operations, section 14.2) and three "
-            "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or falls; "
-            "how each is weighed before any reading is a judgement."
+            "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or "
+            "falls; how each is weighed before any reading is a judgement."
         )
         self.words.value = join([*map(para, filter(None, said)), behind])
 
