@@ -91,7 +91,7 @@ WASHINGS = {
     way.name: way
     for way in (
         Washing(COLD, BEGINS, CURDLES, 4.0, 2.0, 0.0, "Let it rest cold for about 30 minutes.",
-            "curd held 4.0 (whole) and 4.3 (skimmed milk, drained through cloth in a school experiment); skimmed quark "
+            "curd held 4.0 (whole) and 4.3 (skimmed milk, in a school experiment, second hand); skimmed quark "
             "6.7 (82 % moisture, 12 % protein), creamed cottage cheese 5.2 and dry cottage curd 7.6 (USDA SR28 01012, "
             "01014), the finest casein at most 7.2 (Teo 1997, abstract)"),
         Washing(HOT, 5.8, 5.3, 1.3, 2.5, 0.5, "Keep it hot while it curdles, drain it hot, then chill what runs off.",

@@ -63,5 +63,7 @@ def test_units_change_while_dials_are_out_of_range(make, tmp_path):
                 unit.value = choice
                 for dial in dials(panel):
                     assert dial.number.value == pytest.approx(dial.value, rel=1e-6, abs=0.06)
-        problems = [part.value for part in panel.__dict__.values() if hasattr(part, "add_class") and hasattr(part, "value")]
+        problems = [
+            part.value for part in panel.__dict__.values() if hasattr(part, "add_class") and hasattr(part, "value")
+        ]
         assert not any("Traceback" in str(problem) for problem in problems)

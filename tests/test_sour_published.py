@@ -60,17 +60,17 @@ def _index(milk):
 def _peak(milk):
     ph = np.linspace(3.5, 6.6, 311)
     at = ph[np.abs(np.gradient(clarification.bound(ph), ph)).argmax()]
-    return at - 0.15, at + 0.15  # the peak is flat
+    return at - 0.15, at + 0.15  # the peak is flat: a judgement
 
 
 def _fall(ingredient, citric):
     fall = balance.ph(_drink(ingredient)) - balance.ph(_drink(ingredient, citric=citric))
-    return 0.7 * fall, 1.3 * fall  # wines differ in buffering
+    return 0.7 * fall, 1.3 * fall  # wines differ in buffering: a judgement
 
 
 def _acidity(ingredient):
     found = balance.titratable(_drink(ingredient))
-    return 0.85 * found, 1.15 * found
+    return 0.85 * found, 1.15 * found  # as `acid_pm` of apple juice has it, less than one standard deviation
 
 
 # What the model allows for each: the ends that hold 19 in 20.
@@ -103,7 +103,6 @@ CENTRES = {
     "buffer index": lambda milk: float(np.mean(_index(milk))),
     "peak": lambda milk: float(np.mean(_peak(milk))),
     "wash pH": lambda **given: _wash(**given).ph,
-    "curdles": lambda **given: _wash(**given).complete,
     "ph": lambda **given: balance.ph(_drink(**given)),
     "fall": lambda **given: float(np.mean(_fall(**given))),
     "acidity": lambda **given: float(np.mean(_acidity(**given))),
@@ -114,7 +113,7 @@ def _table() -> list[str]:
     """The rows of the contributor's guide: quantity, independent values, largest miss."""
     words = {
         "held": "liquid held by curd", "curd mass": "mass of wet curd", "buffer index": "largest buffer index of milk",
-        "peak": "pH where milk buffers most", "wash pH": "pH of milk with acid", "curdles": "share of casein out",
+        "peak": "pH where milk buffers most", "wash pH": "pH of milk with acid",
         "ph": "pH of juices, wines and drinks", "fall": "fall of a wine's pH by citric acid",
         "acidity": "titratable acidity of juices",
     }  # fmt: skip
@@ -125,8 +124,11 @@ def _table() -> list[str]:
             if row["quantity"] == quantity and "set by it" not in row["note"]:
                 found, low, high = CENTRES[quantity](**_inputs(row)), float(row["low"]), float(row["high"])
                 misses.append((found - np.clip(found, low, high), row["unit"]))
-        most, unit = max(misses, key=lambda miss: abs(miss[0]))
-        lines.append(f"| {word} | {len(misses)} | {most:+.2g} {unit} |")
+        if misses:
+            most, unit = max(misses, key=lambda miss: abs(miss[0]))
+            lines.append(f"| {word} | {len(misses)} | {most:+.2g} {unit} |")
+        else:
+            lines.append(f"| {word} | none | not known |")
     return lines
 
 
