@@ -42,8 +42,8 @@ from .units import door
 
 __all__ = [
     "AXES", "FIGURES", "KINDS", "LEAST_ACID", "TITLES", "WORDS", "Answer", "Limit", "Place", "Profile", "Taste",
-    "charges", "ph", "ph_band", "ph_known", "ph_or_sourest", "ph_pm", "place", "profile", "reach", "reference", "scales",
-    "served", "shown", "swap", "sweetness", "sweetness_pm", "taste", "titratable",
+    "charges", "ph", "ph_band", "ph_known", "ph_or_sourest", "ph_pm", "place", "profile", "reach", "reference",
+    "scales", "served", "shown", "swap", "sweetness", "sweetness_pm", "taste", "titratable",
 ]  # fmt: skip
 
 # --- sour -------------------------------------------------------------------------------------------

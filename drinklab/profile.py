@@ -68,7 +68,7 @@ def shown(of: Profile, figure: str, show: Display, spread: float | None = None) 
     >>> from drinklab.units import Display
     >>> drink = profile(Liquid.of(water=60, ethanol=20, sucrose=10))
     >>> shown(drink, "abv", Display(), 0.82), shown(drink, "sugar_to_acid", Display())
-    (('28.2', '± 0.8', '% vol'), ('no acid', '', ''))
+    (('28.4', '± 0.8', '% vol'), ('no acid', '', ''))
     """
     if figure == "sugar_to_acid" and of.acid < LEAST_ACID:
         return "hardly any acid" if of.acid > 0 else "no acid", "", ""
