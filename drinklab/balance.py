@@ -20,14 +20,30 @@ from .errors import InputError, require
 from .kinds import Celsius, GramsPerLitre, Ratio
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
-from .profile import AXES, FIGURES, KINDS, LEAST_ACID, Place, Profile, abv_of, place, profile, reference, scales, served
+from .profile import (
+    AXES,
+    FIGURES,
+    KINDS,
+    LEAST_ACID,
+    TITLES,
+    WORDS,
+    Place,
+    Profile,
+    abv_of,
+    place,
+    profile,
+    reference,
+    scales,
+    served,
+    shown,
+)
 from .reach import Answer, Limit, reach, swap
 from .units import door
 
 __all__ = [
-    "AXES", "FIGURES", "KINDS", "LEAST_ACID", "Answer", "Limit", "Place", "Profile", "Taste", "charges", "ph",
-    "ph_band", "ph_known", "ph_or_sourest", "ph_pm", "place", "profile", "reach", "reference", "scales", "served",
-    "swap", "sweetness", "sweetness_pm", "taste", "titratable",
+    "AXES", "FIGURES", "KINDS", "LEAST_ACID", "TITLES", "WORDS", "Answer", "Limit", "Place", "Profile", "Taste",
+    "charges", "ph", "ph_band", "ph_known", "ph_or_sourest", "ph_pm", "place", "profile", "reach", "reference",
+    "scales", "served", "shown", "swap", "sweetness", "sweetness_pm", "taste", "titratable",
 ]  # fmt: skip
 
 # --- sour -------------------------------------------------------------------------------------------

@@ -25,7 +25,7 @@ from pathlib import Path
 
 from . import __version__, files, steps, strength, texts
 from . import pantry as _pantry
-from .balance import FIGURES
+from .balance import AXES, FIGURES, KINDS, WORDS
 from .dilution import OwnIce
 from .errors import InputError, Told, one_of, require
 from .files import write_new
@@ -38,9 +38,7 @@ from .units import Display
 FORMAT = 2  # 2: steps after ice and top are saved; 1 had none
 TRIALS, CHOICES = "trials", "my_choices.json"
 DEFAULTS = {"volume": "mL", "temperature": "°C", "country": "United States", "tool": "jigger"}
-# What the figures are called when one of them has changed.
-_WORDS = {"volume": "volume [mL]", "abv": "strength [% vol]", "sugar": "sugar [g/L]", "acid": "acid [g/L]",
-          "alcohol": "alcohol [g]"}  # fmt: skip
+_KEPT = [figure for figure in WORDS if figure != "sugar_to_acid"]  # which is null without acid, and follows
 _BROKEN = (LookupError, TypeError, AttributeError, ValueError, ArithmeticError, RecursionError)
 # More steps than anybody takes, each of which takes time. [steps]
 _MOST_STEPS = 50
@@ -313,9 +311,10 @@ def changed(path: str | Path, pantry: Pantry | None = None) -> tuple[str, ...]:
         if [s["name"] for s in old] != [s.name for s in trial.stages]:
             before, after = ", ".join(s["name"] for s in old), ", ".join(s.name for s in trial.stages)
             said.append(f"The stages were {before} and are {after} now.")
-        for figure, words in _WORDS.items():
+        for figure in _KEPT:
             was, now = old[-1]["profile"][figure], getattr(trial.served.profile, figure)
             if _differs(was, now):
+                words = f"{WORDS[figure]} [{KINDS[figure].label}]"
                 said.append(f"Served {words} was {was:.4g} when saved and is {now:.4g} now.")
         for saved in _saved_ingredients(data):
             if saved.id not in own:
@@ -333,8 +332,9 @@ def _differs(was: float, now: float) -> bool:
 
 def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[str]:
     said = [
-        f"{now.name!r} had {word} {getattr(was, f):.4g} {unit} when saved and has {getattr(now, f):.4g} {unit} now."
-        for f, word, unit in (("abv", "strength", "% vol"), ("sugar", "sugar", "g/L"), ("acid", "acid", "g/L"))
+        f"{now.name!r} had {WORDS[f]} {getattr(was, f):.4g} {KINDS[f].label} when saved and has "
+        f"{getattr(now, f):.4g} {KINDS[f].label} now."
+        for f in AXES
         if _differs(getattr(was, f), getattr(now, f))
     ]
     for f, words in (("allergens", "contains"), ("may_contain", "may contain")):
@@ -388,7 +388,7 @@ def _entry(data: dict, path: Path) -> Entry:
             texts.clean(words, field, most)
         for stage in data["stages"]:
             texts.clean(stage["name"], "name of a stage", texts.NAME)
-            for figure in _WORDS:
+            for figure in _KEPT:
                 field = f"{figure} of stage {stage['name']!r}"
                 require(field, _number(stage["profile"][figure], field), 0, math.inf)
         if not data["stages"] or not isinstance(data["ingredients"], dict):

@@ -20,6 +20,7 @@ from .errors import InputError, Told, one_of
 from .kinds import Grams, GramsPerLitre, KilogramsPerCubicMetre, Kind, Millilitres, PercentVol, Ratio
 from .liquid import COMPONENTS, Liquid
 from .physics import density as _density
+from .units import Display
 
 _BLOCK = 16_384  # variants worked on at once: small enough to stay in the processor's cache
 
@@ -51,8 +52,27 @@ KINDS: dict[str, Kind] = {
     name: next(mark for mark in hint.__metadata__ if isinstance(mark, Kind))
     for name, hint in get_type_hints(Profile, include_extras=True).items()
 }
+# The figures that people read, in their order, and what each is called; its unit and rounding go by its kind.
+WORDS = {
+    "volume": "volume", "abv": "strength", "sugar": "sugar", "acid": "acid", "sugar_to_acid": "sugar to acid",
+    "alcohol": "alcohol",
+}  # fmt: skip
+TITLES = {figure: word.capitalize() for figure, word in WORDS.items()}
 LEAST_ACID = 0.5  # less than this makes no sugar-to-acid ratio worth a number [g/L]
 AXES = ("abv", "sugar", "acid")
+
+
+def shown(of: Profile, figure: str, show: Display, spread: float | None = None) -> tuple[str, str, str]:
+    """One figure of one drink as every page has it: number, "± spread" (or "") and unit.
+
+    >>> from drinklab.units import Display
+    >>> drink = profile(Liquid.of(water=60, ethanol=20, sucrose=10))
+    >>> shown(drink, "abv", Display(), 0.82), shown(drink, "sugar_to_acid", Display())
+    (('28.4', '± 0.8', '% vol'), ('no acid', '', ''))
+    """
+    if figure == "sugar_to_acid" and of.acid < LEAST_ACID:
+        return "hardly any acid" if of.acid > 0 else "no acid", "", ""
+    return show.parts(KINDS[figure], getattr(of, figure), spread)
 
 
 def profile(liquid: Liquid) -> Profile:

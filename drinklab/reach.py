@@ -23,7 +23,7 @@ from .kinds import RATIO
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .physics import density as _density
-from .profile import KINDS, Profile, melt_by_rule, profile, reference, served
+from .profile import KINDS, WORDS, Profile, melt_by_rule, profile, reference, served
 from .profile import scales as _scales
 from .recipe import Pour, Recipe
 from .recipe import pour as _pour
@@ -49,7 +49,6 @@ _MET = 1e-6  # figures so little outside their bands, in their scales, count as 
 _PURE = float(_density.ethanol()) / 100_000  # grams of ethanol in 1 % vol of a millilitre
 _WATER = float(_density.ethanol_water(0.0)) / 1000  # g/mL
 _RULE_TOP = dilution.RULE_RANGE.high - 0.001
-_WORD = {"abv": "strength", "sugar": "sugar", "acid": "acid", "volume": "volume"}
 _MOST = {"abv": "strongest", "sugar": "sweetest", "acid": "sourest"}
 _LEAST = {"abv": "weakest", "sugar": "least sweet", "acid": "least sour"}
 
@@ -377,7 +376,7 @@ def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, floa
         one_of("figure of the target", axis, FIGURES)
     bands = {}
     for axis in (a for a in FIGURES if a in target):
-        field, kind, value = f"wanted {_WORD[axis]}", KINDS[axis], target[axis]
+        field, kind, value = f"wanted {WORDS[axis]}", KINDS[axis], target[axis]
         band = isinstance(value, (tuple, list))
         if band and len(value) != 2:
             raise InputError(field, Told(f"{len(value)} numbers"), "one number, or a band of two")
@@ -395,16 +394,16 @@ def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, floa
         if not band:
             room = scales()[axis] * TOLERANCE * (low if axis == "volume" else 1)
             if axis in tolerance:
-                room = read(tolerance[axis], kind, f"tolerance of {_WORD[axis]}")
+                room = read(tolerance[axis], kind, f"tolerance of {WORDS[axis]}")
                 most = low / 2 if axis == "volume" else np.inf  # with more, no drink at all would do
-                require(f"tolerance of {_WORD[axis]}", room, 0, most, kind.label)
+                require(f"tolerance of {WORDS[axis]}", room, 0, most, kind.label)
             low, high = max(low - room, kind.low), min(high + room, kind.high)
         elif axis in tolerance:
-            raise InputError(f"tolerance of {_WORD[axis]}", tolerance[axis], "left out where a band is wanted")
+            raise InputError(f"tolerance of {WORDS[axis]}", tolerance[axis], "left out where a band is wanted")
         bands[axis] = (low, high)
     for axis in tolerance:
         if axis not in bands:
-            raise InputError(f"tolerance of {_WORD[axis]}", tolerance[axis], "left out where that figure is not wanted")
+            raise InputError(f"tolerance of {WORDS[axis]}", tolerance[axis], "left out where that figure is not wanted")
     return bands
 
 
@@ -684,7 +683,7 @@ class _Task:
         side = "below" if miss[k] < 0 else "above"
         bottles = "this bottle" if candidate.bottles == 1 else f"these {candidate.bottles} bottles"
         return (
-            f"With {bottles} {_WORD[axis]} is {self.text(axis, wanted[k])}, {side} the {self.text(axis, edge)} wanted."
+            f"With {bottles} {WORDS[axis]} is {self.text(axis, wanted[k])}, {side} the {self.text(axis, edge)} wanted."
         )
 
 
@@ -1130,9 +1129,9 @@ def _stuck(task: _Task, k: int, side: float, beside: Sequence[int], start: np.nd
     if side * (value - edge) <= 1e-6 * task.scale[k]:
         return ""
     axis = task.axes[k]
-    head = f"{_WORD[axis].capitalize()} can't {'fall below' if side > 0 else 'rise above'} {task.text(axis, value)}"
+    head = f"{WORDS[axis].capitalize()} can't {'fall below' if side > 0 else 'rise above'} {task.text(axis, value)}"
     if beside:
-        head += f" with the {_and([_WORD[task.axes[b]] for b in beside])} as wanted"
+        head += f" with the {_and([WORDS[task.axes[b]] for b in beside])} as wanted"
     if price:
         cause = _binding(task, price)
     elif [b for b in beside if task.axes[b] != "volume"]:

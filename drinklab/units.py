@@ -512,13 +512,13 @@ class Display:
         if kind is kinds.VOLUME:
             scale, label = self.ml, self.volume
             digits = 2 if label == "oz" else int(abs(value) < 10)
-        elif kind is kinds.CONCENTRATION:
+        elif kind in (kinds.CONCENTRATION, kinds.RATIO):
             digits = int(abs(value) < 20)
         shown = f"{value / scale:{'+' if signed else ''}.{digits}f}"
         if float(shown) == 0:
             shown = f"{0:.{digits}f}"  # no "-0.0", no "+0.0"
         around = ""
-        if spread is not None and np.isfinite(spread):
+        if spread is not None and np.isfinite(spread) and spread > 0:
             around = f"± {max(spread / scale, 10.0**-digits):.{digits}f}"
         return shown.replace("-", "−"), around, label
 

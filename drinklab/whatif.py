@@ -20,7 +20,7 @@ import numpy as np
 from . import classics as _classics
 from . import dilution, steps, trial
 from . import pantry as _pantry
-from .balance import AXES, FIGURES, KINDS, Profile, profile, reference, scales
+from .balance import AXES, FIGURES, KINDS, WORDS, Profile, profile, reference, scales
 from .classics import Classics
 from .errors import InputError, Told, one_of, require
 from .liquid import Liquid
@@ -29,7 +29,6 @@ from .recipe import SPOONED, Recipe
 from .units import number, to_ml
 
 MOVED = ("abv", "sugar", "acid", "volume")  # the figures that a change is told in
-WORDS = {"abv": "strength", "sugar": "sugar", "acid": "acid", "volume": "volume"}
 FRUIT = "juice"  # the kind of ingredient that varies from fruit to fruit, not from maker to maker
 SOURCES = ("fruit", "bottles", "measuring tool", "melt water")
 LEAST_DRAWS, MOST_DRAWS = 100, 1_000_000  # with fewer, an end of 19 in 20 would rest on one or two drinks

@@ -15,7 +15,6 @@ from __future__ import annotations
 import base64
 import functools
 import json
-import math
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -28,7 +27,7 @@ from markupsafe import Markup
 
 from . import __version__, files, logbook, strength, tables, texts
 from . import classics as _classics
-from .balance import LEAST_ACID, place
+from .balance import KINDS, LEAST_ACID, TITLES, place, shown
 from .errors import InputError, Told, one_of
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
@@ -280,43 +279,14 @@ def _joined(words) -> str:
     return words if isinstance(words, str) else ", ".join(words)
 
 
-def _digits(figure: str, show: Display, largest: float) -> int:
-    if figure == "volume":
-        return 2 if show.volume == "oz" else int(largest < 10)
-    if figure == "sugar_to_acid":
-        return int(largest < 20)
-    return 0 if figure == "sugar" else 1
-
-
 def _figures(show: Display) -> dict[str, tuple[str, str]]:
-    return {
-        "volume": ("Volume", show.volume),
-        "abv": ("Strength", "% vol"),
-        "sugar": ("Sugar", "g/L"),
-        "acid": ("Acid", "g/L"),
-        "sugar_to_acid": ("Sugar to acid", "g to 1 g"),
-        "alcohol": ("Alcohol", "g"),
-    }
-
-
-def _number(value: float, digits: int, signed: bool = False) -> str:
-    text = f"{value:{'+' if signed else ''}.{digits}f}"
-    if not float(text):
-        text = f"{0:.{digits}f}"
-    return text.replace("-", "−")
+    """What the figures are called, and their units."""
+    return {f: (word, show.volume if f == "volume" else KINDS[f].label) for f, word in TITLES.items()}
 
 
 def _cell(stage: Stage, figure: str, show: Display) -> str:
     """One figure with its ±, without the unit."""
-    value, scale = getattr(stage.profile, figure), show.ml if figure == "volume" else 1.0
-    if figure == "sugar_to_acid" and stage.profile.acid < LEAST_ACID:
-        return "hardly any acid" if stage.profile.acid > 0 else "no acid"
-    digits = _digits(figure, show, value)
-    spread = stage.spread(figure) if stage.high is not stage.low else 0.0
-    text = _number(value / scale, digits)
-    if math.isfinite(spread) and spread > 0:
-        text += f" ± {max(spread / scale, 10.0**-digits):.{digits}f}"
-    return text
+    return " ".join(part for part in shown(stage.profile, figure, show, stage.spread(figure))[:2] if part)
 
 
 def _summary(served: Stage, show: Display) -> list[dict]:
@@ -351,15 +321,13 @@ def _warmth(stage: Stage, show: Display) -> str:
 def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict]:
     change, rows = difference(trial, baseline), []
     for name, (word, unit) in _figures(show).items():
-        here, there = (getattr(t.served.profile, name) for t in (trial, baseline))
-        digits, scale = _digits(name, show, max(here, there)), show.ml if name == "volume" else 1.0
         acid = min(t.served.profile.acid for t in (trial, baseline)) >= LEAST_ACID
         plain = name != "sugar_to_acid" or acid
         rows.append({
             "word": word, "unit": unit,
             "here": _cell(trial.served, name, show).split(" ± ")[0],
             "there": _cell(baseline.served, name, show).split(" ± ")[0],
-            "change": _number(change[name] / scale, digits, signed=True) if plain else "no ratio without acid",
+            "change": show.parts(KINDS[name], change[name], signed=True)[0] if plain else "no ratio without acid",
         })  # fmt: skip
     return rows
 

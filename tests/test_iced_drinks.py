@@ -61,9 +61,21 @@ def meets(row, found):
 def test_beside_what_was_measured(row):
     """Tolerance: the model's own ± 20 % of a weight, 2 °C and 2 % vol, a quarter of a time told in round numbers."""
     found = model(row)
-    printed = f"{row['value']} {row['unit']}"
-    print(f"\n{row['quantity']}, {row['technique']}: printed {printed}, ours {found:.1f}, {row['found']}")
+    print(f"\n{told(row, found)}")
     assert ("met" if meets(row, found) else "missed") == row["found"], found
+
+
+def told(row, found):
+    """A row of the guide's table."""
+    ice = f"{row['technique']}, {row['abv']} % vol, ice at {row['ice_c']} °C"
+    after = f"{ice}, {row['seconds']} s" if row["seconds"] else ice
+    return f"| {row['quantity']} | {after} | {row['value']} {row['unit']} | {found:.1f} | {row['found']} |"
+
+
+def test_the_guide_shows_them_all():
+    guide = (Path(__file__).parent.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = [told(row, model(row)) for row in ROWS]
+    assert all(row in guide for row in rows), "bring the table in DEVELOPERS.md up to date:\n" + "\n".join(rows)
 
 
 def test_each_row_says_where_it_is_from():

@@ -212,7 +212,7 @@ def test_a_damaged_own_file_is_said_and_the_bench_still_opens(tmp_path):
 
 
 def test_figures_on_the_page_are_those_of_the_profile(bench):
-    for figure, word in panels.SHOWN.items():
+    for figure, word in balance.TITLES.items():
         value = getattr(bench.trial.served.profile, figure)
         shown = float(_figure(bench, word))
         assert shown == pytest.approx(value, abs=0.51 if balance.KINDS[figure].label in ("mL", "g/L") else 0.051)

@@ -67,7 +67,7 @@ def test_the_tiles_are_the_trial_and_the_estimates_of_the_modules(drink, tool):
     said = _text(drink.figures)
     for figure in ("abv", "sugar", "acid", "volume"):
         expected = SHOW.text(balance.KINDS[figure], getattr(stage.profile, figure), stage.spread(figure))
-        assert f"{tuning.WORDS[figure]} {expected}" in said
+        assert f"{balance.TITLES[figure]} {expected}" in said
     assert f"pH {SHOW.ph_text(stage.ph)}" in said
     # `taste` puts the same estimates together another way
     taste = balance.taste(stage.liquid[0])
@@ -129,11 +129,11 @@ def test_chance_is_the_variation_and_agrees_with_the_tiles(drink):
     made = whatif.variation(drink.recipe(), trial.DRAWS, "jigger", pantry=drink.shelf)  # its own family by default
     assert f"{100 * made.all_inside:.0f} in 100" in _text(drink.made)
     for figure in balance.AXES:
-        between, inside, *shares = _cells(drink.made, tuning.WORDS[figure])
+        between, inside, *shares = _cells(drink.made, balance.TITLES[figure])
         low, high = (float(n) for n in re.findall(r"[\d.]+", between))
         kind = balance.KINDS[figure]
         assert (low, high) == tuple(float(SHOW.parts(kind, getattr(end, figure))[0]) for end in (made.low, made.high))
-        around = float(re.search(rf"{tuning.WORDS[figure]} \S+ ± (\S+) ", _text(drink.figures))[1])
+        around = float(re.search(rf"{balance.TITLES[figure]} \S+ ± (\S+) ", _text(drink.figures))[1])
         assert (high - low) / 2 == pytest.approx(around, abs=1 if around >= 10 else 0.1)
         assert inside == f"{100 * made.inside[figure]:.0f} %"
         assert sum(float(s.split()[0]) for s in shares) == pytest.approx(100, abs=2)
@@ -301,7 +301,7 @@ def test_the_table_is_the_comparison(versus):
     for figure in ("abv", "sugar", "acid", "volume", "alcohol"):
         kind = balance.KINDS[figure]
         values = [getattr(p, figure) for p in served]
-        one, two, apart, between, verdict = _cells(versus.differences, tuning.WORDS[figure])
+        one, two, apart, between, verdict = _cells(versus.differences, balance.TITLES[figure])
         assert [one, two] == [SHOW.text(kind, v) for v in values]
         assert apart == SHOW.text(kind, values[0] - values[1], signed=True)
         assert between.startswith(SHOW.parts(kind, found[figure].low, signed=True)[0])

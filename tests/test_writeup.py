@@ -245,7 +245,7 @@ def test_difference_is_signed(trial):
     assert f"| {change['alcohol']:+.1f} |" in text
     assert f"| −{-change['acid']:.1f} |" in text
     assert "Difference" not in writeup.markdown(trial)
-    assert writeup.markdown(trial, baseline=trial).count("| 0.0 |") == 4
+    assert writeup.markdown(trial, baseline=trial).count("| 0.0 |") == 6  # each figure, rounded as on the bench
 
 
 def test_place_in_words(trial, page):
@@ -319,3 +319,16 @@ def test_chart_parts(trial):
 def test_a_saved_trial_can_be_written_up(trial, tmp_path):
     again = logbook.load(logbook.save(trial, tmp_path))
     assert writeup.html(again) == writeup.html(trial)
+
+
+@pytest.mark.parametrize("show", [Display(), Display(volume="oz")])
+def test_bench_and_write_up_show_a_figure_alike(trial, show):
+    """One table of words, units and rounding: the pages differed in sugar below 20 g/L and in ratios from 20."""
+    weak = run(Recipe.parse("45 mL gin\n120 mL soda water\n5 mL sugar syrup\n3 mL lemon juice", technique="built"))
+    for made in (trial, weak):
+        text = writeup.markdown(made, display=show)
+        for figure, title in balance.TITLES.items():
+            number, around, unit = balance.shown(made.served.profile, figure, show, made.served.spread(figure))
+            line = next(line for line in text.splitlines() if line.startswith(f"| {title}"))
+            assert line.rstrip(" |").endswith(" ".join(part for part in (number, around) if part)), line
+            assert unit in line

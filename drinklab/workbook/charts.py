@@ -26,7 +26,7 @@ import altair as alt  # noqa: E402
 if _grammar is None:
     del sys.modules["rfc3987_syntax"]
 
-from drinklab import texts  # noqa: E402
+from drinklab import balance, texts  # noqa: E402
 from drinklab.errors import InputError, Told, one_of, require  # noqa: E402
 from drinklab.workbook.live import STYLE, parted, plain_rows, vega_bundle  # noqa: E402
 from drinklab.workbook.painter import Painter, StoppedError  # noqa: E402
@@ -81,6 +81,11 @@ _LINE, _LETTER, _BOLD = 13, 5.9, 7.4
 def styled(chart: alt.TopLevelMixin) -> alt.TopLevelMixin:
     """The workbook's look on any Altair chart (the last step in building one)."""
     return chart.configure(**LOOK)
+
+
+def _said(figure: str) -> tuple[str, str]:
+    """Word and unit of a figure."""
+    return balance.TITLES[figure], balance.KINDS[figure].label
 
 
 @dataclass(frozen=True)
@@ -162,9 +167,9 @@ def place_chart(classics, family: str | None = None) -> alt.HConcatChart:
     """
     rows = _classic_rows(classics)
     column = {name: [row[name] for row in rows] for name in ("abv", "sugar", "acid")}
-    sugar = _Measure("sugar", "Sugar", "g/L", _top(column["sugar"], 20, 100), ",.0f")
-    abv = _Measure("abv", "Strength", "% vol", _top(column["abv"], 10, 40), ".1f")
-    acid = _Measure("acid", "Acid", "g/L", _top(column["acid"], 2, 10), ".1f")
+    sugar = _Measure("sugar", *_said("sugar"), _top(column["sugar"], 20, 100), ",.0f")
+    abv = _Measure("abv", *_said("abv"), _top(column["abv"], 10, 40), ".1f")
+    acid = _Measure("acid", *_said("acid"), _top(column["acid"], 2, 10), ".1f")
     moving = {name: [] for name in ("me", "near", "trail", "base")} | family_rows(rows, family)
     measures = (abv, sugar, acid)
     left, right = (_Panel(sugar, up, measures).chart() for up in (abv, acid))
@@ -570,9 +575,9 @@ def stage_chart(stages, abv_top: float | None = None, volume_top: float | None =
     round_to = 10 ** math.floor(math.log10(largest)) / 2 if largest > 0 else 50
     abv_top = abv_top or max(20, math.ceil(highest / 10) * 10)
     volume_top = volume_top or max(50, math.ceil(1.05 * largest / round_to) * round_to)
-    abv = _Measure("abv", "Strength", "% vol", abv_top, ".1f")
-    volume = _Measure("volume", "Volume", "mL", volume_top, ",.0f")
-    sugar, acid = _Measure("sugar", "Sugar", "g/L", 1000, ",.0f"), _Measure("acid", "Acid", "g/L", 200, ".1f")
+    abv = _Measure("abv", *_said("abv"), abv_top, ".1f")
+    volume = _Measure("volume", *_said("volume"), volume_top, ",.0f")
+    sugar, acid = _Measure("sugar", *_said("sugar"), 1000, ",.0f"), _Measure("acid", *_said("acid"), 200, ".1f")
 
     held = {
         "abv_at": abv.held("abv"),

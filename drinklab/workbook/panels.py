@@ -39,14 +39,6 @@ from .lesson import (
 )
 from .live import LiveChart
 
-SHOWN = {  # figures people read, in their order
-    "volume": "Volume",
-    "abv": "Strength",
-    "sugar": "Sugar",
-    "acid": "Acid",
-    "sugar_to_acid": "Sugar to acid",
-    "alcohol": "Alcohol",
-}
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
 
 
@@ -529,19 +521,15 @@ def _reach(now: trial.Trial) -> dict:
 
 
 def _text(show: Display, stage: trial.Stage, figure: str) -> str:
-    if figure == "sugar_to_acid" and 0 < stage.profile.acid < balance.LEAST_ACID:
-        return "hardly any acid"
-    return show.text(balance.KINDS[figure], getattr(stage.profile, figure), stage.spread(figure))
+    return " ".join(part for part in balance.shown(stage.profile, figure, show, stage.spread(figure)) if part)
 
 
 def _headline(now: trial.Trial, pinned: trial.Trial | None, show: Display, country: str) -> str:
     changes = trial.difference(now, pinned) if pinned else {}
     figures = []
-    for figure, word in SHOWN.items():
-        kind, value = balance.KINDS[figure], getattr(now.served.profile, figure)
-        number, around, unit = show.parts(kind, value, now.served.spread(figure))
-        if figure == "sugar_to_acid" and 0 < now.served.profile.acid < balance.LEAST_ACID:
-            number, around, unit = "hardly any acid", "", ""
+    for figure, word in balance.TITLES.items():
+        kind = balance.KINDS[figure]
+        number, around, unit = balance.shown(now.served.profile, figure, show, now.served.spread(figure))
         change = f"{show.text(kind, changes[figure], signed=True)} from the pin" if figure in changes else "\xa0"
         figures.append((word, number, around, unit, change))
     count, size = strength.standard_drinks(now.served.profile.alcohol, country), strength.countries()[country]
@@ -550,7 +538,7 @@ def _headline(now: trial.Trial, pinned: trial.Trial | None, show: Display, count
 
 
 def _stage_table(now: trial.Trial, show: Display) -> str:
-    columns = [(word, [_text(show, stage, f) for stage in now.stages]) for f, word in SHOWN.items()]
+    columns = [(word, [_text(show, stage, f) for stage in now.stages]) for f, word in balance.TITLES.items()]
     columns.append(("pH", [show.ph_text(stage.ph) for stage in now.stages]))
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
     columns = [column for column in columns if any(column[1])]

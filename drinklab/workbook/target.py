@@ -41,12 +41,12 @@ from .lesson import (
 )
 from .live import LiveChart
 
-# Name, what to say below and above the band; then top and step of the dial, and of the one for the ±.
+# What to say below and above the band; then top and step of the dial, and of the one for the ±.
 AXES = {
-    "abv": ("Strength", "too weak", "too strong", 50, 0.5, 5, 0.1),
-    "sugar": ("Sugar", "not sweet enough", "too sweet", 200, 1, 40, 1),
-    "acid": ("Acid", "not sour enough", "too sour", 15, 0.1, 3, 0.1),
-    "volume": ("Volume", "too little", "too much", 300, 5, 30, 1),
+    "abv": ("too weak", "too strong", 50, 0.5, 5, 0.1),
+    "sugar": ("not sweet enough", "too sweet", 200, 1, 40, 1),
+    "acid": ("not sour enough", "too sour", 15, 0.1, 3, 0.1),
+    "volume": ("too little", "too much", 300, 5, 30, 1),
 }
 OUNCES = (10, 0.25, 1, 0.05)  # the same of the volume
 MEASURES = {
@@ -79,7 +79,7 @@ class _Wanted(w.VBox):
 
     def __init__(self, axis: str, on_change: Callable) -> None:
         self.axis, self._show = axis, Display()
-        name, _, _, top, step, top_pm, step_pm = AXES[axis]
+        name, (_, _, top, step, top_pm, step_pm) = balance.TITLES[axis], AXES[axis]
         unit = balance.KINDS[axis].label
         self.tick = w.Checkbox(value=True, description=f"{name} wanted", indent=False, layout=WIDE)
         self.dial = Dial(name, 0.4 * top, top, step, unit, on_change)
@@ -112,7 +112,7 @@ class _Wanted(w.VBox):
 
     def _reach(self, value: float, pm: float) -> None:
         ounces = self.axis == "volume" and self._show.volume == "oz"
-        top, step, top_pm, step_pm = OUNCES if ounces else AXES[self.axis][3:]
+        top, step, top_pm, step_pm = OUNCES if ounces else AXES[self.axis][2:]
         unit = self._show.volume if self.axis == "volume" else balance.KINDS[self.axis].label
         self.dial.reach(value / self._unit, top, step, unit)
         self.pm.reach(pm / self._unit, top_pm, step_pm, unit)
@@ -453,7 +453,7 @@ class TargetPanel(Lesson):
         else:
             near, pours = "", [row[:2] for row in pours]
         figures = [
-            (AXES[axis][0], _band_text(axis, bands.get(axis), show),
+            (balance.TITLES[axis], _band_text(axis, bands.get(axis), show),
              show.text(balance.KINDS[axis], getattr(stage.profile, axis), stage.spread(axis)),
              _signed(best, axis, bands, show))
             for axis in FIGURES
@@ -487,7 +487,7 @@ class TargetPanel(Lesson):
         ]
         for axis in FIGURES:
             values = [(show.text(balance.KINDS[axis], getattr(o.figures, axis)), o.met.get(axis)) for o in others]
-            rows.append((bold(AXES[axis][0]), *(f"{text} {_SIGN[met]}" for text, met in values)))
+            rows.append((bold(balance.TITLES[axis]), *(f"{text} {_SIGN[met]}" for text, met in values)))
         rows.append((bold("Distance"), *(_nearness(other.distance) for other in others)))
         head = ("", *(f"{len(o.recipe.pours)} bottle{'s' if len(o.recipe.pours) > 1 else ''}" for o in others))
         behind = "✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two classics."
@@ -533,7 +533,7 @@ class TargetPanel(Lesson):
         for axis in FIGURES:
             values = getattr(was, axis), getattr(answer.figures, axis)
             texts = (show.text(balance.KINDS[axis], value) for value in values)
-            rows.append((bold(AXES[axis][0]), *texts, _signed(answer, axis, bands, show, "held")))
+            rows.append((bold(balance.TITLES[axis]), *texts, _signed(answer, axis, bands, show, "held")))
         verdict = (
             "the drink keeps its figures" if answer.distance == 0
             else f"the nearest to the drink as it was: {_nearness(answer.distance)}"
@@ -551,7 +551,7 @@ class TargetPanel(Lesson):
         """Save the best answer as a new trial, for the bench to open."""
         with self._told(self.use_said):
             bands = bands_of(*self._target())
-            said = "; ".join(f"{AXES[axis][0].lower()} {_band_text(axis, bands[axis], self.display)}" for axis in bands)
+            said = "; ".join(f"{balance.WORDS[axis]} {_band_text(axis, bands[axis], self.display)}" for axis in bands)
             stage = "before ice" if self.before.value else "as served"
             self._keep(self.found[:1], f"Wanted {stage}: {said}.", self.use_said)
 
@@ -634,7 +634,7 @@ def _verdict(answer: Answer, axis: str, bands: Mapping, show: Display, good: str
         return good
     value, (low, high) = getattr(answer.figures, axis), bands[axis]
     number, _, unit = show.parts(balance.KINDS[axis], max(low - value, value - high))
-    return f"{AXES[axis][1 if value < low else 2]} by {f'{number} {unit}' if number.strip('0.') else 'a trace'}"
+    return f"{AXES[axis][0 if value < low else 1]} by {f'{number} {unit}' if number.strip('0.') else 'a trace'}"
 
 
 def _signed(answer: Answer, axis: str, *more) -> str:
@@ -734,14 +734,14 @@ def target_rows(found: Sequence[Answer], stage: trial.Stage, bands: Mapping, sho
             rows["band"].append({"axis": axis, "x": round(band[0], 3), "x2": round(band[1], 3)})
         told = [show.text(kind, getattr(answer.figures, axis)) for answer in found]
         said = _verdict(found[0], axis, bands, show)
-        title = f"{AXES[axis][0]} [{show.volume if kind is VOLUME else kind.label}]"
+        title = f"{balance.TITLES[axis]} [{show.volume if kind is VOLUME else kind.label}]"
         rows["dot"].append({
             "axis": axis, "x": round(values[0], 3), "low": round(ends[0], 3), "high": round(ends[1], 3),
             "missed": found[0].met.get(axis) is False, "name": title,
-            "said": f"{told[0]}, {said}", "told": f"{AXES[axis][0]} {told[0]}, {said}",
+            "said": f"{told[0]}, {said}", "told": f"{balance.TITLES[axis]} {told[0]}, {said}",
         })  # fmt: skip
         rows["ring"] += [
-            {"axis": axis, "x": round(min(value, top), 3), "told": f"{AXES[axis][0]} {text}"}
+            {"axis": axis, "x": round(min(value, top), 3), "told": f"{balance.TITLES[axis]} {text}"}
             for value, text in zip(values[1:], told[1:], strict=True)
         ]
     return rows

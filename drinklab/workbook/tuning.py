@@ -35,7 +35,6 @@ from .lesson import (
 from .live import LiveChart
 from .tuning_charts import (
     MOST,
-    NAMES,
     effect_rows,
     effect_words,
     effects_chart,
@@ -47,7 +46,6 @@ from .tuning_charts import (
 )
 
 SHOWN = ("abv", "sugar", "acid", "sugar_to_acid", "volume")
-WORDS = NAMES | {"sugar_to_acid": "Sugar to acid", "alcohol": "Alcohol"}
 MEASURES = {
     "¼ oz (7.4 mL)": "0.25 oz", "½ oz (14.8 mL)": "0.5 oz", "5 mL (a barspoon)": "1 barspoon", "10 mL": "10 mL",
     "a dash (0.9 mL)": "1 dash",
@@ -120,7 +118,7 @@ class _Tuned(Lesson):
         return whatif.band(self.known, None if self.band.value == ALL else self.band.value)
 
     def _band_words(self, limits: Mapping, show: Display) -> str:
-        ends = ", ".join(f"{whatif.WORDS[f]} {_between(KINDS[f], *pair, show)}" for f, pair in limits.items())
+        ends = ", ".join(f"{balance.WORDS[f]} {_between(KINDS[f], *pair, show)}" for f, pair in limits.items())
         return f"Band of {self.band.value}, the middle 80 % of each figure: {ends}."
 
 
@@ -197,7 +195,7 @@ class DrinkPanel(_Tuned):
             inside = f"{100 * made.inside[figure]:.0f} %" if figure in made.inside else ""
             parts = made.shares[figure]
             shares = [f"{100 * parts[s]:.0f} %" if any(parts.values()) else "" for s in whatif.SOURCES]
-            rows.append((WORDS[figure], between, inside, *shares))
+            rows.append((balance.TITLES[figure], between, inside, *shares))
         head = ("Figure", "19 drinks in 20 lie between", "inside the band", *(f"due to {s}" for s in whatif.SOURCES))
         return join([
             heading("What chance does"),
@@ -214,10 +212,7 @@ class DrinkPanel(_Tuned):
 
 def figure_tiles(stage: trial.Stage, show: Display) -> list[tuple[str, str, str, str]]:
     """The figures of a stage, for `lesson.tiles`."""
-    figures = [(WORDS[f], *show.parts(KINDS[f], getattr(stage.profile, f), stage.spread(f))) for f in SHOWN]
-    if 0 < stage.profile.acid < balance.LEAST_ACID:
-        figures[SHOWN.index("sugar_to_acid")] = WORDS["sugar_to_acid"], "hardly any acid", "", ""
-    return figures
+    return [(balance.TITLES[f], *balance.shown(stage.profile, f, show, stage.spread(f))) for f in SHOWN]
 
 
 def _plain(kind: Kind, value: float, show: Display, signed: bool = False) -> str:
@@ -260,7 +255,7 @@ class SweepPanel(_Tuned):
         self.grid: whatif.Sweep | None = None
         controls = self._build_drink(show)
         self.across, self.up = pick("Across", [("", 0)]), pick("Up", [("", 1)])
-        self.figure = pick("Lines show", [(NAMES[a].lower(), a) for a in AXES], "sugar")
+        self.figure = pick("Lines show", [(balance.WORDS[a], a) for a in AXES], "sugar")
         self.answers = [Html() for _ in range(2)]
         self.figures, self.where = self.answers
         self.chart = LiveChart(plane_chart())
@@ -306,7 +301,7 @@ class SweepPanel(_Tuned):
 
     def _where_words(self, profile: balance.Profile, show: Display) -> str:
         limits = self.grid.band
-        out = [whatif.WORDS[f] for f, (low, high) in limits.items() if not low <= getattr(profile, f) <= high]
+        out = [balance.WORDS[f] for f, (low, high) in limits.items() if not low <= getattr(profile, f) <= high]
         said = f"outside the band in {' and '.join(out)}" if out else "inside the band in strength, sugar and acid"
         grey = "" if self.grid.dissolved.all() else " Grey: the sugar does not dissolve before the ice."
         return para(
@@ -351,9 +346,9 @@ class VersusPanel(Lesson):
             verdict = bold(d.verdict) if d.verdict == whatif.DIFFERS else d.verdict
             between = _between(kind, d.low, d.high, show, signed=True)
             figures = _plain(kind, d.a, show), _plain(kind, d.b, show), _plain(kind, d.difference, show, signed=True)
-            rows.append((WORDS[d.figure], *figures, between, verdict))
+            rows.append((balance.TITLES[d.figure], *figures, between, verdict))
         head = ("As served", "A", "B", "A less B", "19 pairs in 20 give", "verdict")
-        sure = [WORDS[d.figure].lower() for d in found if d.verdict == whatif.DIFFERS]
+        sure = [balance.WORDS[d.figure] for d in found if d.verdict == whatif.DIFFERS]
         told = f"Poured again, these differences would still be there: {', '.join(sure)}." if sure else (
             "Poured again, none of these differences would be sure to be there."
         )  # fmt: skip
@@ -420,7 +415,7 @@ def _map_words(seen: whatif.Map, counts: Mapping[str, int]) -> str:
     return join([
         heading("What the map keeps"),
         para(f"{seen.said} The plain map on the right, sugar × strength, keeps {plain}."),
-        table(("Axis", "keeps", *(whatif.WORDS[f] for f in seen.figures)), axes),
+        table(("Axis", "keeps", *(balance.WORDS[f] for f in seen.figures)), axes),
         heading("Do the families stand apart?"),
         table(("Family", "drinks", "score", "its drinks"), scores),
         quiet(

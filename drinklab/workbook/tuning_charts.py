@@ -12,7 +12,6 @@ from ..units import Display
 from ..whatif import Effect, Map, Sweep
 from .charts import FAMILIES, INK, LOOK, QUIET
 
-NAMES = {"abv": "Strength", "sugar": "Sugar", "acid": "Acid", "volume": "Volume"}
 MOST = 10  # things in the picture of what moves a drink most
 _DARK, _PALE, _LINE, _LINE_INK, _BAND = "#0f57bd", "#b9d2f3", "#136cea", "#0f57bd", "#34a872"
 _ONE = alt.InlineData(values=[{"one": 1}])
@@ -54,7 +53,7 @@ def effects_chart() -> alt.HConcatChart:
         tooltip=[
             alt.Tooltip(f"{field}:N", title=title)
             for field, title in (
-                ("name", "What"), ("how", "One step"), *((f"{a}_told", NAMES[a]) for a in balance.AXES),
+                ("name", "What"), ("how", "One step"), *((f"{a}_told", balance.TITLES[a]) for a in balance.AXES),
                 ("distance_label", "Distance among the classics"),
             )
         ],
@@ -72,7 +71,7 @@ def effects_chart() -> alt.HConcatChart:
 
     distance = _bars(line, "distance", 74, "Moves it by", [("distance", QUIET)], "distance")
     figures = [
-        _bars(line, axis, _COLUMN, f"{NAMES[axis]} [{balance.KINDS[axis].label}]",
+        _bars(line, axis, _COLUMN, f"{balance.TITLES[axis]} [{balance.KINDS[axis].label}]",
               [(f"{axis}_less", _PALE), (f"{axis}_more", _DARK)], f"{axis}_more")
         for axis in balance.AXES
     ]  # fmt: skip
@@ -132,7 +131,7 @@ def effect_rows(effects: tuple[Effect, ...], show: Display) -> dict[str, list]:
             if less is not None:
                 row[f"{axis}_told"] += f", {show.text(kind, less, signed=True)} for one less"
         row["told"] = f"{row['name']}, {row['how']}: " + "; ".join(
-            f"{NAMES[a].lower()} {row[f'{a}_told']}" for a in balance.AXES
+            f"{balance.WORDS[a]} {row[f'{a}_told']}" for a in balance.AXES
         )
         rows.append(row)
     # Room for the figures at the ends of the bars.
@@ -273,10 +272,10 @@ def plane_rows(grid: Sweep, figure: str, measures, now, written, value: float, b
 
     across, up = taken[0]
     here = point(now) | {"label": show.text(kind, value), "right": bool(across > 0.75), "low": bool(up < 0.12)}
-    here["told"] += f": {NAMES[figure].lower()} {here['label']}"
+    here["told"] += f": {balance.WORDS[figure]} {here['label']}"
     titles = {
         "across": f"{grid.first} [{x_unit}]", "up": f"{grid.second} [{y_unit}]",
-        "lines": f"Lines: {NAMES[figure].lower()} as served [{kind.label}]",
+        "lines": f"Lines: {balance.WORDS[figure]} as served [{kind.label}]",
         "shaded": f"{'Shaded:' if grid.inside.any() else 'Nothing here is'} inside the band, {band}",
     }  # fmt: skip
     return {
@@ -396,7 +395,7 @@ def map_chart(seen: Map, names, families, figures: balance.Profile) -> alt.HConc
     """
     rows = map_rows(seen, names, families, figures)
     arrows = [
-        {"word": NAMES[f].lower(), "one": round(_TAIL[0] + _ARROW * one, 3), "two": round(_TAIL[1] + _ARROW * two, 3),
+        {"word": balance.WORDS[f], "one": round(_TAIL[0] + _ARROW * one, 3), "two": round(_TAIL[1] + _ARROW * two, 3),
          "turn": math.degrees(math.atan2(one, two)), "left": bool(one < 0)}
         for f, one, two in zip(seen.figures, *seen.loadings[:2], strict=True)
     ]  # fmt: skip
@@ -437,7 +436,8 @@ def _map_panel(rows, across: str, up: str, across_title: str, up_title: str, arr
     key = alt.Legend(orient="bottom", columns=0, title=None, symbolOpacity=1, symbolSize=60, symbolStrokeWidth=0,
                      columnPadding=9, offset=6)  # fmt: skip
     tip = [alt.Tooltip("name:N", title="Drink"), alt.Tooltip("family:N", title="Family")] + [
-        alt.Tooltip(f"{a}:Q", title=f"{NAMES[a]} [{balance.KINDS[a].label}]", format=".1f") for a in balance.AXES
+        alt.Tooltip(f"{a}:Q", title=f"{balance.TITLES[a]} [{balance.KINDS[a].label}]", format=".1f")
+        for a in balance.AXES
     ]
 
     def marks(name: str, **look) -> alt.Chart:
