@@ -15,7 +15,7 @@ PACKAGE = ROOT / "drinklab"
 # A folder stands for everything in it.
 FLOORS = (
     {"errors", "kinds", "units", "tables", "physics"},
-    {"liquid", "steps", "pantry", "recipe", "classics"},
+    {"liquid", "steps", "pantry", "recipe", "declared", "classics"},
     {"strength", "dilution", "profile", "balance", "reach", "prep", "clarification", "carbonation", "gels"},
     {"trial", "whatif", "logbook", "writeup"},
     {"workbook"},
