@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from . import dilution
+from .declared import HOT_LIQUID
 from .errors import InputError, Told, one_of, require
 from .kinds import GAS_VOLUMES, GAUGE_PRESSURE, Celsius, Fraction, GasVolumes, GaugeKilopascals, Grams, Millilitres
 from .liquid import COMPONENTS, Liquid
@@ -61,17 +62,6 @@ CARTRIDGE = Caution(
     "Cartridges: the liquid gas in one stands at 57 bar at 20 °C and far more when it is hot. Keep them cool, out of "
     "the sun and off the stove, and use them only in a vessel made for them. Until the gas has dissolved the pressure "
     "in the vessel is many times the figure given here: the maker's count of cartridges is the limit.",
-)
-HOT_LIQUID = Caution(
-    "hot liquid",
-    "Hot liquid: never close it in a shaker, a jug blender or a siphon. Its steam and the warmed air blow the lid off "
-    "and scald, and gas does not stay in it. Let it cool first, or stir or blend it open, a little at a time; over hot "
-    "spirit keep flames away.",
-)
-SHAKEN_GAS = Caution(
-    "sparkling, closed",
-    "Sparkling liquid in a closed shaker or a jug blender: shaking throws the gas out all at once, and the pressure "
-    "bursts the lid or the seal open. Shake or blend without it, and pour it in afterwards, as a top.",
 )
 FOAMY_PROTEIN, FOAMY_SUGAR = 1.0, 100.0  # g/L; common practice, no published source
 

@@ -20,6 +20,7 @@ import numpy as np
 
 from . import balance, strength, tables
 from .balance import profile
+from .declared import of_recipe
 from .errors import InputError, Told, one_of, require
 from .kinds import Celsius, Fraction, Grams, Kind, Number
 from .liquid import Liquid
@@ -401,7 +402,8 @@ class Jelly:
         What the rest must have at least when it meets the hot part, so that the mix does not set at once. [°C]
     drink : float
         To take of the drink. [mL]
-    steps, notes, allergens : tuple of str
+    steps, notes, allergens, may_contain : tuple of str
+        Allergens of the agent, and with `measured` of the drink's bottles too.
     cautions : tuple of Caution
     pieces : int or None
         Full moulds.
@@ -428,6 +430,7 @@ class Jelly:
     notes: tuple[str, ...]
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
+    may_contain: tuple[str, ...] = ()
     steps: tuple[str, ...] = ()
     pieces: int | None = None
     piece_volume: float | None = None
@@ -587,7 +590,7 @@ def grapefruit_jelly(pantry: Pantry | None = None, **rest) -> Jelly:
 
 
 def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
-    """A jelly whose order of work begins with the pours of the drink in it, in the amounts it takes."""
+    """A jelly whose order of work begins with the pours of the drink in it, with their cautions and allergens."""
     whole = sum(_pour([recipe], pantry))[0].volume()
     show = Display()
     pours = []
@@ -595,7 +598,11 @@ def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
         unit, ml = pour.measure(pantry, show)
         amount = pour.amount / ml
         pours.append(f"{amount:.{int(amount < 10)}f} {unit} of {pour.bottle(pantry).name}")
-    return replace(made, steps=(f"Measure {', '.join(pours)}.", *made.steps[1:]))
+    said = of_recipe(recipe, pantry, made)
+    return replace(
+        made, steps=(f"Measure {', '.join(pours)}.", *made.steps[1:]), cautions=said.cautions,
+        allergens=said.allergens, may_contain=said.may_contain,
+    )  # fmt: skip
 
 
 def _moulded(made: Jelly, mould) -> Jelly:

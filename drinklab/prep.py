@@ -7,13 +7,14 @@ Weigh 615 g of white sugar and 615 g of water: 1000 mL of 50 °Brix, 615 g/L of 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated
 
 import numpy as np
 
 from . import balance
 from . import pantry as _pantry
+from .declared import Declared, declared
 from .errors import InputError, Told, one_of, require
 from .kinds import SINGLE, Grams, GramsPerLitre, KilogramsPerCubicMetre, Millilitres, PercentMass, PercentVol
 from .liquid import ACIDS, Liquid
@@ -140,6 +141,8 @@ class Adjusted:
     volume : float
         Of `after`. [mL]
     notes : tuple of str
+    declared : Declared
+        Cautions and allergens of the juice.
     """
 
     juice: str
@@ -150,6 +153,7 @@ class Adjusted:
     solution: AcidSolution | None
     volume: Millilitres
     notes: tuple[str, ...]
+    declared: Declared = field(kw_only=True)
 
     def text(self) -> str:
         """What to add and what it becomes, in plain sentences."""
@@ -248,7 +252,7 @@ def adjust(
     after = _with(before, added, strength)
     return Adjusted(
         item.name, f"{name} ({said})", before, after, added, solution, after.volume(),
-        _warnings(after, added),
+        _warnings(after, added), declared=declared(item),
     )  # fmt: skip
 
 
@@ -335,6 +339,7 @@ SUGARS_TO_WEIGH = {
     "fructose": {"fructose": 1.0},
     "lactose": {"lactose": 1.0},
 }
+OF_SUGARS = {"lactose": Declared(allergens=("milk",))}  # what is to be declared of them
 _ALIASES = {"sugar": "white sugar", "sucrose": "white sugar", "cane sugar": "white sugar", "table sugar": "white sugar"}
 # Most that dissolves at 20 °C [% mass]: sucrose by `physics.density.sucrose_solubility`; the others from memory,
 # glucose and lactose by 2 either way. Several sugars together hold more: a honey's share of sugar.
@@ -361,6 +366,8 @@ class Syrup:
         What it makes.
     volume, mass, per_litre, density : float
         Of it at 20 °C; `per_litre` is its sugars. [mL, g, g/L, kg/m³]
+    declared : Declared
+        Cautions and allergens of what is weighed.
     """
 
     name: str
@@ -372,6 +379,7 @@ class Syrup:
     mass: Grams
     per_litre: GramsPerLitre
     density: KilogramsPerCubicMetre
+    declared: Declared = field(kw_only=True)
 
     def text(self) -> str:
         """The recipe in one sentence, and another where the syrup will not keep."""
@@ -435,7 +443,7 @@ def syrup(
     ((asked, amount),) = amounts.items()
     require(asked, amount, 1e-3, 1e9, "mL" if asked == "volume" else "g")
     require("brix", brix, 0.1, 100, "°Brix")
-    name, one = _one_gram(sugar, pantry)
+    name, one, said = _one_gram(sugar, pantry)
     dry = 100 * (1 - one.water / one.mass)
     if brix > dry + 1e-9:
         raise InputError("brix", brix, f"at most {dry:.1f} °Brix, which {name} holds itself")
@@ -446,20 +454,20 @@ def syrup(
     whole = made * factor
     return Syrup(
         name, float(brix), float(factor), float(water * factor), whole, whole.volume(), whole.mass,
-        1000 * whole.sugar / whole.volume(), float(whole.density()),
+        1000 * whole.sugar / whole.volume(), float(whole.density()), declared=said,
     )  # fmt: skip
 
 
-def _one_gram(sugar: str, pantry) -> tuple[str, Liquid]:
+def _one_gram(sugar: str, pantry) -> tuple[str, Liquid, Declared]:
     key = " ".join(str(sugar).split()).casefold()
     key = _ALIASES.get(key, key)
     if key in SUGARS_TO_WEIGH:
-        return key, Liquid.of(**SUGARS_TO_WEIGH[key])
+        return key, Liquid.of(**SUGARS_TO_WEIGH[key]), OF_SUGARS.get(key, Declared())
     item = (pantry or _pantry.load()).find(sugar)
     liquid = Liquid(item.composition)
     if liquid.ethanol or liquid.sugar < 0.5 * (liquid.mass - liquid.water) or not liquid.sugar:
         raise InputError("sugar", item.name, f"a sugar or syrup without alcohol, such as {', '.join(SUGARS_TO_WEIGH)}")
-    return item.name, liquid * (1 / liquid.mass)
+    return item.name, liquid * (1 / liquid.mass), declared(item)
 
 
 def _stays_dissolved(made: Liquid, name: str) -> None:

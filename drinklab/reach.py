@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from math import comb
 
@@ -18,6 +18,7 @@ import numpy as np
 
 from . import classics, dilution
 from . import pantry as _pantry
+from .declared import Declared, of_recipe
 from .errors import InputError, Told, one_of, require
 from .kinds import RATIO
 from .liquid import Liquid
@@ -87,6 +88,8 @@ class Answer:
         0 where all are met; 1 is the usual difference between two classics (see `reach`).
     reasons : tuple of str
         Why what is not met is not, in sentences.
+    declared : Declared
+        Cautions and allergens of its bottles.
     """
 
     recipe: Recipe
@@ -95,6 +98,7 @@ class Answer:
     met: dict[str, bool]
     distance: float
     reasons: tuple[str, ...] = ()
+    declared: Declared = field(kw_only=True)
 
 
 @functools.cache
@@ -666,7 +670,8 @@ class _Task:
             if distance:
                 reasons = (self._miss(miss, wanted, c),) if i else _reasons(self, c, miss)
             met = dict(zip(self.axes, (miss == 0).tolist(), strict=True))
-            out.append(Answer(recipe, figures[i], float(shares[i]), met, distance, reasons))
+            said = of_recipe(recipe, shelf)
+            out.append(Answer(recipe, figures[i], float(shares[i]), met, distance, reasons, declared=said))
         return tuple(out)
 
     def text(self, axis: str, value: float) -> str:

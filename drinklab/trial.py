@@ -18,6 +18,7 @@ import numpy as np
 from . import balance, carbonation, clarification, dilution, gels, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
+from .declared import HOT_LIQUID, recipe_cautions, told_once
 from .errors import InputError, Told, one_of
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
@@ -39,9 +40,6 @@ TOOLS = {
 # Alcohol in one serve from which to warn [g], two of the largest common standard drinks in North America,
 # and strength as served [% vol]. Common practice, no published source.
 STRONG_SERVE = (28.0, 32.0)
-# Above UK proof spirit (57.15 % vol, Alcoholic Liquor Duties Act 1979 s. 2), as in the ingredient table. [% vol]
-OVERPROOF = 57.15
-CLOSED = ("shaken", "blended")  # techniques in a shut tin or jug
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,7 +295,7 @@ def run(
     first_later = len(steps) - len(more_steps)
     for place, step in enumerate(steps):
         if isinstance(step, carbonation.Carbonate) and (stages[-1].temperature or 0.0) >= carbonation.HOT:
-            cautions.append(carbonation.HOT_LIQUID)
+            cautions.append(HOT_LIQUID)
         outcome = step.act(liquid, draw)
         _check_mass(step, liquid, outcome)
         if salts is None and place >= first_later and outcome.added is not None and np.any(outcome.added.potassium):
@@ -328,9 +326,7 @@ def run(
         serve_volume=serve_volume,
         tool=tool,
         steps=tuple(more_steps),
-        cautions=_told_once(
-            [*_serve_cautions(stages[-1].profile, country), *recipe_cautions(recipe, shelf), *cautions]
-        ),
+        cautions=told_once([*_serve_cautions(stages[-1].profile, country), *recipe_cautions(recipe, shelf), *cautions]),
         allergens=_all_of([*(b.allergens for b in used), brought]),
         may_contain=_all_of(b.may_contain for b in used),
     )
@@ -447,14 +443,6 @@ def _all_of(groups) -> tuple[str, ...]:
     return tuple(dict.fromkeys(word for group in groups for word in group))
 
 
-def _told_once(cautions: Sequence[Caution]) -> tuple[Caution, ...]:
-    """A milk in the recipe and a milk wash say the same: the words of the first stand."""
-    told: dict[str, Caution] = {}
-    for caution in cautions:
-        told.setdefault(caution.code, caution)
-    return tuple(told.values())
-
-
 def _serve_cautions(served: Profile, country: str) -> list[Caution]:
     count = strength.standard_drinks(served.alcohol, country)
     size = strength.countries()[country]
@@ -468,39 +456,3 @@ def _serve_cautions(served: Profile, country: str) -> list[Caution]:
             "local licensing rules.",
         )
     ]
-
-
-_BOTTLE_CAUTIONS = {
-    "raw_egg": "Raw egg: use pasteurised egg or fresh, clean, cold eggs; warn guests who are pregnant, very young, old "
-    "or unwell; follow your local food code.",
-    "dairy": "Dairy: keep at 4 °C (39 °F) or below until it is served, and follow your local food code.",
-    "grapefruit": "Grapefruit can change how some medicines work: name it on the menu, so that guests can ask.",
-    "caffeine": "Caffeine: name it on the menu; it can hide how strong a drink feels.",
-    "quinine": "Quinine: name it on the menu; some guests must avoid it.",
-    "overproof": "Overproof spirit burns easily: keep flames and hot plates away, and pour it from a closed bottle.",
-}
-
-
-def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
-    """What a recipe brings that can hurt: by its bottles, and by what is closed up with them.
-
-    >>> tin = Recipe.parse("45 mL gin\\n60 mL soda water", technique="shaken")
-    >>> [caution.code for caution in recipe_cautions(tin, _pantry.load())]
-    ['sparkling, closed']
-    """
-    used = [pour for pour in recipe.pours if pour.amount > 0]
-    found = bottle_cautions([pour.bottle(pantry) for pour in used])
-    shut = [] if recipe.technique not in CLOSED else [p for p in used if not p.after]
-    if recipe.family == "hot" or any("hot" in pour.bottle(pantry).cautions for pour in used):
-        found.append(carbonation.HOT_LIQUID)
-    if any("sparkling" in pour.bottle(pantry).cautions for pour in shut):
-        found.append(carbonation.SHAKEN_GAS)
-    return found
-
-
-def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
-    """What the bottles bring that can hurt: raw egg, dairy, grapefruit, caffeine, quinine, overproof spirit."""
-    codes = _all_of(b.cautions for b in bottles)
-    if any(b.abv > OVERPROOF for b in bottles) and "overproof" not in codes:
-        codes += ("overproof",)
-    return [Caution(code.replace("_", " "), _BOTTLE_CAUTIONS[code]) for code in codes if code in _BOTTLE_CAUTIONS]

@@ -22,6 +22,7 @@ from . import dilution, steps, trial
 from . import pantry as _pantry
 from .balance import AXES, FIGURES, KINDS, WORDS, Profile, profile, reference, scales
 from .classics import Classics
+from .declared import Declared, declared, of_recipe
 from .errors import InputError, Told, one_of, require
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
@@ -331,6 +332,8 @@ class Sweep:
         Inside all of them.
     dissolved : array of bool
         Whether the sugar dissolves before the ice; where it does not, the drink cannot be made.
+    declared : Declared
+        Cautions and allergens of all its bottles.
     """
 
     first: str
@@ -341,6 +344,7 @@ class Sweep:
     band: dict[str, tuple[float, float]]
     inside: np.ndarray = field(repr=False)
     dissolved: np.ndarray = field(repr=False)
+    declared: Declared = field(repr=False)
 
 
 def sweep(
@@ -424,6 +428,7 @@ def sweep(
         band=limits,
         inside=_inside(table, limits).all(axis=0).reshape(grid),
         dissolved=dissolved.reshape(grid),
+        declared=declared(*bottles),
     )
 
 
@@ -478,6 +483,8 @@ class Variation:
         Share of the drinks inside each of these limits.
     all_inside : float
         Share of the drinks inside all of them.
+    declared : Declared
+        Cautions and allergens of its bottles.
     """
 
     recipe: Recipe = field(repr=False)
@@ -492,6 +499,7 @@ class Variation:
     band: dict[str, tuple[float, float]]
     inside: dict[str, float]
     all_inside: float
+    declared: Declared = field(repr=False)
 
 
 def variation(
@@ -584,6 +592,7 @@ def variation(
         band=limits,
         inside=dict(zip(limits, inside.mean(axis=1).tolist(), strict=True)),
         all_inside=float(inside.all(axis=0).mean()),
+        declared=of_recipe(recipe, shelf),
     )
 
 

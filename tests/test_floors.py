@@ -15,7 +15,7 @@ PACKAGE = ROOT / "drinklab"
 # A folder stands for everything in it.
 FLOORS = (
     {"errors", "kinds", "units", "tables", "texts", "files", "physics"},
-    {"liquid", "steps", "pantry", "recipe", "classics"},
+    {"liquid", "steps", "pantry", "recipe", "declared", "classics"},
     {
         "strength",
         "dilution",

@@ -1,11 +1,19 @@
 """Nothing that is opened or typed becomes HTML: one class of widget escapes, and every page is built through it."""
 
 import ast
+import json
+import re
+from html.parser import HTMLParser
 from pathlib import Path
 
+import hostile
+import ipywidgets as w
 import pytest
+from all_panels import PANELS, charts, widgets, words
 from markupsafe import Markup
 
+from drinklab import trial, writeup
+from drinklab.pantry import load
 from drinklab.workbook import lesson
 
 WORKBOOK = Path(lesson.__file__).parent
@@ -48,3 +56,114 @@ def test_only_the_lesson_makes_html():
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             names = {getattr(node, part, None) for part in ("attr", "id", "arg", "name")}
             assert not names & named, f"{file.name}:{node.lineno}"
+
+
+# --- the whole battery against every panel ---------------------------------------------------------------
+
+# What a page of ours is made of; all else came from a text. (A style sheet: our own, whole.)
+ELEMENTS = {"p", "b", "i", "h4", "div", "span", "small", "table", "thead", "tbody", "tr", "th", "td", "ol", "li"}
+MARKS = {"class", "role", "scope", "style"}
+
+
+class _Elements(HTMLParser):
+    def __init__(self):
+        super().__init__(convert_charrefs=True)
+        self.strange, self.text = [], []
+
+    def handle_starttag(self, tag, attrs):
+        if tag not in ELEMENTS or any(name not in MARKS or not re.fullmatch(r"[\w -:;()%,.]*", v) for name, v in attrs):
+            self.strange.append((tag, attrs))
+
+    def handle_comment(self, data):
+        self.strange.append(("comment", data))
+
+    handle_decl = unknown_decl = handle_pi = handle_comment
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+def strange(panel) -> list:
+    """Elements and handlers on a panel's page that we did not make, and other ways from text to HTML."""
+    found = []
+    for widget in widgets(panel):
+        if isinstance(widget, w.HTML):
+            assert isinstance(widget, lesson.Html), widget
+            reader = _Elements()
+            reader.feed(widget.value if widget.value != lesson.STYLE else "")
+            reader.close()
+            found += reader.strange
+        found += [widget] * bool(getattr(widget, "description_allow_html", False))
+        # These are typeset as formulas, in which a link can stand.
+        typeset = [getattr(widget, "description", ""), widget.value if isinstance(widget, w.Label) else ""]
+        found += [text for text in typeset if any(sign in text for sign in ("$", "\\(", "\\["))]
+    for chart in charts(panel):
+        spec = json.dumps(chart.spec)
+        found += [name for name in ("hit(", "<img", '"href"', '"image"') if name in spec]
+    return found
+
+
+@pytest.fixture(scope="module")
+def bar(tmp_path_factory):
+    return hostile.folder(tmp_path_factory.mktemp("bar") / "own")
+
+
+@pytest.fixture(scope="module")
+def damaged(tmp_path_factory):
+    return hostile.damaged_folder(tmp_path_factory.mktemp("bar") / "damaged")
+
+
+@pytest.mark.parametrize("name", PANELS)
+def test_saved_things_of_a_stranger_stay_text(name, bar):
+    panel = PANELS[name](bar)
+    assert strange(panel) == []
+    for control in widgets(panel):  # each saved trial, log and bottle that can be chosen
+        if isinstance(control, w.Dropdown):
+            hits = [value for label, value in control._options_full if "hit(" in label or "saved" in str(value)]
+            for value in hits[:: max(1, len(hits) // 2)]:
+                control.value = value
+                assert strange(panel) == []
+    if name != "prep":
+        panel.use(hostile.drink(bar))
+    assert strange(panel) == []
+    assert name == "day" or "hit(" in words(panel), "nothing of it reached the page"
+
+
+@pytest.mark.parametrize("name", PANELS)
+def test_what_is_wrong_with_a_stranger_s_files_is_text(name, damaged):
+    panel = PANELS[name](damaged)
+    assert strange(panel) == []
+    assert "hit(" in words(panel), "nothing of it reached the page"
+
+
+@pytest.mark.parametrize("name", PANELS)
+@pytest.mark.parametrize("text", [hostile.ALL, hostile.NAMES[0]])
+def test_what_is_typed_stays_text(name, text, tmp_path):
+    panel = PANELS[name](tmp_path)
+    for control in [*widgets(panel)]:
+        if isinstance(control, (w.Text, w.Textarea, w.Combobox)):
+            control.value = text
+    for control in [*widgets(panel)]:
+        if isinstance(control, w.Button) and control.description not in ("✕", "Write it up"):  # has its own tests
+            control.click()
+    assert strange(panel) == []
+
+
+def test_the_check_sees_what_is_strange():
+    for text in hostile.BATTERY:
+        panel = w.VBox([lesson.Html(Markup(text))])
+        if "<" in text.replace("<%", ""):
+            assert strange(panel), text
+        assert strange(w.VBox([lesson.Html(text)])) == []
+
+
+def test_tables_of_a_notebook_show_text(bar):
+    """A frame of pandas, as a notebook shows it, and the write-up of a stranger's drink."""
+    done = trial.run(hostile.drink(bar), load(bar))
+    frame = done.frame().rename(index={"mixed": NASTY}, columns={"abv": NASTY})
+    assert "<img" not in frame._repr_html_()
+    assert "<img" not in load(bar)["own_0"].__repr__() or not hasattr(load(bar)["own_0"], "_repr_html_")
+    again = writeup.rerun(writeup.html(done, title=hostile.NAMES[0], notes=hostile.ALL), load(bar))
+    panel = PANELS["bench"](bar)
+    panel.use(again.recipe, again.steps)
+    assert strange(panel) == []

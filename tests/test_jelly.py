@@ -139,7 +139,7 @@ def test_gelatin_by_bloom_and_by_sheet(panel):
     assert _tile(panel, "Sheets, gold")[0] == pytest.approx(panel.made.grams / 2, abs=0.06)  # 2 g a sheet
     assert "Soak" in panel.order.value
     panel.fish.value = True
-    assert "Allergens to declare: fish." in _text(panel.words)
+    assert "fish" in _text(panel.cautions).partition("Contains:")[2]
     assert "an allergen to declare" in panel.words.value
     panel.agent.value = "agar"  # what was set for gelatin does not count
     assert panel.problem.value == ""
@@ -212,20 +212,20 @@ def test_charts_can_be_drawn(panel):
 
 
 def test_cautions_stand_where_they_arise(panel):
-    words = _text(panel.words)
+    words = _text(panel.cautions)
     assert "Choking" in words
     assert "flame" in words
     assert "Label it with its strength" in words
     panel.mould.value = "shot cup"
-    assert "Jelly mini-cups" in panel.words.value
+    assert "Jelly mini-cups" in panel.cautions.value
     panel.choose.value = ("plain", "")
     panel.strength.number.value, panel.firmness.value, panel.mould.value = 0, "soft", ""
-    assert "dl-caution" not in panel.words.value
+    assert "dl-caution" not in panel.cautions.value
 
 
 def test_allergens_of_the_bottles_are_declared(panel):
     panel.choose.value = ("demo", "Low Tide, first sour")  # fino sherry
-    assert "sulphites" in panel.words.value or "sulfites" in panel.words.value
+    assert "sulphites" in panel.cautions.value
 
 
 # --- what is refused ------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from .. import carbonation, dilution, profile, trial
+from .. import carbonation, dilution, profile
 from .. import recipe as recipes
 from ..carbonation import VESSELS
 from ..errors import InputError, Told, require
@@ -35,7 +35,6 @@ from .lesson import (
     Html,
     Lesson,
     bold,
-    caution_words,
     draw,
     heading,
     join,
@@ -128,6 +127,8 @@ class _GaugeDial(Dial):
 class BubblesPanel(Lesson):
     """One drink under gas. `use` puts a recipe on it; `refresh` recomputes and repaints."""
 
+    standing = carbonation.CAUTIONS
+
     def __init__(self, folder: str | Path, recipe: Recipe | None = None) -> None:
         self.found: Found | None = None
         self._memo: dict[str, tuple] = {}
@@ -155,8 +156,6 @@ class BubblesPanel(Lesson):
         self.headline, self.levels, self.in_vessel, self.times, self.losses, self.glass = self.answers = [
             Html() for _ in range(6)
         ]
-        # Never pale, and there from the start.
-        self.cautions = Html(caution_words(c.text for c in carbonation.CAUTIONS))
         self._drawn = self._look(show)
         self.picture, self._shown = w.Box([LiveChart(bubbles_chart(*self._drawn))]), show
 
@@ -175,7 +174,7 @@ class BubblesPanel(Lesson):
             [self.choose, self.melt, self.mode, self.level, self.gauge, self.temperature,
              Html(heading("Vessel and gas")), self.vessel, self.limit, self.amount, self.gas, self.method,
              Html(heading("Shown in")), self.volume_unit, self.temperature_unit, self.pressure_unit],
-            [self.headline, self.picture, self.cautions],
+            [self.headline, self.picture],
             [self.in_vessel, self.levels, self.times, self.losses,
              Html(heading("A highball: still drink, carbonated mixer")), highball, self.glass],
         )  # fmt: skip
@@ -297,7 +296,7 @@ class BubblesPanel(Lesson):
 
     # --- from a drink to the page ----------------------------------------------------------------
 
-    def _answer(self) -> None:
+    def _answer(self) -> carbonation.Held:
         show, unit, method = self.display, self.pressure_unit.value, self.method.value
         drink, celsius = self._drink(), self.temperature.celsius
         if celsius < drink.freezes:
@@ -324,14 +323,12 @@ class BubblesPanel(Lesson):
             self.losses: _loss_table(batch * (1000 / ml), held, show),
             self.glass: self._kept("glass", self._glass_key(show), lambda: self._glass_words(drink)),
         }
-        cautions = [c.text for c in held.cautions]
-        cautions += [c.text for c in trial.recipe_cautions(self._recipe, self.shelf)]
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.found = found
         self._draw(rows, show)
         for place, words in parts.items():
             place.value = words
-        self.cautions.value = caution_words(cautions)
+        return held
 
     def _find(self, batch: Liquid, celsius: float, sure: float) -> Found:
         vessel = carbonation.vessel_of(self.vessel.value, self._limit())

@@ -25,7 +25,6 @@ from .lesson import (
     Dial,
     Html,
     Lesson,
-    caution_words,
     done_words,
     draw,
     element,
@@ -54,6 +53,7 @@ LAWS = {
     "standard": "fine specks narrow the pores from within",
     "complete": "each speck closes a pore of its own",
 }
+_DECLARED = "Milk stays declared after it is filtered out."
 _DRAWS, _CURVE_DRAWS = 200, 100
 # As few as a smooth curve needs: each costs a hundred washes.
 _CURVE = np.array([0.05, 0.1, 0.16, 0.24, 0.34, 0.45, 0.58, 0.72, 0.86, 1.0])
@@ -178,7 +178,6 @@ class WashPanel(Lesson):
         self.serve = VolumeDial("One serve", 150, 300, 5, show, changed, least=1)
         self.answers = [Html() for _ in range(3)]
         self.headline, self.words, self.stages = self.answers
-        self.cautions = Html()
         self.picture, self._shown = w.Box([LiveChart(wash_chart(show))]), show
         self.save_button = w.Button(description="Save the trial", button_style="primary")
 
@@ -204,7 +203,7 @@ class WashPanel(Lesson):
              Html(heading("Added to the drink")), self.lemon, self.citric, self.water,
              Html(heading("Afterwards")), self.was_measured, self.measured_yield, self.papers, self.serve,
              Html(heading("Shown in")), self.volume_unit, self.temperature_unit],
-            [self.headline, self.picture, self.cautions],
+            [self.headline, self.picture],
             [self.words, self.stages, self.save_button, self.more],
         )  # fmt: skip
         self.was_measured.observe(self._measured_ticked, "value")
@@ -264,7 +263,7 @@ class WashPanel(Lesson):
 
     # --- from a drink to the page ----------------------------------------------------------------
 
-    def _answer(self) -> None:
+    def _answer(self) -> trial.Trial:
         show, recipe, step = self.display, self.batch_recipe(), self.step()
         seen = _Seen(step)
         now = self._run(recipe, seen, _DRAWS)
@@ -283,13 +282,7 @@ class WashPanel(Lesson):
         )
         self.words.value = self._told(washed)
         self.stages.value = stages
-        cautions = [c.text for c in now.cautions]
-        cautions.append(f"Contains: {', '.join(now.allergens)}. Milk stays declared after it is filtered out.")
-        if now.may_contain:
-            cautions.append(f"May contain: {', '.join(now.may_contain)}.")
-        self.cautions.value = caution_words(
-            [*cautions, "Allergens are those of the styles: check your bottles' labels."]
-        )
+        return now
 
     def _over_shares(self, recipe: Recipe, mixed: Liquid, washed: Washed) -> Washed:
         """The wash over the milk of the axis; worked out again only when something else than the milk has moved."""
@@ -313,7 +306,8 @@ class WashPanel(Lesson):
 
     def _told(self, washed: Washed) -> str:
         top = [p.bottle(self.shelf).name for p in self._recipe.pours if p.after]
-        said = [*washed.words(self.display), clarification.PRACTICE[0], washed.way.order, clarification.PRACTICE[2]]
+        practice = (clarification.PRACTICE[0], washed.way.order, clarification.PRACTICE[2])
+        said = [*washed.words(self.display), *practice, _DECLARED]
         if top:
             said.insert(0, f"Left out here and poured as it is served: {', '.join(top)}.")
         by = (
@@ -464,6 +458,8 @@ class FilterLog:
 class FilterPanel(Lesson):
     """A filter's log and its forecast."""
 
+    standing = (clarification.DAIRY,)
+
     def __init__(self, folder: str | Path) -> None:
         self.forecast: Forecast | None = None
         self.logs, self._unreadable = own_logs(folder)
@@ -492,7 +488,7 @@ class FilterPanel(Lesson):
             [self.choose, self.reopen, self.total, self.filters, self.funnel, self.log_head, self.reading, self.text,
              self.new_papers, self.returned, self.save_button, self.volume_unit],
             [self.headline, self.picture, self.words],
-            [Html(_ways_table()), Html(caution_words([clarification.DAIRY.text]))],
+            [Html(_ways_table())],
         )  # fmt: skip
         self._answers_to(self.filters, self.funnel, self.text, self.new_papers)
         self.reading.observe(self._logged, "value")
@@ -762,7 +758,9 @@ def _read_log_file(path: Path) -> FilterLog:
 
 
 class DayPanel(Lesson):
-    """The day that clearing takes, back from the hour of serving."""
+    """The day that clearing takes, back from the hour of serving; of whatever drink it is."""
+
+    standing = (clarification.DAIRY,)
 
     def __init__(self, folder: str | Path, now: datetime | None = None) -> None:
         self.plan: clarification.Plan | None = None
@@ -770,6 +768,9 @@ class DayPanel(Lesson):
         self.logs, self._unreadable = own_logs(folder)
         super().__init__(folder)
         self._tell(self._unreadable)
+
+    def _in_hand(self):
+        return [("", ())]
 
     @property
     def now(self) -> datetime:

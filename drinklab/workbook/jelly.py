@@ -5,19 +5,19 @@ from __future__ import annotations
 import math
 import re
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
 import altair as alt
 import ipywidgets as w
 import numpy as np
 
-from .. import balance, gels, logbook, strength, trial
+from .. import balance, gels, logbook, strength
 from .. import recipe as recipes
 from ..errors import InputError, require
 from ..kinds import ABV, VOLUME
 from ..liquid import Liquid
 from ..recipe import Recipe
-from ..steps import Caution
 from ..units import Display
 from .charts import INK, LOOK, QUIET
 from .lesson import (
@@ -246,7 +246,6 @@ class JellyPanel(Lesson):
             for name in gels.agents()
         }
         rows = gel_rows(made, doses, place, show)
-        bottles = () if self.plain else self._recipe.bottles(self.shelf)
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.made = made
         if self.as_needed.value:
@@ -254,10 +253,9 @@ class JellyPanel(Lesson):
         self._draw(rows, show)
         self.headline.value = _headline(made, self._sheet, share, place, ph is not None, show)
         self.order.value = _order(made, show)
-        self.words.value = _words(made, bottles, self._recipe_cautions(), show)
-
-    def _recipe_cautions(self) -> list[Caution]:
-        return [] if self.plain else trial.recipe_cautions(self._recipe, self.shelf)
+        self.words.value = _words(made, show)
+        told = (replace(caution, text=_in_units(caution.text, show)) for caution in made.cautions)
+        return replace(made, cautions=tuple(told))
 
     def _show_what_counts(self) -> None:
         gelatin = self.agent.value == "gelatin"
@@ -372,20 +370,12 @@ def _order(made: gels.Jelly, show: Display) -> str:
     return heading("Order of work") + element("ol", *items)
 
 
-def _words(made: gels.Jelly, bottles, brought: list[Caution], show: Display) -> str:
+def _words(made: gels.Jelly, show: Display) -> str:
     about = made.about
-    contains = sorted({a for b in bottles for a in b.allergens} | set(made.allergens))
-    may = sorted({a for b in bottles for a in b.may_contain} - set(contains))
-    said = [f"{about.agent.capitalize()}: {about.origin}; {about.diet}. Ask the same of each bottle."]
-    said.append(f"Allergens to declare: {', '.join(contains) or 'none known of'}.")
-    if may:
-        said.append(f"May contain: {', '.join(may)}.")
+    diet = f"{about.agent.capitalize()}: {about.origin}; {about.diet}. Ask the same of each bottle."
     notes = (para(_in_units(note, show)) for note in made.notes)
-    cautions = caution_words(_in_units(caution.text, show) for caution in (*made.cautions, *brought))
     return join([
-        heading("Good to know"), *notes, heading("Allergens and diet"),
-        para(f"{' '.join(said)} The list is as good as the table of ingredients: read the labels."),
-        *[heading("Take care"), cautions] * bool(cautions),
+        heading("Good to know"), *notes, para(diet),
         quiet(f"Where the figures for {about.agent} come from ({about.source_class}):"),
         element("ul", *(element("li", part) for part in gels.sources(about)), class_="dl-quiet"),
         quiet(

@@ -12,8 +12,10 @@ import traitlets
 from markupsafe import Markup, escape
 
 from .. import classics, logbook, pantry, tables
+from ..declared import LABELS, Declared, declared, poured, recipe_cautions
 from ..errors import InputError, require
 from ..recipe import Pour, Recipe
+from ..steps import Caution
 from ..units import Display
 from .live import LiveChart
 
@@ -252,10 +254,12 @@ class Lesson(Panel):
     """A panel of a lesson: a drink to choose, controls that answer at once, one place for problems.
 
     A subclass makes its controls in `_build` (which ends in `_lay_out`) and its answers in `_answer`; those
-    named in `self.answers` turn pale while the page shows a problem.
+    named in `self.answers` turn pale while the page shows a problem. Cautions and allergens of the drink in
+    hand, and of what `_answer` returns, stand on the page by themselves, and never pale.
     """
 
     plain_name = ""  # what the first choice, a drink without a recipe, is called; none by default
+    standing: tuple[Caution, ...] = ()  # cautions of whatever is on the page
 
     def __init__(self, folder: str | Path = ".", recipe: Recipe | None = None) -> None:
         self.folder = Path(folder)
@@ -272,7 +276,7 @@ class Lesson(Panel):
         self.choose = pick("Drink", options)
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
         self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept.get("temperature", "°C"))
-        self.problem, self.said = Html(), Html()
+        self.problem, self.cautions, self.said = Html(), Html(), Html()
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
         super().__init__()
         self._build(self.display)
@@ -290,8 +294,13 @@ class Lesson(Panel):
     def _build(self, show: Display) -> None:
         raise NotImplementedError
 
-    def _answer(self) -> None:
+    def _answer(self):
+        """Answer the page; what is returned may have cautions and allergens of its own, as a trial has."""
         raise NotImplementedError
+
+    def _in_hand(self) -> list[tuple[str, Sequence[pantry.Ingredient]]]:
+        """The bottles of each drink that the page handles, with its name where there are several."""
+        return [("", () if self.plain else poured(self._recipe, self.shelf))]
 
     def _used(self) -> None:
         """Bring the controls in line with a drink just chosen."""
@@ -305,7 +314,7 @@ class Lesson(Panel):
     def _lay_out(self, left: Sequence[w.Widget], right: Sequence[w.Widget], below: Sequence[w.Widget] = ()) -> None:
         """Controls left, answers right, the rest under both."""
         left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
-        right = w.VBox([self.problem, *right], layout=w.Layout(flex="1 1 auto", min_width="0"))
+        right = w.VBox([self.problem, *right, self.cautions], layout=w.Layout(flex="1 1 auto", min_width="0"))
         self.children = [Html(STYLE), w.HBox([left, right]), *below, self.said]
 
     def _answers_to(self, *controls: w.Widget) -> None:
@@ -370,7 +379,20 @@ class Lesson(Panel):
         """Recompute and repaint. A problem shows in one sentence and the last good result stays."""
         if not self._quiet:
             with self._problems_shown():
-                self._answer()
+                made = None
+                try:
+                    made = self._answer()
+                finally:  # also where there is no answer
+                    self._declare(made)
+
+    def _declare(self, made) -> None:
+        shut = () if self.plain else recipe_cautions(self._recipe, self.shelf)
+        self.cautions.value = join(
+            declaration(
+                declared(*bottles, *(shut if bottles else ()), *self.standing, made), name, labels=bool(bottles)
+            )
+            for name, bottles in self._in_hand()
+        )
 
     @contextmanager
     def _problems_shown(self):
@@ -469,6 +491,12 @@ def problem_words(problem, more: str = "") -> Markup:
 def caution_words(texts: Iterable[str]) -> Markup:
     """Cautions, one paragraph each."""
     return join(para(text, class_="dl-caution") for text in texts)
+
+
+def declaration(said: Declared, drink: str = "", labels: bool = True) -> Markup:
+    """Cautions and allergens of a drink, the same on every panel; with a word on labels where bottles are in it."""
+    words = (*said.words(), *[LABELS] * labels)
+    return heading(f"Cautions: {drink}" if drink else "Cautions") + caution_words(words) if words else Markup()
 
 
 def done_words(text: str) -> Markup:

@@ -11,6 +11,7 @@ from pathlib import Path
 import ipywidgets as w
 
 from .. import balance, classics, dilution, logbook, strength, trial, writeup
+from ..declared import declared, of_recipe
 from ..errors import InputError, Told
 from ..kinds import CONCENTRATION
 from ..recipe import FAMILIES, SERVES, TECHNIQUES, Recipe
@@ -23,7 +24,7 @@ from .lesson import (
     Html,
     Panel,
     Pours,
-    caution_words,
+    declaration,
     demo_recipes,
     done_words,
     draw,
@@ -133,7 +134,9 @@ class Bench(Panel):
         ice = w.VBox([self.own_ice, self.ice_mass, self.ice_temperature, self.ice_seconds, self.ice_size])
         ice = w.Accordion([ice], titles=["My own ice"], selected_index=None)
         self.glass = Dial("Serve size", 100, 400, 5, "mL", self._glass_moved)
-        self.later = w.Checkbox(indent=False, layout=WIDE)  # the steps of a saved trial
+        # The steps of a saved trial. Their names are not in the label: a label reads them as formulas.
+        self.later = w.Checkbox(description="then its later steps:", indent=False, layout=WIDE)
+        self.later_names = Html(layout={"display": "none"})
         self.serve_all = w.Checkbox(description="serve all of it", indent=False, layout=WIDE)
         self.family = w.Dropdown(
             options=[("that of the nearest classic", ""), *((f, f) for f in FAMILIES)],
@@ -163,7 +166,8 @@ class Bench(Panel):
 
         left = w.VBox(
             [self.choose, self.typing, self.pours, self.technique, self.serve, self.by_rule, self.melt,
-             ice, self.later, self.serve_all, self.glass, self.family, w.HBox([self.pin, self.unpin]), settings],
+             ice, self.later, self.later_names, self.serve_all, self.glass, self.family,
+             w.HBox([self.pin, self.unpin]), settings],
             layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
         )  # fmt: skip
         right = w.VBox([self.problem, self.headline, self.chart], layout=w.Layout(flex="1 1 auto", min_width="0"))
@@ -239,8 +243,8 @@ class Bench(Panel):
             )
             self.by_rule.value = self.serve_all.value = True
             self.own_ice.value = False
-            self.later.value, self.later.layout.display = bool(steps), None if steps else "none"
-            self.later.description = f"then {', '.join(step.name for step in steps)}"
+            self.later.value, self.later_names.value = bool(steps), para(", ".join(step.name for step in steps))
+            self.later.layout.display = self.later_names.layout.display = None if steps else "none"
             self.title.value, self.question.value, self.method.value = recipe.name, recipe.question, recipe.method
             self.note.value = self.said.value = ""
             self.pours.use(recipe, self.shelf, self.display)
@@ -382,7 +386,7 @@ class Bench(Panel):
                 self.melt.set(100 * now.melt)
             self.stages.value = _stage_table(now, self.display)
             self.place.value = _place_words(placed)
-            self.cautions.value = _caution_words(now)
+            self.cautions.value = declaration(declared(now))
             self._stale = False
 
     def _draw(self, now: trial.Trial, placed: balance.Place) -> None:
@@ -415,7 +419,9 @@ class Bench(Panel):
                 self.problem.value = problem_words(self._trouble, pale)
             elif before:
                 self.problem.value = ""
-            for part in (self.headline, self.stages, self.place, self.cautions):
+            if self._stale:  # of the drink in hand, answered or not
+                self.cautions.value = declaration(of_recipe(self._recipe, self.shelf))
+            for part in (self.headline, self.stages, self.place):
                 (part.add_class if self._stale else part.remove_class)("dl-stale")
             (self.add_class if self._stale else self.remove_class)("dl-wrong")
 
@@ -571,13 +577,3 @@ def _place_words(placed: balance.Place) -> str:
         para(f"Nearest in the {placed.family} family: {named(placed.nearest_in_family)}."), *map(para, ranks),
         quiet("In brackets the distance over strength, sugar and acid; 1 is the usual step between two classics."),
     ])  # fmt: skip
-
-
-def _caution_words(now: trial.Trial) -> str:
-    notes = [c.text for c in now.cautions]
-    if now.allergens:
-        notes.append(f"Contains: {', '.join(now.allergens)}.")
-    if now.may_contain:
-        notes.append(f"May contain: {', '.join(now.may_contain)}.")
-    notes.append("Allergens are those of the styles in the pantry: check the labels of your bottles.")
-    return heading("Cautions") + caution_words(notes)

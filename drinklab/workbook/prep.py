@@ -11,19 +11,22 @@ import altair as alt
 import ipywidgets as w
 import numpy as np
 
-from .. import balance, logbook, trial
+from .. import balance, logbook
+from ..declared import Declared, declared
 from ..errors import InputError, Told, require
 from ..kinds import CONCENTRATION, VOLUME
 from ..liquid import Liquid
-from ..pantry import Pantry
+from ..pantry import Ingredient, Pantry
 from ..prep import (
     ACID_SOLUBILITY,
     CAUTION,
     LEMON_AT_THE_BAR,
     MOST_ABV,
     MOST_READING,
+    OF_SUGARS,
     SUGARS_TO_WEIGH,
     Adjusted,
+    Syrup,
     acid_solution,
     adjust,
     syrup,
@@ -37,6 +40,7 @@ from .lesson import (
     Dial,
     Html,
     caution_words,
+    declaration,
     draw,
     heading,
     join,
@@ -118,20 +122,25 @@ class Section(w.VBox):
 
     def _lay_out(self, title: str, hint: str, left: Sequence[w.Widget], *right: w.Widget, show: Display) -> None:
         self.show = show
-        self.problem, self.figures, self.notes = Html(), Html(), Html()
+        self.problem, self.figures, self.notes, self.cautions = Html(), Html(), Html(), Html()
         self.problem.layout.min_height = "34px"
         left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
-        answers = [self.problem, self.figures, *right, self.notes]
+        answers = [self.problem, self.figures, *right, self.notes, self.cautions]
         answers = w.VBox(answers, layout=w.Layout(flex="1 1 auto", min_width="0"))
         self.children = [Html(heading(title) + para(hint)), w.HBox([left, answers])]
 
-    def _answer(self) -> None:
+    def _answer(self) -> Adjusted | Syrup | None:
         raise NotImplementedError
+
+    def _in_hand(self) -> tuple[Ingredient | Declared, ...]:
+        """What it is made of, as `declared` takes it."""
+        return ()
 
     def refresh(self, _=None) -> None:
         """Recompute and repaint. A problem shows in one sentence; the last good figures stay, pale."""
+        made = None
         try:
-            self._answer()
+            made = self._answer()
         except InputError as problem:
             told = InputError(self.fields.get(problem.field, problem.field), problem.value, problem.allowed)
             self.problem.value, change = problem_words(told, "The pale figures are the last good ones."), "add_class"
@@ -139,6 +148,8 @@ class Section(w.VBox):
             self.problem.value, change = "", "remove_class"
         for part in (self.figures, self.notes):
             getattr(part, change)("dl-stale")
+        held = self._in_hand()
+        self.cautions.value = declaration(declared(*held, made and made.declared), labels=bool(held))
 
     def show_in(self, show: Display) -> None:
         """The same in another measure."""
@@ -245,7 +256,7 @@ class JuiceSection(Section):
         for control in (self.juice, self.aim, self.dissolved):
             control.observe(self.refresh, "value")
 
-    def _answer(self) -> None:
+    def _answer(self) -> Adjusted:
         key, how = self.aim.value
         for part, seen in (
             (self.citric, key and how == "own"), (self._wanted, not key), (self.strength, self.dissolved.value)
@@ -272,11 +283,14 @@ class JuiceSection(Section):
         if how == "bar":
             behind.append(f"Citric acid of {LEMON_AT_THE_BAR:g} g/L: common practice, no published source.")
         cautions = [*_acid_cautions(found.acids), KEEPS, *found.notes]
-        cautions += [caution.text for caution in trial.bottle_cautions([item])]
         notes = join(map(quiet, behind)) + caution_words(cautions)
         rows = acid_rows(found)
         draw(self.chart, rows)
         self.figures.value, self.notes.value = figures, notes
+        return found
+
+    def _in_hand(self) -> tuple[Ingredient, ...]:
+        return (self.shelf[self.juice.value],)
 
 
 def _said_by(item) -> str:
@@ -367,7 +381,13 @@ class SyrupSection(Section):
         self.sugar.observe(self.refresh, "value")
         self.by.observe(self.refresh, "value")
 
-    def _answer(self) -> None:
+    def _in_hand(self) -> tuple[Ingredient | Declared, ...]:
+        sugar = self.sugar.value
+        if sugar in SUGARS_TO_WEIGH:
+            return (OF_SUGARS[sugar],) if sugar in OF_SUGARS else ()
+        return (self.shelf[sugar],)
+
+    def _answer(self) -> Syrup:
         by = self.by.value
         self.volume.layout.display = None if by == "volume" else "none"
         self.grams.layout.display = "none" if by == "volume" else None
@@ -380,10 +400,9 @@ class SyrupSection(Section):
         ])  # fmt: skip
         # What the recipe's sentence ends in: that it may crystallise in a fridge.
         note = made.text().partition(" g/L of sugar.")[2]
-        contains = () if made.name in SUGARS_TO_WEIGH else self.shelf[self.sugar.value].allergens
-        cautions = [note.strip()] * bool(note) + [LACTOSE] * (made.name == "lactose")
-        cautions += [f"{made.name.capitalize()} contains {', '.join(contains)}: say so on the label."] * bool(contains)
-        self.figures.value, self.notes.value = figures, caution_words([*cautions, SPOILS])
+        cautions = caution_words([note.strip()] * bool(note) + [LACTOSE] * (made.name == "lactose") + [SPOILS])
+        self.figures.value, self.notes.value = figures, cautions
+        return made
 
 
 class ReadingSection(Section):

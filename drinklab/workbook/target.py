@@ -13,6 +13,7 @@ import altair as alt
 import ipywidgets as w
 
 from .. import balance, dilution, logbook, trial
+from ..declared import poured
 from ..errors import InputError, Told
 from ..kinds import VOLUME
 from ..pantry import Ingredient, Pantry
@@ -26,7 +27,6 @@ from .lesson import (
     Html,
     Lesson,
     bold,
-    caution_words,
     done_words,
     draw,
     element,
@@ -427,6 +427,14 @@ class TargetPanel(Lesson):
         self.swap_button.layout.display = None if self.swapped else "none"
         if solved:
             self._keep_pace(took)
+        return made
+
+    def _in_hand(self):
+        """Any bottle on hand may be in an answer."""
+        bottles = [row.bottle for row in self.rows.children if row.poured.value]
+        if self.swapping.selected_index == 0 and self.swap_new.value:
+            bottles += [*poured(self._recipe, self.shelf), self.shelf[self.swap_new.value]]
+        return [("", bottles)]
 
     def _mine(self, on_hand: Sequence[_Row]) -> Recipe | None:
         """The drink that the page started from, as far as its bottles are on hand."""
@@ -474,7 +482,6 @@ class TargetPanel(Lesson):
             element("div", *tables, style="display:flex;flex-wrap:wrap;gap:0 40px"),
             *map(para, best.reasons),
             quiet(f"{melt}± holds 19 drinks in 20: bottles, fruit, pouring and ice differ.{near}{dashes}"),
-            caution_words(caution.text for caution in made.cautions),
         ])  # fmt: skip
 
     def _other_words(self, others: Sequence[Answer], bands: Mapping, show: Display) -> str:

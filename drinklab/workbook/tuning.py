@@ -12,6 +12,8 @@ import numpy as np
 
 from .. import balance, dilution, trial, whatif
 from ..balance import AXES, KINDS
+from ..declared import poured
+from ..errors import InputError
 from ..kinds import CONCENTRATION, RATIO, Kind
 from ..recipe import SERVES, TECHNIQUES, Recipe
 from ..units import Display
@@ -21,7 +23,6 @@ from .lesson import (
     Lesson,
     Pours,
     bold,
-    caution_words,
     draw,
     element,
     heading,
@@ -113,6 +114,12 @@ class _Tuned(Lesson):
         """The drink as the page stands."""
         return replace(self.pours.recipe(), technique=self.technique.value, serve=self.serve.value)
 
+    def _in_hand(self):
+        try:
+            return [("", poured(self.recipe(), self.shelf))]
+        except InputError:  # the dials say nothing that can be poured: the drink as it was chosen
+            return super()._in_hand()
+
     def limits(self) -> dict[str, tuple[float, float]]:
         """The band that is chosen."""
         return whatif.band(self.known, None if self.band.value == ALL else self.band.value)
@@ -158,6 +165,7 @@ class DrinkPanel(_Tuned):
         draw(self.chart, effect_rows(effects, show))
         self.figures.value, self.moves.value = figures, _moves_words(self.measure.value)
         self.moved.value, self.made.value = _moved_words(effects, show), made
+        return run
 
     def _figures(self, run: trial.Trial, show: Display) -> str:
         stage, tasted = run.served, run.served.liquid[: _TASTED + 1]
@@ -184,7 +192,6 @@ class DrinkPanel(_Tuned):
             tiles(figure_tiles(stage, show)),
             heading("Sour and sweet, side by side: estimates"),
             tiles(sour, behind),
-            caution_words(c.text for c in run.cautions),
         ])  # fmt: skip
 
     def _chance(self, made: whatif.Variation, show: Display) -> str:
@@ -297,7 +304,8 @@ class SweepPanel(_Tuned):
         self.grid = grid
         draw(self.chart, rows)
         self.figures.value = tiles(figure_tiles(run.served, show))
-        self.where.value = self._where_words(profile, show) + caution_words(c.text for c in run.cautions)
+        self.where.value = self._where_words(profile, show)
+        return run
 
     def _where_words(self, profile: balance.Profile, show: Display) -> str:
         limits = self.grid.band
@@ -363,6 +371,10 @@ class VersusPanel(Lesson):
             ),
         ])  # fmt: skip
 
+    def _in_hand(self):
+        pair = (("A", self._recipe), ("B", self._b()))
+        return [(f"{word}, {drink.name}", poured(drink, self.shelf)) for word, drink in pair]
+
     def _b(self) -> Recipe:
         return self._wanted_b if self.other.value[0] == "b" else self._named(self.other.value)
 
@@ -388,7 +400,8 @@ class FamiliesPanel(_Tuned):
 
     def _answer(self) -> None:
         recipe, show = self.recipe(), self.display
-        stage = trial.run(recipe, self.shelf).served
+        run = trial.run(recipe, self.shelf)
+        stage = run.served
         seen = whatif.classics_map(self.known, stage.profile)
         placed = balance.place(stage.profile, self.known)
         me = {"label": recipe.name, "one": round(float(seen.drink[0]), 3), "two": round(float(seen.drink[1]), 3)}
@@ -398,6 +411,7 @@ class FamiliesPanel(_Tuned):
         self.seen = seen
         draw(self.chart, {"me": [me], "picked": [r for r in self._rows if chosen in (ALL, r["family"])]})
         self.here.value = tiles(figure_tiles(stage, show), para(f"Nearest: {near}."))
+        return run
 
 
 def _map_words(seen: whatif.Map, counts: Mapping[str, int]) -> str:

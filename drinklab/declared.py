@@ -1,0 +1,142 @@
+"""What has to be said of a drink: cautions, allergens and what it may contain, of all that is in it.
+
+>>> from drinklab.pantry import load
+>>> shelf = load()
+>>> said = declared(shelf["grapefruit_juice"], shelf["orgeat"])
+>>> [caution.code for caution in said.cautions], said.allergens
+(['grapefruit'], ('nuts (almond)',))
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from .pantry import Ingredient, Pantry
+from .recipe import Recipe
+from .steps import Caution
+
+# Above UK proof spirit (57.15 % vol, Alcoholic Liquor Duties Act 1979 s. 2), as in the ingredient table. [% vol]
+OVERPROOF = 57.15
+
+OF_BOTTLES = {
+    "raw_egg": "Raw egg: use pasteurised egg or fresh, clean, cold eggs; warn guests who are pregnant, very young, old "
+    "or unwell; follow your local food code.",
+    "dairy": "Dairy: keep at 4 °C (39 °F) or below until it is served, and follow your local food code.",
+    "grapefruit": "Grapefruit can change how some medicines work: name it on the menu, so that guests can ask.",
+    "caffeine": "Caffeine: name it on the menu; it can hide how strong a drink feels.",
+    "quinine": "Quinine: name it on the menu; some guests must avoid it.",
+    "overproof": "Overproof spirit burns easily: keep flames and hot plates away, and pour it from a closed bottle.",
+}
+CLOSED = ("shaken", "blended")  # techniques in a shut tin or jug
+HOT_LIQUID = Caution(
+    "hot liquid",
+    "Hot liquid: never close it in a shaker, a jug blender or a siphon. Its steam and the warmed air blow the lid off "
+    "and scald, and gas does not stay in it. Let it cool first, or stir or blend it open, a little at a time; over hot "
+    "spirit keep flames away.",
+)
+SHAKEN_GAS = Caution(
+    "sparkling, closed",
+    "Sparkling liquid in a closed shaker or a jug blender: shaking throws the gas out all at once, and the pressure "
+    "bursts the lid or the seal open. Shake or blend without it, and pour it in afterwards, as a top.",
+)
+LABELS = "Allergens are those of the styles in the pantry: check the labels of your bottles."
+
+
+@dataclass(frozen=True, slots=True)
+class Declared:
+    """What a guest may ask, and a bartender must know, before a drink is served.
+
+    Attributes
+    ----------
+    cautions : tuple of Caution
+    allergens, may_contain : tuple of str
+        In the words of EU Regulation 1169/2011, annex II; what it contains is not said twice.
+    """
+
+    cautions: tuple[Caution, ...] = ()
+    allergens: tuple[str, ...] = ()
+    may_contain: tuple[str, ...] = ()
+
+    def words(self) -> tuple[str, ...]:
+        """A sentence or two each, for a page or a printout."""
+        said = [caution.text for caution in self.cautions]
+        said += [f"Contains: {', '.join(self.allergens)}."] * bool(self.allergens)
+        said += [f"May contain: {', '.join(self.may_contain)}."] * bool(self.may_contain)
+        return tuple(said)
+
+
+def declared(*parts) -> Declared:
+    """What all of these bring together, each thing once.
+
+    Parameters
+    ----------
+    *parts : Ingredient, Caution, or anything with `cautions`, `allergens` or `may_contain`
+        Bottles, and what was made of them: a trial, a jelly, an adjusted juice, a filled vessel.
+    """
+    cautions: list[Caution] = []
+    for part in parts:
+        if isinstance(part, Caution):
+            cautions.append(part)
+        elif isinstance(part, Ingredient):
+            cautions += bottle_cautions([part])
+        else:
+            cautions += getattr(part, "cautions", ())
+    contains = _all_of(getattr(part, "allergens", ()) for part in parts)
+    may = _all_of(getattr(part, "may_contain", ()) for part in parts)
+    return Declared(told_once(cautions), contains, tuple(word for word in may if word not in contains))
+
+
+def of_recipe(recipe: Recipe, pantry: Pantry, *parts) -> Declared:
+    """What is to be said of a recipe, by the bottles that are poured, and of `parts` with it.
+
+    >>> from drinklab.pantry import load
+    >>> fizz = Recipe.parse("60 mL gin\\n30 mL lemon juice\\n30 mL egg white\\n0 mL cream")
+    >>> of_recipe(fizz, load()).allergens
+    ('eggs',)
+    """
+    return declared(*poured(recipe, pantry), *recipe_cautions(recipe, pantry), *parts)
+
+
+def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
+    """What a recipe brings that can hurt: by its bottles, and by what is closed up with them.
+
+    >>> from drinklab.pantry import load
+    >>> tin = Recipe.parse("45 mL gin\\n60 mL soda water", technique="shaken")
+    >>> [caution.code for caution in recipe_cautions(tin, load())]
+    ['sparkling, closed']
+    """
+    used = [pour for pour in recipe.pours if pour.amount > 0]
+    found = bottle_cautions([pour.bottle(pantry) for pour in used])
+    shut = [] if recipe.technique not in CLOSED else [p for p in used if not p.after]
+    if recipe.family == "hot" or any("hot" in pour.bottle(pantry).cautions for pour in used):
+        found.append(HOT_LIQUID)
+    if any("sparkling" in pour.bottle(pantry).cautions for pour in shut):
+        found.append(SHAKEN_GAS)
+    return found
+
+
+def poured(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient, ...]:
+    """The bottles of which there is something in the drink."""
+    pairs = zip(recipe.bottles(pantry), recipe.pours, strict=True)
+    return tuple(bottle for bottle, pour in pairs if pour.amount > 0)
+
+
+def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
+    """What the bottles bring that can hurt: raw egg, dairy, grapefruit, caffeine, quinine, overproof spirit."""
+    codes = _all_of(b.cautions for b in bottles)
+    if any(b.abv > OVERPROOF for b in bottles) and "overproof" not in codes:
+        codes += ("overproof",)
+    return [Caution(code.replace("_", " "), OF_BOTTLES[code]) for code in codes if code in OF_BOTTLES]
+
+
+def told_once(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
+    """A milk in the recipe and a milk wash say the same: the words of the first stand."""
+    told: dict[str, Caution] = {}
+    for caution in cautions:
+        told.setdefault(caution.code, caution)
+    return tuple(told.values())
+
+
+def _all_of(groups: Iterable[Iterable[str]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(word for group in groups for word in group))
