@@ -140,7 +140,7 @@ def test_gelatin_by_bloom_and_by_sheet(panel):
     assert "Soak" in panel.order.value
     panel.fish.value = True
     assert "fish" in _text(panel.cautions).partition("Contains:")[2]
-    assert "an allergen to declare" in panel.words.value
+    assert "an allergen to declare" in panel.cautions.value
     panel.agent.value = "agar"  # what was set for gelatin does not count
     assert panel.problem.value == ""
     assert "red seaweed; vegan" in panel.words.value

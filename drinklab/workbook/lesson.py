@@ -389,7 +389,7 @@ class Lesson(Panel):
         shut = () if self.plain else recipe_cautions(self._recipe, self.shelf)
         self.cautions.value = join(
             declaration(
-                declared(*bottles, *(shut if bottles else ()), *self.standing, made), name, labels=bool(bottles)
+                declared(made, *bottles, *(shut if bottles else ()), *self.standing), name, labels=bool(bottles)
             )
             for name, bottles in self._in_hand()
         )
