@@ -25,7 +25,7 @@ import numpy as np
 
 from . import pantry as _pantry
 from .errors import InputError, Told, one_of, require
-from .kinds import SINGLE, Celsius, Fraction, Grams, GramsPerLitre, Kind, PercentVol
+from .kinds import Celsius, Fraction, Grams, GramsPerLitre, Kind, PercentVol
 from .liquid import Liquid, water
 from .pantry import Ingredient
 from .physics import density as _density
@@ -555,6 +555,12 @@ def over_ice(
     vessel, gain = _given("vessel", vessel, MOST_VESSEL, "J/K"), _given("gain", gain, 1000, "W/K")
     ice, pace = _given("ice", ice, MOST_ICE, "g", above=True), _given("pace", pace, 1000, above=True)
     point = _freezing.freezing_point_of(_heat_parts(liquid))
+    asked = (temperature, ice, ice_temperature, wetness, vessel, vessel_temperature, room, gain, seconds, point)
+    try:
+        shape = np.broadcast_shapes(*map(np.shape, asked))
+        np.broadcast_shapes(shape, np.shape(pace))
+    except ValueError:
+        raise InputError("numbers over ice", Told("of different counts"), "as many of each, or one") from None
     if np.any(np.asarray(temperature) < point):
         allowed = f"at least {np.max(point):.1f} °C, where it freezes"
         raise InputError("temperature of the drink", float(np.min(temperature)), allowed)
@@ -562,7 +568,6 @@ def over_ice(
     share = 1.0 - 2.0 ** (-seconds / (motion.half * edge / ICE_SIZES["cubes"] * pace))
     core = _freezing.core_share(seconds, edge)
     heat = gain * np.maximum(room - point, 0.0) * seconds
-    shape = np.broadcast_shapes(*map(np.shape, (temperature, ice, ice_temperature, wetness, vessel, heat, core, point)))
     both = np.stack([np.ones(shape), np.broadcast_to(core, shape)])  # in the end, and by now
     melts, ends, _ = balance_with_ice(
         liquid, temperature, ice, ice_temperature, wetness, vessel, vessel_temperature, heat, both
@@ -729,9 +734,7 @@ def frozen_share(liquid: Liquid, temperature):
 
 
 @door
-def weakest_liquid(
-    temperature: Annotated[Celsius, SINGLE], sugar: Annotated[GramsPerLitre, SINGLE] = 0.0
-) -> PercentVol:
+def weakest_liquid(temperature: Celsius, sugar: GramsPerLitre = 0.0) -> PercentVol:
     """Weakest drink that does not begin to freeze in a store: water, ethanol and sucrose.
 
     Parameters

@@ -429,7 +429,7 @@ def test_own_ice_without_a_time_has_the_usual_one(ice, tmp_path):
             "step is 'with ice'; it must be one that can be saved",
         ),
         (lambda: run(ice="cubes"), "ice is 'cubes'; it must be an OwnIce"),
-        (lambda: run(seed=-1), "seed is -1; it must be a whole number, 0 or more"),
+        (lambda: run(seed=-1), "seed is -1; it must be a whole number, 0 to"),
         (lambda: run(draws=True), "draws is True; it must be a whole number, 0 or more"),
     ],
 )
@@ -445,6 +445,17 @@ def run(**given):
 
 def test_a_second_ice_is_a_step_like_any():
     assert run(more_steps=[trial.Ice(0.1)]).served.profile.volume > run().served.profile.volume
+
+
+def test_every_number_over_ice_may_be_many():
+    drink = spirit(90, 25)
+    for name, values in {"vessel_temperature": [5.0, 20.0, 30.0], "vessel": [0.0, 100.0], "room": [10.0, 30.0]}.items():
+        rest = {"vessel": 50.0, "gain": 0.5} | {name: np.array(values)}
+        many = dilution.over_ice(drink, **rest)
+        ones = [dilution.over_ice(drink, **rest | {name: value}).dilution for value in values]
+        assert many.dilution == pytest.approx(ones)
+    with pytest.raises(InputError, match="numbers over ice is of different counts; it must be as many of each, or one"):
+        dilution.over_ice(drink, np.array([20.0, 21.0, 22.0]), np.array([100.0, 200.0]))
 
 
 def test_many_stores_at_once():
