@@ -215,6 +215,11 @@ def test_any_log_gives_finite_figures(n):
                     assert np.all(np.isfinite(found.curve))
 
 
+def test_a_long_log_counts_whole_for_its_line():
+    v = np.linspace(5, 300, 60)
+    assert filter_forecast(v * (0.2 + 0.0012 * v), v, 500).line.points == 60
+
+
 def test_it_is_fast():
     """Under 30 ms on the panel's path, counted in the processor's time; the best of a few."""
     v = np.linspace(20, 300, 20)
