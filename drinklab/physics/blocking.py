@@ -90,12 +90,7 @@ class Log:
     def of(cls, t, v, total: float, filters: int = 1, starts=(0.0,), returned: float = 0.0) -> Log:
         """From minutes and what has run through all filters, which began, or got new paper, at `starts`."""
         each = (v + returned) / filters
-        papers = []
-        for start, end in itertools.pairwise([*starts, np.inf]):
-            begun = float(np.interp(start, t, each)) if start > 0 else 0.0
-            used = (t > start) & (t <= end) & (each > begun) & (v > 0)
-            papers.append((begun, each[used] - begun, t[used] - start))
-        papers = _thinned(papers)
+        papers = _thinned(by_paper(t, v, filters, starts, returned))
         passed = max(float(each[-1]) - papers[-1][0], 0.0) if t.size and v[-1] > 0 else 0.0
         x = np.concatenate([paper[1] for paper in papers])
         own = [np.full(paper[1].size, i) for i, paper in enumerate(papers)]
@@ -120,6 +115,16 @@ class Log:
     def share(self, x, begun):
         """Of the batch, gone from the funnel when this paper has passed `x`."""
         return np.clip((begun + x - self.returned) / (self.batch - self.returned), 0.0, 1.0)
+
+
+def by_paper(t, v, filters: int = 1, starts=(0.0,), returned: float = 0.0) -> list:
+    """For each paper of one filter: what had passed before it, what had passed it at each reading, and its minutes."""
+    each, papers = (v + returned) / filters, []
+    for start, end in itertools.pairwise([*starts, np.inf]):
+        begun = float(np.interp(start, t, each)) if start > 0 else 0.0
+        used = (t > start) & (t <= end) & (each > begun) & (v > 0)
+        papers.append((begun, each[used] - begun, t[used] - start))
+    return papers
 
 
 def _thinned(papers: list) -> list:
