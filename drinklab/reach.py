@@ -561,8 +561,8 @@ class _Task:
 
     def melt(self, abv):
         """Share of melt water for a strength before ice, the rule held at the end of its range."""
-        if self.fixed is not None:
-            return self.fixed
+        if self.fixed is not None or not np.size(abv):
+            return self.fixed or 0.0
         return dilution.melt_fraction(np.minimum(abv, dilution.RULE_RANGE.high), self.technique, self.serve)
 
     @functools.cached_property

@@ -7,6 +7,7 @@ import pytest
 
 from drinklab import logbook, pantry
 from drinklab import prep as module
+from drinklab.declared import Declared
 from drinklab.liquid import Liquid
 from drinklab.prep import ACID_SOLUBILITY, LEMON_AT_THE_BAR, SUGARS_TO_WEIGH
 from drinklab.workbook import prep
@@ -163,9 +164,9 @@ def test_every_juice_of_the_pantry_gives_an_answer_or_one_sentence(panel):
 def test_grapefruit_and_acid_come_with_their_cautions(panel):
     assert "food-grade" in panel.juice.notes.value
     assert "does not make juice keep" in panel.juice.notes.value
-    assert "medicines" not in panel.juice.notes.value
+    assert "medicines" not in panel.juice.cautions.value
     panel.juice.juice.value = "grapefruit_juice"
-    assert "medicines" in panel.juice.notes.value
+    assert "medicines" in panel.juice.cautions.value
 
 
 def test_the_chart_runs_through_the_juice_and_the_aim(panel):
@@ -257,7 +258,7 @@ def test_every_sugar_gives_a_syrup_or_one_sentence_and_says_its_allergen(panel):
         assert panel.syrup.problem.value == "", name
         assert f"Weigh {name}" in _text(panel.syrup.figures)
         allergens = ("milk",) if key == "lactose" else () if key in SUGARS_TO_WEIGH else SHELF[key].allergens
-        assert all(allergen in panel.syrup.notes.value for allergen in allergens)
+        assert all(allergen in panel.syrup.cautions.value for allergen in allergens)
         assert ("allergen" in panel.syrup.notes.value) == (key == "lactose")
 
 
@@ -394,7 +395,9 @@ def test_a_ph_that_is_not_known_is_neither_drawn_nor_said():
     """A juice of coffee's kind: its own acids are not counted, so its pH starts unknown and is known once acid is in."""
     before = Liquid.of(water=980, sucrose=10, citric=0.3, unsure_potassium=0.6)
     after = before + Liquid.of(citric=40)
-    found = module.Adjusted("coffee", "lemon juice", before, after, {"citric": 40.0}, None, after.volume(), ())
+    found = module.Adjusted(
+        "coffee", "lemon juice", before, after, {"citric": 40.0}, None, after.volume(), (), declared=Declared()
+    )
     rows = prep.acid_rows(found)
     assert "ph" not in rows["curve"][0]
     assert "ph" in rows["curve"][-1]

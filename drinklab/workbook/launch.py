@@ -32,7 +32,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from drinklab.errors import InputError, one_of
+from drinklab.errors import InputError, Told, one_of
 
 START = "00_bench.ipynb"
 PORT = 8790  # away from 8888, so that a JupyterLab of the user's own stays where it is
@@ -236,7 +236,7 @@ def _one_at_a_time() -> Iterator[None]:
             _may_write(Path(folder))
         except OSError as error:
             allowed = f"one that you may write in ({_why(error)})"
-            raise InputError(f"Jupyter's {kind} folder", folder, allowed) from None
+            raise InputError(f"Jupyter's {kind} folder", Told(repr(str(folder))), allowed) from None
     with open(Path(folder) / "drinklab.lock", "ab") as file:
         until = time.monotonic() + 30  # then the other is stuck; we go on
         while not _locked(file.fileno()) and time.monotonic() < until:

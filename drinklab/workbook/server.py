@@ -35,7 +35,7 @@ from nbformat.sign import NotebookNotary
 from tornado.simple_httpclient import SimpleAsyncHTTPClient
 from traitlets.config import Config
 
-from drinklab.errors import InputError
+from drinklab.errors import InputError, Told
 
 LAB = Path(__file__).parent / "lab"
 
@@ -137,7 +137,9 @@ def ready(folder: Path, kept: Path, port: int, token: str) -> Server:
     app = Path(get_app_dir())
     if not (app / "static" / "index.html").is_file():
         name = "JUPYTERLAB_DIR" if os.environ.get("JUPYTERLAB_DIR") else "JupyterLab's own folder"
-        raise InputError(name, str(app), "a folder with a JupyterLab in it (without JUPYTERLAB_DIR it is found)")
+        raise InputError(
+            name, Told(repr(str(app))), "a folder with a JupyterLab in it (without JUPYTERLAB_DIR it is found)"
+        )
     _Ours.ours = Config(
         {
             "ServerApp": {
