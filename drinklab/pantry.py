@@ -247,6 +247,9 @@ class Pantry(Mapping[str, Ingredient]):
         Traceback (most recent call last):
         drinklab.errors.InputError: ingredient is 'lemmon juice'; it must be one of ... (did you mean lemon juice...?).
         """
+        if not isinstance(name, str):
+            raise InputError("ingredient", name, "a name")
+        name = " ".join(name.split())
         known = name if name in self._own else self._names.get(_plain(name))
         if known:
             return self._items[known]

@@ -7,6 +7,7 @@ thousand in English and one in most of Europe, ISO 80000-1 section 7.3.2 allows 
 import importlib
 import inspect
 import pkgutil
+from time import process_time
 from typing import get_args, get_type_hints
 
 import numpy as np
@@ -218,6 +219,15 @@ def test_fat_in_a_name_is_no_strength():
 )  # fmt: skip
 def test_a_line_that_reads_in_two_ways_is_refused(line):
     assert refused(Recipe.parse, line).startswith("line 1: ")
+
+
+@pytest.mark.parametrize(
+    "name", ["gin" + " " * 20_000 + "x", "1 " * 5000, "gin, " + "9" * 100_000 + " %", None, 5, ["gin"]]
+)
+def test_no_name_takes_long_or_ends_in_a_traceback(name):
+    began = process_time()
+    refused(SHELF.find, name)
+    assert process_time() - began < 2
 
 
 def test_any_space_parts_a_line():
