@@ -201,7 +201,7 @@ def filter_forecast(
     """
     t, v = _readings(minutes, volumes, total_volume)
     _whole_number("filters", filters)
-    if not np.ndim(total_volume) == 0 or total_volume <= 0:
+    if not np.ndim(total_volume) == 0 or total_volume < 1e-6:  # next to nothing is nothing
         raise InputError("total volume", total_volume, "above 0 mL, one batch at a time")
     if kept_full is not None and not isinstance(kept_full, (bool, np.bool_)):
         raise InputError("kept full", kept_full, "True, False, or None if it is not known")

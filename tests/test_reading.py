@@ -6,6 +6,7 @@ thousand in English and one in most of Europe, ISO 80000-1 section 7.3.2 allows 
 
 import importlib
 import inspect
+import os
 import pkgutil
 from time import process_time
 from typing import get_args, get_type_hints
@@ -23,6 +24,7 @@ from drinklab.recipe import Recipe
 from drinklab.units import FLUID_OUNCE, is_bare, number, read, read_row, to_celsius, to_kpa, to_ml
 
 OZ = FLUID_OUNCE
+EXAMPLES = int(os.environ.get("DRINKLAB_FUZZ", "25"))  # of each argument; DRINKLAB_FUZZ=2000 is run apart
 SHELF = pantry.load()
 
 
@@ -417,7 +419,7 @@ def test_the_fuzz_finds_every_function():
 
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")
 @pytest.mark.parametrize(("label", "function", "argument"), CASES, ids=[c[0] for c in CASES])
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=EXAMPLES, deadline=None)
 @given(value=typed | numbers)
 def test_whatever_is_given_ends_in_figures_or_one_sentence(label, function, argument, value):
     if np.ndim(value) and np.size(value) and function in AXES_OF_THEIR_OWN:
