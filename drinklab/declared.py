@@ -95,7 +95,7 @@ def of_recipe(recipe: Recipe, pantry: Pantry, *parts) -> Declared:
     >>> of_recipe(fizz, load()).allergens
     ('eggs',)
     """
-    return declared(*poured(recipe, pantry), *recipe_cautions(recipe, pantry), *parts)
+    return declared(*brought(recipe, pantry), *parts)
 
 
 def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
@@ -116,10 +116,10 @@ def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
     return found
 
 
-def poured(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient, ...]:
-    """The bottles of which there is something in the drink."""
+def brought(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Caution, ...]:
+    """What `declared` is told of a recipe: bottles of which something is poured, and what their mix brings."""
     pairs = zip(recipe.bottles(pantry), recipe.pours, strict=True)
-    return tuple(bottle for bottle, pour in pairs if pour.amount > 0)
+    return (*(bottle for bottle, pour in pairs if pour.amount > 0), *recipe_cautions(recipe, pantry))
 
 
 def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:

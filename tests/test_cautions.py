@@ -134,3 +134,12 @@ def test_each_thing_is_said_once():
     assert said.allergens == ("nuts (almond)", "milk")
     assert said.may_contain == ()
     assert [c.code for c in said.cautions] == ["dairy"]
+
+
+def test_gas_in_a_closed_tin_is_said_of_the_drink_that_has_it(tmp_path):
+    tin = Recipe.parse("45 mL gin\n60 mL soda water", name="tin", technique="shaken")
+    still = Recipe.parse("45 mL gin\n15 mL lemon juice", name="still", technique="shaken")
+    first, second = tuning.versus(tmp_path, still, tin).cautions.value.split("B, tin")
+    code = next(c for c in of_recipe(tin, load()).cautions if c.code == "sparkling, closed")
+    assert code.text[:30] in second
+    assert code.text[:30] not in first

@@ -12,7 +12,7 @@ import traitlets
 from markupsafe import Markup, escape
 
 from .. import classics, logbook, pantry, tables
-from ..declared import LABELS, Declared, declared, poured, recipe_cautions
+from ..declared import LABELS, Declared, brought, declared
 from ..errors import InputError, require
 from ..recipe import Pour, Recipe
 from ..steps import Caution
@@ -298,9 +298,9 @@ class Lesson(Panel):
         """Answer the page; what is returned may have cautions and allergens of its own, as a trial has."""
         raise NotImplementedError
 
-    def _in_hand(self) -> list[tuple[str, Sequence[pantry.Ingredient]]]:
-        """The bottles of each drink that the page handles, with its name where there are several."""
-        return [("", () if self.plain else poured(self._recipe, self.shelf))]
+    def _in_hand(self) -> list[tuple[str, Sequence[pantry.Ingredient | Caution]]]:
+        """What each drink that the page handles brings, with its name where there are several."""
+        return [("", () if self.plain else brought(self._recipe, self.shelf))]
 
     def _used(self) -> None:
         """Bring the controls in line with a drink just chosen."""
@@ -386,12 +386,9 @@ class Lesson(Panel):
                     self._declare(made)
 
     def _declare(self, made) -> None:
-        shut = () if self.plain else recipe_cautions(self._recipe, self.shelf)
         self.cautions.value = join(
-            declaration(
-                declared(made, *bottles, *(shut if bottles else ()), *self.standing), name, labels=bool(bottles)
-            )
-            for name, bottles in self._in_hand()
+            declaration(declared(made, *held, *self.standing), name, labels=bool(held))
+            for name, held in self._in_hand()
         )
 
     @contextmanager
@@ -400,10 +397,8 @@ class Lesson(Panel):
         try:
             yield
         except InputError as problem:
-            self.problem.value, change = (
-                problem_words(problem, "The pale figures are of the last good drink."),
-                "add_class",
-            )
+            self.problem.value = problem_words(problem, "The pale figures are of the last good drink.")
+            change = "add_class"
         else:
             self.problem.value, change = "", "remove_class"
         for part in self.answers:

@@ -13,7 +13,7 @@ import altair as alt
 import ipywidgets as w
 
 from .. import balance, dilution, logbook, trial
-from ..declared import poured
+from ..declared import brought
 from ..errors import InputError, Told
 from ..kinds import VOLUME
 from ..pantry import Ingredient, Pantry
@@ -433,7 +433,7 @@ class TargetPanel(Lesson):
         """Any bottle on hand may be in an answer."""
         bottles = [row.bottle for row in self.rows.children if row.poured.value]
         if self.swapping.selected_index == 0 and self.swap_new.value:
-            bottles += [*poured(self._recipe, self.shelf), self.shelf[self.swap_new.value]]
+            bottles += [*brought(self._recipe, self.shelf), self.shelf[self.swap_new.value]]
         return [("", bottles)]
 
     def _mine(self, on_hand: Sequence[_Row]) -> Recipe | None:

@@ -12,7 +12,7 @@ import numpy as np
 
 from .. import balance, dilution, trial, whatif
 from ..balance import AXES, KINDS
-from ..declared import poured
+from ..declared import brought
 from ..errors import InputError
 from ..kinds import CONCENTRATION, RATIO, Kind
 from ..recipe import SERVES, TECHNIQUES, Recipe
@@ -116,7 +116,7 @@ class _Tuned(Lesson):
 
     def _in_hand(self):
         try:
-            return [("", poured(self.recipe(), self.shelf))]
+            return [("", brought(self.recipe(), self.shelf))]
         except InputError:  # the dials say nothing that can be poured: the drink as it was chosen
             return super()._in_hand()
 
@@ -373,7 +373,7 @@ class VersusPanel(Lesson):
 
     def _in_hand(self):
         pair = (("A", self._recipe), ("B", self._b()))
-        return [(f"{word}, {drink.name}", poured(drink, self.shelf)) for word, drink in pair]
+        return [(f"{word}, {drink.name}", brought(drink, self.shelf)) for word, drink in pair]
 
     def _b(self) -> Recipe:
         return self._wanted_b if self.other.value[0] == "b" else self._named(self.other.value)
