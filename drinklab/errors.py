@@ -63,6 +63,8 @@ def _plain(value: float) -> str:
         value = float(value)
     except OverflowError:
         return "a number beyond all measure"
+    if np.isinf(value):
+        return "a number without end"
     if 1e50 < abs(value) < np.inf:
         return f"a number of {len(f'{abs(value):.0f}')} digits"
     if 0 < abs(value) < 1e-50:

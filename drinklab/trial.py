@@ -372,7 +372,9 @@ def checked_melt(melt) -> float | None:
     if melt is not None:
         melt = number(melt, "melt water")
         if not (np.ndim(melt) == 0 and 0 <= melt <= 3):
-            raise InputError("melt water", Told(f"{100 * np.max(melt):.0f} %"), "0 to 300 % of the volume before ice")
+            most = 100 * float(np.max(melt))
+            told = Told(f"{most:.0f} %") if np.isfinite(most) else most
+            raise InputError("melt water", told, "0 to 300 % of the volume before ice")
     return melt
 
 

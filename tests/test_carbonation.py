@@ -323,7 +323,7 @@ REFUSED = {
         lambda: gas.Vessel("jar", 1000, 900, np.nan),
         r"limit of the jar is not a number; it must be 0 to 2000 kPa gauge\.",
     ),
-    "limit without end": (lambda: gas.Vessel("jar", 1000, 900, np.inf), r"limit of the jar is inf; it must be 0 to 2000 kP"),
+    "limit without end": (lambda: gas.Vessel("jar", 1000, 900, np.inf), r"limit of the jar is a number without end; it must be 0 to 2000 kP"),
     "no limit": (lambda: gas.Vessel("jar", 1000, 900, None), r"limit of the jar is empty; it must be a number\."),
     "limit in words": (lambda: gas.Vessel("jar", 1000, 900, "6 bar"), r"limit of the jar is '6 bar'; it must be a number\."),
     "limits": (lambda: gas.Vessel("jar", 1000, 900, [1, 2]), r"limit of the jar is 2 values; it must be one value\."),
