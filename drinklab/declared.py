@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from .pantry import Ingredient, Pantry
-from .recipe import Recipe
+from .recipe import Pour, Recipe
 from .steps import Caution
 
 # Above UK proof spirit (57.15 % vol, Alcoholic Liquor Duties Act 1979 s. 2), as in the ingredient table. [% vol]
@@ -82,8 +82,8 @@ def declared(*parts) -> Declared:
             cautions += bottle_cautions([part])
         else:
             cautions += getattr(part, "cautions", ())
-    contains = _all_of(getattr(part, "allergens", ()) for part in parts)
-    may = _all_of(getattr(part, "may_contain", ()) for part in parts)
+    contains = each_once(getattr(part, "allergens", ()) for part in parts)
+    may = each_once(getattr(part, "may_contain", ()) for part in parts)
     return Declared(told_once(cautions), contains, tuple(word for word in may if word not in contains))
 
 
@@ -106,25 +106,35 @@ def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
     >>> [caution.code for caution in recipe_cautions(tin, load())]
     ['sparkling, closed']
     """
-    used = [pour for pour in recipe.pours if pour.amount > 0]
-    found = bottle_cautions([pour.bottle(pantry) for pour in used])
-    shut = [] if recipe.technique not in CLOSED else [p for p in used if not p.after]
-    if recipe.family == "hot" or any("hot" in pour.bottle(pantry).cautions for pour in used):
+    bottles = [bottle for bottle, _ in _poured(recipe, pantry)]
+    return [*bottle_cautions(bottles), *_way_cautions(recipe, pantry)]
+
+
+def _way_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
+    """What the way a recipe is made brings: what is hot, or sparkling in a shut tin."""
+    poured = _poured(recipe, pantry)
+    found = []
+    if recipe.family == "hot" or any("hot" in bottle.cautions for bottle, _ in poured):
         found.append(HOT_LIQUID)
-    if any("sparkling" in pour.bottle(pantry).cautions for pour in shut):
+    if recipe.technique in CLOSED and any("sparkling" in b.cautions and not pour.after for b, pour in poured):
         found.append(SHAKEN_GAS)
     return found
 
 
 def brought(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Caution, ...]:
     """What `declared` is told of a recipe: bottles of which something is poured, and what their mix brings."""
+    return (*(bottle for bottle, _ in _poured(recipe, pantry)), *_way_cautions(recipe, pantry))
+
+
+def _poured(recipe: Recipe, pantry: Pantry) -> list[tuple[Ingredient, Pour]]:
+    """Bottles and pours, of which there is something in the drink."""
     pairs = zip(recipe.bottles(pantry), recipe.pours, strict=True)
-    return (*(bottle for bottle, pour in pairs if pour.amount > 0), *recipe_cautions(recipe, pantry))
+    return [(bottle, pour) for bottle, pour in pairs if pour.amount > 0]
 
 
 def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
     """What the bottles bring that can hurt: raw egg, dairy, grapefruit, caffeine, quinine, overproof spirit."""
-    codes = _all_of(b.cautions for b in bottles)
+    codes = each_once(b.cautions for b in bottles)
     if any(b.abv > OVERPROOF for b in bottles) and "overproof" not in codes:
         codes += ("overproof",)
     return [Caution(code.replace("_", " "), OF_BOTTLES[code]) for code in codes if code in OF_BOTTLES]
@@ -138,5 +148,6 @@ def told_once(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
     return tuple(told.values())
 
 
-def _all_of(groups: Iterable[Iterable[str]]) -> tuple[str, ...]:
+def each_once(groups: Iterable[Iterable[str]]) -> tuple[str, ...]:
+    """Words of several lists, each word once."""
     return tuple(dict.fromkeys(word for group in groups for word in group))

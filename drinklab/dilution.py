@@ -212,6 +212,11 @@ def published(abv: float, technique: str, serve: str = "on ice") -> float | None
     return float(share(float(abv)))
 
 
+def iced(before: Liquid, after: Liquid | None, technique: str) -> Liquid:
+    """All that melts ice: what meets it, and its top where the drink stays on its ice (`IN_GLASS`)."""
+    return before + after if after is not None and technique in IN_GLASS else before
+
+
 def melt_by_rule(before: Liquid, after: Liquid | None, technique: str, serve: str = "up", *, held: bool = False):
     """Melt water by the rule for a drink and what tops it, as a share of the volume before ice. [mL/mL]
 
@@ -235,11 +240,11 @@ def melt_by_rule(before: Liquid, after: Liquid | None, technique: str, serve: st
     >>> [round(made[0].volume() * melt_by_rule(*made, "built", "long"), 1) for made in (topped, typed)]
     [18.7, 18.7]
     """
-    iced = before + after if after is not None and technique in IN_GLASS else before
-    volume = iced.volume()
-    abv = _abv(iced.ethanol, volume)
+    drink = iced(before, after, technique)
+    volume = drink.volume()
+    abv = _abv(drink.ethanol, volume)
     share = melt_fraction(np.minimum(abv, RULE_RANGE.high) if held else abv, technique, serve)
-    return share if iced is before else share * volume / before.volume()
+    return share if drink is before else share * volume / before.volume()
 
 
 def basis(technique: str, serve: str = "up") -> str:

@@ -18,7 +18,7 @@ import numpy as np
 from . import balance, carbonation, clarification, dilution, gels, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
-from .declared import HOT_LIQUID, recipe_cautions, told_once
+from .declared import HOT_LIQUID, each_once, recipe_cautions, told_once
 from .errors import InputError, Told, one_of
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
@@ -327,8 +327,8 @@ def run(
         tool=tool,
         steps=tuple(more_steps),
         cautions=told_once([*_serve_cautions(stages[-1].profile, country), *recipe_cautions(recipe, shelf), *cautions]),
-        allergens=_all_of([*(b.allergens for b in used), brought]),
-        may_contain=_all_of(b.may_contain for b in used),
+        allergens=each_once([*(b.allergens for b in used), brought]),
+        may_contain=each_once(b.may_contain for b in used),
     )
 
 
@@ -338,7 +338,7 @@ def _over_own_ice(recipe: Recipe, ice: dilution.OwnIce, before: Liquid, after: L
     Versions take theirs by their strength, straight between that of the drink and those of two near the ends of
     what was drawn: the balance is nearly straight there, and the slider that moves is not kept waiting.
     """
-    iced = before + after if after is not None and recipe.technique in dilution.IN_GLASS else before
+    iced = dilution.iced(before, after, recipe.technique)
     abv = profile(iced).abv
     ranked = np.argsort(abv[1:]) + 1
     ends = ranked[[int(0.025 * len(ranked)), int(0.975 * len(ranked))]] if len(ranked) else []
@@ -348,7 +348,7 @@ def _over_own_ice(recipe: Recipe, ice: dilution.OwnIce, before: Liquid, after: L
 
 
 def _beside_the_rule(melt: float, recipe: Recipe, before: Liquid, after: Liquid | None) -> str:
-    drink = before[0] if after is None or recipe.technique not in dilution.IN_GLASS else before[0] + after[0]
+    drink = dilution.iced(before, after, recipe.technique)[0]
     rule = dilution.published(profile(drink).abv, recipe.technique, recipe.serve)
     if rule is None:
         return f"Melt water by your ice: {100 * melt:.0f} %. The published rule does not cover this strength."
@@ -439,10 +439,6 @@ def check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
             Told(f"{mixed.sucrose:.0f} g in {mixed.water:.0f} g of water"),
             f"at most {mixed.water * most / (1 - most):.0f} g to dissolve at 20 °C, and less with much alcohol",
         )
-
-
-def _all_of(groups) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(word for group in groups for word in group))
 
 
 def _serve_cautions(served: Profile, country: str) -> list[Caution]:

@@ -251,8 +251,7 @@ def sensitivity(
             compositions[:, k, same] = held[:, None]
     before, after = _poured(recipe, amounts, compositions)
     trial.check_dissolved(before[0, -1], recipe)
-    melts = np.array(_by_rule(recipe, before, after)) if melt is None else np.full(before.shape, melt)
-    melts = np.array(np.broadcast_to(melts, before.shape))
+    melts = np.array(np.broadcast_to(_by_rule(recipe, before, after) if melt is None else melt, before.shape))
     here = melts[0, -1]
     if here > 0:
         step = _melt_pm(here, melt is None, before[0, -1]) / 2
