@@ -23,25 +23,23 @@ from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
 
-from . import __version__, files, steps, strength, texts
+from . import __version__, files, strength, texts
 from . import pantry as _pantry
 from .balance import AXES, FIGURES, KINDS, WORDS
-from .dilution import OwnIce
 from .errors import InputError, Told, one_of, require
 from .files import write_new
 from .liquid import COMPONENTS
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
-from .trial import TOOLS, Trial, run
+from .setting import TOOLS, Setting
+from .trial import Trial, run
 from .units import Display
 
-FORMAT = 2  # 2: steps after ice and top are saved; 1 had none
-TRIALS, CHOICES = "trials", "my_choices.json"
+FORMAT = 3  # 3: the whole setting in one place; 2: steps after ice and top; 1: neither, and no ice of one's own
+TRIALS, CHOICES, IN_HAND = "trials", "my_choices.json", "in_hand.json"
 DEFAULTS = {"volume": "mL", "temperature": "°C", "country": "United States", "tool": "jigger"}
 _KEPT = [figure for figure in WORDS if figure != "sugar_to_acid"]  # which is null without acid, and follows
 _BROKEN = (LookupError, TypeError, AttributeError, ValueError, ArithmeticError, RecursionError)
-# More steps than anybody takes, each of which takes time. [steps]
-_MOST_STEPS = 50
 # Of a saved ingredient: its words, its lists of words, and the most that its numbers can be.
 _TEXTS = ("id", "name", "kind", "state", "source", "source_class")
 _LISTS = ("allergens", "may_contain", "cautions")
@@ -71,30 +69,37 @@ class Entry:
 # --- a trial as plain data, and back --------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """What a file holds, not yet run: a setting, the pantry to run it with, and what to know, a sentence each."""
+
+    setting: Setting
+    pantry: Pantry
+    notes: tuple[str, ...] = ()
+    title: str = ""
+    note: str = ""
+
+
 def snapshot(trial: Trial) -> dict:
     """A trial as plain data for JSON: what `revive` needs to run it again, and what it gave.
 
-    Besides recipe, settings and stage figures it holds the ingredients as they were, so that a later
+    Besides the setting and stage figures it holds the ingredients as they were, so that a later
     change of the pantry can be seen, and a reader without them can still pour.
     """
-    return {
-        "format": FORMAT,
-        "drinklab": __version__,
-        "recipe": trial.recipe.to_dict(),
-        "settings": {
-            "melt": None if trial.melt_by_rule or trial.ice else trial.melt,
-            "ice": asdict(trial.ice) if trial.ice else None,
-            "serve_volume": trial.serve_volume,
-            "tool": trial.tool,
-            "steps": [steps.to_dict(step) for step in trial.steps],
-        },
+    return _asked(trial.setting, trial.pantry) | {
         "stages": [
             {"name": s.name} | {w: _figures(getattr(s, w)) for w in ("profile", "low", "high")} for s in trial.stages
         ],
-        "ingredients": {
-            p.ingredient: {**asdict(trial.pantry[p.ingredient]), "solutes": dict(trial.pantry[p.ingredient].solutes)}
-            for p in trial.recipe.pours
-        },
+    }
+
+
+def _asked(setting: Setting, pantry: Pantry) -> dict:
+    used = {p.ingredient: pantry[p.ingredient] for recipe in setting.all_recipes() for p in recipe.pours}
+    return {
+        "format": FORMAT,
+        "drinklab": __version__,
+        "setting": setting.to_dict(),
+        "ingredients": {key: {**asdict(item), "solutes": dict(item.solutes)} for key, item in used.items()},
     }
 
 
@@ -103,22 +108,16 @@ def _figures(profile) -> dict:
     return {f: v if math.isfinite(v := getattr(profile, f)) else None for f in FIGURES}
 
 
-def revive(
-    data: Mapping,
-    pantry: Pantry | None = None,
-    *,
-    country: str = DEFAULTS["country"],
-    where: str = "",
-) -> Trial:
-    """Run a `snapshot` again.
+def opened(data: Mapping, pantry: Pantry | None = None, *, country: str | None = None, where: str = "") -> Opened:
+    """The setting in a `snapshot`, not yet run.
 
     Parameters
     ----------
     data : mapping
     pantry : Pantry, optional
         Its ingredients win; those that it lacks are taken as they were saved.
-    country : str
-        For the caution on a strong serve.
+    country : str, optional
+        Whose standard drinks to count in, where the file does not say (before format 3) or another is wanted.
     where : str
         File to name in errors.
 
@@ -134,23 +133,39 @@ def revive(
         kept = [_kept(saved, shelf) for saved in _saved_ingredients(data)]
         shelf = shelf.with_items([item for item, _ in kept if item is not shelf.get(item.id)])
         notes = [note for _, note in kept if note]
-        drink, settings = recipe(data), data["settings"]
-        for what in ("melt", "serve_volume"):
-            if settings[what] is not None:
-                _number(settings[what], what)
-        more = settings.get("steps", ())
-        if len(more) > _MOST_STEPS:
-            raise InputError("number of steps", len(more), f"at most {_MOST_STEPS}")
-        trial = run(
-            drink, shelf, melt=settings["melt"], ice=_ice(settings.get("ice")), tool=settings["tool"],
-            serve_volume=settings["serve_volume"], country=country, more_steps=[steps.from_dict(s) for s in more],
-        )  # fmt: skip
-        return replace(trial, notes=(*trial.notes, *notes)) if notes else trial
+        setting = Setting.from_dict(_setting(data))
+        if data["format"] < FORMAT:
+            lost = "its country and how many it serves" + (
+                ", an ice of your own, and steps after the ice" if data["format"] < 2 else ""
+            )
+            notes.append(f"An earlier Drinklab saved this and did not keep {lost}: the usual stands in their place.")
+        if country is not None and country != setting.country:
+            setting = replace(setting, country=country)
+        for drink in setting.all_recipes():
+            drink.bottles(shelf)
+        title, note = (
+            texts.clean(data.get(k, ""), k, most) for k, most in (("title", texts.NAME), ("note", texts.PROSE))
+        )
+        return Opened(setting, shelf, tuple(notes), title, note)
 
 
-def _ice(data: Mapping | None) -> OwnIce | None:
-    # `over_ice` checks what the fields hold, as for any ice that somebody gives.
-    return None if data is None else OwnIce(**data)
+def _setting(data: Mapping) -> dict:
+    """The setting in saved data of any format, as `Setting.from_dict` takes it."""
+    if data["format"] > 2:
+        return data["setting"]
+    old = data["settings"]
+    return {
+        "recipe": data["recipe"], "melt": old["melt"], "ice": old.get("ice"), "serve_volume": old["serve_volume"],
+        "tool": old["tool"], "steps": old.get("steps", ()), "display": data.get("display", {}),
+    }  # fmt: skip
+
+
+def revive(data: Mapping, pantry: Pantry | None = None, *, country: str | None = None, where: str = "") -> Trial:
+    """Run a `snapshot` again. Arguments and errors as for `opened`."""
+    found = opened(data, pantry, country=country, where=where)
+    with _damage("saved trial", "a trial", where):
+        trial = run(found.setting, found.pantry)
+        return replace(trial, notes=(*trial.notes, *found.notes)) if found.notes else trial
 
 
 def recipe(data: Mapping, where: str = "") -> Recipe:
@@ -162,7 +177,7 @@ def recipe(data: Mapping, where: str = "") -> Recipe:
         If there is none, or a damaged one.
     """
     with _damage("saved recipe", "a recipe", where):
-        return Recipe.from_dict(data["recipe"])
+        return Recipe.from_dict(_setting(data)["recipe"])
 
 
 def _saved_ingredients(data: Mapping) -> list[Ingredient]:
@@ -246,7 +261,7 @@ def save(trial: Trial, folder: str | Path, *, title: str = "", note: str = "", d
     title, note : str
         In the user's words; the title is the drink's name by default.
     display : Display, optional
-        How the user had amounts shown.
+        How the user had amounts shown, if not as in the trial's setting.
 
     Returns
     -------
@@ -258,12 +273,13 @@ def save(trial: Trial, folder: str | Path, *, title: str = "", note: str = "", d
     InputError
         If the folder cannot be written to, or a text is too long.
     """
-    now, show = _now(), display or Display()
+    now = _now()
+    if display is not None:
+        trial = replace(trial, setting=replace(trial.setting, display=display))
     data = {
         "title": texts.clean(title, "title", texts.NAME).strip() or trial.recipe.name,
         "note": texts.clean(note, "note"),
         "time": now.isoformat(timespec="milliseconds"),
-        "display": {"volume": show.volume, "temperature": show.temperature},
     } | snapshot(trial)
     text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
     return write_new(Path(folder) / TRIALS, f"{now:%Y-%m-%d}_{slug(trial.recipe.name)}", {".json": text})[0]
@@ -279,22 +295,28 @@ def load(path: str | Path, pantry: Pantry | None = None, *, country: str | None 
     pantry : Pantry, optional
         By default ours with the user's own ingredients of the same working folder.
     country : str, optional
-        For the caution on a strong serve; by default the user's standing choice.
+        Whose standard drinks to count in, if not as saved; where none was saved, the user's standing choice.
 
     Raises
     ------
     InputError
         Naming the file, if it is missing or damaged.
     """
-    return _again(_read(path), path, pantry, country)
+    return _again(_read(path), path, pantry, country, revive)
 
 
-def _again(data: dict, path, pantry, country) -> Trial:
+def open_saved(path: str | Path, pantry: Pantry | None = None, *, country: str | None = None) -> Opened:
+    """A saved trial, not yet run. Arguments and errors as for `load`."""
+    return _again(_read(path), path, pantry, country, opened)
+
+
+def _again(data: dict, path, pantry, country, how):
     folder = Path(path).parent.parent
     shelf = pantry if pantry is not None else _pantry.load(folder)
-    # A damaged choices file must not keep a good trial from opening.
-    country = country or _read_choices(folder)[0]["country"]
-    return revive(data, shelf, country=country, where=Path(path).name)
+    if country is None and data["format"] < FORMAT:
+        # A damaged choices file must not keep a good trial from opening.
+        country = _read_choices(folder)[0]["country"]
+    return how(data, shelf, country=country, where=Path(path).name)
 
 
 def changed(path: str | Path, pantry: Pantry | None = None) -> tuple[str, ...]:
@@ -303,7 +325,7 @@ def changed(path: str | Path, pantry: Pantry | None = None) -> tuple[str, ...]:
     Figures that look the same to four digits count as the same.
     """
     data = _read(path)
-    trial = _again(data, path, pantry, None)
+    trial = _again(data, path, pantry, None, revive)
     own = pantry if pantry is not None else _pantry.load(Path(path).parent.parent)
     said = []
     with _damage("saved trial", "a trial", Path(path).name):
@@ -382,7 +404,8 @@ def _read(path) -> dict:
 
 def _entry(data: dict, path: Path) -> Entry:
     with _damage("saved trial", "a trial", path.name):
-        title, drink, note, by = data["title"], data["recipe"]["name"], data["note"], data["drinklab"]
+        asked = _setting(data)
+        title, drink, note, by = data["title"], asked["recipe"]["name"], data["note"], data["drinklab"]
         for words, field, most in ((title, "title", texts.NAME), (drink, "name of the drink", texts.NAME),
                                    (note, "note", texts.PROSE), (by, "version", texts.NAME)):  # fmt: skip
             texts.clean(words, field, most)
@@ -395,7 +418,40 @@ def _entry(data: dict, path: Path) -> Entry:
             raise TypeError("no stages or ingredients")
         # astimezone also takes a time without a zone, as local time.
         time = datetime.fromisoformat(data["time"]).astimezone()
-        return Entry(path, title, drink, note, time, by, Display(**data["display"]))
+        return Entry(path, title, drink, note, time, by, Display(**asked["display"]))
+
+
+# --- the drink in hand ------------------------------------------------------------------------------
+
+
+def put_in_hand(folder: str | Path, setting: Setting, pantry: Pantry, *, title: str = "", note: str = "") -> Path:
+    """Keep a drink as the one in hand of a working folder: what every page opens on.
+
+    It is written whole or not at all, so that a page that is closed and a kernel that is ended lose nothing.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to, or a step cannot be saved.
+    """
+    words = {"title": texts.clean(title, "title", texts.NAME), "note": texts.clean(note, "note")}
+    text = json.dumps(words | _asked(setting, pantry), ensure_ascii=False, indent=1, allow_nan=False)
+    return files.write_over(Path(folder) / IN_HAND, text)
+
+
+def in_hand(folder: str | Path, pantry: Pantry | None = None) -> Opened | None:
+    """The drink in hand of a working folder; None if there is none yet.
+
+    Raises
+    ------
+    InputError
+        If it is damaged; the file is left as it is until another drink is put in hand.
+    """
+    path = Path(folder) / IN_HAND
+    if not os.path.lexists(path):
+        return None
+    shelf = pantry if pantry is not None else _pantry.load(folder)
+    return opened(read_json(path, "drink in hand"), shelf, where=path.name)
 
 
 # --- standing choices -----------------------------------------------------------------------------

@@ -28,8 +28,10 @@ from typing import Protocol
 import numpy as np
 
 from . import texts
-from .errors import InputError, one_of
-from .liquid import Liquid
+from .errors import InputError, one_of, require
+from .liquid import Liquid, water
+from .physics import density as _density
+from .units import FLUID_OUNCE, number, to_celsius, to_ml
 
 # The name of a source of chance -> standard normal deviates over the liquid's axes; 0 for the best estimate.
 Draw = Callable[[str], float | np.ndarray]
@@ -150,3 +152,79 @@ def from_dict(data: Mapping) -> Step:
     if "name" in given:
         given["name"] = texts.clean(given["name"], f"name of the step {kind!r}", texts.NAME)
     return _KNOWN[kind](**given)
+
+
+# --- steps of every kitchen ---------------------------------------------------------------------------
+
+# Cold holding of food that spoils, at 41 °F or below: FDA Food Code 2022, 3-501.16 (from memory). [°C]
+COLD_HOLDING = 5.0
+_KEEP_COLD = Caution(
+    "keep cold",
+    "Juice, tea, milk and egg spoil: rest it covered at 5 °C (41 °F) or below, write the time on it, and follow your "
+    "local food code.",
+)
+
+
+@savable("add water")
+@dataclass(frozen=True, slots=True)
+class AddWater:
+    """Add plain water, by a share of the drink or by an amount.
+
+    Parameters
+    ----------
+    share : float
+        Of the volume before it. [mL/mL]
+    amount : float or str, optional
+        In place of the share. [mL]
+    """
+
+    share: float = 0.25
+    amount: float | None = None
+    name: str = "water added"
+
+    def __post_init__(self):
+        object.__setattr__(self, "share", number(self.share, "share of water"))
+        require("share of water", self.share, 0, 10, "of the volume before it")
+        if self.amount is not None:
+            object.__setattr__(self, "amount", to_ml(self.amount, field="water"))
+            require("water", self.amount, 0, 1e6, "mL")
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Pour it in."""
+        ml = self.share * liquid.volume() if self.amount is None else self.amount
+        added = water(np.broadcast_to(ml * _density.ethanol_water(0.0) / 1000, liquid.shape))
+        first = float(np.ravel(ml)[0])
+        note = f"Add {first:.0f} mL ({first / FLUID_OUNCE:.1f} oz) of plain water."
+        return Outcome(liquid + added, added=added, notes=(note,))
+
+
+@savable("rest")
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """Let the drink stand, closed: nothing of it changes, but its temperature.
+
+    Parameters
+    ----------
+    hours : float
+        0 to 720. [h]
+    temperature : float or str
+        [°C]
+    """
+
+    hours: float = 12.0
+    temperature: float = 4.0
+    name: str = "rested"
+
+    def __post_init__(self):
+        object.__setattr__(self, "hours", number(self.hours, "hours of rest"))
+        require("hours of rest", self.hours, 0, 720, "h")
+        object.__setattr__(self, "temperature", to_celsius(self.temperature))
+        require("temperature", self.temperature, -5, 40, "°C")
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Time alone; what spoils is to be kept cold."""
+        note = (
+            f"Rest it covered for {self.hours:g} h at {self.temperature:.0f} °C "
+            f"({self.temperature * 1.8 + 32:.0f} °F).".replace("-", "−")
+        )
+        return Outcome(liquid, cautions=(_KEEP_COLD,) * (self.hours > 0), notes=(note,), temperature=self.temperature)

@@ -10,33 +10,26 @@ from __future__ import annotations
 
 import functools
 import zlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from . import balance, carbonation, clarification, dilution, gels, strength
+from . import balance, carbonation, dilution, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
-from .declared import HOT_LIQUID, each_once, recipe_cautions, told_once
-from .errors import InputError, Told, one_of
+from .declared import HOT_LIQUID, declared, each_once, recipe_cautions, told_once
+from .errors import InputError, Told
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
+from .setting import DRAWS, LATER_STEPS, TOOLS, Setting, as_setting, checked_melt
 from .steps import Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of
-from .units import FLUID_OUNCE, number, to_ml, whole_number
+from .units import FLUID_OUNCE
 
-DRAWS = 1000
+__all__ = ["DRAWS", "LATER_STEPS", "TOOLS", "Setting", "Trial", "checked_melt", "difference", "run"]
 _PH_DRAWS = 200
-# Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
-# never exceeds half the pour. Common practice, no published source.
-TOOLS = {
-    "jigger": (1.0, 0.03),
-    "scale": (0.5, 0.0),
-    "free pour": (2.0, 0.10),
-    "exact": (0.0, 0.0),
-}
 # Alcohol in one serve from which to warn [g], two of the largest common standard drinks in North America,
 # and strength as served [% vol]. Common practice, no published source.
 STRONG_SERVE = (28.0, 32.0)
@@ -67,26 +60,7 @@ class Top:
         return Outcome(liquid + self.liquid, added=self.liquid)
 
 
-@dataclass(frozen=True, slots=True)
-class Serve:
-    """Pour a share of the drink into the glass."""
-
-    share: float | np.ndarray
-    name: str = "served"
-
-    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
-        """Into the glass, and what stays in the tin."""
-        return Outcome(self.share * liquid, (1 - self.share) * liquid)
-
-
-# What can be done to a drink after ice and top, and comes back with a saved trial.
-LATER_STEPS = (
-    clarification.MilkWash, clarification.Filter, carbonation.Chill, carbonation.Carbonate, carbonation.Pour,
-    gels.Set, gels.Boil,
-)  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Stage:
     """A drink at one point of its making.
 
@@ -102,6 +76,8 @@ class Stage:
     temperature: float | None = None
     # The drink whose salts the sums are not sure of: a milk's, which a step brings, vary in the draws already.
     salts: Liquid | None = field(default=None, repr=False, compare=False)
+    # The stage of the same liquid that it follows: what is slow to solve is solved once for both.
+    same: Stage | None = field(default=None, repr=False, compare=False)
 
     def spread(self, figure: str) -> float:
         """Half the width between low and high, for a "±"; not a number where nothing was drawn."""
@@ -109,10 +85,12 @@ class Stage:
             return float("nan")
         return (getattr(self.high, figure) - getattr(self.low, figure)) / 2
 
-    @property
+    @functools.cached_property
     def ph(self) -> tuple[float, float] | None:
         """pH, and the half-width that holds 19 results in 20: the draws' (the first 200 will do) and the
         calculation's own. None where next to nothing sour is in it, and the pH is not known."""
+        if self.same is not None:
+            return self.same.ph
         found = balance.ph(self.liquid[: _PH_DRAWS + 1])
         own = 2 * balance.ph_pm((self.salts or self.liquid)[0])
         spread = float(np.hypot(2 * found[1:].std(), own)) if found.size > 1 else own
@@ -128,26 +106,68 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """The outcome of `run`: what was asked, the stages, the cautions and allergens.
+    """The outcome of `run`: the setting that was asked, the stages, the cautions and allergens.
 
     `melt` is a share of the volume before ice, `melt_pm` the half-width that holds 19 drinks in 20. [mL/mL]
+    `beside` are the trials of what goes with each glass; cautions and allergens are of the whole.
     """
 
-    recipe: Recipe
+    setting: Setting
     pantry: Pantry = field(repr=False)
     stages: tuple[Stage, ...]
     melt: float
     melt_pm: float
-    melt_by_rule: bool
-    ice: dilution.OwnIce | None
     chill: dilution.Chill | None
     notes: tuple[str, ...]
-    serve_volume: float | None
-    tool: str
-    steps: tuple[Step, ...]
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
     may_contain: tuple[str, ...]
+    beside: tuple[Trial, ...] = ()
+
+    @property
+    def recipe(self) -> Recipe:
+        """What was poured."""
+        return self.setting.recipe
+
+    @property
+    def ice(self) -> dilution.OwnIce | None:
+        """Your own ice, what was left to the usual settled."""
+        return self.setting.ice
+
+    @property
+    def melt_by_rule(self) -> bool:
+        """Whether the melt water is by the rule of the technique."""
+        return self.setting.melt is None and self.setting.ice is None
+
+    @property
+    def serve_volume(self) -> float | None:
+        """What goes in one glass, as it was set. [mL]"""
+        return self.setting.serve_volume
+
+    @property
+    def tool(self) -> str:
+        """What the pours are measured by."""
+        return self.setting.tool
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """What is done after ice and top."""
+        return self.setting.steps
+
+    @property
+    def made(self) -> Profile:
+        """All that is made, before it is shared out into glasses."""
+        return self.stages[-2].profile
+
+    @property
+    def left_over(self) -> float:
+        """What is made and in no glass. [mL]"""
+        return max(self.made.volume - self.setting.serves * self.served.profile.volume, 0.0)
+
+    @property
+    def alcohol(self) -> float:
+        """In one glass and what goes with it. [g]"""
+        return self.served.profile.alcohol + sum(other.served.profile.alcohol for other in self.beside)
 
     @property
     def melt_basis(self) -> str:
@@ -186,23 +206,11 @@ def difference(trial: Trial, baseline: Trial) -> dict[str, float]:
     return {f: getattr(trial.served.profile, f) - getattr(baseline.served.profile, f) for f in FIGURES}
 
 
-def run(
-    recipe: Recipe,
-    pantry: Pantry | None = None,
-    *,
-    melt: float | None = None,
-    ice: dilution.OwnIce | None = None,
-    serve_volume: float | None = None,
-    tool: str = "jigger",
-    draws: int = DRAWS,
-    seed: int = 1,
-    country: str = "United States",
-    more_steps: Sequence[Step] = (),
-) -> Trial:
-    """Take a recipe through its stages.
+def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Trial:
+    """Take a drink through its stages.
 
-    Mixed, with ice (by the rule of its technique), topped if it has a top, then `more_steps`, served. What
-    the steps bring and leave behind is checked to add up.
+    Mixed, with ice (by the rule of its technique), topped if it has a top, then its `steps`, served. What
+    the steps bring and leave behind is checked to add up. What goes beside it is run the same way.
     The best estimate and `draws` random versions of the drink run side by side through the same code:
     bottles and fruit vary by their uncertainty, each pour by the measuring tool's, the melt water by
     `dilution.MELT_SPREAD` around what each version's own strength gives; melt set by hand or weighed varies as a
@@ -210,23 +218,10 @@ def run(
 
     Parameters
     ----------
-    recipe : Recipe
+    drink : Recipe or Setting
     pantry : Pantry, optional
-    melt : float, optional
-        Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
-    ice : dilution.OwnIce, optional
-        Your own ice and time: melt water by the energy balance, in place of the rule. Where the two do not
-        agree (`dilution.agrees`), `notes` says so.
-    serve_volume : float, optional
-        What goes in the glass; all of it by default. [mL]
-    tool : str
-        A key of `TOOLS`.
-    draws : int
-        Random versions; 0 for none (low and high are then the estimate itself).
-    more_steps : sequence of Step
-        What is done after ice and top, in this order: a milk wash, a filter, gas.
-    country : str
-        Whose standard drinks the caution on a strong serve counts in.
+    **changes
+        Fields of `Setting` that are other than the drink's: melt, ice, steps, serves, tool ...
 
     Returns
     -------
@@ -242,103 +237,154 @@ def run(
     >>> stirred = Recipe.parse("60 mL rye whiskey, 45 %\\n30 mL sweet red vermouth, 16 %")
     >>> [round(stage.profile.abv, 1) for stage in run(stirred).stages]
     [35.4, 24.7, 24.7]
+    >>> round(run(stirred, serve_volume="2 oz").served.profile.volume)
+    59
     """
     shelf = pantry if pantry is not None else _pantry.load()
-    one_of("tool", tool, TOOLS)
-    if melt is not None and ice is not None:
-        raise InputError("melt water", melt, "left out when your own ice is given")
-    if ice is not None and not isinstance(ice, dilution.OwnIce):
-        raise InputError("ice", ice, "an OwnIce: its grams, temperature and time")
-    melt = checked_melt(melt)
-    draws, seed = whole_number(draws, "draws"), whole_number(seed, "seed", high=2**63 - 1)
-    for step in more_steps if isinstance(more_steps, (list, tuple)) else [more_steps]:
-        if not callable(getattr(step, "act", None)) or step is more_steps:
-            raise InputError("more steps", Told(f"a {type(step).__name__}"), "a list of steps, such as [Filter()]")
-    if serve_volume is not None:
-        serve_volume = to_ml(serve_volume, field="serve size")
+    setting = as_setting(drink, **changes)
+    recipe = setting.recipe
     bottles = recipe.bottles(shelf)
-    amounts, compositions = drawn(recipe, bottles, tool, draws, seed)
-    later = recipe.after
-    liquid = Liquid.poured(np.where(later, 0.0, amounts), compositions)
-    check_dissolved(liquid[0], recipe)
-
-    top = Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None
-    by_rule, chill, notes = melt is None and ice is None, None, []
-    if by_rule:
-        # The drink as written must lie where the rule holds; chance versions of it are held at its ends.
-        dilution.melt_by_rule(liquid[:1], top if top is None else top[:1], recipe.technique, recipe.serve)
-        melts = dilution.melt_by_rule(liquid, top, recipe.technique, recipe.serve, held=True)
-        pm = dilution.MELT_SPREAD * melts[0]
-    elif ice is not None:
-        chill, melts = _over_own_ice(recipe, ice, liquid, top)
+    before, top = poured(recipe, *drawn(recipe, bottles, setting.tool, setting.draws, setting.seed))
+    check_dissolved(before[0], recipe)
+    melts, pm, chill = melted(setting, before, top)
+    notes = []
+    if chill is not None:
         # What was left to the usual is settled, so that it can be shown and saved.
-        ice = replace(ice, seconds=float(chill.seconds))
-        pm = dilution.melt_pm(chill, ice.miss) / chill.dilution * melts[0] if chill.dilution else 0.0
-        notes.append(_beside_the_rule(float(melts[0]), recipe, liquid, top))
-    else:
-        melts = np.full(liquid.shape, melt)
-        before = float(liquid[0].volume())
-        pm = dilution.weighed_pm(melt * before) / before
-    melt, pm = float(melts[0]), float(pm)
-    draw = _draws_of(draws, seed)
-    steps: list[Step] = []
-    if melt > 0:
-        steps.append(Ice(melts * np.maximum(1 + pm / melt / 2 * draw("melt water"), 0.0)))
-    if top is not None:
-        steps.append(Top(top))
-    steps.extend(more_steps)
+        setting = replace(setting, ice=replace(setting.ice, seconds=float(chill.seconds)))
+        notes.append(_beside_the_rule(float(melts[0]), recipe, before, top))
+    melt = float(melts[0])
+    draw = _draws_of(setting.draws, setting.seed)
 
-    stages = [_stage("mixed", liquid)]
-    cautions: list[Caution] = []
-    brought: list[str] = []
-    salts = None
-    first_later = len(steps) - len(more_steps)
-    for place, step in enumerate(steps):
-        if isinstance(step, carbonation.Carbonate) and (stages[-1].temperature or 0.0) >= carbonation.HOT:
-            cautions.append(HOT_LIQUID)
-        outcome = step.act(liquid, draw)
-        _check_mass(step, liquid, outcome)
-        if salts is None and place >= first_later and outcome.added is not None and np.any(outcome.added.potassium):
-            salts = liquid
-        liquid = outcome.liquid
-        warmth = outcome.temperature if outcome.temperature is not None else stages[-1].temperature
-        stages.append(_stage(step.name, liquid, warmth, salts))
-        cautions.extend(outcome.cautions)
+    stages, said, brought = [_stage("mixed", before)], [], []
+    salts, last = None, before
+    for step, outcome in forward(setting, before, top, melts * melt_chance(melt, pm, draw), draw):
+        warm = stages[-1].temperature
+        if isinstance(step, carbonation.Carbonate) and (warm or 0.0) >= carbonation.HOT:
+            said.append(HOT_LIQUID)
+        if (
+            salts is None
+            and any(step is later for later in setting.steps)
+            and outcome.added is not None
+            and np.any(outcome.added.potassium)
+        ):
+            salts = last
+        last = outcome.liquid
+        warm = outcome.temperature if outcome.temperature is not None else warm
+        stages.append(_stage(step.name, last, warm, salts))
+        said.extend(outcome.cautions)
         brought.extend(outcome.allergens)
         notes.extend(outcome.notes)
-    if serve_volume is None:
-        stages.append(replace(stages[-1], name="served"))
+    if setting.serve_volume is None and setting.serves == 1:
+        stages.append(replace(stages[-1], name="served", same=stages[-1]))
     else:
-        share = _share(serve_volume, liquid.volume(), stages[-1].profile.volume)
-        stages.append(_stage("served", Serve(share).act(liquid).liquid, stages[-1].temperature, salts))
+        _check_serve(setting, stages[-1].profile.volume)
+        stages.append(_stage("served", glass(setting, last) * last, stages[-1].temperature, salts))
 
+    beside = tuple(run(other, shelf) for other in setting.beside)
     used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
+    whole = declared(*beside)
+    alcohol = stages[-1].profile.alcohol + sum(other.served.profile.alcohol for other in beside)
+    strong = _serve_cautions(stages[-1].profile, alcohol, setting.country)
     return Trial(
-        recipe=recipe,
+        setting=setting,
         pantry=shelf,
         stages=tuple(stages),
         melt=melt,
         melt_pm=pm,
-        melt_by_rule=by_rule,
-        ice=ice,
         chill=chill,
         notes=tuple(notes),
-        serve_volume=serve_volume,
-        tool=tool,
-        steps=tuple(more_steps),
-        cautions=told_once([*_serve_cautions(stages[-1].profile, country), *recipe_cautions(recipe, shelf), *cautions]),
-        allergens=each_once([*(b.allergens for b in used), brought]),
-        may_contain=each_once(b.may_contain for b in used),
+        cautions=told_once([*strong, *recipe_cautions(recipe, shelf), *said, *whole.cautions]),
+        allergens=each_once([*(b.allergens for b in used), brought, whole.allergens]),
+        may_contain=each_once([*(b.may_contain for b in used), whole.may_contain]),
+        beside=beside,
     )
 
 
-def _over_own_ice(recipe: Recipe, ice: dilution.OwnIce, before: Liquid, after: Liquid | None):
+# --- the one way forward, for one drink and for any number of versions ----------------------------------------
+
+
+def poured(recipe: Recipe, amounts, compositions) -> tuple[Liquid, Liquid | None]:
+    """What meets the ice and what is added after it, for any axes of amounts or compositions."""
+    later = recipe.after
+    before = Liquid.poured(np.where(later, 0.0, amounts), compositions)
+    return before, Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None
+
+
+def melted(setting: Setting, before: Liquid, top: Liquid | None, exact: bool = False):
+    """Melt water of each version of a drink, one axis, the first of them the drink as written.
+
+    Returns
+    -------
+    (melts, pm, chill)
+        Share of the volume before ice, the half-width that holds 19 drinks in 20 of the first [mL/mL], and how the
+        first is chilled by its own ice, if it has any. `exact` works own ice out for each version, not by the
+        strength of three of them.
+
+    Raises
+    ------
+    InputError
+        Where the drink as written lies outside the rule.
+    """
+    recipe = setting.recipe
+    if setting.ice is not None:
+        chill, melts = _over_own_ice(recipe, setting.ice, before, top, exact)
+        pm = dilution.melt_pm(chill, setting.ice.miss) / chill.dilution * melts[0] if chill.dilution else 0.0
+        return melts, float(pm), chill
+    if setting.melt is not None:
+        first = float(before[0].volume())
+        pm = dilution.weighed_pm(setting.melt * first) / first
+        return np.full(before.shape, setting.melt), float(pm), None
+    # The drink as written must lie where the rule holds; chance versions of it are held at its ends.
+    dilution.melt_by_rule(before[:1], top if top is None else top[:1], recipe.technique, recipe.serve)
+    melts = dilution.melt_by_rule(before, top, recipe.technique, recipe.serve, held=not exact)
+    return melts, float(dilution.MELT_SPREAD * melts[0]), None
+
+
+def melt_chance(melt: float, pm: float, draw: Draw) -> np.ndarray | float:
+    """By what the melt water of each version is more or less than expected; 1 is what is expected."""
+    return np.maximum(1 + pm / melt / 2 * draw("melt water"), 0.0) if melt > 0 else 1.0
+
+
+def forward(
+    setting: Setting, before: Liquid, top: Liquid | None, melts, draw: Draw = estimate
+) -> Iterator[tuple[Step, Outcome]]:
+    """Each step of a drink and what becomes of it, from the mixed drink to what is shared out into glasses."""
+    steps: list[Step] = [Ice(melts)] if np.any(np.asarray(melts) > 0) else []
+    if top is not None:
+        steps.append(Top(top))
+    liquid = before
+    for step in (*steps, *setting.steps):
+        outcome = step.act(liquid, draw)
+        _check_mass(step, liquid, outcome)
+        liquid = outcome.liquid
+        yield step, outcome
+
+
+def glass(setting: Setting, liquid: Liquid) -> np.ndarray | float:
+    """What share of each version goes in one glass: a glass is measured, whatever was made."""
+    if setting.serve_volume is None:
+        return 1 / setting.serves
+    return np.minimum(setting.serve_volume / liquid.volume(), 1.0)
+
+
+def served(setting: Setting, before: Liquid, top: Liquid | None, melts, draw: Draw = estimate) -> Liquid:
+    """One glass of each version."""
+    liquid = before
+    for _, outcome in forward(setting, before, top, melts, draw):
+        liquid = outcome.liquid
+    return glass(setting, liquid) * liquid
+
+
+def _over_own_ice(recipe: Recipe, ice: dilution.OwnIce, before: Liquid, after: Liquid | None, exact: bool):
     """The drink as written over its ice, and the melt water of every version. [mL/mL]
 
-    Versions take theirs by their strength, straight between that of the drink and those of two near the ends of
-    what was drawn: the balance is nearly straight there, and the slider that moves is not kept waiting.
+    Unless `exact`, versions take theirs by their strength, straight between that of the drink and those of two near
+    the ends of what was drawn: the balance is nearly straight there, and the slider that moves is not kept waiting.
     """
     iced = dilution.iced(before, after, recipe.technique)
+    if exact:
+        melts = np.atleast_1d(ice.chill(iced, recipe.technique).dilution)
+        return ice.chill(iced[0], recipe.technique), melts * iced.volume() / before.volume()
     abv = profile(iced).abv
     ranked = np.argsort(abv[1:]) + 1
     ends = ranked[[int(0.025 * len(ranked)), int(0.975 * len(ranked))]] if len(ranked) else []
@@ -359,23 +405,16 @@ def _beside_the_rule(melt: float, recipe: Recipe, before: Liquid, after: Liquid 
     return said
 
 
-def _share(serve_volume: float, volumes: np.ndarray, volume: float) -> np.ndarray:
-    """What share of each drawn drink fills the glass: a glass is measured, whatever was made."""
-    if not 0 < serve_volume <= volume * (1 + 1e-9):
-        most = f"above 0 and at most what the drink makes, {volume:.0f} mL ({volume / FLUID_OUNCE:.2f} oz)"
-        raise InputError("serve size", Told(f"{serve_volume:.0f} mL"), most)
-    return np.minimum(serve_volume / volumes, 1.0)
-
-
-def checked_melt(melt) -> float | None:
-    """Melt water set by hand, 0 to 3 of the volume before ice, or None for the rule. [mL/mL]"""
-    if melt is not None:
-        melt = number(melt, "melt water")
-        if not (np.ndim(melt) == 0 and 0 <= melt <= 3):
-            most = 100 * float(np.max(melt))
-            told = Told(f"{most:.0f} %") if np.isfinite(most) else most
-            raise InputError("melt water", told, "0 to 300 % of the volume before ice")
-    return melt
+def _check_serve(setting: Setting, made: float) -> None:
+    """Refuse to fill more glasses than the drink makes."""
+    if setting.serve_volume is not None and setting.serves * setting.serve_volume > made * (1 + 1e-9):
+        most = made / setting.serves
+        of = f" {setting.serves} times" if setting.serves > 1 else ""
+        raise InputError(
+            "serve size",
+            Told(f"{setting.serve_volume:.0f} mL{of}"),
+            f"above 0 and at most what the drink makes, {most:.0f} mL ({most / FLUID_OUNCE:.2f} oz){of}",
+        )
 
 
 def _check_mass(step: Step, before: Liquid, outcome: Outcome) -> None:
@@ -441,15 +480,16 @@ def check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
         )
 
 
-def _serve_cautions(served: Profile, country: str) -> list[Caution]:
-    count = strength.standard_drinks(served.alcohol, country)
+def _serve_cautions(served: Profile, alcohol: float, country: str) -> list[Caution]:
+    """What a strong glass is to say; `alcohol` counts what goes with it. [g]"""
+    count = strength.standard_drinks(alcohol, country)
     size = strength.countries()[country]
-    if served.alcohol < STRONG_SERVE[0] and served.abv < STRONG_SERVE[1]:
+    if alcohol < STRONG_SERVE[0] and served.abv < STRONG_SERVE[1]:
         return []
     return [
         Caution(
             "strong serve",
-            f"Strong serve: {served.alcohol:.0f} g of alcohol at {served.abv:.0f} % vol, {count:.1f} standard drinks "
+            f"Strong serve: {alcohol:.0f} g of alcohol at {served.abv:.0f} % vol, {count:.1f} standard drinks "
             f"({country}, {size:g} g each). Say so on the menu, offer water and a smaller serve, and follow your "
             "local licensing rules.",
         )

@@ -1,6 +1,7 @@
 """What if: what moves a drink most, how sure its figures are, and whether two drinks really differ.
 
-Everything here is the drink as served: mixed, with the melt water that its rule gives, and topped.
+Everything here is one glass as served, by the same way forward as `trial.run`: mixed, iced by the rule or by the
+setting's own ice, topped, and taken through its steps.
 
 >>> from drinklab.recipe import Recipe
 >>> sour = Recipe.parse("45 mL aged rum, 50 %\\n20 mL lemon juice\\n20 mL honey syrup", technique="shaken")
@@ -18,8 +19,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from . import classics as _classics
-from . import dilution, steps, trial
 from . import pantry as _pantry
+from . import steps, trial
 from .balance import AXES, FIGURES, KINDS, WORDS, Profile, profile, reference, scales
 from .classics import Classics
 from .declared import Declared, declared, of_recipe
@@ -27,11 +28,13 @@ from .errors import InputError, Told, one_of, require
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .recipe import SPOONED, Recipe
+from .setting import Setting, as_setting
+from .steps import Draw
 from .units import number, to_ml
 
 MOVED = ("abv", "sugar", "acid", "volume")  # the figures that a change is told in
 FRUIT = "juice"  # the kind of ingredient that varies from fruit to fruit, not from maker to maker
-SOURCES = ("fruit", "bottles", "measuring tool", "melt water")
+SOURCES = ("fruit", "bottles", "measuring tool", "melt water", "later steps")  # the last where there are some
 LEAST_DRAWS, MOST_DRAWS = 100, 1_000_000  # with fewer, an end of 19 in 20 would rest on one or two drinks
 BY_THE_DASH = 3.0  # what goes in by less is dashed or dropped, not measured [mL]
 NO_FAMILY = "other"  # what is left over is no family
@@ -43,14 +46,6 @@ _ROW = {figure: row for row, figure in enumerate(FIGURES)}
 # --- one drink, many versions ---------------------------------------------------------------------------
 
 
-def _one(recipe, name: str = "recipe") -> Recipe:
-    if not isinstance(recipe, Recipe):
-        many = isinstance(recipe, Sequence) and not isinstance(recipe, str)
-        told = f"{len(recipe)} things" if many else f"a {type(recipe).__name__}"
-        raise InputError(name, Told(told), "one recipe at a time")
-    return recipe
-
-
 def _counted(draws, seed) -> int:
     for name, value, low, high in (("draws", draws, LEAST_DRAWS, MOST_DRAWS), ("seed", seed, 0, 2**63 - 1)):
         if not isinstance(value, (int, np.integer)) or isinstance(value, bool) or not low <= value <= high:
@@ -58,22 +53,9 @@ def _counted(draws, seed) -> int:
     return int(draws)
 
 
-def _poured(recipe: Recipe, amounts, compositions) -> tuple[Liquid, Liquid | None]:
-    """What meets the ice and what is added after it, for any axes of amounts or compositions."""
-    later = recipe.after
-    before = Liquid.poured(np.where(later, 0.0, amounts), compositions)
-    return before, Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None
-
-
-def _by_rule(recipe: Recipe, before: Liquid, after: Liquid | None):
-    """Melt water of each version by its own strength. [mL/mL]"""
-    return dilution.melt_by_rule(before, after, recipe.technique, recipe.serve)
-
-
-def _served(before: Liquid, after: Liquid | None, melt) -> np.ndarray:
-    """The figures as served, shape (len(FIGURES), *axes)."""
-    drink = dilution.add_melt(before, melt)
-    figures = profile(drink if after is None else drink + after)
+def _served(setting: Setting, before: Liquid, top: Liquid | None, melts, draw: Draw = steps.estimate) -> np.ndarray:
+    """The figures of one glass as served, shape (len(FIGURES), versions)."""
+    figures = profile(trial.served(setting, before, top, melts, draw))
     return np.array([getattr(figures, f) for f in FIGURES])
 
 
@@ -82,8 +64,11 @@ def _dissolved(before: Liquid) -> np.ndarray:
     return before.sucrose <= _pantry.MOST_SUCROSE * (before.sucrose + before.water)
 
 
-def _blocks(count: int) -> Iterator[slice]:
-    return (slice(start, min(start + _BLOCK, count)) for start in range(0, count, _BLOCK))
+def _blocks(count: int) -> Iterator[tuple[slice, np.ndarray]]:
+    """Where a block's answers go, and its versions: the drink as written, which the steps go by, before each."""
+    for start in range(0, count, _BLOCK):
+        part = slice(start, min(start + _BLOCK, count))
+        yield part, np.r_[0, part]
 
 
 def band(known: Classics | None = None, family: str | None = None) -> dict[str, tuple[float, float]]:
@@ -175,31 +160,31 @@ class Effect:
 
 
 def sensitivity(
-    recipe: Recipe,
+    drink: Recipe | Setting,
     pantry: Pantry | None = None,
     measure="0.25 oz",
     *,
-    melt: float | None = None,
     known: Classics | None = None,
+    **changes,
 ) -> tuple[Effect, ...]:
     """What moves the drink most, one thing at a time, largest first.
 
     Each pour by one measure more and less; the strength, sugar and acid of each bottle, and of the fruit,
     by one standard deviation (the pantry's ±); the melt water by one of its own (half of
-    `dilution.MELT_SPREAD`, or of what a scale is good for where `melt` is given). The rule gives each version
-    the melt water of its own strength.
+    `dilution.MELT_SPREAD`, or of what a scale is good for where it is set by hand). The rule, or the setting's own
+    ice, gives each version the melt water of its own strength.
 
     Parameters
     ----------
-    recipe : Recipe
+    drink : Recipe or Setting
     pantry : Pantry, optional
     measure : amount
         One bar measure: "0.25 oz", 5, "1 barspoon"; of a dry solid, as it lies in the spoon. Above 0, at most the
         whole drink. Below `BY_THE_DASH` a pour moves by all of itself. [mL]
-    melt : float, optional
-        Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
     known : Classics, optional
         Whose spread the distance is counted in.
+    **changes
+        Fields of `Setting` that are other than the drink's, such as melt.
 
     Returns
     -------
@@ -221,7 +206,9 @@ def sensitivity(
     [('strength of rye whiskey', 0.3), ('sweet red vermouth', 0.15)]
     """
     shelf, known = _shelf(pantry), known if known is not None else _classics.load()
-    bottles, melt = _one(recipe).bottles(shelf), trial.checked_melt(melt)
+    setting = as_setting(drink, **changes)
+    recipe = setting.recipe
+    bottles = recipe.bottles(shelf)
     measure = to_ml(measure, field="measure")
     if not (np.ndim(measure) == 0 and 0 < measure <= recipe.volume):
         told = Told(f"{np.max(measure):g} mL")
@@ -239,31 +226,32 @@ def sensitivity(
         source = "fruit" if bottle.kind == FRUIT else "bottle"
         for figure, step, room, held in _stepped(bottle):
             tried.append((source, f"{WORDS[figure]} of {bottle.name}", step, KINDS[figure].label, room, (same, held)))
-    # two sides of each; then the melt water, then the drink as it is
+    # the drink as it is, then two sides of each, then of the melt water
     count = len(tried)
     amounts = np.tile(recipe.amounts, (2, count + 2, 1))
     compositions = np.tile(_compositions(bottles), (2, count + 2, 1, 1))
-    for k, (*_, room, change) in enumerate(tried):
+    for k, (*_, room, change) in enumerate(tried, start=1):
         if isinstance(change, int):
             amounts[:, k, change] += [steps_of[change], -steps_of[change] if room else 0.0]
         else:
             same, held = change
             compositions[:, k, same] = held[:, None]
-    before, after = _poured(recipe, amounts, compositions)
-    trial.check_dissolved(before[0, -1], recipe)
-    melts = np.array(np.broadcast_to(_by_rule(recipe, before, after) if melt is None else melt, before.shape))
-    here = melts[0, -1]
+    sides = (2, count + 2)
+    before, top = trial.poured(recipe, *(a.reshape(-1, *a.shape[2:]) for a in (amounts, compositions)))
+    trial.check_dissolved(before[0], recipe)
+    melts, pm, _ = trial.melted(setting, before, top, exact=True)
+    melts = np.array(melts).reshape(sides)
+    here = melts[0, 0]
     if here > 0:
-        step = _melt_pm(here, melt is None, before[0, -1]) / 2
-        melts[:, -2] += [step, -step]
-        tried.append(("melt water", "melt water", step, "of the volume before ice", True, None))
-    table = _served(before, after, melts)
-    change = {f: table[_ROW[f]] - table[_ROW[f]][0, -1] for f in MOVED}
-    dissolved = _dissolved(before)[0]
+        melts[:, -1] += [pm / 2, -pm / 2]
+        tried.append(("melt water", "melt water", pm / 2, "of the volume before ice", True, None))
+    table = _served(setting, before, top, melts.ravel()).reshape(-1, *sides)
+    change = {f: table[_ROW[f]] - table[_ROW[f]][0, 0] for f in MOVED}
+    dissolved = _dissolved(before).reshape(sides)[0]
     moved = np.sqrt(sum((change[a] / s) ** 2 for a, s in scales(known).items()) / len(AXES)).max(axis=0)
 
     effects = []
-    for k, (source, name, step, unit, room, _) in enumerate(tried):
+    for k, (source, name, step, unit, room, _) in enumerate(tried, start=1):
         more, less = ({f: float(c[side, k]) for f, c in change.items()} for side in (0, 1))
         note = "" if room else f"{name}: no more than one step of {step:.3g} {unit} is there, so only more was tried."
         if not dissolved[k]:
@@ -347,7 +335,7 @@ class Sweep:
 
 
 def sweep(
-    recipe: Recipe,
+    drink: Recipe | Setting,
     first: str | int,
     second: str | int,
     first_range: tuple | None = None,
@@ -355,26 +343,26 @@ def sweep(
     *,
     pantry: Pantry | None = None,
     points: int = 200,
-    melt: float | None = None,
     limits: Mapping[str, tuple[float, float]] | None = None,
     known: Classics | None = None,
+    **changes,
 ) -> Sweep:
     """The drink as served over a grid of two of its amounts, each version with the melt water of its strength.
 
     Parameters
     ----------
-    recipe : Recipe
+    drink : Recipe or Setting
     first, second : str or int
         Two pours, by name or by place in `recipe.pours` (from 0).
     first_range, second_range : (amount, amount), optional
         From and to; by default half to one and a half times the recipe's. [mL]
     points : int
         On each axis, 2 to 1000.
-    melt : float, optional
-        Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
     limits : mapping of figure to (low, high), optional
         What `inside` is held against, in the figures' own units; by default `band` of the recipe's family, or of
         all the classics if it names none or one of fewer than five drinks.
+    **changes
+        Fields of `Setting` that are other than the drink's, such as melt.
 
     Returns
     -------
@@ -394,7 +382,9 @@ def sweep(
     ([10.0, 15.0, 20.0, 25.0, 30.0], [4.2, 6.0, 7.6, 9.0, 10.4])
     """
     shelf = _shelf(pantry)
-    bottles, melt, limits = _one(recipe).bottles(shelf), trial.checked_melt(melt), _limits(limits, recipe, known)
+    setting = as_setting(drink, **changes)
+    recipe = setting.recipe
+    bottles, limits = recipe.bottles(shelf), _limits(limits, recipe, known)
     if not isinstance(points, (int, np.integer)) or not 2 <= points <= 1000:
         raise InputError("points", points, "a whole number, 2 to 1000")
     i, j = (
@@ -411,12 +401,15 @@ def sweep(
     amounts = amounts.reshape(points**2, -1)
     if amounts[0, ~recipe.after].sum() <= 0:
         raise InputError("total before the top, in a corner of the grid", 0, "above 0 mL; let a range start higher")
-    table, dissolved = np.empty((len(FIGURES), points**2)), np.empty(points**2, bool)
+    amounts = np.concatenate([recipe.amounts[None], amounts])
+    table, dissolved = np.empty((len(FIGURES), 1 + points**2)), np.empty(1 + points**2, bool)
     composition = _compositions(bottles)
-    for part in _blocks(points**2):
-        before, after = _poured(recipe, amounts[part], composition)
-        table[:, part] = _served(before, after, _by_rule(recipe, before, after) if melt is None else melt)
-        dissolved[part] = _dissolved(before)
+    for part, of in _blocks(1 + points**2):
+        before, top = trial.poured(recipe, amounts[of], composition)
+        melts, _, _ = trial.melted(setting, before, top, exact=True)
+        table[:, part] = _served(setting, before, top, melts)[:, 1:]
+        dissolved[part] = _dissolved(before)[1:]
+    table, dissolved = table[:, 1:], dissolved[1:]
     grid = (points, points)
     return Sweep(
         first=bottles[i].name,
@@ -502,32 +495,33 @@ class Variation:
 
 
 def variation(
-    recipe: Recipe,
+    drink: Recipe | Setting,
     draws: int = 10_000,
-    tool: str = "jigger",
+    tool: str | None = None,
     seed: int = 1,
     *,
     pantry: Pantry | None = None,
-    melt: float | None = None,
     limits: Mapping[str, tuple[float, float]] | None = None,
     known: Classics | None = None,
+    **changes,
 ) -> Variation:
     """Make the drink `draws` times with the fruit, bottles, measuring and ice of chance.
 
     The same draws as `trial.run` takes, so that both give one answer: bottles and fruit by the pantry's ±,
-    each pour by the tool's error, melt water by ± 20 % around what the rule gives each version by its own strength.
+    each pour by the tool's error, melt water by ± 20 % around what the rule gives each version by its own strength
+    (by a scale's ± where it was set by hand), and what its steps are not sure of.
 
     Parameters
     ----------
-    recipe : Recipe
+    drink : Recipe or Setting
     draws : int
         100 to 1 000 000.
-    tool : str
-        A key of `trial.TOOLS`.
-    melt : float, optional
-        Melt water as a share of the volume before ice, in place of the rule; good to a scale's ±. [mL/mL]
+    tool : str, optional
+        A key of `trial.TOOLS`; the setting's by default.
     limits : mapping of figure to (low, high), optional
         What counts as in order; as for `sweep`.
+    **changes
+        Fields of `Setting` that are other than the drink's, such as melt.
 
     Returns
     -------
@@ -553,24 +547,30 @@ def variation(
     'fruit'
     """
     shelf, draws = _shelf(pantry), _counted(draws, seed)
-    bottles, melt = _one(recipe).bottles(shelf), trial.checked_melt(melt)
-    one_of("tool", tool, trial.TOOLS)
-    limits = _limits(limits, recipe, known)
+    setting = as_setting(drink, **changes | ({} if tool is None else {"tool": tool}))
+    recipe, tool = setting.recipe, setting.tool
+    bottles, limits = recipe.bottles(shelf), _limits(limits, recipe, known)
     amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed)
-    chance = _melt_chance(recipe, amounts[0], compositions[0], melt, draws, seed)
+    by_chance = steps.draws(draws, seed)
+    chance = _melt_chance(setting, amounts, compositions, by_chance)
     fruit = np.array([b.kind == FRUIT for b in bottles])
-    tables = np.empty((1 + len(SOURCES), len(FIGURES), 1 + draws))
-    for part in _blocks(1 + draws):
-        drawn = compositions[part]
-        cases = (
-            (_poured(recipe, amounts[part], drawn), chance[part]),  # everything at once, then one source at a time
-            (_with_drawn(recipe, amounts[0], drawn, compositions[0], fruit), 1.0),
-            (_with_drawn(recipe, amounts[0], drawn, compositions[0], ~fruit), 1.0),
-            (_poured(recipe, amounts[part], compositions[0]), 1.0),
-            (_poured(recipe, amounts[0], compositions[0]), chance[part]),
+    sources = SOURCES if setting.steps else SOURCES[:-1]
+    tables = np.empty((1 + len(sources), len(FIGURES), 1 + draws))
+    for part, of in _blocks(1 + draws):
+        drawn, written = compositions[of], np.broadcast_to(amounts[0], (len(of), len(bottles)))
+        alone = trial.poured(recipe, written, compositions[0])
+        some = functools.partial(lambda source, of: by_chance(source)[of], of=of)
+        cases = (  # everything at once, then one source at a time
+            (trial.poured(recipe, amounts[of], drawn), chance[of], some),
+            (_with_drawn(recipe, amounts[0], drawn, compositions[0], fruit), 1.0, steps.estimate),
+            (_with_drawn(recipe, amounts[0], drawn, compositions[0], ~fruit), 1.0, steps.estimate),
+            (trial.poured(recipe, amounts[of], compositions[0]), 1.0, steps.estimate),
+            (alone, chance[of], steps.estimate),
+            (alone, 1.0, some),
         )
-        for k, (poured, by_chance) in enumerate(cases):
-            tables[k, :, part] = _served(*poured, _melted(recipe, *poured, melt) * by_chance)
+        for k, (poured, melt_varies, draw) in enumerate(cases[: len(tables)]):
+            melts, _, _ = trial.melted(setting, *poured)
+            tables[k, :, part] = _served(setting, *poured, melts * melt_varies, draw)[:, 1:]
     together = tables[0, :, 1:]
     low, high = trial.ends(together)
     middle = np.median(together, axis=1)
@@ -586,7 +586,7 @@ def variation(
         high=Profile(*high.tolist()),
         sd={f: v[0] ** 0.5 for f, v in variance.items()},
         shares={
-            f: {s: _divide(w, sum(v[1:])) for s, w in zip(SOURCES, v[1:], strict=True)} for f, v in variance.items()
+            f: {s: _divide(w, sum(v[1:])) for s, w in zip(sources, v[1:], strict=True)} for f, v in variance.items()
         },
         band=limits,
         inside=dict(zip(limits, inside.mean(axis=1).tolist(), strict=True)),
@@ -599,30 +599,18 @@ def _divide(part: float, whole: float) -> float:
     return part / whole if whole > 1e-12 else 0.0  # less is rounding
 
 
-def _melt_pm(melt, by_rule: bool, before: Liquid):
-    """Half-width of 19 in 20 of a melt by the rule, or of one that was set by hand or weighed. [mL/mL]"""
-    volume = before.volume()
-    return dilution.MELT_SPREAD * melt if by_rule else dilution.weighed_pm(melt * volume) / volume
-
-
-def _melt_chance(recipe: Recipe, amounts, composition, melt, draws: int, seed: int) -> np.ndarray:
+def _melt_chance(setting: Setting, amounts, compositions, draw: Draw) -> np.ndarray:
     """By what the melt water of each version is more or less, as `trial.run` draws it; 1 is what is expected."""
-    before, after = _poured(recipe, amounts, composition)
-    trial.check_dissolved(before, recipe)
-    here = float(_by_rule(recipe, before, after)) if melt is None else melt
-    spread = _melt_pm(here, melt is None, before) / here if here > 0 else 0.0
-    return np.maximum(1 + spread / 2 * steps.normal("melt water", draws, seed), 0.0)
-
-
-def _melted(recipe: Recipe, before: Liquid, after: Liquid | None, melt):
-    """Expected melt water of each version. [mL/mL]"""
-    return dilution.melt_by_rule(before, after, recipe.technique, recipe.serve, held=True) if melt is None else melt
+    before, top = trial.poured(setting.recipe, amounts[:1], compositions[:1])
+    trial.check_dissolved(before[0], setting.recipe)
+    melts, pm, _ = trial.melted(setting, before, top, exact=True)
+    return np.broadcast_to(trial.melt_chance(float(melts[0]), pm, draw), len(amounts))
 
 
 def _with_drawn(recipe: Recipe, amounts, drawn, composition, which) -> tuple[Liquid, Liquid | None]:
     """Poured with only some of the bottles drawn; the others are their estimate."""
-    varied = _poured(recipe, np.where(which, amounts, 0.0), drawn)
-    fixed = _poured(recipe, np.where(which, 0.0, amounts), composition)
+    varied = trial.poured(recipe, np.where(which, amounts, 0.0), drawn)
+    fixed = trial.poured(recipe, np.where(which, 0.0, amounts), composition)
     return tuple(None if v is None else v + f for v, f in zip(varied, fixed, strict=True))
 
 
@@ -652,14 +640,13 @@ class Difference:
 
 
 def compare(
-    a: Recipe,
-    b: Recipe,
+    a: Recipe | Setting,
+    b: Recipe | Setting,
     pantry: Pantry | None = None,
     *,
-    tool: str = "jigger",
     draws: int = 10_000,
     seed: int = 1,
-    melts: tuple[float | None, float | None] = (None, None),
+    **changes,
 ) -> tuple[Difference, ...]:
     """A against B as served, and which differences would survive being poured again.
 
@@ -668,13 +655,11 @@ def compare(
 
     Parameters
     ----------
-    a, b : Recipe
-    tool : str
-        A key of `trial.TOOLS`.
+    a, b : Recipe or Setting
     draws : int
         100 to 1 000 000.
-    melts : pair of float or None
-        Melt water of A and B as a share of the volume before ice, in place of the rule. [mL/mL]
+    **changes
+        Fields of `Setting` that are other than A's and B's, such as tool.
 
     Returns
     -------
@@ -694,19 +679,18 @@ def compare(
     ('differs by more than pouring error', "can't be told from pouring error")
     """
     shelf, draws = _shelf(pantry), _counted(draws, seed)
-    one_of("tool", tool, trial.TOOLS)
-    if not np.iterable(melts) or len(melts) != 2:
-        raise InputError("melt water", melts, "two shares, for A and for B")
+    draw = steps.draws(draws, seed)
     tables = []
-    for name, recipe, melt in zip("AB", (a, b), melts, strict=True):
-        bottles = _one(recipe, name).bottles(shelf)
-        amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed)
+    for name, drink in zip("AB", (a, b), strict=True):
+        setting = as_setting(drink, **changes)
+        amounts, compositions = trial.drawn(setting.recipe, setting.recipe.bottles(shelf), setting.tool, draws, seed)
         # The same draws of B's pours and ice, moved on by one drink, are independent of A's; the bottles stay.
         turn = np.r_[0, np.roll(np.arange(1, draws + 1), 1)] if name == "B" else slice(None)
-        melt = trial.checked_melt(melt)
-        chance = _melt_chance(recipe, amounts[0], compositions[0], melt, draws, seed)[turn]
-        poured = _poured(recipe, amounts[turn], compositions)
-        tables.append(_served(*poured, _melted(recipe, *poured, melt) * chance))
+        chance = _melt_chance(setting, amounts, compositions, draw)[turn]
+        before, top = trial.poured(setting.recipe, amounts[turn], compositions)
+        melts, _, _ = trial.melted(setting, before, top)
+        turned = functools.partial(lambda source, turn: draw(source)[turn], turn=turn)
+        tables.append(_served(setting, before, top, melts * chance, turned))
 
     said = []
     for figure in COMPARED:

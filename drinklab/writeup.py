@@ -51,7 +51,7 @@ def html(
     notes: str = "",
     baseline: Trial | None = None,
     display: Display | None = None,
-    country: str = "United States",
+    country: str | None = None,
     date: _date | None = None,
     chart_html: str = "",
     chart_svg: str = "",
@@ -67,9 +67,9 @@ def html(
     baseline : Trial, optional
         The drink that was pinned, to show the difference from.
     display : Display, optional
-        mL or oz.
-    country : str
-        Whose standard drinks to count in.
+        mL or oz, °C or °F, if not as in the trial's setting.
+    country : str, optional
+        Whose standard drinks to count in, if not the setting's.
     date : datetime.date, optional
         Today by default.
     chart_html, chart_svg : str
@@ -107,7 +107,7 @@ def markdown(
     notes: str = "",
     baseline: Trial | None = None,
     display: Display | None = None,
-    country: str = "United States",
+    country: str | None = None,
     date: _date | None = None,
     chart_text: str = "",
 ) -> str:
@@ -160,7 +160,7 @@ def rerun(
     path_or_text: str | Path,
     pantry: Pantry | None = None,
     *,
-    country: str = "United States",
+    country: str | None = None,
 ) -> Trial:
     """Run the drink of a write-up page again, with the page's settings.
 
@@ -170,8 +170,8 @@ def rerun(
         The page's file, or its HTML.
     pantry : Pantry, optional
         Its ingredients win; those that it lacks are taken from the page.
-    country : str
-        For the caution on a strong serve.
+    country : str, optional
+        Whose standard drinks to count in, if not the page's.
 
     Returns
     -------
@@ -231,11 +231,12 @@ def _payload(path_or_text: str | Path) -> tuple[dict, str]:
 
 
 def _facts(trial, title, question, method, notes, baseline, display, country, date, chart_text) -> dict:
-    one_of("country", country, strength.countries())
+    country = one_of("country", country or trial.setting.country, strength.countries())
+    show = display or trial.setting.display
     recipe = replace(trial.recipe, question=question or trial.recipe.question, method=method or trial.recipe.method)
-    trial = replace(trial, recipe=recipe)
+    trial = replace(trial, setting=replace(trial.setting, recipe=recipe, country=country, display=show))
     title = texts.line(texts.clean(title, "title", texts.NAME)) or texts.line(recipe.name)
-    show, served = display or Display(), trial.served
+    served = trial.served
     day = (date or _date.today()).isoformat()
     facts = {
         "title": title,

@@ -72,7 +72,7 @@ def folder(path: Path) -> Path:
     _ingredients(path)
     for number, name in enumerate(NAMES):
         recipe = drink(path, name)
-        done = trial.run(recipe, pantry.load(path), more_steps=[
+        done = trial.run(recipe, pantry.load(path), steps=[
             clarification.MilkWash("whole cow's milk", share=0.25, name=name), clarification.Filter(1, name=name),
         ] if number % 2 else [])  # fmt: skip
         logbook.save(done, path, title=name, note=ALL)
@@ -91,10 +91,10 @@ def damaged_folder(path: Path) -> Path:
     folder(path)
     saved = sorted((path / "trials").glob("*.json"))
     spoil = [
-        lambda d, t: d.update(format=t), lambda d, t: d["recipe"].update(technique=t), lambda d, t: d.update(time=t),
-        lambda d, t: d["recipe"]["pours"][0].update(ingredient=t), lambda d, t: d["settings"].update(tool=t),
-        lambda d, t: d["settings"].update(steps=[{"step": t}]), lambda d, t: d["display"].update(volume=t),
-        lambda d, t: d["stages"][0].update(name=t, profile={t: t}), lambda d, t: d["settings"].update(ice={t: t}),
+        lambda d, t: d.update(format=t), lambda d, t: d["setting"]["recipe"].update(technique=t), lambda d, t: d.update(time=t),
+        lambda d, t: d["setting"]["recipe"]["pours"][0].update(ingredient=t), lambda d, t: d["setting"].update(tool=t),
+        lambda d, t: d["setting"].update(steps=[{"step": t}]), lambda d, t: d["setting"]["display"].update(volume=t),
+        lambda d, t: d["stages"][0].update(name=t, profile={t: t}), lambda d, t: d["setting"].update(ice={t: t}),
     ]  # fmt: skip
     for number, file in enumerate(saved):
         data = json.loads(file.read_text(encoding="utf-8"))

@@ -255,7 +255,7 @@ def test_steps_are_saved_and_act_alike_again(step):
 
 
 def test_a_trial_through_milk_and_paper():
-    found = trial.run(LOW_TIDE, melt=0.0, more_steps=(clear.MilkWash(), clear.Filter()), draws=200)
+    found = trial.run(LOW_TIDE, melt=0.0, steps=(clear.MilkWash(), clear.Filter()), draws=200)
     names = [stage.name for stage in found.stages]
     assert names[-2:] == ["milk-washed", "filtered"] or names[-3:-1] == ["milk-washed", "filtered"]
     assert "milk" in found.allergens

@@ -197,7 +197,7 @@ def test_stages_from_mixing_to_the_glass(panel):
     assert names == ["mixed", "milk-washed", "filtered", "served"]
     whole = trial.run(
         panel.batch_recipe(), panel.shelf, melt=0, draws=200, serve_volume=150,
-        more_steps=[clarification.MilkWash(share=0.25), clarification.Filter(1)],
+        steps=[clarification.MilkWash(share=0.25), clarification.Filter(1)],
     )  # fmt: skip
     for name, stage in zip(names, whole.stages, strict=True):
         volume, abv, *_, behind = _row(panel.stages, name)

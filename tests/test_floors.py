@@ -28,7 +28,7 @@ FLOORS = (
         "carbonation",
         "gels",
     },
-    {"trial", "whatif", "logbook", "writeup"},
+    {"setting", "trial", "whatif", "logbook", "writeup"},
     {"workbook"},
 )
 FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}

@@ -204,7 +204,7 @@ def test_steps_are_saved(step):
 
 def test_a_trial_ends_as_a_jelly():
     recipe = Recipe.parse("50 mL aged rum, 50 %\n100 mL grapefruit juice\n20 mL honey syrup", technique="none")
-    done = trial.run(recipe, more_steps=(Boil(0.05), Set("gelatin", fish=True, water=50)), draws=200)
+    done = trial.run(recipe, steps=(Boil(0.05), Set("gelatin", fish=True, water=50)), draws=200)
     assert [s.name for s in done.stages] == ["mixed", "boiled", "set", "served"]
     mixed, boiled, jellied, _ = (s.profile for s in done.stages)
     assert mixed.alcohol > boiled.alcohol == pytest.approx(jellied.alcohol)
@@ -429,7 +429,7 @@ def test_what_comes_out_of_a_step_has_its_temperature():
     assert Set("gelatin").act(SOUR).temperature == 4.0
     assert Set("agar").act(SOUR).temperature == 20.0
     recipe = Recipe.parse("20 mL aged rum, 50 %\n100 mL orange juice", technique="none")
-    done = trial.run(recipe, more_steps=(Chill(4), Boil(0.05), Chill(3), Set("gelatin")), draws=20)
+    done = trial.run(recipe, steps=(Chill(4), Boil(0.05), Chill(3), Set("gelatin")), draws=20)
     assert [s.temperature for s in done.stages][:2] == [None, 4.0]
     assert 90 < done.stages[2].temperature < 100
     assert [s.temperature for s in done.stages][3:] == [3.0, 4.0, 4.0]
@@ -437,8 +437,8 @@ def test_what_comes_out_of_a_step_has_its_temperature():
 
 def test_gas_into_what_has_just_boiled_is_cautioned():
     recipe = Recipe.parse("20 mL aged rum, 50 %\n100 mL orange juice", technique="none")
-    hot = trial.run(recipe, more_steps=(Boil(0.05), Carbonate(2.0)), draws=0)
-    cold = trial.run(recipe, more_steps=(Boil(0.05), Chill(4), Carbonate(2.0)), draws=0)
+    hot = trial.run(recipe, steps=(Boil(0.05), Carbonate(2.0)), draws=0)
+    cold = trial.run(recipe, steps=(Boil(0.05), Chill(4), Carbonate(2.0)), draws=0)
     assert "hot liquid" in {c.code for c in hot.cautions}
     assert "hot liquid" not in {c.code for c in cold.cautions}
 

@@ -420,17 +420,17 @@ def test_own_ice_without_a_time_has_the_usual_one(ice, tmp_path):
         (lambda: dilution.over_ice(spirit(90, 25), pace="fast"), "pace is 'fast'; it must be a number"),
         (lambda: dilution.after_serving(spirit(90, 25), -5, 5, ice="much"), "ice is 'much'; it must be a number"),
         (lambda: dilution.add_melt(spirit(90, 25), "a lot"), "melt water is 'a lot'; it must be a number"),
-        (lambda: run(more_steps=trial.Ice(0.2)), "more steps is a Ice; it must be a list of steps"),
-        (lambda: run(more_steps="chill"), "more steps is a str; it must be a list of steps"),
-        (lambda: run(more_steps=[3]), "more steps is a int; it must be a list of steps"),
-        (lambda: run(more_steps=[trial.Ice("a lot")]), "melt water is 'a lot'; it must be a number"),
+        (lambda: run(steps=trial.Ice(0.2)), "steps is a Ice; it must be a list of steps"),
+        (lambda: run(steps="chill"), "steps is a str; it must be a list of steps"),
+        (lambda: run(steps=[3]), "steps is a int; it must be a list of steps"),
+        (lambda: run(steps=[trial.Ice("a lot")]), "melt water is 'a lot'; it must be a number"),
         (
-            lambda: writeup.html(run(more_steps=[trial.Ice(0.2)])),
+            lambda: writeup.html(run(steps=[trial.Ice(0.2)])),
             "step is 'with ice'; it must be one that can be saved",
         ),
         (lambda: run(ice="cubes"), "ice is 'cubes'; it must be an OwnIce"),
         (lambda: run(seed=-1), "seed is -1; it must be a whole number, 0 to"),
-        (lambda: run(draws=True), "draws is True; it must be a whole number, 0 or more"),
+        (lambda: run(draws=True), "draws is True; it must be a whole number, 0 to 1000000"),
     ],
 )
 def test_one_sentence(ask, said):
@@ -444,7 +444,7 @@ def run(**given):
 
 
 def test_a_second_ice_is_a_step_like_any():
-    assert run(more_steps=[trial.Ice(0.1)]).served.profile.volume > run().served.profile.volume
+    assert run(steps=[trial.Ice(0.1)]).served.profile.volume > run().served.profile.volume
 
 
 def test_every_number_over_ice_may_be_many():

@@ -4,6 +4,7 @@ import json
 import os
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -40,7 +41,7 @@ def damage(path, **changes):
     return path
 
 
-@steps.savable("rest")
+@steps.savable("shrink for the test")
 @dataclass(frozen=True, slots=True)
 class Rest:
     kept: float
@@ -139,17 +140,16 @@ def test_entries_come_newest_first_and_skip_what_cannot_be_read(trial, tmp_path,
 @pytest.mark.parametrize(
     "changes",
     [
-        {"recipe": {"name": "x"}},
-        {"recipe": {"name": 5, "pours": []}},
-        {"settings": {"melt": "lots", "serve_volume": None, "tool": "jigger"}},
-        {"settings": {"melt": None, "serve_volume": None, "tool": "bucket"}},
-        {"settings": None},
+        {"setting": {"recipe": {"name": "x"}}},
+        {"setting": {"recipe": {"name": 5, "pours": []}}},
+        {"setting": None},
+        {"setting": {"melt": "lots"}},
+        {"format": 2},
         {"stages": []},
         {"stages": [{"name": "served", "profile": {}}]},
         {"ingredients": [1]},
         {"ingredients": {"gin": {"id": "gin"}}},
         {"time": "yesterday"},
-        {"display": {"volume": "cup"}},
         {"title": None},
         {"format": 99},
     ],
@@ -194,24 +194,39 @@ def test_an_ingredient_of_ones_own_outlives_its_removal(tmp_path):
 
 
 def test_steps_beyond_the_ice_come_back(sour, tmp_path):
-    rested = run(sour, more_steps=[Rest(0.9)])
+    rested = run(sour, steps=[Rest(0.9)])
     path = logbook.save(rested, tmp_path)
     assert logbook.load(path) == rested
     assert logbook.changed(path) == ()
     told = json.loads(path.read_text(encoding="utf-8"))
-    for wrong, sentence in (({"step": "sing"}, "step is 'sing'"), ({"step": "rest", "loud": 1}, "setting of the step")):
-        told["settings"]["steps"] = [wrong]
+    for wrong, sentence in (
+        ({"step": "sing"}, "step is 'sing'"),
+        ({"step": "shrink for the test", "loud": 1}, "setting of the step"),
+    ):
+        told["setting"]["steps"] = [wrong]
         path.write_text(json.dumps(told), encoding="utf-8")
         with pytest.raises(InputError, match=sentence):
             logbook.load(path)
 
 
-def test_a_trial_saved_before_steps_were_still_opens(trial, tmp_path):
-    path = logbook.save(trial, tmp_path)
-    told = json.loads(path.read_text(encoding="utf-8"))
-    del told["settings"]["steps"]
-    damage(path, format=1, settings=told["settings"])
-    assert logbook.load(path).stages == trial.stages
+SAVED = Path(__file__).parent / "saved_0_1_0" / "trials"
+
+
+@pytest.mark.parametrize("path", sorted(SAVED.glob("*.json")), ids=lambda path: path.stem)
+def test_a_trial_that_an_earlier_version_saved_still_opens(path):
+    found = logbook.open_saved(path)
+    assert found.notes[-1].startswith("An earlier Drinklab saved this and did not keep its country")
+    assert ("steps after the ice" in found.notes[-1]) == path.name.startswith("format1")
+    again = logbook.load(path)
+    assert again.setting == replace(found.setting, ice=again.ice)
+    old = json.loads(path.read_text(encoding="utf-8"))
+    assert [s.name for s in again.stages] == [s["name"] for s in old["stages"]]
+    # What the package has mended since may move a figure a little; the drink is the same.
+    for figure in ("abv", "sugar", "acid", "volume"):
+        now, was = (getattr(again.served.profile, figure), old["stages"][-1]["profile"][figure])
+        assert now == pytest.approx(was, rel=0.06, abs=0.3), figure
+    # saved again, it is whole
+    assert logbook.opened(logbook.snapshot(again)).notes == ()
 
 
 def test_a_step_that_cannot_be_saved_is_told_before_anything_is_written(sour, tmp_path):
@@ -222,7 +237,7 @@ def test_a_step_that_cannot_be_saved_is_told_before_anything_is_written(sour, tm
             return Outcome(liquid)
 
     with pytest.raises(InputError, match="step is 'danced'; it must be one that can be saved"):
-        logbook.save(run(sour, more_steps=[Dance()]), tmp_path)
+        logbook.save(run(sour, steps=[Dance()]), tmp_path)
     assert not (tmp_path / "trials").exists()
 
 
@@ -247,11 +262,16 @@ def test_choices_are_kept_and_only_those_given_change(tmp_path):
     assert [p.name for p in (tmp_path / "new").iterdir()] == ["my_choices.json"]
 
 
-def test_the_country_of_choice_counts_in_cautions(tmp_path):
-    strong = run(Recipe.parse("120 mL gin", name="strong"))
+def test_the_country_comes_back_with_the_trial(tmp_path):
+    strong = run(Recipe.parse("120 mL gin", name="strong"), country="Australia")
     path = logbook.save(strong, tmp_path)
     logbook.save_choices(tmp_path, country="United Kingdom")
-    assert "United Kingdom" in logbook.load(path).cautions[0].text
+    assert "Australia" in logbook.load(path).cautions[0].text
+    assert "Japan" in logbook.load(path, country="Japan").cautions[0].text
+    # where none was saved, the standing choice counts
+    old = tmp_path / "trials" / "old.json"
+    old.write_text((SAVED / "format1_slow-signal.json").read_text(encoding="utf-8"), encoding="utf-8")
+    assert logbook.open_saved(old).setting.country == "United Kingdom"
 
 
 @pytest.mark.parametrize("bad", [{"volume": "cup"}, {"country": "Atlantis"}, {"tool": "bucket"}, {"temperature": "K"}])

@@ -84,7 +84,7 @@ def trial():
     )
     return run(
         recipe, ice=OwnIce(ice=200, seconds=12), serve_volume=80, draws=0,
-        more_steps=[
+        steps=[
             clarification.MilkWash(share=0.25), clarification.Filter(), carbonation.Chill(),
             carbonation.Carbonate(volumes=2.0, vessel=next(iter(carbonation.VESSELS))), carbonation.Pour(),
         ],
@@ -114,15 +114,13 @@ def test_a_damaged_trial(trial, tmp_path):
 
 
 def test_damaged_steps(tmp_path):
-    gel = run(
-        Recipe.parse("60 mL gin\n30 mL lemon juice\n30 mL sugar syrup"), draws=0, more_steps=[gels.Boil(), gels.Set()]
-    )
+    gel = run(Recipe.parse("60 mL gin\n30 mL lemon juice\n30 mL sugar syrup"), draws=0, steps=[gels.Boil(), gels.Set()])
     path = logbook.save(gel, tmp_path)
     told = json.loads(path.read_text(encoding="utf-8"))
-    for number, step in enumerate(told["settings"]["steps"]):
+    for number, step in enumerate(told["setting"]["steps"]):
         for field in step:
             for name, bad in BAD.items():
-                text = changed(told, ("settings", "steps", number, field), bad)
+                text = changed(told, ("setting", "steps", number, field), bad)
                 path.write_text(text, encoding="utf-8")
                 opens_or_says(lambda: logbook.load(path), f"{step['step']} {field}: {name}")
 
@@ -228,7 +226,7 @@ def test_numbers_that_are_none_are_told_as_such(trial, tmp_path):
         (("stages", 0, "profile", "abv"), '"12"', "abv of stage 'mixed' is '12'; it must be a number"),
         (("stages", 0, "profile", "abv"), "9" * 5000, "what has 5,000 digits is no number"),
         (("stages", 0, "profile", "abv"), "1e999", "1e999 is no number"),
-        (("recipe", "name"), '"' + "x" * 400 + '"', "name of the drink is 400 letters long; it must be at most 300 letters"),
+        (("setting", "recipe", "name"), '"' + "x" * 400 + '"', "name of the drink is 400 letters long; it must be at most 300 letters"),
     ):  # fmt: skip
         path.write_text(changed(told, place, bad), encoding="utf-8")
         with pytest.raises(InputError, match=words) as caught:
@@ -243,9 +241,9 @@ def test_numbers_that_are_none_are_told_as_such(trial, tmp_path):
 def test_more_pours_or_steps_than_anybody_takes(trial, tmp_path):
     path = logbook.save(trial, tmp_path)
     told = json.loads(path.read_text(encoding="utf-8"))
-    for group, key, words in (("recipe", "pours", "at most 200"), ("settings", "steps", "at most 50")):
+    for group, key, words in (("recipe", "pours", "at most 200"), (None, "steps", "at most 50")):
         many = copy.deepcopy(told)
-        many[group][key] *= 500
+        (many["setting"][group] if group else many["setting"])[key] *= 500
         path.write_text(json.dumps(many), encoding="utf-8")
         with pytest.raises(InputError, match=words):
             logbook.load(path)

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from drinklab import balance, logbook, trial, writeup
+from drinklab import balance, clarification, filtering, logbook, trial, writeup
 from drinklab.errors import InputError
 from drinklab.recipe import Pour, Recipe
 from drinklab.workbook import panels
@@ -179,9 +179,9 @@ def test_save_reopen_and_write_up(bench):
 
 
 def test_a_saved_trial_keeps_what_was_done_after_the_ice(bench):
-    steps = [trial.clarification.MilkWash(share=0.25), trial.clarification.Filter()]
+    steps = [clarification.MilkWash(share=0.25), filtering.Filter()]
     batch = bench._demo["Low Tide, to be cleared"].scaled(4)
-    washed = trial.run(batch, bench.shelf, melt=0, more_steps=steps, serve_volume=150)
+    washed = trial.run(batch, bench.shelf, melt=0, steps=steps, serve_volume=150)
     bench._use_saved(logbook.save(washed, bench.folder))
     assert bench.problem.value == ""
     assert bench.trial.stages == washed.stages

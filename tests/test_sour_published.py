@@ -243,7 +243,7 @@ def test_most_milk_of_either_way_curdles_just_whole(way):
 
 def test_a_random_draw_without_acid_does_not_refuse_the_wash():
     recipe = Recipe.parse("40 mL gin\n20 mL peach liqueur\n80 mL cold black tea")
-    found = trial.run(recipe, melt=0.0, more_steps=(clarification.MilkWash(), clarification.Filter()), draws=500)
+    found = trial.run(recipe, melt=0.0, steps=(clarification.MilkWash(), clarification.Filter()), draws=500)
     without = found.stages[0].liquid.acid <= 0
     assert without.any()
     assert not without[0]

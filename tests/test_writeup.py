@@ -94,7 +94,7 @@ def test_typed_text_is_shown_and_never_acts_in_html(text):
     assert words.tags.count("script") == 1
     assert text in words.text.replace("\u00a0", " ")
     assert not [a for a in words.attributes if a[1].startswith("on")]
-    assert linked_data(made)["drinklab"]["recipe"]["name"] == text
+    assert linked_data(made)["drinklab"]["setting"]["recipe"]["name"] == text
 
 
 def test_typed_text_is_shown_and_never_acts_in_markdown():

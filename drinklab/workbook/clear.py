@@ -259,7 +259,7 @@ class WashPanel(Lesson):
 
     def _run(self, recipe: Recipe, first: steps.Step, draws: int) -> trial.Trial:
         more = [first, Filter(self.papers.value)]
-        return trial.run(recipe, self.shelf, melt=0, more_steps=more, draws=draws, serve_volume=self.serve.ml)
+        return trial.run(recipe, self.shelf, melt=0, steps=more, draws=draws, serve_volume=self.serve.ml)
 
     # --- from a drink to the page ----------------------------------------------------------------
 

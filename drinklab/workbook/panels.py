@@ -374,7 +374,7 @@ class Bench(Panel):
             now = trial.run(
                 self.recipe(), self.shelf, tool=self.tool.value, country=self.country.value,
                 melt=None if self.by_rule.value or own else self.melt.value / 100, ice=self._ice() if own else None,
-                more_steps=self._steps if self.later.value else (),
+                steps=self._steps if self.later.value else (),
                 serve_volume=None if self.serve_all.value else self.glass.value * self.display.ml,
             )  # fmt: skip
             placed = balance.place(now.served.profile, self.known, now.recipe.family)

@@ -201,9 +201,14 @@ class DrinkPanel(_Tuned):
             between = _between(kind, getattr(made.low, figure), getattr(made.high, figure), show)
             inside = f"{100 * made.inside[figure]:.0f} %" if figure in made.inside else ""
             parts = made.shares[figure]
-            shares = [f"{100 * parts[s]:.0f} %" if any(parts.values()) else "" for s in whatif.SOURCES]
+            shares = [f"{100 * parts[s]:.0f} %" if any(parts.values()) else "" for s in parts]
             rows.append((balance.TITLES[figure], between, inside, *shares))
-        head = ("Figure", "19 drinks in 20 lie between", "inside the band", *(f"due to {s}" for s in whatif.SOURCES))
+        head = (
+            "Figure",
+            "19 drinks in 20 lie between",
+            "inside the band",
+            *(f"due to {s}" for s in made.shares["abv"]),
+        )
         return join([
             heading("What chance does"),
             table(head, rows),

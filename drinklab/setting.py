@@ -1,0 +1,195 @@
+"""All that a trial depends on, as one value: it is run, saved, reopened, compared and written up whole.
+
+>>> from drinklab.recipe import Recipe
+>>> from drinklab.trial import run
+>>> frost = Setting(Recipe.parse("45 mL pisco, 43 %\\n25 mL verjus\\n20 mL honey syrup", technique="shaken"), melt=0.4)
+>>> Setting.from_dict(frost.to_dict()) == frost, run(frost).melt
+(True, 0.4)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields, replace
+
+import numpy as np
+
+from . import carbonation, clarification, filtering, gels, steps, strength  # those with steps register them
+from .dilution import OwnIce
+from .errors import InputError, Told, one_of
+from .kinds import VOLUME
+from .recipe import Recipe
+from .steps import Step
+from .units import Display, number, to_ml, whole_number
+
+DRAWS = 1000
+# Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
+# never exceeds half the pour. Common practice, no published source.
+TOOLS = {
+    "jigger": (1.0, 0.03),
+    "scale": (0.5, 0.0),
+    "free pour": (2.0, 0.10),
+    "exact": (0.0, 0.0),
+}
+# What can be done to a drink after ice and top, in the order of a usual day, and comes back with what is saved.
+LATER_STEPS = (
+    steps.AddWater, clarification.MilkWash, steps.Rest, filtering.Filter, carbonation.Chill, carbonation.Carbonate,
+    carbonation.Pour, gels.Boil, gels.Set,
+)  # fmt: skip
+# More steps, things beside a drink, or serves than anybody has.
+MOST_STEPS, MOST_BESIDE, MOST_SERVES, MOST_DRAWS = 50, 6, 100_000, 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A drink with everything that its figures depend on.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        Of one drink, or of a batch.
+    melt : float, optional
+        Melt water as a share of the volume before ice, in place of the rule. [mL/mL]
+    ice : dilution.OwnIce, optional
+        Your own ice and time: melt water by the energy balance, in place of the rule.
+    steps : sequence of Step
+        What is done after ice and top, in this order: see `LATER_STEPS`.
+    beside : sequence of Setting
+        What goes with each glass, made apart: one serve of each. A jelly of a recipe of its own.
+    serves : int
+        Glasses that the recipe is made for.
+    serve_volume : amount, optional
+        What goes in one glass; an equal share of all of it by default. [mL]
+    tool : str
+        A key of `TOOLS`: what the pours are measured by.
+    country : str
+        Whose standard drinks are counted.
+    display : Display
+        How amounts and temperatures are shown.
+    draws, seed : int
+        Random versions behind each ±, 0 for none; the same seed gives the same ones.
+
+    Raises
+    ------
+    InputError
+        Naming the field, the value, and what is allowed.
+    """
+
+    recipe: Recipe
+    melt: float | None = None
+    ice: OwnIce | None = None
+    steps: tuple[Step, ...] = ()
+    beside: tuple[Setting, ...] = ()
+    serves: int = 1
+    serve_volume: float | None = None
+    tool: str = "jigger"
+    country: str = "United States"
+    display: Display = field(default_factory=Display)
+    draws: int = DRAWS
+    seed: int = 1
+
+    def __post_init__(self):
+        put = lambda name, value: object.__setattr__(self, name, value)  # noqa: E731 - a frozen value is set once, here
+        if not isinstance(self.recipe, Recipe):
+            many = isinstance(self.recipe, (list, tuple))
+            told = f"{len(self.recipe)} things" if many else f"a {type(self.recipe).__name__}"
+            raise InputError("recipe", Told(told), "one recipe at a time")
+        if self.ice is not None and not isinstance(self.ice, OwnIce):
+            raise InputError("ice", self.ice, "an OwnIce: its grams, temperature and time")
+        put("melt", checked_melt(self.melt))
+        if self.melt is not None and self.ice is not None:
+            raise InputError("melt water", self.melt, "left out when your own ice is given")
+        put("steps", _listed(self.steps, "steps", MOST_STEPS, "steps, such as [Filter()]"))
+        for step in self.steps:
+            if not callable(getattr(step, "act", None)) or isinstance(step, type):
+                raise InputError("steps", Told(f"a {type(step).__name__}"), "a list of steps, such as [Filter()]")
+        put("beside", _listed(self.beside, "beside", MOST_BESIDE, "settings, each of what goes with the drink"))
+        for other in self.beside:
+            if not isinstance(other, Setting) or other.beside:
+                told = f"a {type(other).__name__}" if not isinstance(other, Setting) else "one with something beside it"
+                raise InputError("what goes with the drink", Told(told), "a setting with nothing beside it")
+        put("serves", whole_number(self.serves, "serves", low=1, high=MOST_SERVES))
+        if self.serve_volume is not None:
+            put("serve_volume", to_ml(self.serve_volume, field="serve size"))
+            if np.ndim(self.serve_volume) or not 0 < self.serve_volume <= VOLUME.high:
+                told = Told(f"{float(np.ravel(self.serve_volume)[0]):g} mL")
+                raise InputError("serve size", told, "one amount above 0 mL")
+        one_of("tool", self.tool, TOOLS)
+        one_of("country", self.country, strength.countries())
+        if not isinstance(self.display, Display):
+            raise InputError("display", Told(f"a {type(self.display).__name__}"), "a Display, such as Display('oz')")
+        put("draws", whole_number(self.draws, "draws", high=MOST_DRAWS))
+        put("seed", whole_number(self.seed, "seed", high=2**63 - 1))
+
+    def to_dict(self) -> dict:
+        """Plain data for JSON; `from_dict` reads it back.
+
+        Raises
+        ------
+        InputError
+            For a step that cannot be saved.
+        """
+        data = {f.name: getattr(self, f.name) for f in fields(self)}
+        return data | {
+            "recipe": self.recipe.to_dict(),
+            "ice": asdict(self.ice) if self.ice else None,
+            "steps": [steps.to_dict(step) for step in self.steps],
+            "beside": [other.to_dict() for other in self.beside],
+            "display": {"volume": self.display.volume, "temperature": self.display.temperature},
+        }
+
+    @classmethod
+    def from_dict(cls, data: Mapping) -> Setting:
+        """A setting from what `to_dict` gave; what is left out is the usual.
+
+        Raises
+        ------
+        InputError, LookupError, TypeError, ValueError
+            For data that are none.
+        """
+        given = dict(data)
+        for name in given:
+            one_of("field of the setting", name, [f.name for f in fields(cls)])
+        given["recipe"] = Recipe.from_dict(given["recipe"])
+        for name in ("melt", "serve_volume"):
+            if type(given.get(name)) not in (int, float, type(None)):
+                raise InputError(name.replace("_", " "), given[name], "a number")
+        # `over_ice` checks what the fields hold, as for any ice that somebody gives.
+        given["ice"] = None if given.get("ice") is None else OwnIce(**given["ice"])
+        given["steps"] = tuple(map(steps.from_dict, _listed(given.get("steps", ()), "steps", MOST_STEPS, "steps")))
+        beside = _listed(given.get("beside", ()), "beside", MOST_BESIDE, "settings")
+        if any(other.get("beside") for other in beside):
+            raise InputError("what goes with the drink", Told("one with something beside it"), "made apart")
+        given["beside"] = tuple(map(cls.from_dict, beside))
+        given["display"] = Display(**given.get("display", {}))
+        return cls(**given)
+
+    def all_recipes(self) -> tuple[Recipe, ...]:
+        """The drink's, and those of what goes with it."""
+        return (self.recipe, *(other.recipe for other in self.beside))
+
+
+def as_setting(drink: Recipe | Setting, **changes) -> Setting:
+    """A setting as it is, or a recipe in the usual one; `changes` are of the fields of `Setting`."""
+    if isinstance(drink, Setting):
+        return replace(drink, **changes) if changes else drink
+    return Setting(drink, **changes)
+
+
+def checked_melt(melt) -> float | None:
+    """Melt water set by hand, 0 to 3 of the volume before ice, or None for the rule. [mL/mL]"""
+    if melt is not None:
+        melt = number(melt, "melt water")
+        if not (np.ndim(melt) == 0 and 0 <= melt <= 3):
+            most = 100 * float(np.max(melt))
+            told = Told(f"{most:.0f} %") if np.isfinite(most) else most
+            raise InputError("melt water", told, "0 to 300 % of the volume before ice")
+    return melt
+
+
+def _listed(given, name: str, most: int, of: str) -> tuple:
+    if not isinstance(given, (list, tuple)):
+        raise InputError(name, Told(f"a {type(given).__name__}"), f"a list of {of}")
+    if len(given) > most:
+        raise InputError(f"number of {name}" if name == "steps" else name, len(given), f"at most {most}")
+    return tuple(given)
