@@ -164,6 +164,35 @@ class Setting:
         given["display"] = Display(**given.get("display", {}))
         return cls(**given)
 
+    def until(self, kind: type) -> Setting:
+        """The drink as it stands before its first step of this kind, all of it in one glass, with nothing beside it.
+
+        >>> washed = Setting(Recipe.parse("60 mL gin\\n30 mL lime juice"), steps=[steps.Rest(), filtering.Filter()])
+        >>> [step.name for step in washed.until(filtering.Filter).steps], len(washed.until(gels.Set).steps)
+        (['rested'], 2)
+        """
+        return replace(self, steps=self.steps[: self._first(kind)], beside=(), serves=1, serve_volume=None)
+
+    def with_step(self, step: Step) -> Setting:
+        """With this step in the place of its first of the same kind; else where it is usually done.
+
+        >>> drink = Setting(Recipe.parse("60 mL gin\\n30 mL lime juice"), steps=[steps.Rest(6), carbonation.Chill()])
+        >>> [s.name for s in drink.with_step(filtering.Filter()).with_step(steps.Rest(12)).steps]
+        ['rested', 'filtered', 'chilled']
+        """
+        at = self._first(type(step))
+        if at < len(self.steps):
+            return replace(self, steps=(*self.steps[:at], step, *self.steps[at + 1 :]))
+        order = [kind for kind in LATER_STEPS if kind is not steps.Rest]  # which may stand anywhere
+        mine = order.index(type(step)) if type(step) in order else len(order)
+        before = [i for i, s in enumerate(self.steps) if type(s) not in order or order.index(type(s)) <= mine]
+        at = before[-1] + 1 if before else 0
+        return replace(self, steps=(*self.steps[:at], step, *self.steps[at:]))
+
+    def _first(self, kind: type) -> int:
+        """Where the first step of this kind is; behind the last if there is none."""
+        return next((i for i, step in enumerate(self.steps) if isinstance(step, kind)), len(self.steps))
+
     def all_recipes(self) -> tuple[Recipe, ...]:
         """The drink's, and those of what goes with it."""
         return (self.recipe, *(other.recipe for other in self.beside))
