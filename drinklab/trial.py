@@ -148,6 +148,7 @@ class Trial:
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
     may_contain: tuple[str, ...]
+    unstated: tuple[str, ...]
 
     @property
     def melt_basis(self) -> str:
@@ -329,6 +330,7 @@ def run(
         cautions=told_once([*_serve_cautions(stages[-1].profile, country), *recipe_cautions(recipe, shelf), *cautions]),
         allergens=each_once([*(b.allergens for b in used), brought]),
         may_contain=each_once(b.may_contain for b in used),
+        unstated=each_once(b.unstated for b in used),
     )
 
 

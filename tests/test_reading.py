@@ -277,8 +277,28 @@ def test_a_row_has_the_warnings_of_its_kind_and_of_what_it_replaces(own, row, he
 def test_a_column_says_otherwise(own):
     header = f"{HEADER},allergens,caution"
     shelf = own("a,oat drink,dairy,0,40,cereals containing gluten (oats),none", "b,soy,dairy,0,0,none,", header=header)
-    assert warnings(shelf, "a") == (("cereals containing gluten (oats)",), (), ())
+    # A filled cell adds to what the kind has: what hides an allergen is worse than what names one too many.
+    assert warnings(shelf, "a") == (("cereals containing gluten (oats)", "milk"), (), ())
     assert warnings(shelf, "b") == ((), (), ("dairy",))
+
+
+def test_a_cell_adds_to_what_the_row_replaces(own):
+    header = f"{HEADER},allergens,may_contain,caution"
+    shelf = own("orgeat,orgeat,syrup,0,600,soybeans,nuts (almond),", header=header)
+    assert warnings(shelf, "orgeat") == (("soybeans", "nuts (almond)"), ("nuts (almond)",), ())
+    shelf = own('mine,"orgeat, 2 %",syrup,2,600,,,', "x,raw,egg,0,0,none,,none", header=header)
+    assert warnings(shelf, "mine") == (("nuts (almond)",), (), ())
+    assert warnings(shelf, "x") == ((), (), ())
+
+
+def test_allergens_that_nobody_has_stated_are_said_not_to_be(own):
+    header = f"{HEADER},allergens"
+    shelf = own(
+        "a,house orgeat,syrup,0,600,", "b,our syrup,syrup,0,600,none", "c,goat cream,dairy,0,0,", "gin,gin,spirit,45,0,",
+        header=header,
+    )  # fmt: skip
+    assert shelf["a"].unstated == ("house orgeat",)
+    assert [shelf[key].unstated for key in ("b", "c", "gin", "honey_syrup")] == [()] * 4
 
 
 @pytest.mark.parametrize("cell", ["dary", "Dairy", "dairy (goat)", "none; dairy", "raw egg", "dairy;"])
