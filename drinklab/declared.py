@@ -52,18 +52,21 @@ class Declared:
     cautions : tuple of Caution
     allergens, may_contain : tuple of str
         In the words of EU Regulation 1169/2011, annex II; what it contains is not said twice.
+    unstated : tuple of str
+        Names of the bottles of which nobody has said what allergens they hold.
     """
 
     cautions: tuple[Caution, ...] = ()
     allergens: tuple[str, ...] = ()
     may_contain: tuple[str, ...] = ()
+    unstated: tuple[str, ...] = ()
 
     def words(self) -> tuple[str, ...]:
         """A sentence or two each, for a page or a printout."""
         said = [caution.text for caution in self.cautions]
         said += [f"Contains: {', '.join(self.allergens)}."] * bool(self.allergens)
         said += [f"May contain: {', '.join(self.may_contain)}."] * bool(self.may_contain)
-        return tuple(said)
+        return (*said, *not_stated(self.unstated))
 
 
 def declared(*parts) -> Declared:
@@ -71,7 +74,7 @@ def declared(*parts) -> Declared:
 
     Parameters
     ----------
-    *parts : Ingredient, Caution, or anything with `cautions`, `allergens` or `may_contain`
+    *parts : Ingredient, Caution, or anything with `cautions`, `allergens`, `may_contain` or `unstated`
         Bottles, and what was made of them: a trial, a jelly, an adjusted juice, a filled vessel.
     """
     cautions: list[Caution] = []
@@ -84,7 +87,18 @@ def declared(*parts) -> Declared:
             cautions += getattr(part, "cautions", ())
     contains = each_once(getattr(part, "allergens", ()) for part in parts)
     may = each_once(getattr(part, "may_contain", ()) for part in parts)
-    return Declared(told_once(cautions), contains, tuple(word for word in may if word not in contains))
+    unstated = each_once(getattr(part, "unstated", ()) for part in parts)
+    return Declared(told_once(cautions), contains, tuple(word for word in may if word not in contains), unstated)
+
+
+def not_stated(names: Sequence[str]) -> tuple[str, ...]:
+    """A sentence on bottles whose allergens nobody has stated, if there are any.
+
+    >>> not_stated(["house orgeat"])
+    ("Allergens of 'house orgeat' are not stated: ask who makes it.",)
+    """
+    listed, makes = ", ".join(map(repr, names)), "each" if len(names) > 1 else "it"
+    return (f"Allergens of {listed} are not stated: ask who makes {makes}.",) if names else ()
 
 
 def of_recipe(recipe: Recipe, pantry: Pantry, *parts) -> Declared:

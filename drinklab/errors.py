@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 
@@ -117,6 +117,26 @@ def _range(low: float, high: float, unit: str) -> str:
     if np.isinf(high):
         return f"a number of at least {_plain(low)}{unit}"
     return f"{_plain(low)} to {_plain(high)}{unit}"
+
+
+def unfitting(error: ValueError, given: Mapping[str, object]) -> ValueError:
+    """What NumPy says of arrays whose axes do not go together, as one sentence on what was given; else the same error.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> given = {"volume": np.ones(2), "abv": np.ones(3)}
+    >>> try:
+    ...     given["volume"] * given["abv"]
+    ... except ValueError as error:
+    ...     print(unfitting(error, given))
+    shapes of what is given is volume (2), abv (3); it must be such that they go together, as NumPy broadcasts them.
+    """
+    if isinstance(error, InputError) or "broadcast" not in str(error):
+        return error
+    shapes = {name: getattr(value, "shape", ()) for name, value in given.items()}
+    told = ", ".join(f"{name} ({' x '.join(map(str, shape))})" for name, shape in shapes.items() if shape)
+    return InputError("shapes of what is given", Told(told), "such that they go together, as NumPy broadcasts them")
 
 
 def one_of(field: str, value: object, choices: Iterable[str], where: str = "") -> str:

@@ -13,11 +13,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Annotated
 
 import numpy as np
 
 from .errors import InputError, Told, require
-from .kinds import Millilitres
+from .kinds import SINGLE, Millilitres
 from .liquid import Liquid
 from .physics import blocking as _blocking
 from .physics import filtration as _filtration
@@ -149,11 +150,11 @@ def hours(minutes: float) -> str:
 def filter_forecast(
     minutes=(),
     volumes=(),
-    total_volume: Millilitres = USUAL_VOLUME,
+    total_volume: Annotated[Millilitres, SINGLE] = USUAL_VOLUME,
     *,
     filters: int = 1,
     new_papers: Sequence[float] = (),
-    returned: Millilitres = 0.0,
+    returned: Annotated[Millilitres, SINGLE] = 0.0,
     kept_full: bool | None = None,
 ) -> Forecast:
     """When the filter will be through, from what has been logged so far.

@@ -402,7 +402,7 @@ class Jelly:
         What the rest must have at least when it meets the hot part, so that the mix does not set at once. [°C]
     drink : float
         To take of the drink. [mL]
-    steps, notes, allergens, may_contain : tuple of str
+    steps, notes, allergens, may_contain, unstated : tuple of str
         Allergens of the agent, and with `measured` of the drink's bottles too.
     cautions : tuple of Caution
     pieces : int or None
@@ -431,6 +431,7 @@ class Jelly:
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
     may_contain: tuple[str, ...] = ()
+    unstated: tuple[str, ...] = ()
     steps: tuple[str, ...] = ()
     pieces: int | None = None
     piece_volume: float | None = None
@@ -601,7 +602,7 @@ def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
     said = of_recipe(recipe, pantry, made)
     return replace(
         made, steps=(f"Measure {', '.join(pours)}.", *made.steps[1:]), cautions=said.cautions,
-        allergens=said.allergens, may_contain=said.may_contain,
+        allergens=said.allergens, may_contain=said.may_contain, unstated=said.unstated,
     )  # fmt: skip
 
 

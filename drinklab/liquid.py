@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .errors import InputError, require
+from .errors import InputError, require, unfitting
 from .physics import density as _density
 
 COMPONENTS = (
@@ -64,7 +64,11 @@ class Liquid:
             if name not in _INDEX:
                 raise InputError("component", name, f"one of {', '.join(COMPONENTS)}")
             require(f"grams of {name}", grams[name], 0, np.inf, "g")
-        parts = np.broadcast_arrays(*(np.asarray(v, float) for v in grams.values())) if grams else [np.zeros(())]
+        given = {name: np.asarray(value, float) for name, value in grams.items()}
+        try:
+            parts = np.broadcast_arrays(*given.values()) if given else [np.zeros(())]
+        except ValueError as error:
+            raise unfitting(error, given) from None
         out = np.zeros((len(COMPONENTS), *parts[0].shape))
         for name, part in zip(grams, parts, strict=False):
             out[_INDEX[name]] = part
@@ -145,7 +149,10 @@ class Liquid:
         a, b = self.grams, other.grams
         # align the axes behind the components as NumPy would
         n = max(a.ndim, b.ndim) - 1
-        return Liquid(_widen(a, n) + _widen(b, n))
+        try:
+            return Liquid(_widen(a, n) + _widen(b, n))
+        except ValueError as error:
+            raise unfitting(error, {"one liquid": self, "the other": other}) from None
 
     def __radd__(self, other) -> Liquid:
         return self if other == 0 else NotImplemented  # so that sum() works
@@ -153,7 +160,10 @@ class Liquid:
     def __mul__(self, factor) -> Liquid:
         factor = np.asarray(factor, float)
         require("factor", factor, 0, np.inf)
-        return Liquid(_widen(self.grams, factor.ndim) * factor)
+        try:
+            return Liquid(_widen(self.grams, factor.ndim) * factor)
+        except ValueError as error:
+            raise unfitting(error, {"the liquid": self, "the factor": factor}) from None
 
     __rmul__ = __mul__
 

@@ -23,13 +23,13 @@ from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
 
-from . import __version__, files, strength, texts
+from . import __version__, files, strength, tables, texts
 from . import pantry as _pantry
 from .balance import AXES, FIGURES, KINDS, WORDS
 from .errors import InputError, Told, one_of, require
 from .files import write_new
 from .liquid import COMPONENTS
-from .pantry import Ingredient, Pantry
+from .pantry import WARNINGS, Ingredient, Pantry
 from .recipe import Recipe
 from .setting import TOOLS, Setting
 from .trial import Trial, run
@@ -42,7 +42,6 @@ _KEPT = [figure for figure in WORDS if figure != "sugar_to_acid"]  # which is nu
 _BROKEN = (LookupError, TypeError, AttributeError, ValueError, ArithmeticError, RecursionError)
 # Of a saved ingredient: its words, its lists of words, and the most that its numbers can be.
 _TEXTS = ("id", "name", "kind", "state", "source", "source_class")
-_LISTS = ("allergens", "may_contain", "cautions")
 _AMOUNTS = {"abv": 100, "sugar": 2000, "acid": 2000, "abv_pm": 2000, "sugar_pm": 2000, "acid_pm": 2000}
 _SOLUTES = tuple(name for name in COMPONENTS if name not in ("water", "ethanol", "co2"))
 
@@ -130,9 +129,8 @@ def opened(data: Mapping, pantry: Pantry | None = None, *, country: str | None =
     with _damage("saved trial", "a trial", where):
         if data["format"] > FORMAT:
             raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it")
-        kept = [_kept(saved, shelf) for saved in _saved_ingredients(data)]
-        shelf = shelf.with_items([item for item, _ in kept if item is not shelf.get(item.id)])
-        notes = [note for _, note in kept if note]
+        shelf, notes = shelf.with_saved(_saved_ingredients(data))
+        notes = list(notes)
         setting = Setting.from_dict(_setting(data))
         if data["format"] < FORMAT:
             lost = "its country and how many it serves" + (
@@ -186,16 +184,18 @@ def _saved_ingredients(data: Mapping) -> list[Ingredient]:
 
 def _ingredient(key: str, data: Mapping) -> Ingredient:
     known = {f.name for f in fields(Ingredient)}
-    values = {k: tuple(v) if isinstance(v, list) else v for k, v in data.items() if k in known}
+    values = {k: v for k, v in data.items() if k in known}
     for field in _TEXTS:
         texts.clean(values.get(field, ""), f"{field} of the ingredient {key!r}", texts.PROSE)
-    for field in _LISTS:
-        words = values.get(field, ())
-        if not isinstance(words, tuple):
-            raise InputError(f"{field} of the ingredient {key!r}", Told(f"a {type(words).__name__}"), "a list of words")
-        for word in words:
-            texts.clean(word, f"{field} of the ingredient {key!r}", texts.NAME)
+    tables.checked("ingredients", "kind", values.get("kind"), f"kind of the ingredient {key!r}")
+    for field, column in WARNINGS.items():
+        words, called = values.get(field, ()), f"{field} of the ingredient {key!r}"
+        if not isinstance(words, (list, tuple)):
+            raise InputError(called, Told(f"a {type(words).__name__}"), "a list of words")
+        values[field] = tuple(tables.checked("ingredients", column, word, called) for word in words)
     item = Ingredient(**values)
+    if type(item.stated) is not bool:
+        raise InputError(f"stated of the ingredient {key!r}", Told(type(item.stated).__name__), "true or false")
     one_of("id", item.id, [key])
     one_of(f"state of {item.name!r}", item.state, ["liquid", "solid"])
     for field, most in _AMOUNTS.items():
@@ -214,21 +214,6 @@ def _number(value: object, field: str) -> float:
     if type(value) not in (int, float) or not math.isfinite(value):
         raise InputError(field, value if isinstance(value, str) else Told(type(value).__name__), "a number")
     return value
-
-
-def _kept(saved: Ingredient, shelf: Pantry) -> tuple[Ingredient, str]:
-    """The pantry's ingredient with what the saved one declares beyond it, and a sentence if that is something."""
-    if saved.id not in shelf:
-        return saved, ""
-    here = shelf[saved.id]
-    # What it contains for sure need not be said to be in it perhaps.
-    held = {f: (*getattr(here, f), *(here.allergens if f == "may_contain" else ())) for f in _LISTS}
-    more = {f: tuple(word for word in getattr(saved, f) if word not in held[f]) for f in _LISTS}
-    words = ", ".join(dict.fromkeys(word.replace("_", " ") for words in more.values() for word in words))
-    if not words:
-        return here, ""
-    note = f"{here.name!r} was saved with {words}, which your pantry does not name: kept here."
-    return replace(here, **{f: getattr(here, f) + words for f, words in more.items()}), note
 
 
 @contextmanager

@@ -13,7 +13,7 @@ import difflib
 import functools
 import re
 import unicodedata
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -44,8 +44,8 @@ _NO_ALCOHOL = (
     "left out, since it holds no alcohol; its fat, juice or salt goes with the name, such as "
     "'whole milk, 3.25 % fat', or into a row of your own"
 )
-# What a person's own row leaves blank comes from what it replaces, and from its kind.
-_WARNINGS = ("allergens", "may_contain", "caution")
+# What an ingredient warns of, and the columns that say it.
+WARNINGS = {"allergens": "allergens", "may_contain": "may_contain", "cautions": "caution"}
 
 _ETHANOL = float(_density.ethanol()) / 1000  # g/mL
 _COLUMN = {name: i for i, name in enumerate(COMPONENTS)}
@@ -59,7 +59,8 @@ class Ingredient:
 
     Strengths are % vol at 20 °C, sugars and acids g/L. Each `_pm` is about one standard deviation
     between makers, or between fruits. `solutes` names grams per litre of everything but water and
-    ethanol; `composition` is all of it, with water, in g/mL.
+    ethanol; `composition` is all of it, with water, in g/mL. `stated` is whether it is known which
+    allergens it holds, were it none.
     """
 
     id: str
@@ -79,6 +80,12 @@ class Ingredient:
     cautions: tuple[str, ...] = ()
     source: str = ""
     source_class: str = ""
+    stated: bool = False
+
+    @property
+    def unstated(self) -> tuple[str, ...]:
+        """Its name, where nobody has said which allergens it holds: unknown is not none."""
+        return () if self.stated or self.allergens else (self.name,)
 
     def at(self, abv: float) -> Ingredient:
         """The same style in a bottle of another strength, as its label says.
@@ -189,17 +196,20 @@ class Pantry(Mapping[str, Ingredient]):
     """Ingredients by id, in the order of the table.
 
     Those whose ids are in `own` answer to their very id and whole name alone: "gin, barrel aged" is not plain gin.
+    Those in `saved`, which came with somebody's trial, answer only to what no other does.
     """
 
-    def __init__(self, items: Sequence[Ingredient], own: Collection[str] = ()) -> None:
+    def __init__(self, items: Sequence[Ingredient], own: Collection[str] = (), saved: Collection[str] = ()) -> None:
         self._items = {item.id: item for item in items}
-        self._own = frozenset(own)
+        self._own, self._saved = frozenset(own), frozenset(saved)
         self._bottles: dict[tuple[str, float], Ingredient] = {}
         self._names = {}
         self._words: list[tuple[set[str], str]] = []
-        for item in items:
+        for item in sorted(items, key=lambda item: item.id in self._saved):
             names = [item.name]
-            if item.id not in self._own:
+            if item.id in self._saved:
+                names += [item.id]
+            elif item.id not in self._own:
                 short = re.sub(r"\s*\(.*?\)", "", item.name)
                 names += [item.id, item.name.split(",")[0], short, short.split(",")[0]]
                 self._words.append((set(_plain(item.name).split()), item.id))
@@ -250,16 +260,20 @@ class Pantry(Mapping[str, Ingredient]):
         if not isinstance(name, str):
             raise InputError("ingredient", name, "a name")
         name = " ".join(name.split())
+        known, strength = self._meant(name)
+        if not known:
+            raise self._unknown(name)
+        return self._items[known].labelled(strength) if strength else self._items[known]
+
+    def _meant(self, name: str) -> tuple[str | None, str]:
+        """The id that a name stands for, if any, and the strength at its end that is no part of the name."""
         known = name if name in self._own else self._names.get(_plain(name))
         if known:
-            return self._items[known]
+            return known, ""
         label = _STRENGTH.match(name)
         stem = label[1] if label else name
         known = stem if stem in self._own else self._names.get(_plain(stem))
-        known = known or self._by_words(stem) or self._by_words(name)
-        if not known:
-            raise self._unknown(name)
-        return self._items[known].labelled(label[2].strip()) if label else self._items[known]
+        return known or self._by_words(stem) or self._by_words(name), label[2].strip() if label else ""
 
     def _by_words(self, name: str) -> str | None:
         """The id of the only one of our ingredients whose name holds all these words ("cold black tea")."""
@@ -299,7 +313,40 @@ class Pantry(Mapping[str, Ingredient]):
         first = {item.id: item for item in items}
         own = {key for key, item in first.items() if key not in self or self._items[key].name != item.name}
         kept = [item for key, item in self._items.items() if key not in first]
-        return Pantry([*first.values(), *kept], own | (self._own - first.keys()))
+        return Pantry([*first.values(), *kept], own | (self._own - first.keys()), self._saved - first.keys())
+
+    def with_saved(self, items: Iterable[Ingredient]) -> tuple[Pantry, tuple[str, ...]]:
+        """This pantry with the ingredients of a saved trial, and a sentence for each of ours that warns of more now.
+
+        What is here already stays as it is, with the warnings that the saved one has beyond it. The others stand
+        behind ours, with the warnings of their kind and of what goes by their name here. Where that name means
+        something here, theirs is marked as saved, so that neither can pass for the other.
+        """
+        here, saved, notes = dict(self._items), set(self._saved), []
+        for item in items:
+            if item.id in here and item.id not in saved:
+                kept = _warned(here[item.id], _warnings(item))
+                if kept != here[item.id]:
+                    notes.append(_more_words(here[item.id], kept))
+                here[item.id] = kept
+            else:
+                saved.add(item.id)
+                others = Pantry([other for key, other in here.items() if key != item.id], self._own, saved)
+                here[item.id] = replace(others._inherited(item), name=others._apart(item.name))
+        return Pantry(list(here.values()), self._own, saved), tuple(notes)
+
+    def _apart(self, name: str) -> str:
+        """A name that means nothing here: this one, or this one marked as saved."""
+        marks = ("", " (as saved)", *(f" (as saved, {n})" for n in range(2, len(self) + 3)))
+        return next(name + mark for mark in marks if not self._meant(name + mark)[0])
+
+    def _inherited(self, item: Ingredient, otherwise: Collection[str] = ()) -> Ingredient:
+        """`item` with the warnings of its kind and of what goes by its id or name here, but none of `otherwise`."""
+        meant = {item.id, self._meant(" ".join(item.name.split()))[0], self._names.get(_plain(item.id))}
+        found = [self._items[key] for key in meant if key in self._items]
+        stated = item.stated or any(other.stated for other in found)
+        warned = _warned(item, _usual(item.kind), *map(_warnings, found), otherwise=otherwise)
+        return warned if warned.stated == stated else replace(warned, stated=stated)
 
 
 def _plain(name: str) -> str:
@@ -313,8 +360,8 @@ def load(folder: str | Path | None = None) -> Pantry:
     ----------
     folder : path, optional
         Working folder; a file `my_ingredients.csv` there adds ingredients, and wins where an id or a name is
-        the same. It is only read, never written. A blank cell for allergens, cautions or what it may contain
-        takes those of the ingredient it replaces and those that all of its kind have; "none" takes none.
+        the same. It is only read, never written. Allergens, cautions and what it may contain are those of its
+        cell, of the ingredient it replaces, and those that all of its kind have; "none" is the word for none.
 
     Raises
     ------
@@ -333,7 +380,7 @@ def _ours() -> Pantry:
 
 
 def _ingredients(table: tables.Table) -> list[Ingredient]:
-    return _checked([_ingredient(row, table.where(i)) for i, row in enumerate(table.rows())], table)
+    return _checked([_ingredient(row, table.where(i), stated=True) for i, row in enumerate(table.rows())], table)
 
 
 def _own_ingredients(table: tables.Table) -> list[Ingredient]:
@@ -345,11 +392,8 @@ def _own_ingredients(table: tables.Table) -> list[Ingredient]:
             if name in seen:
                 raise InputError("name", row["name"], f"used only once; line {seen[name]} has it already", where)
             seen[name] = table.lines[i]
-        replaced = (row["id"], ours._names.get(_plain(row["name"])))
-        usual = [_usual(row["kind"]), *(_warnings(ours[key]) for key in replaced if key in ours)]
-        for column, *inherited in zip(_WARNINGS, *usual, strict=True):
-            row[column] = row[column] or "; ".join(dict.fromkeys(word for words in inherited for word in words))
-        item = _ingredient(row, where)
+        otherwise = [name for name, column in WARNINGS.items() if row[column] == "none"]
+        item = ours._inherited(_ingredient(row, where, stated=bool(row["allergens"])), otherwise)
         label = _STRENGTH.match(item.name)
         if label and item.abv > 0 and abs(read(label[2], ABV, "name") - item.abv) > 0.05:
             raise InputError("name", item.name, f"without a strength, or with its own, {item.abv:g} % vol", where)
@@ -361,10 +405,31 @@ def _warnings(item: Ingredient) -> tuple[tuple[str, ...], ...]:
     return item.allergens, item.may_contain, item.cautions
 
 
+def _warned(item: Ingredient, *more: Sequence[tuple[str, ...]], otherwise: Collection[str] = ()) -> Ingredient:
+    """`item` with more warnings, each in the order of `WARNINGS`; none is added to the lists in `otherwise`."""
+    held, new = _warnings(item), {}
+    for name, has, *others in zip(WARNINGS, held, *more, strict=True):
+        if name not in otherwise:
+            # What it contains for sure need not be said to be in it perhaps.
+            sure = new.get("allergens", held[0]) if name == "may_contain" else ()
+            new[name] = (*has, *dict.fromkeys(w for words in others for w in words if w not in has and w not in sure))
+    changed = {name: words for name, words in new.items() if words != getattr(item, name)}
+    return replace(item, **changed) if changed else item
+
+
+def _more_words(was: Ingredient, now: Ingredient) -> str:
+    more = dict.fromkeys(
+        word.replace("_", " ")
+        for had, has in zip(_warnings(was), _warnings(now), strict=True)
+        for word in has[len(had) :]
+    )
+    return f"{was.name!r} was saved with {', '.join(more)}, which your pantry does not name: kept here."
+
+
 @functools.cache
 def _usual(kind: str) -> tuple[tuple[str, ...], ...]:
     """Allergens, what it may contain and cautions that all of our ingredients of a kind have."""
-    held = [_warnings(item) for item in _ours().values() if item.kind == kind]
+    held = [_warnings(item) for item in _ours().values() if item.kind == kind] or [((),) * len(WARNINGS)]
     return tuple(
         tuple(w for w in first if all(w in words for words in rest)) for first, *rest in zip(*held, strict=True)
     )
@@ -375,7 +440,7 @@ def _words(cell: str | None) -> tuple[str, ...]:
     return () if words == ("none",) else words
 
 
-def _ingredient(row: dict, where: str) -> Ingredient:
+def _ingredient(row: dict, where: str, stated: bool) -> Ingredient:
     def per_litre(name: str) -> float:
         value = row.get(f"{name}_g_l")
         return 0.0 if value is None or np.isnan(value) else float(value)
@@ -409,6 +474,7 @@ def _ingredient(row: dict, where: str) -> Ingredient:
         cautions=_words(row.get("caution")),
         source=row.get("source") or "",
         source_class=row.get("source_class") or "",
+        stated=stated,
     )
 
 

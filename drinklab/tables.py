@@ -196,6 +196,25 @@ def read_file(path: str | Path, like: str = "ingredients") -> Table:
     return _checked(Path(path), like)
 
 
+def checked(dataset: str, column: str, word: object, field: str) -> str:
+    """A word that did not come from a file, by the rules of a column; of a list, one of its words.
+
+    Raises
+    ------
+    InputError
+        Naming `field`, for what the column may not hold.
+
+    Examples
+    --------
+    >>> checked("ingredients", "allergens", "nuts (almond)", "allergens of 'orgeat'")
+    'nuts (almond)'
+    """
+    rule = fields(dataset)[column]
+    if not isinstance(word, str) or not word or rule.get("delimiter", "\n") in word or word == "none":
+        raise InputError(field, word, _meaning(rule))
+    return _value(rule | {"name": field}, texts.clean(word, field, texts.NAME), False, "")
+
+
 def frame(table: str | Table):
     """A dataset, or a table read from a file, as a pandas DataFrame.
 

@@ -122,6 +122,7 @@ class Trial:
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
     may_contain: tuple[str, ...]
+    unstated: tuple[str, ...]
     beside: tuple[Trial, ...] = ()
 
     @property
@@ -296,6 +297,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         cautions=told_once([*strong, *recipe_cautions(recipe, shelf), *said, *whole.cautions]),
         allergens=each_once([*(b.allergens for b in used), brought, whole.allergens]),
         may_contain=each_once([*(b.may_contain for b in used), whole.may_contain]),
+        unstated=each_once([*(b.unstated for b in used), whole.unstated]),
         beside=beside,
     )
 

@@ -22,7 +22,7 @@ from typing import get_args, get_type_hints
 import numpy as np
 
 from . import kinds
-from .errors import InputError, Told, one_of, require
+from .errors import InputError, Told, one_of, require, unfitting
 
 # Millilitres in each measure. The US fluid ounce is 231 in³ / 128 (NIST Handbook 44, appendix C).
 # Metric spoons: common practice. Barspoon, dash and drop: common practice, no published source; makers
@@ -442,7 +442,10 @@ def door(function):
                 raise InputError(name, Told(f"{np.size(value)} numbers"), "one number" if single else "one or more")
             require(name, value, kind.low, kind.high, kind.label)
             call.arguments[name] = value
-        result = function(*call.args, **call.kwargs)
+        try:
+            result = function(*call.args, **call.kwargs)
+        except ValueError as error:
+            raise unfitting(error, call.arguments) from None
         return float(result) if isinstance(result, (np.generic, np.ndarray)) and not result.ndim else result
 
     return checked

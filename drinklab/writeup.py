@@ -28,6 +28,7 @@ from markupsafe import Markup
 from . import __version__, files, logbook, strength, tables, texts
 from . import classics as _classics
 from .balance import KINDS, LEAST_ACID, TITLES, place, shown
+from .declared import not_stated
 from .errors import InputError, Told, one_of
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
@@ -257,6 +258,7 @@ def _facts(trial, title, question, method, notes, baseline, display, country, da
         "chart_text": texts.line(chart_text),
         "allergens": _joined(trial.allergens),
         "may_contain": _joined([m for m in trial.may_contain if m not in trial.allergens]),
+        "unstated": " ".join(not_stated(trial.unstated)),
         "cautions": [c.text for c in trial.cautions],
         "drinks": _drinks(served, country),
         "energy": _energy(trial),

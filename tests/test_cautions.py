@@ -4,13 +4,20 @@ The words of allergens: Regulation (EU) 1169/2011, annex II. Which style holds w
 datasets/ingredients.csv.
 """
 
+import json
+from dataclasses import replace
+from html import unescape
+from pathlib import Path
+
 import pytest
 from all_panels import PANELS, words
 
-from drinklab import gels, prep, reach, whatif
+from drinklab import gels, logbook, prep, reach, whatif, writeup
 from drinklab.declared import LABELS, Declared, declared, of_recipe
-from drinklab.pantry import load
+from drinklab.errors import InputError
+from drinklab.pantry import Pantry, load
 from drinklab.recipe import Recipe
+from drinklab.trial import run
 from drinklab.workbook import tuning
 
 # What it brings, the bottle, and what the page must say of it.
@@ -143,3 +150,155 @@ def test_gas_in_a_closed_tin_is_said_of_the_drink_that_has_it(tmp_path):
     code = next(c for c in of_recipe(tin, load()).cautions if c.code == "sparkling, closed")
     assert code.text[:30] in second
     assert code.text[:30] not in first
+
+
+# --- what nobody has stated, and what came with somebody's trial ----------------------------------------
+OWN = "id,name,kind,abv_percent,sugar_g_l\nours,house orgeat,syrup,0,600\n"
+NOT_STATED = "Allergens of 'house orgeat' are not stated: ask who makes it."
+HOUSE = "45 mL gin\n20 mL lemon juice\n15 mL sugar syrup\n30 mL house orgeat"
+
+
+@pytest.fixture(scope="module")
+def own_folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("own")
+    (folder / "my_ingredients.csv").write_text(OWN, encoding="utf-8")
+    return folder
+
+
+@pytest.mark.parametrize("name", [name for name in PANELS if name not in NO_DRINK])
+def test_each_panel_says_whose_allergens_nobody_has_stated(name, own_folder):
+    panel = PANELS[name](own_folder)
+    assert "not stated" not in panel.cautions.value
+    panel.use(Recipe.parse(HOUSE, panel.shelf, name="house", technique="shaken"))
+    assert NOT_STATED in words(panel)
+
+
+def test_functions_and_write_ups_say_it_too(own_folder):
+    shelf = load(own_folder)
+    drink = Recipe.parse(HOUSE, shelf, name="house", technique="shaken")
+    done = run(drink, shelf, draws=0)
+    assert done.unstated == ("house orgeat",)
+    assert declared(done).words()[-1] == NOT_STATED
+    assert whatif.variation(drink, 200, pantry=shelf).declared.unstated == ("house orgeat",)
+    assert prep.syrup(40, "house orgeat", mass=100, pantry=shelf).declared.unstated == ("house orgeat",)
+    assert gels.measured(gels.jelly("500 mL", "agar", abv=5), drink, shelf).unstated == ("house orgeat",)
+    assert unescape(writeup.html(done)).count(NOT_STATED) == 1
+    assert NOT_STATED in writeup.markdown(done)
+    again = writeup.rerun(writeup.html(done))
+    assert again.unstated == ("house orgeat",)
+    assert "not stated" not in writeup.html(run(_drink("nuts"), draws=0))
+
+
+def _saved_by_a_stranger(folder, **changed) -> str:
+    """A trial with an egg white of an id of its own, without a warning; the key of the list of drinks."""
+    theirs = replace(load()["egg_white"], allergens=(), may_contain=(), cautions=(), **{"id": "ew", **changed})
+    text = f"45 mL gin\n20 mL lemon juice\n20 mL sugar syrup\n30 mL {theirs.name}"
+    shelf = Pantry([*load().values(), theirs], own=[theirs.id]) if theirs.id not in load() else None
+    shelf = shelf or load().with_items([theirs])
+    drink = Recipe.parse(text, shelf, name="theirs", technique="shaken")
+    drink = replace(drink, pours=(*drink.pours[:3], replace(drink.pours[3], ingredient=theirs.id)))
+    return "saved", str(logbook.save(run(drink, shelf, draws=0), folder))
+
+
+@pytest.mark.parametrize("name", [name for name in PANELS if name not in NO_DRINK])
+def test_a_strangers_egg_white_hides_no_egg_and_takes_no_name(name, tmp_path):
+    key = _saved_by_a_stranger(tmp_path)
+    panel = PANELS[name](tmp_path)
+    assert "eggs" not in panel.cautions.value
+    panel.choose.value = key
+    assert panel.problem.value == ""
+    assert "Contains: eggs" in panel.cautions.value
+    assert "Raw egg" in panel.cautions.value
+    assert panel.shelf.find("egg white").id == "egg_white"
+    assert panel.shelf["ew"].name.endswith("(as saved)")
+    # Written out and read again it is still theirs.
+    drink = panel._recipe
+    assert Recipe.parse(drink.text(panel.shelf), panel.shelf).pours[3].ingredient == "ew"
+
+
+@pytest.mark.parametrize("changed", [
+    {"id": "cream"}, {"id": "egg white"}, {"name": "cream liqueur, 17 %"}, {"name": "whole egg", "kind": "other"},
+    {"name": "Egg\u00a0 WHITE"}, {"id": "gin", "name": "gin"},
+])  # fmt: skip
+def test_no_saved_name_or_id_stands_for_ours(changed):
+    theirs = replace(load()["vodka"], **{"id": "x", **changed})
+    shelf, _ = load().with_saved([theirs])
+    for word in ("cream", "egg white", "cream liqueur, 17 %", "whole egg", "gin", "egg_white", theirs.name):
+        try:
+            ours = load().find(word)
+        except InputError:
+            continue
+        assert shelf.find(word) == ours
+
+
+def test_what_a_colleague_knows_more_of_ours_is_shown(tmp_path):
+    theirs = replace(load()["honey_syrup"], allergens=("celery",), cautions=("caffeine",))
+    drink = Recipe.parse("45 mL gin\n20 mL lemon juice\n20 mL honey syrup", name="theirs", technique="shaken")
+    key = "saved", str(logbook.save(run(drink, load().with_items([theirs]), draws=0), tmp_path))
+    for name in ("bench", "ice", "drink"):
+        panel = PANELS[name](tmp_path)
+        panel.choose.value = key
+        assert "Contains: celery" in panel.cautions.value
+        assert "Caffeine" in panel.cautions.value
+        assert panel.shelf.find("honey syrup").sugar == load()["honey_syrup"].sugar
+    # On the bench it is said of that trial alone.
+    bench = PANELS["bench"](tmp_path)
+    bench.choose.value = key
+    bench.use(drink)
+    assert "celery" in bench.cautions.value
+    bench.choose.value = ("demo", "Low Tide, first sour")
+    assert "celery" not in bench.cautions.value
+
+
+def test_a_row_of_ones_own_stays_ones_own_beside_a_saved_one(tmp_path):
+    (tmp_path / "my_ingredients.csv").write_text("id,name,kind,abv_percent,sugar_g_l\new,egg white,egg,0,7\n")
+    theirs = replace(load()["egg_white"], sugar=1.0, solutes={"sucrose": 1.0})
+    shelf, _ = load(tmp_path).with_saved([theirs])
+    assert shelf.find("egg white").id == "ew"
+    assert shelf["egg_white"].sugar == load()["egg_white"].sugar
+    shelf, _ = load(tmp_path).with_saved([replace(theirs, id="ew", name="egg white", allergens=("milk",))])
+    assert (shelf["ew"].sugar, shelf["ew"].allergens) == (7, ("eggs", "milk"))
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "said"),
+    [
+        ("allergens", ["nutz"], "did you mean nuts"),
+        ("may_contain", ["none"], "may_contain of the ingredient 'egg_white' is 'none'"),
+        ("allergens", ["milk; nuts"], "allergens of the ingredient 'egg_white' is 'milk; nuts'"),
+        ("cautions", ["raw egg"], "did you mean raw_egg"),
+        ("cautions", [7], "cautions of the ingredient 'egg_white' is 7"),
+        ("kind", "eggs", "kind of the ingredient 'egg_white' is 'eggs'"),
+        ("kind", None, "kind of the ingredient 'egg_white' is a NoneType"),
+        ("stated", "yes", "stated of the ingredient 'egg_white' is str"),
+    ],
+)
+def test_a_saved_warning_is_one_of_the_lists(field, value, said, tmp_path):
+    _, path = _saved_by_a_stranger(tmp_path, id="egg_white")
+    data = json.loads(Path(path).read_text(encoding="utf-8"))
+    data["ingredients"]["egg_white"][field] = value
+    Path(path).write_text(json.dumps(data), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        logbook.load(path)
+    assert said in str(caught.value)
+    assert Path(path).name in str(caught.value)
+
+
+def test_two_saved_bottles_of_one_id_are_not_mixed_up(tmp_path):
+    keys = []
+    for sugar in (300.0, 500.0):
+        hay = replace(load()["honey_syrup"], id="hay", name="hay syrup", sugar=sugar, solutes={"sucrose": sugar})
+        shelf = load().with_items([hay])
+        drink = Recipe.parse("45 mL gin\n20 mL lemon juice\n20 mL hay syrup", shelf, name=f"{sugar}")
+        keys.append(("saved", str(logbook.save(run(drink, shelf, draws=0), tmp_path))))
+    panel = PANELS["ice"](tmp_path)
+    for key, sugar in zip(keys, (300, 500), strict=True):
+        panel.choose.value = key
+        assert panel.shelf["hay"].sugar == sugar
+    pair = PANELS["versus"](tmp_path)
+    pair.choose.value = keys[0]
+    assert pair.problem.value == ""
+    pair.other.value = keys[1]
+    assert "not what it is in A" in pair.problem.value
+    pair.other.value = keys[0]
+    assert pair.problem.value == ""

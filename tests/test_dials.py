@@ -63,3 +63,25 @@ def test_units_change_while_dials_are_out_of_range(make, tmp_path):
                 unit.value = choice
                 for dial in dials(panel):
                     assert dial.number.value == pytest.approx(dial.value, rel=1e-6, abs=0.06)
+
+
+@pytest.mark.parametrize("typed", [float("nan"), float("inf"), float("-inf"), 1e308])
+@pytest.mark.parametrize("make", [panels.bench, tuning.drink])
+def test_a_pour_that_is_no_amount_is_one_sentence_in_any_measure(make, typed, tmp_path):
+    """Found by random moves: with such a pour on the page, a change of units ended in a traceback."""
+    panel = make(tmp_path)
+    panel.pours.children[0].number.value = typed
+    for unit in ("oz", "mL"):
+        panel.volume_unit.value = unit
+        assert "Amount of &#39;rum aged&#39; is a number" in panel.problem.value.replace("not a", "a")
+    panel.pours.children[0].number.value = 45.0
+    assert panel.problem.value == ""
+
+
+@pytest.mark.parametrize("typed", [float("nan"), float("-inf")])
+def test_a_batch_without_end_is_said_in_words(typed, tmp_path):
+    panel = bubbles.bubbles(tmp_path)
+    panel.amount.number.value = typed
+    assert "; it must be above 0 mL" in panel.problem.value
+    assert "nan" not in panel.problem.value
+    assert "inf" not in panel.problem.value

@@ -277,8 +277,28 @@ def test_a_row_has_the_warnings_of_its_kind_and_of_what_it_replaces(own, row, he
 def test_a_column_says_otherwise(own):
     header = f"{HEADER},allergens,caution"
     shelf = own("a,oat drink,dairy,0,40,cereals containing gluten (oats),none", "b,soy,dairy,0,0,none,", header=header)
-    assert warnings(shelf, "a") == (("cereals containing gluten (oats)",), (), ())
+    # A filled cell adds to what the kind has: what hides an allergen is worse than what names one too many.
+    assert warnings(shelf, "a") == (("cereals containing gluten (oats)", "milk"), (), ())
     assert warnings(shelf, "b") == ((), (), ("dairy",))
+
+
+def test_a_cell_adds_to_what_the_row_replaces(own):
+    header = f"{HEADER},allergens,may_contain,caution"
+    shelf = own("orgeat,orgeat,syrup,0,600,soybeans,nuts (almond),", header=header)
+    assert warnings(shelf, "orgeat") == (("soybeans", "nuts (almond)"), ("nuts (almond)",), ())
+    shelf = own('mine,"orgeat, 2 %",syrup,2,600,,,', "x,raw,egg,0,0,none,,none", header=header)
+    assert warnings(shelf, "mine") == (("nuts (almond)",), (), ())
+    assert warnings(shelf, "x") == ((), (), ())
+
+
+def test_allergens_that_nobody_has_stated_are_said_not_to_be(own):
+    header = f"{HEADER},allergens"
+    shelf = own(
+        "a,house orgeat,syrup,0,600,", "b,our syrup,syrup,0,600,none", "c,goat cream,dairy,0,0,", "gin,gin,spirit,45,0,",
+        header=header,
+    )  # fmt: skip
+    assert shelf["a"].unstated == ("house orgeat",)
+    assert [shelf[key].unstated for key in ("b", "c", "gin", "honey_syrup")] == [()] * 4
 
 
 @pytest.mark.parametrize("cell", ["dary", "Dairy", "dairy (goat)", "none; dairy", "raw egg", "dairy;"])
@@ -397,8 +417,6 @@ def with_kinds():
 
 
 CASES = list(with_kinds())
-# What several readings or milks make there has axes of its own, which no list of numbers fits.
-AXES_OF_THEIR_OWN = (clarification.filter_forecast, clarification.milk_wash, carbonation.topped)
 pieces = st.sampled_from(
     [*"0123456789", ".", ",", "-", "−", "+", "/", " ", "\u00a0", "\t", "½", "⅓", "%", "e", "°", "mL", "oz", "g", "C", "F", "vol",
      "g/L", "psi", "bar", "kg", "proof", "٣", "５", "nan", "inf", "x", "\n", "\x00", "1,000", "11/2"]
@@ -410,6 +428,21 @@ numbers = (
     | st.integers()
     | st.sampled_from([10**400, True, None, [], [1, "x"], {}, np.nan, 1e308, 5e-324, 1j])
 )
+
+
+def needed_by(function) -> dict:
+    names = inspect.signature(function).parameters.items()
+    needed = {name: REST[name] for name, p in names if p.default is p.empty and name in REST}
+    return needed | ({"temperature": -18.0} if function is dilution.weakest_liquid else {})
+
+
+def refusal(function, given: dict) -> str:
+    """The sentence that is said, "" where there are figures; any other error is one of ours."""
+    try:
+        function(**given)
+    except InputError as problem:
+        return str(problem)
+    return ""
 
 
 def test_the_fuzz_finds_every_function():
@@ -424,22 +457,36 @@ def test_the_fuzz_finds_every_function():
 @settings(max_examples=EXAMPLES, deadline=None)
 @given(value=typed | numbers)
 def test_whatever_is_given_ends_in_figures_or_one_sentence(label, function, argument, value):
-    if np.ndim(value) and np.size(value) and function in AXES_OF_THEIR_OWN:
-        return
-    needed = {
-        name: REST[name]
-        for name, parameter in inspect.signature(function).parameters.items()
-        if parameter.default is parameter.empty and name in REST
-    }
-    if function is dilution.weakest_liquid:
-        needed["temperature"] = -18.0
-    said = ""
-    try:
-        function(**needed | {argument: value})
-    except InputError as problem:
-        said = str(problem)
+    said = refusal(function, needed_by(function) | {argument: value})
     assert "\n" not in said
     assert len(said) < 500
+
+
+@pytest.mark.filterwarnings("ignore::RuntimeWarning")
+@pytest.mark.parametrize(("label", "function", "argument"), CASES, ids=[c[0] for c in CASES])
+def test_shapes_that_do_not_fit_are_one_sentence(label, function, argument):
+    needed = needed_by(function)
+
+    def several(name, shape):
+        return np.full(shape, needed.get(name, REST.get(name, 0.5)), float)
+
+    for other in [name for _, theirs, name in CASES if theirs is function and name != argument]:
+        for one, two in (((2,), (3,)), ((2, 3), (2,)), ((2, 3), (3, 2))):
+            said = refusal(function, needed | {argument: several(argument, one), other: several(other, two)})
+            assert "\n" not in said
+    if "liquid" in needed:
+        pair = Liquid.of(ethanol=[30.0, 32.0], water=60.0, citric=1.0, sucrose=5.0)
+        assert "\n" not in refusal(function, needed | {"liquid": pair, argument: several(argument, (3,))})
+
+
+def test_shapes_are_named():
+    spirits = {"volume": [1, 2], "abv": [40, 41, 42]}
+    said = "shapes of what is given is volume (2), abv (3); it must be such that they go together, as NumPy broadcasts them."
+    assert refusal(strength.spirit, spirits) == said
+    two, three = strength.spirit(10, [40, 41]), strength.spirit(10, [40, 41, 42])
+    assert "one liquid (2), the other (3)" in refusal(lambda: two + three, {})
+    assert "the liquid (2), the factor (3)" in refusal(lambda: [1, 2, 3] * two, {})
+    assert "water (2), ethanol (2 x 3)" in refusal(Liquid.of, {"water": [1, 2], "ethanol": [[1, 2, 3]] * 2})
 
 
 @settings(max_examples=500, deadline=None)

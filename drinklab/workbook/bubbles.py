@@ -287,7 +287,8 @@ class BubblesPanel(Lesson):
         """Above nothing. [mL]"""
         ml = dial.value * self.display.ml
         if not ml > 0:
-            raise InputError(name, Told(f"{dial.value:g} {self.display.volume}"), f"above 0 {self.display.volume}")
+            shown = Told(f"{dial.value:g} {self.display.volume}") if np.isfinite(dial.value) else dial.value
+            raise InputError(name, shown, f"above 0 {self.display.volume}")
         return ml
 
     def _limit(self) -> str | None:

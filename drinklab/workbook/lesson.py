@@ -221,9 +221,10 @@ class Pours(w.VBox):
     def _reach_of(self, pour: Pour, amount: float) -> tuple[float, float, float, str]:
         """Value, top, step and unit of a pour's dial."""
         unit, ml = pour.measure(self._shelf, self._show)
-        fine = amount < 8
+        usual = amount if 0 <= amount < 1e6 else 0.0  # what is typed may be no number at all: refused elsewhere
+        fine = usual < 8
         step = {"oz": 0.01 if fine else 0.05}.get(unit, 0.1 if fine else 0.5)
-        return amount / ml, max(2.2 * amount, 10 if fine else 60) / ml, step, unit
+        return amount / ml, max(2.2 * usual, 10 if fine else 60) / ml, step, unit
 
     def _moved(self, index: int) -> None:
         _, ml = self._recipe.pours[index].measure(self._shelf, self._show)
@@ -265,6 +266,7 @@ class Lesson(Panel):
         self.folder = Path(folder)
         self.answers: list[Html] = []
         self.shelf, kept, problems = opened(self.folder)
+        self._own_shelf = self.shelf
         self.known = classics.load()
         self._demo = demo_recipes(self.shelf)
         self._recipe: Recipe | None = None
@@ -346,9 +348,9 @@ class Lesson(Panel):
     def _named(self, key) -> Recipe:
         kind, name = key
         if kind == "saved":
-            data = logbook.load(Path(name))
-            # Ingredients that have left the pantry since come back as they were saved.
-            self.shelf = self.shelf.with_items([i for k, i in data.pantry.items() if k not in self.shelf])
+            data = logbook.load(Path(name), self._own_shelf)
+            # Other drinks may be on the page: theirs stay on the shelf.
+            self.shelf, _ = self.shelf.with_saved(data.pantry[pour.ingredient] for pour in data.recipe.pours)
             return data.recipe
         return self._handed_in if kind == "own" else self._demo[name] if kind == "demo" else self.known[name]
 

@@ -89,6 +89,7 @@ class Bench(Panel):
         self._depth, self._trouble, self._stale, self._way = 0, "", False, None
         self._trail: deque[dict] = deque(maxlen=_TRAIL)
         self.shelf, kept, problems = opened(folder)
+        self._own_shelf = self.shelf
         self.known = classics.load()
         self._demo = demo_recipes(self.shelf)
         self._build(kept)
@@ -318,14 +319,14 @@ class Bench(Panel):
             if kind == "saved":
                 self._use_saved(Path(key))
             else:
+                self.shelf = self._own_shelf
                 self.use(self._demo[key] if kind == "demo" else self.known[key])
         with self._silently():
             self.choose.value = ""  # so that the same drink can be chosen again
 
     def _use_saved(self, path: Path) -> None:
-        saved = logbook.load(path)
-        # Ingredients that have left the pantry since come back as they were saved.
-        self.shelf = self.shelf.with_items([i for key, i in saved.pantry.items() if key not in self.shelf])
+        saved = logbook.load(path, self._own_shelf)
+        self.shelf = saved.pantry  # with what has left the pantry since, and all that the saved ones warn of
         self.use(saved.recipe, saved.steps)
         with self._silently():
             self.by_rule.value = saved.melt_by_rule or saved.ice is not None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
@@ -13,7 +14,7 @@ import numpy as np
 from .. import balance, dilution, trial, whatif
 from ..balance import AXES, KINDS
 from ..declared import brought
-from ..errors import InputError
+from ..errors import InputError, Told
 from ..kinds import CONCENTRATION, RATIO, Kind
 from ..recipe import SERVES, TECHNIQUES, Recipe
 from ..units import Display
@@ -377,11 +378,21 @@ class VersusPanel(Lesson):
         ])  # fmt: skip
 
     def _in_hand(self):
-        pair = (("A", self._recipe), ("B", self._b()))
-        return [(f"{word}, {drink.name}", brought(drink, self.shelf)) for word, drink in pair]
+        held = [("A", self._recipe)]
+        with contextlib.suppress(InputError):  # then the page says why there is no B
+            held.append(("B", self._b()))
+        return [(f"{word}, {drink.name}", brought(drink, self.shelf)) for word, drink in held]
 
     def _b(self) -> Recipe:
-        return self._wanted_b if self.other.value[0] == "b" else self._named(self.other.value)
+        if self.other.value[0] == "b":
+            return self._wanted_b
+        before = self.shelf
+        b = self._named(self.other.value)
+        for ours, theirs in zip(self._recipe.bottles(before), self._recipe.bottles(self.shelf), strict=True):
+            if not np.array_equal(ours.composition, theirs.composition):
+                self.shelf = before
+                raise InputError(f"{ours.name!r} in B", Told("not what it is in A"), "the same in both saved trials")
+        return b
 
 
 # --- the families ---------------------------------------------------------------------------------------------
