@@ -319,7 +319,9 @@ def test_gas_in_the_drink_counts_in_its_vessel():
     """Gas that is in a drink stays in a closed vessel: in balance, water of 3 volumes stands under the pressure of 3."""
     flat, gassed = spirit(500, 5), gas.with_gas(spirit(500, 5), 3.0)
     for call in (gas.in_vessel, gas.cartridges):
-        with pytest.raises(InputError, match=r"volumes is 2; it must be at least the 3\.00 volumes that the drink holds"):
+        with pytest.raises(
+            InputError, match=r"volumes is 2; it must be at least the 3\.00 volumes that the drink holds"
+        ):
             call(gassed, 2.0, 4, "siphon, 0.5 L")
     same = [gas.in_vessel(drink, 3.0, 4, "siphon, 0.5 L") for drink in (flat, gassed)]
     assert same[0].pressure == pytest.approx(same[1].pressure)
