@@ -38,6 +38,8 @@ _CO2 = COMPONENTS.index("co2")
 WARM, CAR = 25.0, 55.0
 # From this share of its limit a carried bottle is told to be kept cold: at 76 °C pressure is about a third higher.
 NEAR = 0.75
+# The fill rule is that of US rules for small gas containers (49 CFR part 173: what is liquid "may not completely fill
+# the container at 54 °C"; read), here at what the vessel may warm to, with the drink swollen by heat and by its gas.
 HOT = 40.0  # a drink that is hot rather than warm; common practice, no published source [°C]
 
 # --- what can hurt ----------------------------------------------------------------------------------------
@@ -281,7 +283,7 @@ class Vessel:
     charges : int
         Most 8 g cartridges for one filling; 0 when it takes none.
     carried : bool
-        Closed and carried off, so that it must stand a closed car in the sun as well.
+        Closed and carried off, so that it must stand a closed car in the sun as well; False only for what stays.
     source : str
 
     Raises
@@ -295,7 +297,7 @@ class Vessel:
     fill: float
     limit: float
     charges: int = 0
-    carried: bool = False
+    carried: bool = True
     source: str = "common practice, no published source: verify on the vessel"
 
     def __post_init__(self):
@@ -316,19 +318,19 @@ SODA_KEG = (
 VESSELS = {
     v.name: v
     for v in (
-        Vessel("siphon, 0.5 L", 650, 500, 600, 1),
-        Vessel("siphon, 1 L", 1100, 950, 600, 1),
-        Vessel("soda vessel, 0.5 L", 650, 500, 700, 1),
-        Vessel("soda vessel, 1 L", 1150, 1000, 700, 2),
-        Vessel("keg, 9.5 L", 9_500, 9_000, 896, source=SODA_KEG),
-        Vessel("keg, 19 L", 19_000, 18_000, 896, source=SODA_KEG),
-        Vessel("soft-drink PET bottle, 0.5 L", 530, 480, 600, carried=True,
+        Vessel("siphon, 0.5 L", 650, 500, 600, 1, carried=False),
+        Vessel("siphon, 1 L", 1100, 950, 600, 1, carried=False),
+        Vessel("soda vessel, 0.5 L", 650, 500, 700, 1, carried=False),
+        Vessel("soda vessel, 1 L", 1150, 1000, 700, 2, carried=False),
+        Vessel("keg, 9.5 L", 9_500, 9_000, 896, carried=False, source=SODA_KEG),
+        Vessel("keg, 19 L", 19_000, 18_000, 896, carried=False, source=SODA_KEG),
+        Vessel("soft-drink PET bottle, 0.5 L", 530, 480, 600,
                source="8 bar at 38 °C, from memory, less a quarter: verify on the bottle"),
-        Vessel("soft-drink PET bottle, 1 L", 1050, 950, 600, carried=True,
+        Vessel("soft-drink PET bottle, 1 L", 1050, 950, 600,
                source="8 bar at 38 °C, from memory, less a quarter: verify on the bottle"),
-        Vessel("sparkling-wine bottle, 0.75 L", 775, 750, 600, carried=True,
+        Vessel("sparkling-wine bottle, 0.75 L", 775, 750, 600,
                source="6 bar at 20 °C, from memory: verify with its maker; never a used or scratched one"),
-        Vessel("ordinary glass bottle, 0.75 L", 775, 750, 0, carried=True, source="not made for pressure"),
+        Vessel("ordinary glass bottle, 0.75 L", 775, 750, 0, source="not made for pressure"),
     )
 }  # fmt: skip
 
@@ -368,6 +370,37 @@ def _require_fill(litres, vessel: Vessel) -> None:
         raise InputError("volume of the drink", Told(f"{1000 * np.max(litres):.0f} mL"), allowed)
 
 
+def _taken(liquid: Liquid, gas, temperature):
+    """What a drink takes up at a temperature with so many grams of gas dissolved in it. [mL]"""
+    return _with_co2(liquid, gas).volume(temperature)
+
+
+def _warm_at(vessel: Vessel, temperature: float) -> float:
+    return max(CAR if vessel.carried else WARM, temperature)
+
+
+def _require_room(liquid: Liquid, gas: float, vessel: Vessel, temperature: float) -> None:
+    """The fill rule: warm, the drink with its gas must not fill the vessel."""
+    ml, warm_at = 1000 * _read(liquid)[0], _warm_at(vessel, temperature)
+    full = _taken(liquid, gas, warm_at)
+    if full >= vessel.volume:
+        raise InputError(
+            f"volume of the drink in the {vessel.name}",
+            Told(f"{ml:.1f} mL, with its gas {full:.1f} mL once it warms to {warm_at:.0f} °C"),
+            f"at most {math.ceil(ml * vessel.volume / full) - 1} mL, less than the {vessel.volume:g} mL to the brim "
+            "when warm: a vessel full of liquid bursts",
+        )
+
+
+def _held_already(liquid: Liquid, volumes) -> None:
+    """Refuse fewer volumes than a drink holds: in a closed vessel they stay."""
+    has = np.max(volumes_from_grams(liquid.co2 / _read(liquid)[0]))
+    if np.any(np.asarray(volumes) < has * (1 - 1e-9)):
+        raise InputError(
+            "volumes", float(np.min(volumes)), f"at least the {has:.2f} volumes that the drink holds already"
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Held:
     """A gassed drink in its closed vessel. Pressures are as a gauge reads. [kPa]
@@ -404,7 +437,7 @@ def in_vessel(
     liquid : Liquid
         All that is in the vessel; one drink.
     volumes : float
-        Gas in it. [volumes]
+        Gas in it, with what the drink held before. [volumes]
     temperature : float
         [°C]
     vessel : str or Vessel
@@ -421,42 +454,46 @@ def in_vessel(
     Raises
     ------
     InputError
-        For an ordinary bottle, an overfilled vessel, or a pressure above its limit at the upper end of what is
-        likely; for bottles that are carried off also when that is so at 55 °C, in a closed car in the sun.
+        For an ordinary bottle, an overfilled vessel, a drink that holds more gas already, or a pressure above the
+        vessel's limit at the upper end of what is likely; for bottles that are carried off also when that is so at
+        55 °C, in a closed car in the sun. For what is then full of liquid: it must not be, at 55 °C (25 °C for what
+        stays), with the drink swollen by heat and by its gas.
 
     Notes
     -----
-    Warmed, gas leaves the drink for the space above until both are in balance (`physics.solubility.shared`); the
-    vapour of water and alcohol comes on top.
+    Warmed, the drink swells and gas leaves it for the space above until both are in balance
+    (`physics.solubility.shared`); the vapour of water and alcohol comes on top.
 
     Examples
     --------
     >>> from drinklab.strength import spirit
     >>> held = in_vessel(spirit(700, 10), 2.5, 4, "sparkling-wine bottle, 0.75 L")
     >>> round(held.pressure), round(held.warm), held.warm_at
-    (83, 569, 55.0)
+    (83, 583, 55.0)
     """
     _one(liquid, volumes=volumes, temperature=temperature, limit=limit)
     vessel = vessel_of(vessel, limit)
     litres, _, _ = _read(liquid)
     _require_fill(litres, vessel)
+    _held_already(liquid, volumes)
     absolute = pressure_for(liquid, volumes, temperature) + ATMOSPHERE
     return _held(liquid, litres, absolute, temperature, vessel, air)
 
 
 def _held(liquid, litres, absolute, temperature, vessel: Vessel, air: bool) -> Held:
-    space = vessel.volume - 1000 * litres
-    head = _solubility.gas_grams(absolute, space, temperature)
     dissolved = _henry(liquid, temperature) * _solubility.fugacity(absolute, temperature) * litres
+    _require_room(liquid, dissolved, vessel, temperature)
+    space = vessel.volume - _taken(liquid, dissolved, temperature)
+    head = _solubility.gas_grams(absolute, space, temperature)
     trapped = ATMOSPHERE if air else 0.0
-    warm_at = max(CAR if vessel.carried else WARM, temperature)
+    warm_at = _warm_at(vessel, temperature)
     held = Held(
         vessel=vessel,
         volumes=volumes_from_grams(dissolved / litres),
         temperature=temperature,
         pressure=absolute + trapped - ATMOSPHERE,
         high=absolute * (1 + spread(liquid)) + trapped - ATMOSPHERE,
-        warm=_warmed(liquid, dissolved + head, space, temperature, warm_at, trapped),
+        warm=_warmed(liquid, dissolved, head, vessel, temperature, warm_at, trapped),
         warm_at=warm_at,
         head=head,
         cautions=(*CAUTIONS, *foaming(liquid), *((HOT_LIQUID,) if temperature >= HOT else ())),
@@ -469,26 +506,29 @@ def _held(liquid, litres, absolute, temperature, vessel: Vessel, air: bool) -> H
     return replace(held, cautions=(*told, *held.cautions)) if told else held
 
 
-def _warmed(liquid, grams, space, temperature, warm_at, trapped):
+def _warmed(liquid, dissolved, head, vessel: Vessel, temperature, warm_at, trapped):
     """Upper end of the pressure of a closed vessel that has warmed. [kPa gauge]"""
-    litres, abv, solids = _read(liquid)
-    gas = _solubility.shared(grams, litres, space, warm_at, abv, solids)
+    _, abv, solids = _read(liquid)
+    litres = _taken(liquid, 0.0, warm_at) / 1000
+    cold, space = (vessel.volume - _taken(liquid, dissolved, t) for t in (temperature, warm_at))
+    gas = _solubility.shared(dissolved + head, litres, space, warm_at, abv, solids)
     wet = liquid.ethanol / np.maximum(liquid.ethanol + liquid.water, 1e-300)
     vapour = _vapour.pressure(wet, warm_at) - _vapour.pressure(wet, temperature)
-    air = trapped * (warm_at + 273.15) / (temperature + 273.15)
+    air = trapped * cold / space * (warm_at + 273.15) / (temperature + 273.15)
     return gas * (1 + spread(liquid)) + air + vapour - ATMOSPHERE
 
 
 def _refuse_warm(liquid, litres, held: Held, trapped: float) -> None:
     """Say how many volumes would do: found by halving, since this is asked only where it is refused."""
     vessel, low, high = held.vessel, 0.0, held.volumes
-    space = vessel.volume - 1000 * litres
     henry = _henry(liquid, held.temperature)
     for _ in range(20):
         level = (low + high) / 2
         absolute = _solubility.pressure_of(grams_from_volumes(level) / henry, held.temperature)
-        grams = grams_from_volumes(level) * litres + _solubility.gas_grams(absolute, space, held.temperature)
-        warm = _warmed(liquid, grams, space, held.temperature, held.warm_at, trapped)
+        dissolved = grams_from_volumes(level) * litres
+        space = vessel.volume - _taken(liquid, dissolved, held.temperature)
+        head = _solubility.gas_grams(absolute, space, held.temperature)
+        warm = _warmed(liquid, dissolved, head, vessel, held.temperature, held.warm_at, trapped)
         low, high = (level, high) if warm <= vessel.limit else (low, level)
     raise InputError(
         f"pressure in the {vessel.name} once it warms to {held.warm_at:.0f} °C, in a closed car in the sun",
@@ -570,21 +610,20 @@ def gas_needed(
     >>> from drinklab.strength import spirit
     >>> batch = gas_needed(spirit("9 L", 10), 2.5, "9.5 L", 4)
     >>> round(batch.dissolved, 1), round(batch.head, 1), round(batch.total, 1)
-    (44.1, 1.8, 57.4)
+    (44.1, 1.7, 57.3)
     """
     require("loss", loss, 0, 0.9, "of the whole")
     litres, _, _ = _read(liquid)
-    space = vessel_volume - 1000 * litres
-    if np.any(space < -1e-6):
-        allowed = f"at least the drink in it, {1000 * np.max(litres):.0f} mL, with room above"
-        raise InputError("vessel_volume", float(np.min(vessel_volume)), allowed)
     pressure = pressure_for(liquid, volumes, temperature)
-    dissolved = grams_from_volumes(volumes) * litres - liquid.co2
-    if np.any(dissolved < -1e-9):
-        has = volumes_from_grams(np.max(liquid.co2 / litres))
-        raise InputError(
-            "volumes", float(np.min(volumes)), f"at least the {has:.2f} volumes that the drink holds already"
-        )
+    _held_already(liquid, volumes)
+    dissolved = grams_from_volumes(volumes) * litres
+    full = _taken(liquid, dissolved, temperature)
+    space = vessel_volume - full
+    if np.any(space < -1e-6):
+        allowed = f"at least the drink in it with its gas, {math.ceil(np.max(full))} mL, with room above"
+        raise InputError("vessel_volume", float(np.min(vessel_volume)), allowed)
+    dissolved = np.maximum(dissolved - liquid.co2, 0.0)
+    dissolved = dissolved if np.ndim(dissolved) else float(dissolved)
     head = _solubility.gas_grams(pressure + ATMOSPHERE, space, temperature)
     return GasNeeded(dissolved, head, (dissolved + head) * loss / (1 - loss), pressure)
 
@@ -621,7 +660,7 @@ def cartridges(
     Parameters
     ----------
     liquid : Liquid
-        All that is in the vessel; one drink, without gas.
+        All that is in the vessel; one drink. The gas that it holds already counts.
     volumes : float
         Wanted. [volumes]
     temperature : float
@@ -642,14 +681,15 @@ def cartridges(
     ------
     InputError
         If it takes more cartridges than the vessel is made for (chill the drink more), for an overfilled
-        vessel, one without cartridges, an ordinary bottle, and a pressure above the limit.
+        vessel, one without cartridges, an ordinary bottle, a drink that holds more gas already, and a pressure
+        above the limit.
 
     Examples
     --------
     >>> from drinklab.strength import spirit
     >>> made = cartridges(spirit(500, 10), 2.8, 4, "siphon, 0.5 L")
     >>> made.count, round(made.volumes, 1), round(made.held.pressure)
-    (1, 6.3, 477)
+    (1, 6.3, 479)
     """
     _require_gas(gas)
     _one(liquid, volumes=volumes, temperature=temperature, size=size, loss=loss, limit=limit)
@@ -660,17 +700,30 @@ def cartridges(
     require("loss", loss, 0, 0.9, "of the whole")
     litres, _, _ = _read(liquid)
     _require_fill(litres, vessel)
-    space = vessel.volume - 1000 * litres
-    first = 0.0 if air else _solubility.gas_grams(ATMOSPHERE, space, temperature)
+    _held_already(liquid, volumes)
     henry = _henry(liquid, temperature)
     _, abv, solids = _read(liquid)
+    asked = grams_from_volumes(volumes) * litres
+    _require_room(liquid, asked, vessel, temperature)
+
+    def above(grams: float) -> float:
+        """Room above the drink with so much gas in it. [mL]"""
+        return vessel.volume - _taken(liquid, grams, temperature)
+
+    first = liquid.co2 + (0.0 if air else _solubility.gas_grams(ATMOSPHERE, above(liquid.co2), temperature))
 
     def pressure(count: int) -> float:
         """In balance with the drink. [kPa absolute]"""
-        return _solubility.shared(first + count * size * (1 - loss), litres, space, temperature, abv, solids)
+        grams = first + count * size * (1 - loss)
+        _require_room(liquid, grams, vessel, temperature)
+        dissolved = grams
+        for _ in range(3):  # the drink swells by the gas in it, which is nearly all
+            found = _solubility.shared(grams, litres, above(dissolved), temperature, abv, solids)
+            dissolved = henry * _solubility.fugacity(found, temperature) * litres
+        return found
 
     absolute = _solubility.pressure_of(grams_from_volumes(volumes) / henry, temperature)
-    wanted = grams_from_volumes(volumes) * litres + _solubility.gas_grams(absolute, space, temperature) - first
+    wanted = asked + _solubility.gas_grams(absolute, above(asked), temperature) - first
     count = max(1, math.ceil(wanted / (size * (1 - loss)) - 1e-9))
     allowed = int(8 * vessel.charges / size)  # a bigger cartridge counts for more
     if count > allowed:
@@ -1026,7 +1079,7 @@ class Carbonate:
             volumes = dissolved_co2(drink, self.pressure, self.temperature, volumes=True)
         vessel = vessel_of(self.vessel, self.limit)
         batch = drink * (vessel.fill / (1000 * _read(drink)[0]))
-        held = in_vessel(batch, volumes, self.temperature, vessel)
+        held = in_vessel(_with_co2(batch, 0.0), volumes, self.temperature, vessel)  # too much is vented
         litres, _, _ = _read(liquid)
         sure = spread(drink)
         level = np.maximum(1 + sure / 2 * draw("gas that the drink holds"), 0.0)

@@ -37,8 +37,9 @@ HOT_LIQUID = Caution(
 )
 SHAKEN_GAS = Caution(
     "sparkling, closed",
-    "Sparkling liquid in a closed shaker or a jug blender: shaking throws the gas out all at once, and the pressure "
-    "bursts the lid or the seal open. Shake or blend without it, and pour it in afterwards, as a top.",
+    "Sparkling liquid in a closed shaker, a jug blender or a siphon: shaking throws the gas out all at once, and the "
+    "pressure bursts the lid or the seal open; in a siphon or a soda vessel its gas comes on top of the cartridge's. "
+    "Shake, blend or gas without it, and pour it in afterwards, as a top.",
 )
 LABELS = "Allergens are those of the styles in the pantry: check the labels of your bottles."
 
@@ -144,6 +145,18 @@ def _poured(recipe: Recipe, pantry: Pantry) -> list[tuple[Ingredient, Pour]]:
     """Bottles and pours, of which there is something in the drink."""
     pairs = zip(recipe.bottles(pantry), recipe.pours, strict=True)
     return [(bottle, pour) for bottle, pour in pairs if pour.amount > 0]
+
+
+def gassed_cautions(recipe: Recipe, pantry: Pantry) -> tuple[Caution, ...]:
+    """What gassing all of a recipe, its top too, with cartridges brings.
+
+    >>> from drinklab.pantry import load
+    >>> spritz = Recipe.parse("45 mL gin\\ntop 90 mL tonic water", technique="built")
+    >>> [caution.code for caution in gassed_cautions(spritz, load())]
+    ['sparkling, closed']
+    """
+    sparkles = any("sparkling" in bottle.cautions for bottle, _ in _poured(recipe, pantry))
+    return (SHAKEN_GAS,) if sparkles else ()
 
 
 def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:

@@ -23,6 +23,7 @@ MOST = 20_000_000
 # A save takes seconds, so what is a day old is of one that was killed. [s]
 _DEAD = 86_400.0
 _SAVING = ".saving-"
+_DIGITS = 9  # of a running number that counts; a longer one is a name of someone else's
 _LEFTOVER = re.compile(re.escape(_SAVING) + r"(\w{8}|.+_\d+\.(json|html|md))")
 
 
@@ -93,7 +94,7 @@ def write_new(folder: str | Path, stem: str, texts: Mapping[str, str]) -> list[P
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _sweep(folder)
-        taken = [re.fullmatch(rf"{re.escape(stem)}_(\d+)\..+", p.name) for p in folder.iterdir()]
+        taken = [re.fullmatch(rf"{re.escape(stem)}_([0-9]{{1,{_DIGITS}}})\..+", p.name) for p in folder.iterdir()]
         number = max((int(t[1]) for t in taken if t), default=0)
         while True:
             number += 1

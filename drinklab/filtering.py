@@ -17,6 +17,7 @@ from typing import Annotated
 
 import numpy as np
 
+from . import kinds
 from .errors import InputError, Told, require
 from .kinds import SINGLE, Millilitres
 from .liquid import Liquid
@@ -59,6 +60,9 @@ def _whole_number(field: str, value) -> None:
 # Nothing through for so long is a filter that stands still. [min]
 STALLED = 10.0
 _POINTS = 40  # of the curve
+# What can be read off a clock and a measure: longer and smaller figures are slips of the hand. [min, and min or mL]
+LONGEST, LEAST = 1e6, 1e-3
+_MOST_FILTERS = 1000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,6 +143,8 @@ def hours(minutes: float) -> str:
     >>> hours(42), hours(150), hours(2000), hours(10080)
     ('40 min', '2.5 h', '33 h', '7 days')
     """
+    if minutes >= 10 * 365 * 1440:
+        return "more than 10 years"
     if minutes >= 72 * 60:
         return f"{minutes / 1440:.0f} days"
     if minutes < 60:
@@ -186,7 +192,8 @@ def filter_forecast(
     Raises
     ------
     InputError
-        For minutes that don't increase, volumes that fall or exceed the total, no filter.
+        For minutes that don't increase or are beyond `LONGEST`, volumes that fall or exceed the total, no filter or
+        more than a thousand.
 
     Notes
     -----
@@ -202,6 +209,7 @@ def filter_forecast(
     """
     t, v = _readings(minutes, volumes, total_volume)
     _whole_number("filters", filters)
+    require("filters", filters, 1, _MOST_FILTERS)
     if not np.ndim(total_volume) == 0 or total_volume < 1e-6:  # next to nothing is nothing
         raise InputError("total volume", total_volume, "above 0 mL, one batch at a time")
     if kept_full is not None and not isinstance(kept_full, (bool, np.bool_)):
@@ -254,8 +262,11 @@ def _readings(minutes, volumes, total) -> tuple[np.ndarray, np.ndarray]:
     )
     if t.ndim > 1 or t.shape != v.shape:
         raise InputError("readings", Told(f"{t.size} minutes and {v.size} volumes"), "one volume to each time")
-    require("minutes", t, 0, np.inf, "min")
-    require("volumes", v, 0, np.inf, "mL")
+    for name, found, most, unit in (("minutes", t, LONGEST, "min"), ("volumes", v, kinds.VOLUME.high, "mL")):
+        require(name, found, 0, most, unit)
+        small = found[(found > 0) & (found < LEAST)]
+        if small.size:
+            raise InputError(name, float(small[0]), f"0, or {LEAST:g} {unit} and more")
     for (a, b), (c, d) in zip(itertools.pairwise(t), itertools.pairwise(v), strict=True):
         if b <= a:
             raise InputError("minutes", Told(f"{b:g} after {a:g}"), "increasing from reading to reading")

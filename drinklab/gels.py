@@ -389,7 +389,7 @@ class Jelly:
     liquid : Liquid
         The jelly: drink, added water and agent.
     volume : float
-        Of the drink with the added water; the agent's own 1 % or so is not counted. [mL]
+        Of the jelly: the drink, the added water and the agent's own 1 % or so. [mL]
     ph : float
         As measured, or by the acids.
     abv, alcohol, drinks : float
@@ -512,15 +512,15 @@ def jelly(
     if volume is not None:
         volume = to_ml(volume, field="volume")
         require("volume", volume, 1e-9, np.inf, "mL")
-        scale = volume / (liquid + _poured_water(water)).volume()
+        scale = volume / step.act(liquid).liquid.volume()
         liquid, step = scale * liquid, replace(step, water=scale * water)
     outcome = step.act(liquid)
     row, drink = agents()[agent], liquid + _poured_water(step.water)
     ph = ph_of(drink) if step.ph is None else step.ph
-    per_litre, volume = dose(agent, firmness, ph=ph, bloom=step.bloom), drink.volume()
-    grams = per_litre * volume / 1000
+    per_litre, whole = dose(agent, firmness, ph=ph, bloom=step.bloom), drink.volume()
+    grams = per_litre * whole / 1000
     needed = grams * row.water_ml_per_g
-    hot = min(max(needed, step.water) / volume, 0.95)
+    hot = min(max(needed, step.water) / whole, 0.95)
     # heat of the two parts, taken alike: the mix is to end above its setting point
     warm = (row.set_high_c + _MARGIN - hot * min(row.dissolve_c + 10, 95.0)) / (1 - hot)
     notes = outcome.notes
@@ -533,7 +533,7 @@ def jelly(
         dose=per_litre,
         sheets=None if sheet is None else grams / SHEETS[sheet][1],
         liquid=outcome.liquid,
-        volume=volume,
+        volume=outcome.liquid.volume(),
         ph=ph,
         abv=profile(outcome.liquid).abv,
         alcohol=drink.ethanol,

@@ -18,7 +18,7 @@ import numpy as np
 from . import balance, carbonation, dilution, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
-from .declared import HOT_LIQUID, declared, each_once, recipe_cautions, told_once
+from .declared import HOT_LIQUID, declared, each_once, gassed_cautions, recipe_cautions, told_once
 from .errors import InputError, Told
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
@@ -262,6 +262,8 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         warm = stages[-1].temperature
         if isinstance(step, carbonation.Carbonate) and (warm or 0.0) >= carbonation.HOT:
             said.append(HOT_LIQUID)
+        if isinstance(step, carbonation.Carbonate) and carbonation.vessel_of(step.vessel).charges:
+            said += gassed_cautions(recipe, shelf)
         if (
             salts is None
             and any(step is later for later in setting.steps)

@@ -293,6 +293,13 @@ def test_hot_coffee_is_not_gassed_in_silence(panel):
     assert "Hot liquid: never close it in a shaker" in panel.cautions.value
 
 
+def test_a_sparkling_drink_in_a_siphon_is_cautioned(panel):
+    _drink(panel, "45 mL gin\ntop 90 mL tonic water", technique="built")
+    for vessel, said in (("keg, 19 L", False), ("siphon, 1 L", True), ("keg, 19 L", False)):
+        panel.vessel.value = vessel
+        assert ("Sparkling liquid in a closed shaker" in panel.cautions.value) == said
+
+
 def test_a_keg_above_its_limit_when_warm_is_cautioned(panel):
     panel.limit.value = "3.0"
     assert panel.problem.value == ""

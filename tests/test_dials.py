@@ -1,7 +1,10 @@
 """A dial shows the figure that is used, also where it is out of range and the unit changes."""
 
+import math
+
 import pytest
 
+from drinklab.errors import InputError
 from drinklab.units import Display
 from drinklab.workbook import bubbles, clear, ice, jelly, panels, prep, target, tuning
 from drinklab.workbook.lesson import DegreeDial, Dial
@@ -41,6 +44,19 @@ def test_a_degree_dial_keeps_what_was_typed(typed):
     assert dial.value == pytest.approx(typed)
     assert dial.number.value == pytest.approx(typed)
     assert dial.slider.min <= dial.slider.value <= dial.slider.max < 1e3
+
+
+@pytest.mark.parametrize("typed", [1.7e308, -1.7e308])
+def test_what_overflows_in_other_degrees_is_still_a_number_and_refused(typed):
+    dial = DegreeDial("ice", -18, -25, 0, Display(), lambda _: None)
+    dial.number.value = typed
+    for show in (Display(temperature="°F"), Display()):
+        dial.show_in(show)
+        assert math.isfinite(dial.value)
+        assert math.isfinite(dial.number.value)
+        with pytest.raises(InputError, match="ice is "):
+            _ = dial.celsius
+    assert dial.value == pytest.approx(math.copysign(1e308, typed), rel=0.01)
 
 
 PANELS = [

@@ -219,6 +219,16 @@ def test_kills_at_any_moment(links, tmp_path):
     assert not [p for p in tmp_path.iterdir() if p.name.startswith(".saving-")]
 
 
+@pytest.mark.parametrize("digits", [10, 240])
+def test_a_long_number_of_someone_elses_does_not_keep_a_save_from_its_name(digits, tmp_path):
+    (tmp_path / f"day_{'9' * digits}.json").write_text("{}")
+    (tmp_path / "day_07.json").write_text("{}")
+    assert [p.name for p in files.write_new(tmp_path, "day", {".json": "{}"})] == ["day_08.json"]
+    (tmp_path / "day_999999999.json").write_text("{}")
+    made = [files.write_new(tmp_path, "day", {".json": "{}"})[0].name for _ in range(2)]
+    assert made == ["day_1000000000.json", "day_1000000001.json"]
+
+
 def test_savers_at_once_lose_nothing(links, tmp_path):
     def savings(tag):
         for _ in range(20):

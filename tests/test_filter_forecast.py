@@ -220,6 +220,31 @@ def test_a_long_log_counts_whole_for_its_line():
     assert filter_forecast(v * (0.2 + 0.0012 * v), v, 500).line.points == 60
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    ("minutes", "volumes", "more", "said"),
+    [
+        ([30, 1e308], [100, 200], {}, "minutes is a number of 309 digits; it must be 0 to 1000000 min"),
+        ([1e308], [100], {"kept_full": True}, "minutes is a number of 309 digits"),
+        ([1e-308, 60], [100, 200], {}, "minutes is next to nothing; it must be 0, or 0.001 min and more"),
+        ([30, 60], [1e-308, 200], {}, "volumes is next to nothing; it must be 0, or 0.001 mL and more"),
+        ([30, 60], [100, 200], {"filters": 10**9}, "filters is 1000000000; it must be 1 to 1000"),
+        ([1e-3, 1e6], [100, 200], {}, None),
+        ([30, 60], [100, 200], {"total_volume": 1e9}, None),
+        ([999_999.999, 1e6], [1e-3, 2e-3], {"total_volume": 1e9}, None),
+    ],
+)
+def test_a_slip_of_the_hand_is_one_sentence_before_any_sum(minutes, volumes, more, said):
+    if said is None:
+        assert all(
+            len(words) < 200 for words in filter_forecast(minutes, volumes, **{"total_volume": 500} | more).words()
+        )
+        return
+    with pytest.raises(InputError) as caught:
+        filter_forecast(minutes, volumes, **{"total_volume": 500} | more)
+    assert str(caught.value).startswith(said)
+
+
 def test_it_is_fast():
     """Under 30 ms on the panel's path, counted in the processor's time; the best of a few."""
     v = np.linspace(20, 300, 20)

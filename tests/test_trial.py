@@ -311,6 +311,17 @@ def test_sparkling_is_told_of_where_it_is_shut_in(technique, told):
     assert ("sparkling, closed" in {c.code for c in said}) == told
 
 
+@pytest.mark.parametrize(
+    ("text", "told"), [("60 mL tonic water", True), ("top 60 mL tonic water", True), ("60 mL water", False)]
+)
+def test_sparkling_is_told_of_where_it_is_gassed_with_cartridges(text, told):
+    """As a top too: the whole drink is in the vessel."""
+    recipe = Recipe.parse(f"45 mL gin\n{text}", technique="built")
+    for vessel, closed in (("siphon, 1 L", told), ("soda vessel, 1 L", told), ("keg, 19 L", False)):
+        made = trial.run(recipe, more_steps=[carbonation.Carbonate(2.5, vessel=vessel)])
+        assert ("sparkling, closed" in {c.code for c in made.cautions}) == closed
+
+
 def test_a_drink_served_hot_is_told_of():
     hot = Recipe.parse("45 mL aged rum\n120 mL water", technique="none", family="hot")
     assert "hot liquid" in {c.code for c in trial.run(hot).cautions}

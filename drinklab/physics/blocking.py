@@ -390,7 +390,7 @@ class Versions:
         log, some = self.log, {f: getattr(self, f)[::3] for f in ("law", "head", "rate", "first", "wander")}
         return replace(self, **some)._minutes(volumes, log.papers[-1][0] + log.passed, 0.0, 0.0)
 
-    @np.errstate(over="ignore")
+    @np.errstate(over="ignore", invalid="ignore")  # a filter that closes takes for ever
     def _minutes(self, volumes, begun: float, x: float, pace) -> np.ndarray:
         x = x + (volumes - volumes[0]) / self.log.filters
         shares = self.log.share(x, begun)

@@ -12,6 +12,7 @@ import numpy as np
 from .. import carbonation, dilution, profile
 from .. import recipe as recipes
 from ..carbonation import VESSELS
+from ..declared import gassed_cautions
 from ..errors import InputError, Told, require
 from ..kinds import ABV, CONCENTRATION, GAS_VOLUMES, GAUGE_PRESSURE, VOLUME
 from ..liquid import Liquid, water
@@ -136,6 +137,11 @@ class BubblesPanel(Lesson):
 
     def _first(self) -> Recipe:
         return self._demo.get("Low Tide, to be cleared", super()._first())
+
+    def _in_hand(self):
+        """In a vessel for cartridges, also what gassing a sparkling liquid brings."""
+        (name, held), *more = super()._in_hand()
+        return [(name, (*held, *(gassed_cautions(self._recipe, self.shelf) if self._listed.charges else ()))), *more]
 
     # --- what is on the page ---------------------------------------------------------------------
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,6 +20,7 @@ from ..steps import Caution
 from ..units import Display
 from .live import LiveChart
 
+_FARTHEST = sys.float_info.max
 WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
 
 STYLE = Markup("""<style>
@@ -98,6 +100,8 @@ class Dial(w.HBox):
 
         With new widgets: a page that is told of a new end first would send its old value back, cut to it.
         """
+        # What overflows in the other unit stays as far out of range as a number can be, and is refused as that.
+        value = min(max(value, -_FARTHEST), _FARTHEST)
         self.step, self.unit.value, self.value = step, unit, value
         self._told: dict[float, float] = {}  # steps lately set by the program, and when
         self.number = w.FloatText(value=self._rounded(value), step=step, layout=w.Layout(width="74px"))
