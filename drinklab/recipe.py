@@ -188,8 +188,8 @@ class Recipe:
 
     def __post_init__(self):
         object.__setattr__(self, "pours", tuple(self.pours))
-        for field, words, most in _WORDS:
-            object.__setattr__(self, field, texts.clean(getattr(self, field), words, most))
+        for name, words, most in _WORDS:
+            object.__setattr__(self, name, texts.clean(getattr(self, name), words, most))
         if not self.name.strip():
             raise InputError("name of the drink", self.name, "at least one letter")
         one_of("technique", self.technique, TECHNIQUES)
