@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
@@ -36,6 +36,31 @@ class InputError(ValueError):
         self.value, self.allowed, self.where = value, allowed, where
         place = f"{where}: " if where else ""
         super().__init__(f"{place}{self.field} is {_shown(value)}; it must be {self.allowed}.")
+
+
+class InputErrors(InputError):
+    """Several at once, such as those of a recipe: each a sentence on a line of its own.
+
+    Parameters
+    ----------
+    errors : sequence of InputError
+        `field`, `value`, `allowed` and `where` are the first one's.
+
+    Examples
+    --------
+    >>> print(InputErrors([InputError("pour", "gin", "an amount", "line 1"), InputError("pour", "rum", "an amount")]))
+    line 1: pour is 'gin'; it must be an amount.
+    pour is 'rum'; it must be an amount.
+    """
+
+    MOST = 10
+
+    def __init__(self, errors: Sequence[InputError]) -> None:
+        first = errors[0]
+        super().__init__(first.field, first.value, first.allowed, first.where)
+        self.errors = tuple(errors)
+        told, more = [str(error) for error in errors[: self.MOST]], len(errors) - self.MOST
+        self.args = ("\n".join(told + [f"So it is with {more} more."] * (more > 0)),)
 
 
 # What was typed, where the name of a field quotes it ("amount of 'gin'").

@@ -19,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from . import tables
+from . import tables, texts
 from .errors import InputError, Told, require, shortened
 from .kinds import ABV
 from .liquid import ACIDS, COMPONENTS, SUGARS
@@ -39,7 +39,11 @@ UNKNOWN_POTASSIUM = 0.08
 MOST_SUGAR = 0.87
 
 # A strength at the end of a name, as on a label.
-_STRENGTH = re.compile(r"^(.*?)[,\s]\s*([-+−–]?[\d.,½¼¾][\d.,/½¼¾\s]*%\s*(?:vol\.?|abv)?)\s*$", re.IGNORECASE)
+_STRENGTH = re.compile(
+    r"^(.*?)[,\s]\s*([-+−–]?[\d.,½¼¾][\d.,/½¼¾\s]*(?:%\s*(?:vol\.?|abv)?|(?:US )?proof))\s*$", re.IGNORECASE
+)
+# Proof may come first: "100-proof rye". A % may not: "100 % agave" is no strength.
+_PROOF_FIRST = re.compile(r"^(\d[\d.,]*)[ -]proof\s+(.+)$", re.IGNORECASE)
 _NO_ALCOHOL = (
     "left out, since it holds no alcohol; its fat, juice or salt goes with the name, such as "
     "'whole milk, 3.25 % fat', or into a row of your own"
@@ -215,6 +219,10 @@ class Pantry(Mapping[str, Ingredient]):
                 self._words.append((set(_plain(item.name).split()), item.id))
             for name in names:
                 self._names.setdefault(_plain(name), item.id)
+        self._spoken = {**self._names}  # names, and what the trade calls them
+        for word, (key, _) in trade_words().items():
+            if key in self._items and key not in self._own:
+                self._spoken.setdefault(word, key)
 
     def __getitem__(self, key: str) -> Ingredient:
         try:
@@ -262,18 +270,57 @@ class Pantry(Mapping[str, Ingredient]):
         name = " ".join(name.split())
         known, strength = self._meant(name)
         if not known:
+            if instead := self.instead_of(_labelled(name)[0]):
+                raise InputError("ingredient", name, instead)
             raise self._unknown(name)
         return self._items[known].labelled(strength) if strength else self._items[known]
 
     def _meant(self, name: str) -> tuple[str | None, str]:
         """The id that a name stands for, if any, and the strength at its end that is no part of the name."""
-        known = name if name in self._own else self._names.get(_plain(name))
+        known = self._called(name)
         if known:
             return known, ""
-        label = _STRENGTH.match(name)
-        stem = label[1] if label else name
-        known = stem if stem in self._own else self._names.get(_plain(stem))
-        return known or self._by_words(stem) or self._by_words(name), label[2].strip() if label else ""
+        stem, strength = _labelled(name)
+        known = self._called(stem)
+        if not known and self.instead_of(stem):
+            return None, ""
+        return known or self._by_words(stem) or self._by_words(name), strength
+
+    def _called(self, name: str) -> str | None:
+        return name if name in self._own else self._spoken.get(_plain(name))
+
+    def instead_of(self, name: str) -> str:
+        """What to write instead of a word of the trade that names nothing to pour, or several things; else "".
+
+        >>> load().instead_of("ice").partition(":")[0], load().instead_of("rye")
+        ('left out of the pours', '')
+        """
+        plain = _plain(name)
+        for word in (plain, plain.removesuffix("s"), plain.removesuffix(" cubes"), plain.removesuffix(" cube")):
+            if word in trade_words() and word not in self._names:
+                return trade_words()[word][1]
+        return ""
+
+    def search(self, words: str) -> tuple[Ingredient, ...]:
+        """Ingredients whose name, kind or trade words hold all of these words, or their beginnings; all for "".
+
+        >>> [item.id for item in load().search("simple syrup")]
+        ['sugar_syrup_1to1', 'demerara_syrup', 'sugar_syrup_2to1']
+        """
+        said = {key: [item.name, item.kind, key] for key, item in self._items.items()}
+        for word, key in self._spoken.items():
+            said[key].append(word)
+        wanted = _plain(words).split()
+        held = {key: f" {_plain(' '.join(names))}" for key, names in said.items()}
+        return tuple(item for key, item in self._items.items() if all(f" {word}" in held[key] for word in wanted))
+
+    def grams_of_one(self, item: Ingredient, piece: str) -> float | None:
+        """What one piece of it weighs ("leaf", "cube"; "piece" for an egg white); None where no table says. [g]
+
+        >>> load().grams_of_one(load()["egg_white"], "piece"), load().grams_of_one(load()["gin"], "piece")
+        (33.0, None)
+        """
+        return _pieces().get((item.id, piece))
 
     def _by_words(self, name: str) -> str | None:
         """The id of the only one of our ingredients whose name holds all these words ("cold black tea")."""
@@ -351,6 +398,29 @@ class Pantry(Mapping[str, Ingredient]):
 
 def _plain(name: str) -> str:
     return re.sub(r"[\s,_\-]+", " ", unicodedata.normalize("NFKC", name)).strip().casefold()
+
+
+@functools.cache
+def trade_words() -> Mapping[str, tuple[str, str]]:
+    """What the trade calls an ingredient: word -> (its id, ""), or ("", what to write instead).
+
+    >>> trade_words()["rye"]
+    ('whiskey_rye', '')
+    """
+    return {_plain(row["word"]): (row["ingredient_id"], row["instead"]) for row in tables.read("synonyms").rows()}
+
+
+def _labelled(name: str) -> tuple[str, str]:
+    """A name without the strength at its end, and that strength: "gin, 45 %"; "" if there is none."""
+    if len(name) > texts.NAME:  # the search for a strength takes the square of the letters
+        return name, ""
+    label = _STRENGTH.match(_PROOF_FIRST.sub(r"\2, \1 proof", name))
+    return (label[1], label[2].strip()) if label else (name, "")
+
+
+@functools.cache
+def _pieces() -> Mapping[tuple[str, str], float]:
+    return {(row["ingredient_id"], row["piece"]): float(row["grams"]) for row in tables.read("pieces").rows()}
 
 
 def load(folder: str | Path | None = None) -> Pantry:

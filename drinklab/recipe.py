@@ -13,17 +13,33 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 
 import numpy as np
 
 from . import pantry as _pantry
 from . import texts
-from .errors import InputError, one_of, require
+from .errors import InputError, InputErrors, Told, one_of, require
 from .kinds import ABV
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
-from .units import AMOUNT_HELP, BAR_MEASURES, GRAMS, Display, read, split_amount, to_ml
+from .units import (
+    AMOUNT_HELP,
+    BAR_MEASURES,
+    COUNTS,
+    FLUID_OUNCE,
+    GRAMS,
+    METRIC,
+    US,
+    Display,
+    count_at_end,
+    fraction_text,
+    ounces_text,
+    read,
+    sign,
+    split_amount,
+    to_ml,
+)
 
 TECHNIQUES = ("stirred", "shaken", "built", "blended", "swizzled", "muddled", "none")
 SERVES = ("up", "on ice", "long")
@@ -37,6 +53,33 @@ _WORDS = (
 MOST_POURS = 200
 # Grams in a millilitre of a dry solid as it lies in a spoon: sugar, 4.2 g in a level teaspoon (USDA SR28 19335).
 SPOONED = 0.84
+# A part where a recipe is all in parts, and so of any size. [mL]
+PART = 30.0
+# Dashes, drops and spoons are counted up to here; a batch is measured.
+_MOST_COUNTED = 12
+_SMALL = ("dash", "drop", "barspoon", "teaspoon", "tablespoon")
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """What a pour was told in: ounces, dashes, parts, leaves.
+
+    Parameters
+    ----------
+    unit : str
+        A name of `units.BAR_MEASURES`, `units.GRAMS` or `units.COUNTS`.
+    ml : float
+        One of it. [mL]
+    """
+
+    unit: str
+    ml: float
+
+    def __post_init__(self):
+        one_of("measure", self.unit, (*BAR_MEASURES, *GRAMS, *COUNTS))
+        if type(self.ml) not in (int, float):
+            raise InputError("size of a measure", self.ml, "a number in mL")
+        require("size of a measure", self.ml, 1e-6, 1e6, "mL")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +96,15 @@ class Pour:
         Strength of the bottle at hand where it is not the pantry's. [% vol]
     after : bool
         Added after the ice: a top of soda water, a float.
+    typed : Measure, optional
+        What the amount was told in, to be shown so again; it is no part of what the pour is.
     """
 
     ingredient: str
     amount: float
     abv: float | None = None
     after: bool = False
+    typed: Measure | None = field(default=None, compare=False)
 
     def __post_init__(self):
         object.__setattr__(self, "amount", to_ml(self.amount, field=f"amount of {_plain(self.ingredient)!r}"))
@@ -70,15 +116,44 @@ class Pour:
         return pantry.bottle(self.ingredient, self.abv)
 
     def measure(self, pantry: Pantry, display: Display) -> tuple[str, float]:
-        """The unit this pour is measured in, and the millilitres in one of it."""
-        bottle = self.bottle(pantry)
-        return ("g", 1 / bottle.density) if bottle.state == "solid" else (display.volume, display.ml)
+        """The unit this pour is shown in, and the millilitres in one of it.
+
+        What was told in dashes, spoons, parts or pieces stays so; ounces and millilitres go by what is chosen.
+        """
+        one = self._measure(pantry, display)
+        return sign(one.unit), one.ml
+
+    def _measure(self, pantry: Pantry, display: Display) -> Measure:
+        bottle, told = self.bottle(pantry), self.typed
+        if told and told.unit in _SMALL and self.amount > _MOST_COUNTED * told.ml * (1 + 1e-9):
+            told = None
+        if told and told.unit not in ((*METRIC, *US) if display.volume == "oz" else US):
+            return told
+        if told and told.unit in US and display.volume == "oz":
+            return told
+        if bottle.state == "solid":
+            return Measure("gram", 1 / bottle.density)
+        return Measure("fluid_ounce" if display.volume == "oz" else "milliliter", display.ml)
 
     def amount_text(self, pantry: Pantry, display: Display) -> str:
-        """The amount with its unit: "45 mL", "8.4 g"."""
-        unit, ml = self.measure(pantry, display)
-        digits = np.format_float_positional(self.amount / ml, precision=5, unique=False, fractional=False, trim="-")
-        return f"{digits} {unit}"
+        """The amount with its unit, as `Recipe.parse` reads it: "45 mL", "2 dashes", "⅞ oz", "1½ oz (45 mL)"."""
+        one = self._measure(pantry, display)
+        number = self.amount / one.ml
+        if one.unit == "fluid_ounce" and not fraction_text(number):
+            exact = f"{_digits(self.amount)} mL"
+            return f"{ounces_text(self.amount).partition(' (')[0]} ({exact})" if _eighths(self.amount) else exact
+        of = sign(one.unit, several=number > 1)
+        fraction = "" if one.unit in (*METRIC, *GRAMS) else fraction_text(number)
+        return f"{fraction or _digits(number)} {of}".rstrip()
+
+
+def _digits(number: float) -> str:
+    return np.format_float_positional(number, precision=5, unique=False, fractional=False, trim="-")
+
+
+def _eighths(ml: float) -> int:
+    """The nearest number of eighths of an ounce."""
+    return round(8 * ml / FLUID_OUNCE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +188,8 @@ class Recipe:
 
     def __post_init__(self):
         object.__setattr__(self, "pours", tuple(self.pours))
-        for field, words, most in _WORDS:
-            object.__setattr__(self, field, texts.clean(getattr(self, field), words, most))
+        for name, words, most in _WORDS:
+            object.__setattr__(self, name, texts.clean(getattr(self, name), words, most))
         if not self.name.strip():
             raise InputError("name of the drink", self.name, "at least one letter")
         one_of("technique", self.technique, TECHNIQUES)
@@ -136,13 +211,14 @@ class Recipe:
     def parse(cls, text: str, pantry: Pantry | None = None, name: str = "untitled", **rest) -> Recipe:
         """Read a recipe written one pour a line: "45 mL aged rum, 50 %".
 
-        A line may begin with "top" for what is added after the ice. Empty lines are skipped. Other
-        arguments are those of `Recipe`.
+        A line may begin with "top" for what is added after the ice. Empty lines are skipped. Parts may have a
+        size, "1 part = 20 mL"; a recipe that is all in parts needs none (30 mL). Other arguments are those of
+        `Recipe`.
 
         Raises
         ------
         InputError
-            By line, for an amount, a unit or an ingredient that is not known.
+            By line, all lines at once, for an amount, a unit or an ingredient that is not known.
 
         Examples
         --------
@@ -151,14 +227,30 @@ class Recipe:
         """
         shelf = pantry if pantry is not None else _pantry.load()
         lines = [(n, re.sub(r"^[-*•]\s+", "", line.strip())) for n, line in enumerate(text.splitlines(), start=1)]
-        return cls(name, tuple(_read_pour(line, f"line {n}", shelf) for n, line in lines if line), **rest)
+        return cls(name, _read_pours([(n, " ".join(line.split())) for n, line in lines if line], shelf), **rest)
 
     def text(self, pantry: Pantry | None = None, display: Display | None = None) -> str:
-        """The recipe as `parse` reads it, in the chosen measure; dry solids in grams."""
+        """The recipe as `parse` reads it: as it was told, or in the chosen measure; dry solids in grams."""
         shelf, show = pantry if pantry is not None else _pantry.load(), display or Display()
-        return "\n".join(
-            f"{'top ' if p.after else ''}{p.amount_text(shelf, show)} {p.bottle(shelf).name}" for p in self.pours
-        )
+        part = next((p.typed for p in self.pours if p.typed and p.typed.unit == "part"), None)
+        lines = [f"1 part = {_digits(part.ml)} mL"] if part else []
+        for pour in self.pours:
+            if pour.typed and pour.typed.unit == "part" and pour.typed != part:
+                pour = replace(pour, typed=None)  # of another recipe, whose parts had another size
+            top = "top " if pour.after else ""
+            lines.append(f"{top}{pour.amount_text(shelf, show)} {pour.bottle(shelf).name}")
+        return "\n".join(lines)
+
+    @property
+    def told_in(self) -> str:
+        """The measure that all its volumes were told in, "mL" or "oz"; "" for none, or for both.
+
+        >>> Recipe.parse("1½ oz gin\\n2 dashes orange bitters").told_in
+        'oz'
+        """
+        units = {p.typed.unit for p in self.pours if p.typed} & {*METRIC, *US}
+        found = {"oz" if unit in US else "mL" for unit in units}
+        return found.pop() if len(found) == 1 else ""
 
     @property
     def volume(self) -> float:
@@ -193,14 +285,18 @@ class Recipe:
 
     def to_dict(self) -> dict:
         """Plain data for JSON; `from_dict` reads it back."""
-        return asdict(self)
+        data = asdict(self)
+        for pour in data["pours"]:
+            if pour["typed"] is None:
+                del pour["typed"]
+        return data
 
     @classmethod
     def from_dict(cls, data: dict) -> Recipe:
         """A recipe from what `to_dict` gave."""
         try:
             words = {key: value for key, value in data.items() if key != "pours"}
-            pours = [Pour(**p) for p in data["pours"]]
+            pours = [Pour(**p | {"typed": Measure(**p["typed"]) if p.get("typed") else None}) for p in data["pours"]]
             numbers = [n for p in data["pours"] for n in (p["amount"], p.get("abv")) if n is not None]
             said = [*(p.ingredient for p in pours), *(value for value in words.values() if value is not None)]
             plain = all(type(n) in (int, float) for n in numbers) and all(type(p.after) is bool for p in pours)
@@ -215,28 +311,88 @@ def _plain(key: str) -> str:
     return key.replace("_", " ")
 
 
-def _read_pour(line: str, where: str, pantry: Pantry) -> Pour:
-    line = " ".join(line.split())  # a tab or a no-break space is a space
+# --- from a text to pours ---------------------------------------------------------------------------------
+
+_PART = re.compile(r"(?:1|a|one) part (?:=|is) ?(.+)", re.IGNORECASE)
+_EXACT = re.compile(r"\(([^()]+)\) ?")  # "1½ oz (45 mL) gin"
+_RANGE = re.compile(r"[0-9½¼¾]+ ?(?:-|–|to|or) ?[0-9½¼¾]+ \w", re.IGNORECASE)
+
+
+def _read_pours(lines: Sequence[tuple[int, str]], pantry: Pantry) -> tuple[Pour, ...]:
+    """Every line read, and every line that cannot be read told of."""
+    pours, problems, part = [], [], None
+    for n, line in lines:
+        try:
+            if size := _PART.fullmatch(line):
+                if part is not None:
+                    raise InputError("size of a part", line, "given only once")
+                if not (split_amount(size[1]) or ("",) * 2)[1]:
+                    raise InputError("size of a part", size[1], "with its unit: '1 part = 30 mL'")
+                part = to_ml(size[1], field="size of a part")
+                require("size of a part", part, 0.1, 100_000, "mL")
+            else:
+                pours.append((n, _read_pour(line, pantry)))
+        except InputError as error:
+            problems.append(InputError(error.field, error.value, error.allowed, f"line {n}"))
+    in_parts = [n for n, p in pours if p.typed.unit == "part"]
+    if in_parts and len(in_parts) < len(pours) and part is None:
+        allowed = "given in a line such as '1 part = 30 mL', since other lines are not in parts"
+        problems.append(InputError("size of a part", Told("not told"), allowed, f"line {in_parts[0]}"))
+    if problems:
+        raise problems[0] if len(problems) == 1 else InputErrors(problems)
+    return tuple(_sized(p, PART if part is None else part) if p.typed.unit == "part" else p for _, p in pours)
+
+
+def _sized(pour: Pour, part: float) -> Pour:
+    return replace(pour, amount=pour.amount * part, typed=Measure("part", part))
+
+
+def _read_pour(line: str, pantry: Pantry) -> Pour:
+    """One line; an amount in parts stays in parts."""
     after = line.lower().startswith("top ")
-    try:
-        parts = split_amount(line[4:] if after else line, "pour")
-        if parts is None or not parts[2]:
-            raise InputError("pour", line, f"{AMOUNT_HELP}, then an ingredient")
-        value, unit, name = parts
-        item = _named(name.removeprefix("of "), unit, pantry)
-        field, typed = f"amount of {name!r}", line.removesuffix(name).strip()
-        if value < 0:
-            raise InputError(field, typed, "zero or more")
-        if not unit:
-            raise InputError(field, typed, "with its unit: mL, oz, dash, g ...")
-        if unit in GRAMS:
-            amount = value * GRAMS[unit] / item.density
-        else:
-            amount = value * BAR_MEASURES[unit] * (SPOONED / item.density if item.state == "solid" else 1)
-    except InputError as error:
-        raise InputError(error.field, error.value, error.allowed, where) from None
+    told = line[4:] if after else line
+    parts = split_amount(told, "pour")
+    if parts is None or not parts[2]:
+        if instead := pantry.instead_of(told):
+            raise InputError("ingredient", told, instead)
+        raise InputError("pour", line, f"{AMOUNT_HELP}, then an ingredient")
+    if _RANGE.match(told):
+        raise InputError("pour", line, "one amount: choose one of the two")
+    value, unit, name = parts
+    exact = _EXACT.match(name) if unit in US else None
+    name = (name[exact.end() :] if exact else name).removeprefix("of ")
+    if not unit and (found := count_at_end(name))[0]:
+        unit, name = found
+    item = _named(name, unit, pantry)
+    field, typed = f"amount of {name!r}", line.removesuffix(name).strip()
+    if value < 0:
+        raise InputError(field, typed, "zero or more")
+    one = _one(item, unit, field, typed, pantry)
+    amount = value * one.ml
+    if exact:
+        amount = to_ml(exact[1], item.density, field)
+        if abs(_eighths(amount) - 8 * value * one.ml / FLUID_OUNCE) > 1e-6:
+            raise InputError(field, typed, "one amount: what is in brackets is another than what stands before it")
+    return Pour(*_label(item, pantry, amount), after, one)
+
+
+def _label(item: Ingredient, pantry: Pantry, amount: float) -> tuple[str, float, float | None]:
     key, abv = pantry.label(item)
-    return Pour(key, amount, abv, after)
+    return key, amount, abv
+
+
+def _one(item: Ingredient, unit: str, field: str, typed: str, pantry: Pantry) -> Measure:
+    """The measure that was typed, and how much one of it is of this ingredient."""
+    if unit == "part":
+        return Measure("part", 1.0)
+    if unit in GRAMS:
+        return Measure(unit, GRAMS[unit] / item.density)
+    if unit in BAR_MEASURES:
+        return Measure(unit, BAR_MEASURES[unit] * (SPOONED / item.density if item.state == "solid" else 1))
+    grams = pantry.grams_of_one(item, unit or "piece")
+    if grams is None:
+        raise InputError(field, typed, "with its unit: mL, oz, dash, g ...")
+    return Measure(unit or "piece", grams / item.density)
 
 
 def _named(name: str, unit: str, pantry: Pantry) -> Ingredient:
@@ -244,11 +400,12 @@ def _named(name: str, unit: str, pantry: Pantry) -> Ingredient:
         return pantry.find(name)
     except InputError:
         word, _, rest = name.partition(" ")
-        if not unit and rest:
+        if not unit and rest and not pantry.instead_of(name):
             try:
                 pantry.find(rest)
-            except InputError:
-                pass
+            except InputError as error:
+                if pantry.instead_of(rest):
+                    raise error from None
             else:
                 allowed = "a bar measure: mL, cl, oz, barspoon, tsp, tbsp, dash, drop or g"
                 raise InputError("unit", word, allowed) from None

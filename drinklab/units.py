@@ -67,7 +67,25 @@ _SPELLINGS = {
     "gram": "g gr gram grams gramme grammes",
     "kilogram": "kg kilo kilos kilogram kilograms",
 }
-_UNIT_OF = {word: unit for unit, words in _SPELLINGS.items() for word in words.split()}
+# What is counted and not measured: how much one is, the recipe or `datasets/pieces.csv` says.
+COUNTS = {
+    "part": "part parts",
+    "leaf": "leaf leaves",
+    "sprig": "sprig sprigs",
+    "cube": "cube cubes",
+    "slice": "slice slices",
+    "piece": "piece pieces",
+}
+_UNIT_OF = {word: unit for unit, words in (_SPELLINGS | COUNTS).items() for word in words.split()}
+# How a page writes them, one and several; the others have no sign of their own.
+_SIGNS = {
+    "milliliter": "mL", "centiliter": "cl", "deciliter": "dl", "liter": "L", "fluid_ounce": "oz", "teaspoon": "tsp",
+    "tablespoon": "tbsp", "gram": "g", "kilogram": "kg", "piece": "",
+}  # fmt: skip
+_SEVERAL = {"dash": "dashes", "leaf": "leaves", "pony": "ponies"}
+# What may take another's place on a page: the measure that somebody chose to see volumes in.
+METRIC = ("milliliter", "centiliter", "deciliter", "liter")
+US = ("fluid_ounce", "pint", "quart", "gallon", "pony", "jigger")
 _TWO_WORDS = re.compile(r"^(fl\.?|fluid|bar) (oz\.?|ounces?|spoons?)(?= |$)", re.IGNORECASE)
 AMOUNT_HELP = "an amount such as 45, '45 mL', '1.5 oz', '1 1/2 oz', '2 dash' or '8 g'"
 
@@ -84,7 +102,8 @@ _WRITTEN = {
     "mL": {word: BAR_MEASURES[unit] for word, unit in _UNIT_OF.items() if unit in BAR_MEASURES},
     "g": {word: GRAMS[unit] for word, unit in _UNIT_OF.items() if unit in GRAMS} | {"mg": 0.001},
     "kPa gauge": PRESSURES | {f"{unit}gauge": kpa for unit, kpa in PRESSURES.items()},
-    "% vol": dict.fromkeys(("%", "%vol", "%abv", "%v/v", "%byvolume", "vol%"), 1.0),
+    # Proof at a bar is US proof, twice the % vol (27 CFR 5.1).
+    "% vol": dict.fromkeys(("%", "%vol", "%abv", "%v/v", "%byvolume", "vol%"), 1.0) | {"proof": 0.5, "usproof": 0.5},
     "% mass": dict.fromkeys(("%", "%mass", "%m/m", "%w/w", "%bymass", "°brix", "brix"), 1.0),
     "US proof": {"proof": 1.0, "usproof": 1.0},
     "g/L": {"g/l": 1.0, "kg/m3": 1.0, "mg/l": 0.001, "kg/l": 1000.0, "g/ml": 1000.0},
@@ -285,6 +304,58 @@ def split_amount(text: str, field: str = "amount") -> tuple[float, str, str] | N
     return value, unit, tail.strip() if unit else rest
 
 
+def count_at_end(name: str) -> tuple[str, str]:
+    """The count word that a name ends in, and what is left: "mint leaves" are leaves of mint.
+
+    >>> count_at_end("mint leaves"), count_at_end("lemon juice")
+    (('leaf', 'mint'), ('', 'lemon juice'))
+    """
+    rest, _, word = name.rpartition(" ")
+    unit = _UNIT_OF.get(word.lower(), "")
+    return (unit, rest) if rest and unit in COUNTS and unit != "part" else ("", name)
+
+
+def sign(unit: str, several: bool = True) -> str:
+    """How a page writes a measure.
+
+    >>> sign("fluid_ounce"), sign("dash"), sign("dash", several=False)
+    ('oz', 'dashes', 'dash')
+    """
+    return _SIGNS.get(unit, _SEVERAL.get(unit, f"{unit}s") if several else unit)
+
+
+def fraction_text(value: float) -> str:
+    """A number as a bar writes it, if it is one in eighths or thirds; else "".
+
+    >>> fraction_text(0.875), fraction_text(1.5), fraction_text(2), fraction_text(1.52)
+    ('⅞', '1½', '2', '')
+    """
+    if not 0 <= value < 1e6:
+        return ""
+    for parts, signs in ((8, ",⅛,¼,⅜,½,⅝,¾,⅞"), (3, ",⅓,⅔")):
+        pieces = round(value * parts)
+        if abs(pieces / parts - value) <= 1e-6 * max(value, 1e-3):
+            whole, rest = divmod(pieces, parts)
+            part = signs.split(",")[rest]
+            return f"{whole}{part}" if whole or not part else part
+    return ""
+
+
+def ounces_text(ml: float) -> str:
+    """A volume in eighths of an ounce, as a jigger has them, and what that rounding does to it.
+
+    >>> ounces_text(45), ounces_text(22.18), ounces_text(5), ounces_text(0.9)
+    ('1½ oz (−1 %)', '¾ oz', '⅛ oz (−26 %)', 'under ⅛ oz')
+    """
+    eighths = round(8 * ml / FLUID_OUNCE)
+    if not eighths:
+        return "under ⅛ oz" if ml > 0 else "0 oz"
+    off = round(100 * (eighths * FLUID_OUNCE / 8 / ml - 1))
+    return f"{fraction_text(eighths / 8) or f'{eighths / 8:.0f}'} oz" + (
+        f" ({off:+d} %)".replace("-", "−") if off else ""
+    )
+
+
 def to_ml(amount, density: float | None = None, field: str = "amount") -> float | np.ndarray:
     """An amount as millilitres.
 
@@ -329,7 +400,7 @@ def _number_and_unit(amount, field: str):
     """(number or array, unit name): the one reader of everything that can stand for an amount."""
     if isinstance(amount, str):
         parts = split_amount(amount, field)
-        if parts is None or parts[2]:
+        if parts is None or parts[2] or parts[1] in COUNTS:
             raise InputError(field, amount, AMOUNT_HELP)
         return parts[0], parts[1]
     if hasattr(amount, "m_as"):

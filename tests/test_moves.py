@@ -16,6 +16,7 @@ import pytest
 from all_panels import PANELS, widgets, words
 
 from drinklab.workbook.lesson import Html
+from drinklab.workbook.number_box import NumberBox
 
 MOVES = int(os.environ.get("DRINKLAB_MOVES", "60"))
 SEED = int(os.environ.get("DRINKLAB_SEED", "1"))
@@ -43,8 +44,12 @@ def _moved(control, rng):
         return None
     if isinstance(control, w.FloatSlider):
         value = rng.choice((control.min, control.max, rng.uniform(control.min, control.max)))
-    elif isinstance(control, w.FloatText):
-        value = rng.choice((rng.choice(NUMBERS), rng.uniform(-5, 200)))
+    elif isinstance(control, NumberBox):
+        value = rng.choice(
+            (rng.choice(NUMBERS), rng.uniform(-5, 200), rng.choice(("7/8", "1½", "0,5", *RUBBISH, *NOT_NUMBERS)))
+        )
+        if isinstance(value, str):  # as the page sends it
+            return name, value, lambda: control.set_state({"value": value})
     elif isinstance(control, w.IntText):
         value = rng.choice((0, 1, 2, 3, 5, -1, 100, 10**6, 10**18, -(10**18)))
     elif isinstance(control, (w.Text, w.Textarea)):

@@ -89,6 +89,7 @@ KINDS = [
     ("12 psi gauge", kinds.GAUGE_PRESSURE, 82.737), ("1 bar", kinds.GAUGE_PRESSURE, 100), ("2 h", kinds.MINUTES, 120),
     ("90 s", kinds.MINUTES, 1.5), ("1.5 min", kinds.SECONDS, 90), ("2,5 volumes", kinds.GAS_VOLUMES, 2.5),
     ("160 Bloom", gels.BLOOM, 160), ("25 % vol", dilution.RULE_RANGE, 25),
+    ("92 proof", kinds.ABV, 46), ("101 US proof", kinds.ABV, 50.5),  # 27 CFR 5.1: twice the % vol
 ]  # fmt: skip
 
 
@@ -100,7 +101,7 @@ def test_a_unit_belongs_to_its_kind(text, kind, value):
 @pytest.mark.parametrize(
     ("text", "kind"),
     [
-        ("40 % vol", kinds.ABW), ("40 % mass", kinds.ABV), ("80 proof", kinds.ABV), ("5 %", kinds.CONCENTRATION),
+        ("40 % vol", kinds.ABW), ("40 % mass", kinds.ABV), ("80 UK proof", kinds.ABV), ("80 °proof", kinds.ABV), ("5 %", kinds.CONCENTRATION),
         ("5 %", kinds.MASS), ("2 oz", kinds.MASS), ("40 %", kinds.PROOF), ("40 % vol", kinds.FRACTION), ("4 K", kinds.TEMPERATURE),
         ("5 g", kinds.VOLUME), ("30 psia", kinds.GAUGE_PRESSURE), ("5 MPa", kinds.GAUGE_PRESSURE), ("5 g/L", kinds.GAS_VOLUMES),
         ("5 kg", kinds.CONCENTRATION), ("1 day", kinds.MINUTES),

@@ -17,8 +17,9 @@ from ..declared import LABELS, Declared, brought, declared
 from ..errors import InputError, require
 from ..recipe import Pour, Recipe
 from ..steps import Caution
-from ..units import Display
+from ..units import Display, fraction_text
 from .live import LiveChart
+from .number_box import NumberBox
 
 _FARTHEST = sys.float_info.max
 WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
@@ -78,18 +79,26 @@ def opened(folder: Path) -> tuple[pantry.Pantry, dict, list[str]]:
     return shelf, kept, problems
 
 
+# Measures that a bar divides into halves, thirds, quarters and eighths, and the steps of their sliders.
+_FRACTIONS = {"oz": 0.125, "tsp": 0.25, "tbsp": 0.25, "barspoons": 0.25, "dashes": 0.5, "parts": 0.25, "": 0.5}
+
+
 class Dial(w.HBox):
     """A slider and a typed number for one value, with its name and unit beside them.
 
     `value` is exact; the slider stands at the nearest of its steps. `on_change` is called with a new
-    value when a person sets one, and not when the program does.
+    value when a person sets one, and not when the program does; `typing` tells whether it came from the box. What is
+    no number is refused beside the box, and the value stays.
     """
+
+    typing = False
 
     def __init__(
         self, name: str, value: float, top: float, step: float, unit: str, on_change, bottom: float = 0.0
     ) -> None:
         self._on_change, self._quiet = on_change, False
-        self.label = Html(element("div", name, style="line-height:1.2"))
+        self._name = element("div", name, style="line-height:1.2")
+        self.label = Html(self._name)
         self.label.layout = w.Layout(width="138px", margin="2px 4px 2px 0")
         self.unit = w.Label(layout={"flex": "0 0 auto"})
         super().__init__(layout=w.Layout(align_items="center"))
@@ -104,7 +113,8 @@ class Dial(w.HBox):
         value = min(max(value, -_FARTHEST), _FARTHEST)
         self.step, self.unit.value, self.value = step, unit, value
         self._told: dict[float, float] = {}  # steps lately set by the program, and when
-        self.number = w.FloatText(value=self._rounded(value), step=step, layout=w.Layout(width="74px"))
+        self.label.value, self._fractions = self._name, unit in _FRACTIONS
+        self.number = NumberBox(self._rounded(value), self._fractions, layout=w.Layout(width="74px"))
         self.number.observe(lambda change: self._typed(change["new"]), "value")
         self._new_slider(bottom, max(round(top / step) * step, value if value < 10 * top else 0))
 
@@ -143,6 +153,8 @@ class Dial(w.HBox):
         return round(round(steps) * self.step, 4) if abs(steps) < 1e15 else value
 
     def _rounded(self, value: float) -> float:
+        if self._fractions and fraction_text(value):
+            return value
         return round(value, 2 if self.step < 1 else 1)
 
     def _slid(self, new: float) -> None:
@@ -157,13 +169,24 @@ class Dial(w.HBox):
         # The slider itself is left alone: by now the hand may have moved it on.
         self._show_number()
 
-    def _typed(self, new: float) -> None:
-        if not self._quiet and new != self._rounded(self.value):
+    def _typed(self, new: float | str) -> None:
+        if self._quiet:
+            return
+        self.label.value = self._name
+        if isinstance(new, str):
+            problem = InputError("it", new, "a number such as 1.5, 1,25 or 7/8")
+            self.label.value = join([self._name, problem_words(problem, "The number is as it was.")])
+            self._show_number()
+        elif new != self._rounded(self.value):
             self._told.clear()
             self.value = new
             self._show_slider()
             self._told[self.slider.value] = monotonic()
-            self._on_change(new)
+            self.typing = True
+            try:
+                self._on_change(new)
+            finally:
+                self.typing = False
 
 
 class DegreeDial(Dial):
@@ -226,9 +249,12 @@ class Pours(w.VBox):
         """Value, top, step and unit of a pour's dial."""
         unit, ml = pour.measure(self._shelf, self._show)
         usual = amount if 0 <= amount < 1e6 else 0.0  # what is typed may be no number at all: refused elsewhere
-        fine = usual < 8
-        step = {"oz": 0.01 if fine else 0.05}.get(unit, 0.1 if fine else 0.5)
-        return amount / ml, max(2.2 * usual, 10 if fine else 60) / ml, step, unit
+        fine, value = usual < 8, amount / ml
+        if unit in ("mL", "g", "oz"):
+            step = _FRACTIONS[unit] / (4 if fine else 1) if unit in _FRACTIONS else 0.1 if fine else 0.5
+            return value, max(2.2 * usual, 10 if fine else 60) / ml, step, unit
+        step = _FRACTIONS.get(unit, 1.0 if value >= 1 and value == round(value) else 0.05)
+        return value, max(2.2 * usual / ml, 6 * step), step, unit
 
     def _moved(self, index: int) -> None:
         _, ml = self._recipe.pours[index].measure(self._shelf, self._show)
@@ -484,9 +510,16 @@ def sentence(problem) -> str:
 
 
 def problem_words(problem, more: str = "") -> Markup:
-    """A problem as a paragraph, and a quieter sentence behind it."""
+    """A problem as a paragraph, several a line each, and a quieter sentence behind."""
     behind = [" ", element("span", more, class_="dl-quiet")] if more else []
-    return para(sentence(problem), *behind, class_="dl-problem", role="alert")
+    *before, last = (sentence(line) for line in str(problem).splitlines() or [""])
+    return para(
+        *(element("span", line, style="display:block") for line in before),
+        last,
+        *behind,
+        class_="dl-problem",
+        role="alert",
+    )
 
 
 def caution_words(texts: Iterable[str]) -> Markup:

@@ -115,7 +115,8 @@ class Bench(Panel):
         hint = Html(
             quiet(
                 "One pour a line: the amount, then the ingredient. A strength at the end is that of your bottle. Begin "
-                "a line with “top” for what goes in after the ice."
+                "a line with “top” for what goes in after the ice. Bar words will do: 2 dashes, 1 barspoon, ⅞ oz, "
+                "2 parts, 6 mint leaves, 1 egg white, 92 proof."
             )
         )
         typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
@@ -351,12 +352,12 @@ class Bench(Panel):
 
     def _use_typed(self, _=None) -> None:
         with self._problems_shown():
-            self.use(
-                Recipe.parse(
-                    self.typed.value, self.shelf, name=self.typed_name.value.strip() or "untitled",
-                    technique=self.technique.value, serve=self.serve.value, family=self.family.value or None,
-                )
+            recipe = Recipe.parse(
+                self.typed.value, self.shelf, name=self.typed_name.value.strip() or "untitled",
+                technique=self.technique.value, serve=self.serve.value, family=self.family.value or None,
             )  # fmt: skip
+            self.use(recipe)
+            self.volume_unit.value = recipe.told_in or self.volume_unit.value  # what is typed is what is shown
             self.typing.selected_index = None
 
     # --- from a recipe to the page ---------------------------------------------------------------
@@ -392,6 +393,9 @@ class Bench(Panel):
 
     def _draw(self, now: trial.Trial, placed: balance.Place) -> None:
         point = _point(now)
+        dials = *self.pours.children, self.melt, self.glass, self.ice_mass, self.ice_temperature, self.ice_seconds
+        if self._trail and any(dial.typing for dial in dials):
+            self._trail.pop()  # a number may be a slip: it leaves no track, a slider does
         if not self._trail or self._trail[-1] != point:
             self._trail.append(point)
         last = len(self._trail) - 1

@@ -51,7 +51,7 @@ def test_a_mistake_is_one_sentence_and_the_last_result_stays(bench):
     bench.get_by_text("Use this recipe").click()
     bench.wait_for_selector(".dl-problem")
     said = bench.inner_text(".dl-problem")
-    assert said == "Line 1: ingredient is 'ginn'; it must be one of the 165 known (did you mean gin?)."
+    assert said == "Line 1: ingredient is 'ginn'; it must be one of the 166 known (did you mean gin?)."
     assert bench.inner_text(".dl-tiles") == before
     assert "Traceback" not in bench.inner_text(".jp-Notebook")
 
