@@ -318,7 +318,7 @@ def test_sparkling_is_told_of_where_it_is_gassed_with_cartridges(text, told):
     """As a top too: the whole drink is in the vessel."""
     recipe = Recipe.parse(f"45 mL gin\n{text}", technique="built")
     for vessel, closed in (("siphon, 1 L", told), ("soda vessel, 1 L", told), ("keg, 19 L", False)):
-        made = trial.run(recipe, more_steps=[carbonation.Carbonate(2.5, vessel=vessel)])
+        made = trial.run(recipe, steps=[carbonation.Carbonate(2.5, vessel=vessel)])
         assert ("sparkling, closed" in {c.code for c in made.cautions}) == closed
 
 
