@@ -60,8 +60,9 @@ def _whole_number(field: str, value) -> None:
 # Nothing through for so long is a filter that stands still. [min]
 STALLED = 10.0
 _POINTS = 40  # of the curve
-# What can be read off a clock and a measure: longer and smaller figures are slips of the hand. [min, and min or mL]
-LONGEST, LEAST = 1e6, 1e-3
+# Far beyond what is read off a clock and a measure: longer and smaller figures are slips of the hand, and would not fit
+# the sums. [min, mL]
+LONGEST, LEAST_MINUTES, LEAST_VOLUME = 1e7, 1e-9, 1e-3
 _MOST_FILTERS = 1000
 
 
@@ -262,11 +263,13 @@ def _readings(minutes, volumes, total) -> tuple[np.ndarray, np.ndarray]:
     )
     if t.ndim > 1 or t.shape != v.shape:
         raise InputError("readings", Told(f"{t.size} minutes and {v.size} volumes"), "one volume to each time")
-    for name, found, most, unit in (("minutes", t, LONGEST, "min"), ("volumes", v, kinds.VOLUME.high, "mL")):
+    for name, found, least, most, unit in (
+        ("minutes", t, LEAST_MINUTES, LONGEST, "min"), ("volumes", v, LEAST_VOLUME, kinds.VOLUME.high, "mL"),
+    ):  # fmt: skip
         require(name, found, 0, most, unit)
-        small = found[(found > 0) & (found < LEAST)]
+        small = found[(found > 0) & (found < least)]
         if small.size:
-            raise InputError(name, float(small[0]), f"0, or {LEAST:g} {unit} and more")
+            raise InputError(name, float(small[0]), f"0, or {least:g} {unit} and more")
     for (a, b), (c, d) in zip(itertools.pairwise(t), itertools.pairwise(v), strict=True):
         if b <= a:
             raise InputError("minutes", Told(f"{b:g} after {a:g}"), "increasing from reading to reading")

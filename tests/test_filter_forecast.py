@@ -224,14 +224,14 @@ def test_a_long_log_counts_whole_for_its_line():
 @pytest.mark.parametrize(
     ("minutes", "volumes", "more", "said"),
     [
-        ([30, 1e308], [100, 200], {}, "minutes is a number of 309 digits; it must be 0 to 1000000 min"),
+        ([30, 1e308], [100, 200], {}, "minutes is a number of 309 digits; it must be 0 to 10000000 min"),
         ([1e308], [100], {"kept_full": True}, "minutes is a number of 309 digits"),
-        ([1e-308, 60], [100, 200], {}, "minutes is next to nothing; it must be 0, or 0.001 min and more"),
+        ([1e-308, 60], [100, 200], {}, "minutes is next to nothing; it must be 0, or 1e-09 min and more"),
         ([30, 60], [1e-308, 200], {}, "volumes is next to nothing; it must be 0, or 0.001 mL and more"),
         ([30, 60], [100, 200], {"filters": 10**9}, "filters is 1000000000; it must be 1 to 1000"),
-        ([1e-3, 1e6], [100, 200], {}, None),
+        ([1e-9, 1e6], [100, 200], {}, None),
         ([30, 60], [100, 200], {"total_volume": 1e9}, None),
-        ([999_999.999, 1e6], [1e-3, 2e-3], {"total_volume": 1e9}, None),
+        ([9_999_999.999, 1e7], [1e-3, 2e-3], {"total_volume": 1e9}, None),
     ],
 )
 def test_a_slip_of_the_hand_is_one_sentence_before_any_sum(minutes, volumes, more, said):
