@@ -208,7 +208,7 @@ class Pantry(Mapping[str, Ingredient]):
         self._own, self._saved = frozenset(own), frozenset(saved)
         self._bottles: dict[tuple[str, float], Ingredient] = {}
         self._names = {}
-        self._words: list[tuple[set[str], str]] = []
+        self._words: dict[str, set[str]] = {}  # ids of ours whose names hold a word
         for item in sorted(items, key=lambda item: item.id in self._saved):
             names = [item.name]
             if item.id in self._saved:
@@ -216,7 +216,8 @@ class Pantry(Mapping[str, Ingredient]):
             elif item.id not in self._own:
                 short = re.sub(r"\s*\(.*?\)", "", item.name)
                 names += [item.id, item.name.split(",")[0], short, short.split(",")[0]]
-                self._words.append((set(_plain(item.name).split()), item.id))
+                for word in _plain(item.name).split():
+                    self._words.setdefault(word, set()).add(item.id)
             for name in names:
                 self._names.setdefault(_plain(name), item.id)
         self._spoken = {**self._names}  # names, and what the trade calls them
@@ -325,7 +326,9 @@ class Pantry(Mapping[str, Ingredient]):
     def _by_words(self, name: str) -> str | None:
         """The id of the only one of our ingredients whose name holds all these words ("cold black tea")."""
         words = set(_plain(name).split())
-        held = {key for theirs, key in self._words if len(words) > 1 and words <= theirs}
+        if len(words) < 2 or not words <= self._words.keys():
+            return None
+        held = set.intersection(*(self._words[word] for word in words))
         return held.pop() if len(held) == 1 else None
 
     def label(self, item: Ingredient) -> tuple[str, float | None]:
@@ -396,6 +399,7 @@ class Pantry(Mapping[str, Ingredient]):
         return warned if warned.stated == stated else replace(warned, stated=stated)
 
 
+@functools.lru_cache(maxsize=256)  # a long file of one's own asks for each name several times in a row
 def _plain(name: str) -> str:
     return re.sub(r"[\s,_\-]+", " ", unicodedata.normalize("NFKC", name)).strip().casefold()
 
@@ -512,8 +516,7 @@ def _words(cell: str | None) -> tuple[str, ...]:
 
 def _ingredient(row: dict, where: str, stated: bool) -> Ingredient:
     def per_litre(name: str) -> float:
-        value = row.get(f"{name}_g_l")
-        return 0.0 if value is None or np.isnan(value) else float(value)
+        return _number(row.get(f"{name}_g_l"))
 
     sugar = per_litre("sugar")
     split = {n: per_litre(n) for n in SUGARS}
@@ -557,8 +560,8 @@ def _potassium(row: dict, acid: float) -> dict[str, float]:
     return {"potassium": whole - unsure, "unsure_potassium": unsure}
 
 
-def _number(value) -> float:
-    return 0.0 if value is None or np.isnan(value) else float(value)
+def _number(value: float | None) -> float:
+    return 0.0 if value is None or value != value else value  # of plain floats: NumPy's test takes ten times as long
 
 
 def _checked(items: list[Ingredient], table: tables.Table) -> list[Ingredient]:

@@ -247,8 +247,11 @@ def _checked(path: Path, name: str) -> Table:
     columns = {}
     for column, rule in rules.items():
         if column in cells:
-            found = zip(cells[column], lines, strict=True)
-            values = [_value(rule, cell, comma, f"{file}, line {n}") for cell, n in found]
+            known = {}  # most cells of a long table are like one before
+            for cell, n in zip(cells[column], lines, strict=True):
+                if cell not in known:
+                    known[cell] = _value(rule, cell, comma, f"{file}, line {n}")
+            values = [known[cell] for cell in cells[column]]
         else:
             values = [_value(rule, "", comma, file)] * len(rows)
         columns[column] = _frozen(values, rule["type"])

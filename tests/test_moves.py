@@ -1,7 +1,7 @@
 """A hand that does anything: random moves on every panel end in figures or in one sentence.
 
-`DRINKLAB_MOVES=2000 pytest tests/test_moves.py` is the long profile (100000 the longest), `DRINKLAB_SEED` another
-hand; the short one runs with all tests.
+`DRINKLAB_LONG=1 pytest tests/test_moves.py` is the long profile (2000 moves a panel; `DRINKLAB_MOVES` other ones, 100000
+the longest), `DRINKLAB_SEED` another hand; the short one runs with all tests.
 """
 
 import os
@@ -18,7 +18,7 @@ from all_panels import PANELS, widgets, words
 from drinklab.workbook.lesson import Html
 from drinklab.workbook.number_box import NumberBox
 
-MOVES = int(os.environ.get("DRINKLAB_MOVES", "60"))
+MOVES = int(os.environ.get("DRINKLAB_MOVES", "2000" if os.environ.get("DRINKLAB_LONG") else "60"))
 SEED = int(os.environ.get("DRINKLAB_SEED", "1"))
 
 NUMBERS = (0, -0.0, 1, -1, 0.1, 0.5, 3, 7, 20, 40, 96, 100, 250, 1000, 1e4, 1e6, 1e9, 1e18, 1e308, -1e308, 1e-9, 1e-300,
