@@ -206,9 +206,9 @@ class Pantry(Mapping[str, Ingredient]):
             if item.id not in self._own:
                 short = re.sub(r"\s*\(.*?\)", "", item.name)
                 names += [item.id, item.name.split(",")[0], short, short.split(",")[0]]
-                self._words.append((set(_plain(item.name).split()), item.id))
+                self._words.append((set(plain(item.name).split()), item.id))
             for name in names:
-                self._names.setdefault(_plain(name), item.id)
+                self._names.setdefault(plain(name), item.id)
         self._spoken = {**self._names}  # names, and what the trade calls them
         for word, (key, _) in trade_words().items():
             if key in self._items and key not in self._own:
@@ -274,7 +274,7 @@ class Pantry(Mapping[str, Ingredient]):
         return self._items[known].labelled(label[2].strip()) if label else self._items[known]
 
     def _called(self, name: str) -> str | None:
-        return name if name in self._own else self._spoken.get(_plain(name))
+        return name if name in self._own else self._spoken.get(plain(name))
 
     def instead_of(self, name: str) -> str:
         """What to write instead of a word of the trade that names nothing to pour, or several things; else "".
@@ -282,8 +282,8 @@ class Pantry(Mapping[str, Ingredient]):
         >>> load().instead_of("ice").partition(":")[0], load().instead_of("rye")
         ('left out of the pours', '')
         """
-        plain = _plain(name)
-        for word in (plain, plain.removesuffix("s"), plain.removesuffix(" cubes"), plain.removesuffix(" cube")):
+        said = plain(name)
+        for word in (said, said.removesuffix("s"), said.removesuffix(" cubes"), said.removesuffix(" cube")):
             if word in trade_words() and word not in self._names:
                 return trade_words()[word][1]
         return ""
@@ -297,8 +297,8 @@ class Pantry(Mapping[str, Ingredient]):
         said = {key: [item.name, item.kind, key] for key, item in self._items.items()}
         for word, key in self._spoken.items():
             said[key].append(word)
-        wanted = _plain(words).split()
-        held = {key: f" {_plain(' '.join(names))}" for key, names in said.items()}
+        wanted = plain(words).split()
+        held = {key: f" {plain(' '.join(names))}" for key, names in said.items()}
         return tuple(item for key, item in self._items.items() if all(f" {word}" in held[key] for word in wanted))
 
     def grams_of_one(self, item: Ingredient, piece: str) -> float | None:
@@ -311,7 +311,7 @@ class Pantry(Mapping[str, Ingredient]):
 
     def _by_words(self, name: str) -> str | None:
         """The id of the only one of our ingredients whose name holds all these words ("cold black tea")."""
-        words = set(_plain(name).split())
+        words = set(plain(name).split())
         held = {key for theirs, key in self._words if len(words) > 1 and words <= theirs}
         return held.pop() if len(held) == 1 else None
 
@@ -326,10 +326,10 @@ class Pantry(Mapping[str, Ingredient]):
         return item.id, None if (item.abv, item.abv_pm) == (style.abv, style.abv_pm) else item.abv
 
     def _unknown(self, name: object) -> InputError:
-        plain = _plain(str(name))
-        near = difflib.get_close_matches(plain, self._names, n=6, cutoff=0.6)
-        near += [n for n in self._names if plain and (plain in n or n in plain) and n not in near]
-        words = set(plain.split())
+        said = plain(str(name))
+        near = difflib.get_close_matches(said, self._names, n=6, cutoff=0.6)
+        near += [n for n in self._names if said and (said in n or n in said) and n not in near]
+        words = set(said.split())
         near += [n for n in self._names if words & set(n.split()) and n not in near]
         found = [shortened(n) for n in dict.fromkeys(self._items[self._names[n]].name for n in near)][:3]
         hint = f" (did you mean {' or '.join(found)}?)" if found else ""
@@ -350,7 +350,8 @@ class Pantry(Mapping[str, Ingredient]):
         return Pantry([*first.values(), *kept], own | (self._own - first.keys()))
 
 
-def _plain(name: str) -> str:
+def plain(name: str) -> str:
+    """A name as names are compared: without case, commas, hyphens and spaces in excess."""
     return re.sub(r"[\s,_\-]+", " ", unicodedata.normalize("NFKC", name)).strip().casefold()
 
 
@@ -361,7 +362,7 @@ def trade_words() -> Mapping[str, tuple[str, str]]:
     >>> trade_words()["rye"]
     ('whiskey_rye', '')
     """
-    return {_plain(row["word"]): (row["ingredient_id"], row["instead"]) for row in tables.read("synonyms").rows()}
+    return {plain(row["word"]): (row["ingredient_id"], row["instead"]) for row in tables.read("synonyms").rows()}
 
 
 @functools.cache
@@ -390,6 +391,11 @@ def load(folder: str | Path | None = None) -> Pantry:
     return _ours().with_items(_own_ingredients(tables.read_file(own, like="ingredients")))
 
 
+def check_own(text: str, file: str) -> None:
+    """Refuse, by line and column, a text that `load` could not read as a person's own ingredients."""
+    _ours().with_items(_own_ingredients(tables.read_text(text, file)))
+
+
 @functools.cache
 def _ours() -> Pantry:
     return Pantry(_ingredients(tables.read("ingredients")))
@@ -404,11 +410,11 @@ def _own_ingredients(table: tables.Table) -> list[Ingredient]:
     ours, found, seen = _ours(), [], {}
     for i, row in enumerate(table.rows()):
         where = table.where(i)
-        for name in {_plain(row["id"]), _plain(row["name"])}:
+        for name in {plain(row["id"]), plain(row["name"])}:
             if name in seen:
                 raise InputError("name", row["name"], f"used only once; line {seen[name]} has it already", where)
             seen[name] = table.lines[i]
-        replaced = (row["id"], ours._names.get(_plain(row["name"])))
+        replaced = (row["id"], ours._names.get(plain(row["name"])))
         usual = [_usual(row["kind"]), *(_warnings(ours[key]) for key in replaced if key in ours)]
         for column, *inherited in zip(_WARNINGS, *usual, strict=True):
             row[column] = row[column] or "; ".join(dict.fromkeys(word for words in inherited for word in words))
