@@ -250,9 +250,11 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
     """
     path = Path(folder) / _pantry.OWN_FILE
     old = files.read_text(path, "file") if path.exists() else ""
-    delimiter, header, rows = (",", list(cells), []) if not old.strip() else _table(old, path)
+    mark = "\ufeff" if old.startswith("\ufeff") else ""  # some spreadsheets know UTF-8 by it
+    table = old.removeprefix(mark)
+    delimiter, header, rows = (",", list(cells), []) if not table.strip() else _table(table, path)
     header += [column for column in cells if column not in header]
-    comma = delimiter != "," and tables.decimal_mark(old, path.name) == ","
+    comma = delimiter != "," and tables.decimal_mark(table, path.name) == ","
     fields = tables.fields("ingredients")
     new = {
         column: cell.replace(".", ",") if comma and fields[column]["type"] == "number" else cell
@@ -274,7 +276,7 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
     _pantry.check_own(text.getvalue(), path.name)  # refuses what could not be read again, before anything is written
     if same:
         files.write_new(Path(folder), f"{path.stem}_before", {path.suffix: old})
-    return files.write_over(path, text.getvalue())
+    return files.write_over(path, mark + text.getvalue())
 
 
 def _names(cells: Mapping[str, str]) -> set[str]:

@@ -101,6 +101,14 @@ def test_a_sheet_of_ones_own_keeps_its_marks_and_columns(tmp_path):
     assert (shelf.find("plum shrub").abv, shelf.find("yuzu").acid) == (0.5, 48.5)
 
 
+def test_a_spreadsheets_byte_order_mark_stays(tmp_path):
+    path = tmp_path / pantry.OWN_FILE
+    path.write_text("\ufeffid,name,kind,abv_percent,sugar_g_l\nhouse_gin,house gin,spirit,46,0\n", encoding="utf-8")
+    own.write(tmp_path, own.row("house rum", "spirit", "46", "0", allergens="none"))
+    assert path.read_text(encoding="utf-8").startswith("\ufeffid,name")
+    assert {"house_gin", "own_house_rum"} < set(pantry.load(tmp_path))
+
+
 def test_a_damaged_file_is_left_alone(tmp_path):
     path = tmp_path / pantry.OWN_FILE
     path.write_text("id,name,kind,abv_percent,sugar_g_l\ngin,gin,spirit,forty,0\n")
