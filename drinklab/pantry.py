@@ -216,10 +216,10 @@ class Pantry(Mapping[str, Ingredient]):
             elif item.id not in self._own:
                 short = re.sub(r"\s*\(.*?\)", "", item.name)
                 names += [item.id, item.name.split(",")[0], short, short.split(",")[0]]
-                for word in _plain(item.name).split():
+                for word in plain(item.name).split():
                     self._words.setdefault(word, set()).add(item.id)
             for name in names:
-                self._names.setdefault(_plain(name), item.id)
+                self._names.setdefault(plain(name), item.id)
         self._spoken = {**self._names}  # names, and what the trade calls them
         for word, (key, _) in trade_words().items():
             if key in self._items and key not in self._own:
@@ -288,7 +288,7 @@ class Pantry(Mapping[str, Ingredient]):
         return known or self._by_words(stem) or self._by_words(name), strength
 
     def _called(self, name: str) -> str | None:
-        return name if name in self._own else self._spoken.get(_plain(name))
+        return name if name in self._own else self._spoken.get(plain(name))
 
     def instead_of(self, name: str) -> str:
         """What to write instead of a word of the trade that names nothing to pour, or several things; else "".
@@ -296,8 +296,8 @@ class Pantry(Mapping[str, Ingredient]):
         >>> load().instead_of("ice").partition(":")[0], load().instead_of("rye")
         ('left out of the pours', '')
         """
-        plain = _plain(name)
-        for word in (plain, plain.removesuffix("s"), plain.removesuffix(" cubes"), plain.removesuffix(" cube")):
+        said = plain(name)
+        for word in (said, said.removesuffix("s"), said.removesuffix(" cubes"), said.removesuffix(" cube")):
             if word in trade_words() and word not in self._names:
                 return trade_words()[word][1]
         return ""
@@ -311,8 +311,8 @@ class Pantry(Mapping[str, Ingredient]):
         said = {key: [item.name, item.kind, key] for key, item in self._items.items()}
         for word, key in self._spoken.items():
             said[key].append(word)
-        wanted = _plain(words).split()
-        held = {key: f" {_plain(' '.join(names))}" for key, names in said.items()}
+        wanted = plain(words).split()
+        held = {key: f" {plain(' '.join(names))}" for key, names in said.items()}
         return tuple(item for key, item in self._items.items() if all(f" {word}" in held[key] for word in wanted))
 
     def grams_of_one(self, item: Ingredient, piece: str) -> float | None:
@@ -325,7 +325,7 @@ class Pantry(Mapping[str, Ingredient]):
 
     def _by_words(self, name: str) -> str | None:
         """The id of the only one of our ingredients whose name holds all these words ("cold black tea")."""
-        words = set(_plain(name).split())
+        words = set(plain(name).split())
         if len(words) < 2 or not words <= self._words.keys():
             return None
         held = set.intersection(*(self._words[word] for word in words))
@@ -342,10 +342,10 @@ class Pantry(Mapping[str, Ingredient]):
         return item.id, None if (item.abv, item.abv_pm) == (style.abv, style.abv_pm) else item.abv
 
     def _unknown(self, name: object) -> InputError:
-        plain = _plain(str(name))
-        near = difflib.get_close_matches(plain, self._names, n=6, cutoff=0.6)
-        near += [n for n in self._names if plain and (plain in n or n in plain) and n not in near]
-        words = set(plain.split())
+        said = plain(str(name))
+        near = difflib.get_close_matches(said, self._names, n=6, cutoff=0.6)
+        near += [n for n in self._names if said and (said in n or n in said) and n not in near]
+        words = set(said.split())
         near += [n for n in self._names if words & set(n.split()) and n not in near]
         found = [shortened(n) for n in dict.fromkeys(self._items[self._names[n]].name for n in near)][:3]
         hint = f" (did you mean {' or '.join(found)}?)" if found else ""
@@ -392,7 +392,7 @@ class Pantry(Mapping[str, Ingredient]):
 
     def _inherited(self, item: Ingredient, otherwise: Collection[str] = ()) -> Ingredient:
         """`item` with the warnings of its kind and of what goes by its id or name here, but none of `otherwise`."""
-        meant = {item.id, self._meant(" ".join(item.name.split()))[0], self._names.get(_plain(item.id))}
+        meant = {item.id, self._meant(" ".join(item.name.split()))[0], self._names.get(plain(item.id))}
         found = [self._items[key] for key in meant if key in self._items]
         stated = item.stated or any(other.stated for other in found)
         warned = _warned(item, _usual(item.kind), *map(_warnings, found), otherwise=otherwise)
@@ -400,7 +400,8 @@ class Pantry(Mapping[str, Ingredient]):
 
 
 @functools.lru_cache(maxsize=256)  # a long file of one's own asks for each name several times in a row
-def _plain(name: str) -> str:
+def plain(name: str) -> str:
+    """A name as names are compared: without case, commas, hyphens and spaces in excess."""
     return re.sub(r"[\s,_\-]+", " ", unicodedata.normalize("NFKC", name)).strip().casefold()
 
 
@@ -411,7 +412,7 @@ def trade_words() -> Mapping[str, tuple[str, str]]:
     >>> trade_words()["rye"]
     ('whiskey_rye', '')
     """
-    return {_plain(row["word"]): (row["ingredient_id"], row["instead"]) for row in tables.read("synonyms").rows()}
+    return {plain(row["word"]): (row["ingredient_id"], row["instead"]) for row in tables.read("synonyms").rows()}
 
 
 def _labelled(name: str) -> tuple[str, str]:
@@ -448,6 +449,11 @@ def load(folder: str | Path | None = None) -> Pantry:
     return _ours().with_items(_own_ingredients(tables.read_file(own, like="ingredients")))
 
 
+def check_own(text: str, file: str) -> None:
+    """Refuse, by line and column, a text that `load` could not read as a person's own ingredients."""
+    _ours().with_items(_own_ingredients(tables.read_text(text, file)))
+
+
 @functools.cache
 def _ours() -> Pantry:
     return Pantry(_ingredients(tables.read("ingredients")))
@@ -462,7 +468,7 @@ def _own_ingredients(table: tables.Table) -> list[Ingredient]:
     ours, found, seen = _ours(), [], {}
     for i, row in enumerate(table.rows()):
         where = table.where(i)
-        for name in {_plain(row["id"]), _plain(row["name"])}:
+        for name in {plain(row["id"]), plain(row["name"])}:
             if name in seen:
                 raise InputError("name", row["name"], f"used only once; line {seen[name]} has it already", where)
             seen[name] = table.lines[i]

@@ -215,6 +215,23 @@ def checked(dataset: str, column: str, word: object, field: str) -> str:
     return _value(rule | {"name": field}, texts.clean(word, field, texts.NAME), False, "")
 
 
+def read_text(text: str, file: str, like: str = "ingredients") -> Table:
+    """As `read_file`, from the text of a file that is not written yet."""
+    return _checked_text(text, file, like)
+
+
+def decimal_mark(text: str, file: str, like: str = "ingredients") -> str:
+    """The mark before the decimals in a file's text, "." or ",".
+
+    >>> decimal_mark("id;abv_percent\\na;47,5", "own.csv")
+    ','
+    """
+    delimiter, ((_, header), *rows) = cells(text, file)
+    numeric = [c for c in header if fields(like).get(c, {}).get("type") in ("number", "integer")]
+    held = {c: [row[i] if i < len(row) else "" for _, row in rows] for i, c in enumerate(header)}
+    return "." if delimiter == "," else _decimal_mark(numeric, held, file, tuple(line for line, _ in rows))
+
+
 def frame(table: str | Table):
     """A dataset, or a table read from a file, as a pandas DataFrame.
 
@@ -231,31 +248,35 @@ def frame(table: str | Table):
 
 
 def _checked(path: Path, name: str) -> Table:
-    file, rules = path.name, fields(name)
-    delimiter, (header, *rows) = _cells(_text(path), file)
+    return _checked_text(_text(path), path.name, name)
+
+
+def _checked_text(text: str, file: str, name: str) -> Table:
+    rules = fields(name)
+    delimiter, (header, *rows) = cells(text, file)
     header = _header(header, rules, file)
     lines = tuple(line for line, _ in rows)
-    cells = {column: [] for column in header}
+    held = {column: [] for column in header}
     for line, row in rows:
         if any(row[len(header) :]) or len(row) < len(header):
             allowed = f"{len(header)}, as in the header; a {delimiter!r} inside a cell needs quotes around the cell"
             raise InputError("number of cells", len(row), allowed, f"{file}, line {line}")
         for column, cell in zip(header, row, strict=False):
-            cells[column].append(cell)
+            held[column].append(cell)
     numeric = [c for c in header if rules.get(c, {}).get("type") in ("number", "integer")]
-    comma = delimiter != "," and _decimal_mark(numeric, cells, file, lines) == ","
+    comma = delimiter != "," and _decimal_mark(numeric, held, file, lines) == ","
     columns = {}
     for column, rule in rules.items():
-        if column in cells:
+        if column in held:
             known = {}  # most cells of a long table are like one before
-            for cell, n in zip(cells[column], lines, strict=True):
+            for cell, n in zip(held[column], lines, strict=True):
                 if cell not in known:
                     known[cell] = _value(rule, cell, comma, f"{file}, line {n}")
-            values = [known[cell] for cell in cells[column]]
+            values = [known[cell] for cell in held[column]]
         else:
             values = [_value(rule, "", comma, file)] * len(rows)
         columns[column] = _frozen(values, rule["type"])
-    columns |= {c: tuple(cells[c]) for c in header if c not in rules}
+    columns |= {c: tuple(held[c]) for c in header if c not in rules}
     table = Table(name, file, MappingProxyType(columns), lines)
     _check_rows(table)
     return table
@@ -296,7 +317,7 @@ def _text(path: Path) -> str:
         raise InputError("text", shown, allowed, f"{path.name}, line {line + 1}") from None
 
 
-def _cells(text: str, file: str) -> tuple[str, list[tuple[int, list[str]]]]:
+def cells(text: str, file: str) -> tuple[str, list[tuple[int, list[str]]]]:
     """The delimiter, read off the header, and each row that is not blank with the line it starts on."""
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(",;\t", key=first.count)

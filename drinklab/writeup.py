@@ -33,7 +33,7 @@ from .errors import InputError, Told, one_of
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .trial import TOOLS, Stage, Trial, difference
-from .units import FLUID_OUNCE, Display
+from .units import FLUID_OUNCE, GRAMS, METRIC, US, Display, ounces_text
 
 # kJ and kcal in a gram: Regulation (EU) 1169/2011, annex XIV (from memory).
 ENERGY = {"alcohol": (29, 7), "sugar": (17, 4), "acid": (13, 3), "protein": (17, 4), "fat": (37, 9)}
@@ -338,19 +338,28 @@ def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict]:
 def _pours(trial: Trial) -> list[dict]:
     poured = [p for p in trial.recipe.pours if p.amount > 0]
     total = sum(p.amount for p in poured)
-    # A part is the smallest pour that is more than a dash or a spoon.
-    part = min([p.amount for p in poured if p.amount >= max(5, 0.08 * total)] or [p.amount for p in poured])
-    ml, oz = Display(), Display(volume="oz")
+    # A part is the recipe's own, or the smallest pour that is more than a dash or a spoon.
+    own = [p.typed.ml for p in poured if p.typed and p.typed.unit == "part"]
+    part = (
+        own[0]
+        if own
+        else min([p.amount for p in poured if p.amount >= max(5, 0.08 * total)] or [p.amount for p in poured])
+    )
+    ml = Display()
     rows = []
     for p in poured:
         bottle = p.bottle(trial.pantry)
         name = bottle.name
-        if bottle.state != "liquid":
-            name += f" ({p.amount * bottle.density:.1f} g)"
-        ounces = oz.volume_text(p.amount).removesuffix(" oz") if p.amount >= 0.005 * FLUID_OUNCE else "under 0.01"
+        more = [f"{p.amount * bottle.density:.1f} g"] if bottle.state != "liquid" else []
+        # What a jigger measures has columns of its own.
+        told = p.amount_text(trial.pantry, ml) if p.typed and p.typed.unit not in (*METRIC, *US, *GRAMS) else ""
+        if told:
+            more.insert(0, told)
+        name += f" ({', '.join(more)})" if more else ""
+        ounces = ounces_text(p.amount).replace(" oz", "")
         rows.append({
             "name": texts.line(name) + (", added last" if p.after else ""),
-            "text": f"{ml.volume_text(p.amount)} {texts.line(name)}",
+            "text": f"{told or ml.volume_text(p.amount)} {texts.line(bottle.name)}",
             "ml": ml.volume_text(p.amount).removesuffix(" mL"), "oz": ounces, "parts": _parts(p.amount / part),
             "abv": f"{bottle.abv:.4g} % vol" if bottle.abv else "none",
         })  # fmt: skip
@@ -498,8 +507,9 @@ def _relations(trial: Trial, country: str) -> list[str]:
         "a drink is in strength, sugar and acid together; 1 is a usual difference between two classics.",
         f"Standard drink, {country}: {texts.line(row['source'])} ({_joined(row['source_class'])}).",
         "Energy: factors of Regulation (EU) 1169/2011, annex XIV (from memory).",
-        f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C). A part is the smallest "
-        "pour that is more than a dash or a spoon.",
+        f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C), in eighths; the % beside it "
+        "is what that rounding adds or leaves out. A part is the recipe's own, or else the smallest pour that is more than "
+        "a dash or a spoon.",
     ]
     return [line for line in lines if _uncertain(trial) or not line.startswith("Each ±")]
 

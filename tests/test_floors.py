@@ -23,6 +23,7 @@ FLOORS = (
         "balance",
         "reach",
         "prep",
+        "own",
         "clarification",
         "filtering",
         "carbonation",

@@ -7,7 +7,7 @@ egg 50 g (USDA SR28 01124, 01125, 01123).
 
 import pytest
 
-from drinklab import logbook, pantry, tables, trial
+from drinklab import logbook, pantry, tables, trial, writeup
 from drinklab.errors import InputError, InputErrors
 from drinklab.recipe import PART, Measure, Pour, Recipe
 from drinklab.units import FLUID_OUNCE, Display, fraction_text, ounces_text
@@ -40,7 +40,7 @@ def test_every_word_of_the_trade_says_one_thing(row):
     if row["ingredient_id"]:
         assert not row["instead"]
         assert SHELF.find(row["word"]).id == row["ingredient_id"]
-        assert pantry._plain(row["word"]) not in SHELF._names, "the name says so already"
+        assert pantry.plain(row["word"]) not in SHELF._names, "the name says so already"
     else:
         with pytest.raises(InputError, match="ingredient is") as problem:
             Recipe.parse(f"20 mL {row['word']}")
@@ -205,3 +205,15 @@ def test_eighths_of_an_ounce_say_what_rounding_does():
     assert [fraction_text(n / 8) for n in range(1, 9)] == ["⅛", "¼", "⅜", "½", "⅝", "¾", "⅞", "1"]
     assert fraction_text(5 / 3) == "1⅔"
     assert fraction_text(0.3) == ""
+
+
+def test_a_write_up_names_what_was_told_and_eighths_with_what_they_cost():
+    recipe = Recipe.parse("45 mL gin\n⅞ oz lemon juice\n2 dashes orange bitters\n1 egg white", technique="shaken")
+    gin, lemon, bitters, white = writeup._pours(trial.run(recipe, draws=0))
+    assert gin["oz"] == "1½ (−1 %)"
+    assert lemon["oz"] == "⅞"
+    assert bitters["name"] == "orange bitters (2 dashes)"
+    assert bitters["text"] == "2 dashes orange bitters"
+    assert (bitters["oz"], white["name"]) == ("under ⅛", "egg white, raw (1)")
+    parts = Recipe.parse("3 parts gin\n1½ parts lemon juice\n1 part 2:1 syrup")
+    assert [row["parts"] for row in writeup._pours(trial.run(parts, draws=0))] == ["3", "1½", "1"]

@@ -213,9 +213,9 @@ def test_files_are_never_overwritten(trial, tmp_path):
 
 def test_recipe_in_ml_oz_and_parts(page):
     text = Words(page).text
-    assert re.search(r"aged rum, 50.% 45 1\.52 3 50.% vol", text)
-    assert re.search(r"fino sherry \(dry\) 20 0\.68 1⅓ 15.% vol", text)
-    assert re.search(r"lemon juice, fresh 15 0\.51 1 none", text)
+    assert re.search(r"aged rum, 50.% 45 1½ \(−1.%\) 3 50.% vol", text)  # eighths: 44.4 mL for 45
+    assert re.search(r"fino sherry \(dry\) 20 ⅝ \(−8.%\) 1⅓ 15.% vol", text)
+    assert re.search(r"lemon juice, fresh 15 ½ \(−1.%\) 1 none", text)
 
 
 def test_stage_figures_with_their_uncertainty(trial, page):

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from .. import balance, classics, dilution, logbook, strength, trial, writeup
+from .. import balance, classics, dilution, logbook, pantry, strength, trial, writeup
 from ..declared import declared, of_recipe
 from ..errors import InputError, Told
 from ..kinds import CONCENTRATION
@@ -39,6 +39,7 @@ from .lesson import (
     tiles,
 )
 from .live import LiveChart
+from .own_ingredient import Ingredients
 
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
 
@@ -122,6 +123,9 @@ class Bench(Panel):
         typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
         self.typing = w.Accordion([typing], titles=["Type or change the recipe"], selected_index=None)
 
+        self.ingredients = Ingredients(self.folder, lambda: self.shelf, self._add_line, self._own_changed)
+        finding = w.Accordion([self.ingredients], titles=["Find an ingredient, or write one down"], selected_index=None)
+
         self.pours = Pours(self.refresh)
         self.technique = pick("Technique", TECHNIQUES)
         self.serve = pick("Served", SERVES)
@@ -167,7 +171,7 @@ class Bench(Panel):
         self.said = Html()
 
         left = w.VBox(
-            [self.choose, self.typing, self.pours, self.technique, self.serve, self.by_rule, self.melt,
+            [self.choose, self.typing, finding, self.pours, self.technique, self.serve, self.by_rule, self.melt,
              ice, self.later, self.later_names, self.serve_all, self.glass, self.family,
              w.HBox([self.pin, self.unpin]), settings],
             layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
@@ -349,6 +353,16 @@ class Bench(Panel):
             with self._problems_shown():
                 now = self.recipe()
                 self.typed.value, self.typed_name.value = now.text(self.shelf, self.display), now.name
+
+    def _add_line(self, line: str) -> None:
+        Recipe.parse(line, self.shelf)  # refuses what could not be used
+        self.typing.selected_index = 0
+        self.typed.value = f"{self.typed.value.rstrip()}\n{line}"
+
+    def _own_changed(self) -> None:
+        mine = pantry.load(self.folder)
+        self.shelf = mine.with_items([item for key, item in self.shelf.items() if key not in mine])
+        self.refresh()
 
     def _use_typed(self, _=None) -> None:
         with self._problems_shown():

@@ -30,7 +30,7 @@ def test_a_key_on_a_slider_moves_number_and_chart(bench):
     handle.focus()
     for _ in range(10):  # 45 mL of the rum in steps of half a millilitre
         handle.press("ArrowRight")
-    bench.wait_for_function("document.querySelector('.dl-bench input[type=number]').value === '50'")
+    bench.wait_for_function("document.querySelector('.dl-bench .dl-number input').value === '50'")
     bench.wait_for_function(f"!document.querySelector('.dl-tiles').innerText.includes('{before}')")
     bench.wait_for_timeout(500)
     assert _strength(bench) == pytest.approx(14.9, abs=0.11)
@@ -81,3 +81,44 @@ def test_changing_the_measure_changes_no_drink(bench):
     bench.wait_for_function("document.querySelector('.dl-tiles').innerText.includes(' mL')")
     bench.wait_for_timeout(1500)
     assert bench.inner_text(".dl-tiles") == before
+
+
+def test_bar_words_by_keyboard(bench, tmp_path):
+    """A recipe in ounces and dashes, a fraction in a box, a search, and an ingredient of one's own."""
+    bench.get_by_text("Type or change the recipe").click()
+    area = bench.locator(".dl-bench textarea").first
+    area.fill("2 oz rye, 92 proof\n⅞ oz lemon juice\n2 dashes aromatic bitters\n6 mint leaves\n1 egg white")
+    bench.get_by_text("Use this recipe").click()
+    boxes = bench.locator(".dl-bench .dl-number input")
+    bench.wait_for_function("document.querySelectorAll('.dl-bench .dl-number input')[1].value === '⅞'")
+    assert [boxes.nth(i).input_value() for i in range(5)] == ["2", "⅞", "2", "6", "1"]
+    boxes.nth(0).fill("1 3/4")
+    boxes.nth(0).press("Tab")
+    bench.wait_for_function("document.querySelector('.dl-bench .dl-number input').value === '1¾'")
+    before = _strength(bench)
+    boxes.nth(0).fill("a lot")
+    boxes.nth(0).press("Tab")
+    bench.wait_for_selector(".dl-problem")
+    assert "a number such as 1.5, 1,25 or 7/8" in bench.inner_text(".dl-problem")
+    assert (boxes.nth(0).input_value(), _strength(bench)) == ("1¾", before)
+    boxes.nth(0).fill("0,5")
+    boxes.nth(0).press("Tab")
+    bench.wait_for_function("document.querySelector('.dl-bench .dl-number input').value === '½'")
+    bench.wait_for_function("!document.querySelector('.dl-bench .dl-problem')")
+
+    bench.get_by_text("Find an ingredient, or write one down").click()
+    search = bench.get_by_label("Search")
+    search.fill("syrup simple")
+    bench.get_by_text("sugar syrup, 2:1 by mass").last.wait_for()
+    bench.get_by_text("Write down one of your own").click()
+    for label, text in (("Name", "yuzu juice"), ("Strength", "0"), ("Sugar", "12,5")):
+        bench.get_by_label(label, exact=True).last.fill(text)
+    bench.get_by_label("Kind").select_option("juice")
+    bench.get_by_label("none", exact=True).check()
+    bench.get_by_role("button", name="Write it down").click()
+    bench.get_by_text("Acid of 'yuzu juice' is empty").wait_for()
+    bench.screenshot(path=tmp_path / "words.png", full_page=True)
+    bench.get_by_label("pH", exact=True).fill("2,4")
+    bench.get_by_role("button", name="Write it down").click()
+    bench.get_by_text("Written to my_ingredients.csv").wait_for()
+    bench.locator(".dl-bench").first.screenshot(path=tmp_path / "bench.png")

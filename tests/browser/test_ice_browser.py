@@ -51,7 +51,7 @@ def test_other_degrees_bring_another_picture(lesson):
     assert "25 °F" in re.sub(r"\s+", " ", lesson.inner_text(".dl-tiles"))
     # the dials stand at the same temperatures in other degrees
     for name, degrees in (("Drink before ice", "68"), ("Ice temperature", "32"), ("Room", "71.6")):
-        assert _dial(lesson, name).locator("input[type=number]").input_value() == degrees
+        assert _dial(lesson, name).locator(".dl-number input").input_value() == degrees
     lesson.get_by_label("Degrees in").select_option("°C")
     lesson.wait_for_function(f"{chart} && {chart}.textContent.includes('Temperature [°C]')")
     lesson.wait_for_timeout(500)  # until the choice is saved
@@ -62,11 +62,11 @@ def test_another_technique_brings_its_own_time(lesson):
         lesson.get_by_label("Technique").select_option(technique)
         lesson.wait_for_function(f"document.querySelector('.drinklab-chart svg').textContent.includes('{seconds} s: ')")
         lesson.wait_for_timeout(300)
-        assert _dial(lesson, "Time on the ice").locator("input[type=number]").input_value() == seconds
+        assert _dial(lesson, "Time on the ice").locator(".dl-number input").input_value() == seconds
 
 
 def test_a_time_beyond_the_slider_can_be_typed(lesson):
-    box = _dial(lesson, "Time on the ice").locator("input[type=number]")
+    box = _dial(lesson, "Time on the ice").locator(".dl-number input")
     box.fill("60")
     box.press("Enter")
     lesson.wait_for_function("document.querySelector('.drinklab-chart svg').textContent.includes('60 s: ')")
@@ -77,7 +77,7 @@ def test_a_time_beyond_the_slider_can_be_typed(lesson):
 
 def test_a_mistake_is_one_sentence_and_the_last_result_stays(lesson):
     before = lesson.inner_text(".dl-tiles")
-    box = _dial(lesson, "Ice temperature").locator("input[type=number]")
+    box = _dial(lesson, "Ice temperature").locator(".dl-number input")
     box.fill("500")
     box.press("Enter")
     lesson.wait_for_selector(".dl-problem")

@@ -1,0 +1,292 @@
+"""A person's own ingredients: a row made from what is known of a bottle, written behind those that are there.
+
+>>> import tempfile
+>>> from drinklab import pantry
+>>> folder = tempfile.mkdtemp()
+>>> path = write(folder, row("plum shrub", "syrup", "0", "400", acid="12", allergens="none"))
+>>> pantry.load(folder).find("plum shrub").acid
+12.0
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+import io
+import re
+import unicodedata
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+
+from . import balance, files, tables, texts
+from . import pantry as _pantry
+from .errors import InputError, one_of, require
+from .kinds import ABV, CONCENTRATION
+from .liquid import ACIDS, Liquid
+from .units import number, read
+
+# Of these a strength is enough; of all others the acid is asked for.
+NO_ACID = ("spirit", "bitters")
+# pH that a juice can have: lime 2.0 to tomato 4.6 (FDA, approximate pH of foods).
+JUICE_PH = (1.8, 4.6)
+_MOST_ACID = 120.0  # g/L; no fruit holds more
+
+
+def row(
+    name: str,
+    kind: str,
+    strength: object,
+    sugar: object,
+    *,
+    acid: object = "",
+    ph: object = "",
+    sort: str = "citric",
+    allergens: str = "",
+) -> dict[str, str]:
+    """A row of `my_ingredients.csv` from what is known of a bottle; what is not known is asked for.
+
+    Parameters
+    ----------
+    name : str
+    kind : str
+        One of the kinds of `datasets/ingredients.csv`: spirit, liqueur, juice, syrup ...
+    strength : str or float
+        0 for none. [% vol]
+    sugar : str or float
+        [g/L]
+    acid : str or float
+        All acids by weight. 0 for none; needed unless the kind is one of `NO_ACID`, or a juice's `ph` is given. [g/L]
+    ph : str or float
+        Of a juice alone it tells the acid, roughly (`acid_of_juice`); beside `acid` it tells the salts.
+    sort : str
+        Which acid it is counted as, one of `liquid.ACIDS`.
+    allergens : str
+        In the words of EU Regulation 1169/2011, annex II, joined by "; "; "none" for none.
+
+    Returns
+    -------
+    dict
+        Column -> cell. The source says what was typed and what was worked out.
+
+    Raises
+    ------
+    InputError
+        For what is missing, out of range, or cannot be true together.
+    """
+    name = texts.line(texts.clean(name, "name", texts.NAME))
+    if not re.search(r"\w", name):
+        raise InputError("name", name, "what you call it, such as 'plum shrub'")
+    one_of("kind", kind, tables.fields("ingredients")["kind"]["constraints"]["enum"])
+    one_of("acid counted as", sort, ACIDS)
+    cells = {"id": _id(name), "name": name, "kind": kind, "allergens": _allergens(name, allergens)}
+    abv = _figure(strength, ABV, f"strength of {name!r}", "in % vol, such as 40 or '80 proof'; 0 for none")
+    sweet = _figure(sugar, CONCENTRATION, f"sugar of {name!r}", "in g/L; 0 for none")
+    require(f"strength of {name!r}", abv, ABV.low, ABV.high, "% vol")
+    cells |= {"abv_percent": _cell(abv), "sugar_g_l": _cell(sweet)}
+    words = ["own figures"]
+    measured = None if _blank(ph) else number(ph, f"pH of {name!r}")
+    if not _blank(acid):
+        sour = _figure(acid, CONCENTRATION, f"acid of {name!r}", "in g/L; 0 for none")
+        cells[f"{sort}_g_l"] = _cell(sour)
+        if measured is not None:
+            require(f"pH of {name!r}", measured, 1, 9)
+            cells["potassium_g_l"] = _cell(_salts(name, measured, sour, sort, abv, sweet))
+            words.append(f"salts from pH {measured:g}")
+    elif measured is not None:
+        if kind != "juice":
+            allowed = "left out, or with the acid in g/L beside it: only of a juice a pH tells the acid"
+            raise InputError(f"pH of {name!r}", measured, allowed)
+        found, pm, salts = acid_of_juice(measured, sort, sweet)
+        cells |= {f"{sort}_g_l": _cell(found), "acid_pm": _cell(pm), "potassium_g_l": _cell(salts)}
+        words.append(f"acid {found:.0f} ± {2 * pm:.0f} g/L from pH {measured:g} and the salts that juices have")
+    elif kind not in NO_ACID:
+        asked = "in g/L, or the pH of a juice; 0 only where you know that it holds none"
+        raise InputError(f"acid of {name!r}", "", asked)
+    return cells | {"source": "; ".join(words), "source_class": "own measurement"}
+
+
+def _blank(value: object) -> bool:
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
+def _figure(value: object, kind, field: str, allowed: str) -> float:
+    if _blank(value):
+        raise InputError(field, "", allowed)
+    found = read(value, kind, field)
+    require(field, found, 0, 1650 if kind is CONCENTRATION else 100, kind.label)
+    return float(found)
+
+
+def _cell(value: float) -> str:
+    return np.format_float_positional(value, precision=6, fractional=False, trim="-")
+
+
+def _id(name: str) -> str:
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    return f"own_{re.sub('[^a-z0-9]+', '_', plain).strip('_')[:60]}".rstrip("_")
+
+
+def _allergens(name: str, typed: str) -> str:
+    words = [word.strip() for word in re.split("[;,]", typed) if word.strip()]
+    known = tables.fields("ingredients")["allergens"]["itemEnum"]
+    if not words:
+        raise InputError(f"allergens of {name!r}", "", "chosen; none, in so many words, if its label names none")
+    for word in words:
+        one_of(f"allergens of {name!r}", word.partition("(")[0].strip(), known)
+    if "none" in words and len(words) > 1:
+        raise InputError(f"allergens of {name!r}", "; ".join(words), "none alone, or what there is")
+    return "; ".join(dict.fromkeys(words))
+
+
+# --- what a pH tells -----------------------------------------------------------------------------------------
+
+
+def _ph(acid: float, sort: str, salts: float, abv: float, sugar: float) -> float:
+    """pH of about a litre of it."""
+    held = {"water": 1000 - 0.62 * sugar - 10 * abv, "ethanol": 7.89 * abv, "sucrose": sugar, "potassium": salts}
+    return balance.ph(Liquid.of(**held, **{sort: acid}))
+
+
+def _solved(target: float, of, low: float, high: float) -> float:
+    """Where the monotonic `of` takes the value `target`, by halving."""
+    rises = of(high) > of(low)
+    for _ in range(40):
+        middle = (low + high) / 2
+        low, high = (middle, high) if (of(middle) < target) == rises else (low, middle)
+    return (low + high) / 2
+
+
+@functools.cache
+def _juice_salts() -> tuple[float, float, float]:
+    """Salts of the juices in the table, as potassium: the middle, and about one standard deviation below and above."""
+    held = [
+        sum(item.solutes.get(name, 0.0) for name in ("potassium", "unsure_potassium"))
+        for item in _pantry.load().values()
+        if item.kind == "juice" and item.acid > 0
+    ]
+    logs = np.log([grams for grams in held if grams > 0])
+    middle, sd = np.median(logs), logs.std()
+    return tuple(float(np.exp(middle + z * sd)) for z in (0, -1, 1))
+
+
+def acid_of_juice(ph: float, sort: str = "citric", sugar: float = 0.0) -> tuple[float, float, float]:
+    """The acid of a juice by its pH and the salts that juices have.
+
+    Salts hold a juice's pH up, and they differ less between fruits than acids do; so the pH tells the acid, roughly.
+
+    Parameters
+    ----------
+    ph : float
+        `JUICE_PH`.
+    sort : str
+        The acid that most of it is.
+    sugar : float
+        [g/L]
+
+    Returns
+    -------
+    (acid, pm, salts) : floats
+        Acid and about one standard deviation of it [g/L]; salts, as potassium [g/L], with which the pH comes out.
+
+    Raises
+    ------
+    InputError
+        For a pH that no juice has.
+
+    Examples
+    --------
+    >>> acid, pm, _ = acid_of_juice(2.3)  # lemon juice: 48 g/L
+    >>> acid - 2 * pm < 48 < acid + 2 * pm
+    True
+    """
+    require("pH", ph, *JUICE_PH)
+    middle, low, high = (
+        _solved(ph, lambda acid, k=k: _ph(acid, sort, k, 0.0, sugar), 0.01, _MOST_ACID) for k in _juice_salts()
+    )
+    return middle, max((high - low) / 2, 0.1 * middle), _salts("juice", ph, middle, sort, 0.0, sugar)
+
+
+def _salts(name: str, ph: float, acid: float, sort: str, abv: float, sugar: float) -> float:
+    """Salts, as potassium, that bring so much acid to a pH. [g/L]"""
+    alone, most = _ph(acid, sort, 0.0, abv, sugar), 30.0
+    if ph <= alone or acid <= 0:
+        if acid > 0 and ph > alone - 0.15:  # a meter's and the sum's own error
+            return 0.0
+        allowed = (
+            f"at least {alone:.1f}, what so much acid has by itself" if acid > 0 else "left out where there is no acid"
+        )
+        raise InputError(f"pH of {name!r}", ph, allowed)
+    if ph > _ph(acid, sort, most, abv, sugar):
+        raise InputError(f"pH of {name!r}", ph, f"what {acid:g} g/L of acid can have; check both")
+    return _solved(ph, lambda salts: _ph(acid, sort, salts, abv, sugar), 0.0, most)
+
+
+# --- the file --------------------------------------------------------------------------------------------------
+
+
+def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False) -> Path:
+    """Put a row into `my_ingredients.csv` of a working folder; all other rows stay as they are.
+
+    Parameters
+    ----------
+    folder : path
+        Made if missing.
+    cells : mapping
+        From `row`.
+    replace : bool
+        Whether it takes the place of a row of the same name or id; the file as it was is then kept beside it,
+        as my_ingredients_before_01.csv.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        If the name is taken and `replace` is not set, if the file there has a mistake, or cannot be written to.
+    """
+    path = Path(folder) / _pantry.OWN_FILE
+    old = files.read_text(path, "file") if path.exists() else ""
+    mark = "\ufeff" if old.startswith("\ufeff") else ""  # some spreadsheets know UTF-8 by it
+    table = old.removeprefix(mark)
+    delimiter, header, rows = (",", list(cells), []) if not table.strip() else _table(table, path)
+    header += [column for column in cells if column not in header]
+    comma = delimiter != "," and tables.decimal_mark(table, path.name) == ","
+    fields = tables.fields("ingredients")
+    new = {
+        column: cell.replace(".", ",") if comma and fields[column]["type"] == "number" else cell
+        for column, cell in cells.items()
+    }
+    same = [i for i, row in enumerate(rows) if _names(dict(zip(header, row, strict=False))) & _names(cells)]
+    if same and not replace:
+        taken = dict(zip(header, rows[same[0]], strict=False))["name"]
+        allowed = (
+            f"another, since {path.name} has it already; tick “in place of the one there” to put this in its place"
+        )
+        raise InputError("name", taken, allowed)
+    made = [new.get(column, "") for column in header]
+    rows = [made if i == same[0] else row for i, row in enumerate(rows) if i not in same[1:]] if same else [*rows, made]
+    text = io.StringIO()
+    csv.writer(text, delimiter=delimiter, lineterminator="\n").writerows(
+        [header, *(row + [""] * (len(header) - len(row)) for row in rows)]
+    )
+    _pantry.check_own(text.getvalue(), path.name)  # refuses what could not be read again, before anything is written
+    if same:
+        files.write_new(Path(folder), f"{path.stem}_before", {path.suffix: old})
+    return files.write_over(path, mark + text.getvalue())
+
+
+def _names(cells: Mapping[str, str]) -> set[str]:
+    return {_pantry.plain(cells["id"]), _pantry.plain(cells["name"])}
+
+
+def _table(old: str, path: Path) -> tuple[str, list[str], list[list[str]]]:
+    """Delimiter, header and rows of the file that is there, which must be without a mistake."""
+    _pantry.check_own(old, path.name)
+    delimiter, ((_, header), *rows) = tables.cells(old, path.name)
+    while not header[-1]:
+        header = header[:-1]
+    return delimiter, header, [row[: len(header)] for _, row in rows]
