@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 import numpy as np
 
@@ -1055,6 +1056,7 @@ class Carbonate:
     limit: float | None = None
     gas: str = "CO2"
     name: str = "carbonated"
+    cautions: ClassVar[tuple[Caution, ...]] = CAUTIONS
 
     def __post_init__(self):
         _require_gas(self.gas)

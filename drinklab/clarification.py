@@ -617,6 +617,16 @@ class MilkWash:
     way: str = COLD
     name: str = "milk-washed"
 
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Of milk, and of what is hot."""
+        return (DAIRY,) if self.way == COLD else (DAIRY, HEAT)
+
+    @property
+    def allergens(self) -> tuple[str, ...]:
+        """Of its milk: they stay declared."""
+        return _milk(self.milk).allergens
+
     def wash(self, liquid: Liquid, draw: Draw = estimate) -> Washed:
         """`milk_wash` with these settings."""
         return milk_wash(
@@ -639,9 +649,9 @@ class MilkWash:
         return Outcome(
             washed.liquid,
             washed.curd,
-            (DAIRY,) if self.way == COLD else (DAIRY, HEAT),
+            self.cautions,
             washed.milk,
-            washed.kind.allergens,
+            self.allergens,
             (into, washed.way.order, *washed.words(), stays),
         )
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass, replace
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 import numpy as np
 
@@ -233,6 +233,14 @@ def ph_of(drink: Liquid):
     return balance.ph_or_sourest(drink)
 
 
+_FLAME = Caution(
+    "flame",
+    "Fire: warm spirit gives off vapour that a flame can light, at 40 % vol from 23 to 28 °C (73 to 82 °F). Turn the "
+    "flame off, or use a hot plate or warm water, before any spirit is warmed or poured into something hot; keep the "
+    "bottle away; follow your local fire code.",
+)
+
+
 @savable("set as a jelly", "Gel: doses of datasets/gels.csv, each with its source there.")
 @dataclass(frozen=True, slots=True)
 class Set:
@@ -270,6 +278,11 @@ class Set:
         if self.fish and self.agent != "gelatin":
             raise InputError("agent", self.agent, "gelatin when fish is chosen")
 
+    @property
+    def allergens(self) -> tuple[str, ...]:
+        """Of its gelatin."""
+        return ("fish",) if self.fish else ()
+
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Add water and agent; refuse what does not set."""
         row = agents()[self.agent]
@@ -287,7 +300,7 @@ class Set:
             left=gone,
             cautions=_cautions(row, abv, self),
             added=poured + agent,
-            allergens=("fish",) if self.fish else (),
+            allergens=self.allergens,
             notes=_notes(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self)
             + (() if self.ph is not None or _known(drink) else (_PH_UNKNOWN,))
             + ((_FLAT.format(_mixed_at(row)),) if np.any(liquid.co2 > 0) else ()),
@@ -331,6 +344,7 @@ class Boil:
 
     share: float = 0.1
     name: str = "boiled"
+    cautions: ClassVar[tuple[Caution, ...]] = (_FLAME,)
 
     def __post_init__(self):
         require("share boiled away", self.share, 0, 1, "of the weight")
@@ -636,12 +650,6 @@ _MINI_CUP = Caution(
     "mini-cup",
     "Jelly mini-cups: in the EU, a firm jelly in a soft cup that is squeezed into the mouth in one bite may not hold "
     "agar, carrageenan or gellan (Regulation 1333/2008, annex II). Serve it in glass or a fruit shell with a spoon.",
-)
-_FLAME = Caution(
-    "flame",
-    "Fire: warm spirit gives off vapour that a flame can light, at 40 % vol from 23 to 28 °C (73 to 82 °F). Turn the "
-    "flame off, or use a hot plate or warm water, before any spirit is warmed or poured into something hot; keep the "
-    "bottle away; follow your local fire code.",
 )
 
 

@@ -439,6 +439,25 @@ def in_hand(folder: str | Path, pantry: Pantry | None = None) -> Opened | None:
     return opened(read_json(path, "drink in hand"), shelf, where=path.name)
 
 
+def set_aside(folder: str | Path, held: Opened) -> Path | None:
+    """Save the drink that was in hand as a trial, unless a saved trial holds it already: nothing is lost.
+
+    Raises
+    ------
+    InputError
+        If it cannot be run or written.
+    """
+    saved = _asked(held.setting, held.pantry)["setting"]
+    for path in (Path(folder) / TRIALS).glob("[!.]*.json"):
+        try:
+            if _setting(read_json(path, "saved trial")) == saved:
+                return None
+        except (InputError, *_BROKEN):
+            continue
+    title = held.title or held.setting.recipe.name
+    return save(run(held.setting, held.pantry), folder, title=f"{title}, set aside"[: texts.NAME], note=held.note)
+
+
 # --- standing choices -----------------------------------------------------------------------------
 
 

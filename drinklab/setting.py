@@ -15,9 +15,11 @@ from dataclasses import asdict, dataclass, field, fields, replace
 import numpy as np
 
 from . import carbonation, clarification, filtering, gels, steps, strength  # those with steps register them
+from .declared import brought
 from .dilution import OwnIce
 from .errors import InputError, Told, one_of
 from .kinds import VOLUME
+from .pantry import Pantry
 from .recipe import Recipe
 from .steps import Step
 from .units import Display, number, to_ml, whole_number
@@ -192,6 +194,20 @@ class Setting:
     def _first(self, kind: type) -> int:
         """Where the first step of this kind is; behind the last if there is none."""
         return next((i for i, step in enumerate(self.steps) if isinstance(step, kind)), len(self.steps))
+
+    def brings(self, pantry: Pantry) -> tuple:
+        """What `declared` is told of the whole drink without running it: bottles, the way it is made, each step.
+
+        >>> from drinklab.declared import declared
+        >>> from drinklab.pantry import load
+        >>> washed = Setting(Recipe.parse("60 mL gin\\n30 mL lime juice"), steps=[clarification.MilkWash()])
+        >>> declared(*washed.brings(load())).allergens
+        ('milk',)
+        """
+        parts = []
+        for drink in (self, *self.beside):
+            parts += [*brought(drink.recipe, pantry), *drink.steps]
+        return tuple(parts)
 
     def all_recipes(self) -> tuple[Recipe, ...]:
         """The drink's, and those of what goes with it."""

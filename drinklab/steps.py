@@ -221,10 +221,15 @@ class Rest:
         object.__setattr__(self, "temperature", to_celsius(self.temperature))
         require("temperature", self.temperature, -5, 40, "°C")
 
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """What spoils is to be kept cold."""
+        return (_KEEP_COLD,) * (self.hours > 0)
+
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
-        """Time alone; what spoils is to be kept cold."""
+        """Time alone."""
         note = (
             f"Rest it covered for {self.hours:g} h at {self.temperature:.0f} °C "
             f"({self.temperature * 1.8 + 32:.0f} °F).".replace("-", "−")
         )
-        return Outcome(liquid, cautions=(_KEEP_COLD,) * (self.hours > 0), notes=(note,), temperature=self.temperature)
+        return Outcome(liquid, cautions=self.cautions, notes=(note,), temperature=self.temperature)

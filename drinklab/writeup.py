@@ -507,9 +507,9 @@ def _relations(trial: Trial, country: str) -> list[str]:
         "a drink is in strength, sugar and acid together; 1 is a usual difference between two classics.",
         f"Standard drink, {country}: {texts.line(row['source'])} ({_joined(row['source_class'])}).",
         "Energy: factors of Regulation (EU) 1169/2011, annex XIV (from memory).",
-        f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C), in eighths; the % beside it "
-        "is what that rounding adds or leaves out. A part is the recipe's own, or else the smallest pour that is more than "
-        "a dash or a spoon.",
+        f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C), in eighths; the % "
+        "beside it is what that rounding adds or leaves out. A part is the recipe's own, or else the smallest pour that "
+        "is more than a dash or a spoon.",
     ]
     return [line for line in lines if _uncertain(trial) or not line.startswith("Each ±")]
 

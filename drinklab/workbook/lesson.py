@@ -13,11 +13,13 @@ import traitlets
 from markupsafe import Markup, escape
 
 from .. import classics, logbook, pantry, tables
-from ..declared import LABELS, Declared, brought, declared
+from ..declared import LABELS, Declared, declared
 from ..errors import InputError, require
 from ..recipe import Pour, Recipe
+from ..setting import Setting, as_setting
 from ..steps import Caution
 from ..units import Display, fraction_text
+from .hand import Hand
 from .live import LiveChart
 from .number_box import NumberBox
 
@@ -284,6 +286,7 @@ class Panel(w.VBox):
 class Lesson(Panel):
     """A panel of a lesson: a drink to choose, controls that answer at once, one place for problems.
 
+    It opens on the drink in hand of the working folder, and follows it. `setting` is the drink on the page, whole.
     A subclass makes its controls in `_build` (which ends in `_lay_out`) and its answers in `_answer`; those
     named in `self.answers` turn pale while the page shows a problem. Cautions and allergens of the drink in
     hand, and of what `_answer` returns, stand on the page by themselves, and never pale.
@@ -292,14 +295,15 @@ class Lesson(Panel):
     plain_name = ""  # what the first choice, a drink without a recipe, is called; none by default
     standing: tuple[Caution, ...] = ()  # cautions of whatever is on the page
 
-    def __init__(self, folder: str | Path = ".", recipe: Recipe | None = None) -> None:
+    def __init__(self, folder: str | Path = ".", drink: Recipe | Setting | None = None) -> None:
         self.folder = Path(folder)
         self.answers: list[Html] = []
         self.shelf, kept, problems = opened(self.folder)
         self._own_shelf = self.shelf
         self.known = classics.load()
         self._demo = demo_recipes(self.shelf)
-        self._recipe: Recipe | None = None
+        self.setting: Setting | None = None
+        self.hand = Hand(self.folder, type(self).__name__, self._follow)
         saved, unreadable = logbook.entries(self.folder)
         options = [(self.plain_name, _PLAIN)] if self.plain_name else []
         options += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
@@ -316,8 +320,61 @@ class Lesson(Panel):
         self.choose.observe(self._chosen, "value")
         self.volume_unit.observe(self._units_changed, "value")
         self.temperature_unit.observe(self._units_changed, "value")
-        self.use(recipe if recipe is not None else self._first())
+        held = None
+        if drink is None:
+            try:
+                held = self.hand.read(self._own_shelf)
+            except InputError as problem:
+                problems.append(str(problem))
+        if held is not None:
+            self._follow(held)
+        else:
+            self.use(drink if drink is not None else self._first())
         self._tell((*problems, *unreadable))
+
+    @property
+    def _recipe(self) -> Recipe:
+        return self.setting.recipe
+
+    def _follow(self, held: logbook.Opened) -> None:
+        """Show the drink that has been put in hand, here or on another page."""
+        here = (f"In hand: {held.title or held.setting.recipe.name}", _HAND)
+        self._held = held
+        with self._silently():
+            chosen = self.choose.value
+            plain = [o for o in self.choose.options if o[1] == _PLAIN]
+            rest = [o for o in self.choose.options if o[1] not in (_HAND, _PLAIN)]
+            self.choose.options = [*plain, here, *rest]
+            looked_at = self.setting is not None and chosen != _HAND
+            self.choose.value = chosen if looked_at else _HAND
+        if not looked_at:
+            with self._problems_shown():
+                self.use(self._named(_HAND))
+
+    def put_in_hand(self, setting: Setting, said: str) -> None:
+        """Put the drink with what was worked out here in hand, and say so; what was in hand is kept if another."""
+        with self._said():
+            before = logbook.in_hand(self.folder, self._own_shelf)
+            aside = logbook.set_aside(self.folder, before) if before and not self._same(before, setting) else None
+            title = before.title if before and aside is None else ""
+            note = before.note if before and aside is None else ""
+            self.hand.put(setting, self.shelf, title=title, note=note)
+            self.hand.keep()
+            more = "the bench shows it." + (
+                f" What was in hand is kept as {aside.relative_to(self.folder)}." if aside else ""
+            )
+            self._held = None
+            self._follow(logbook.in_hand(self.folder, self._own_shelf))
+            with self._silently():
+                self.choose.value = _HAND
+            self.use(self._named(_HAND))
+            self.said.value = done_words(
+                f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{more}"
+            )
+
+    @staticmethod
+    def _same(before: logbook.Opened, setting: Setting) -> bool:
+        return before.setting.recipe.name == setting.recipe.name
 
     def _tell(self, problems: Iterable[str]) -> None:
         """Say what is wrong with the files of the folder, under what is said already."""
@@ -332,7 +389,7 @@ class Lesson(Panel):
 
     def _in_hand(self) -> list[tuple[str, Sequence[pantry.Ingredient | Caution]]]:
         """What each drink that the page handles brings, with its name where there are several."""
-        return [("", () if self.plain else brought(self._recipe, self.shelf))]
+        return [("", () if self.plain else self.setting.brings(self.shelf))]
 
     def _used(self) -> None:
         """Bring the controls in line with a drink just chosen."""
@@ -358,31 +415,36 @@ class Lesson(Panel):
         """How amounts are shown, as chosen."""
         return Display(self.volume_unit.value, self.temperature_unit.value)
 
-    def use(self, recipe: Recipe) -> None:
-        """Put a recipe on the page."""
+    def use(self, drink: Recipe | Setting) -> None:
+        """Put a drink on the page."""
+        setting = as_setting(drink)
+        recipe = setting.recipe
         recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
-        self._recipe = recipe
+        self.setting = setting
         with self._silently():
             keys = [("demo", recipe.name), ("classic", recipe.name)]
             known = {key for _, key in self.choose.options}
             here = self.choose.value
-            if here == _PLAIN or here[0] != "saved" or self._named(here) != recipe:
-                here = next((key for key in keys if key in known and self._named(key) == recipe), None)
+            if here == _PLAIN or here[0] not in ("saved", "hand") or self._named(here) != setting:
+                here = next((key for key in keys if key in known and self._named(key) == setting), None)
             if here is None:  # one that was handed in
-                here, self._handed_in = ("own", recipe.name), recipe
+                here, self._handed_in = ("own", recipe.name), setting
                 self.choose.options = [*[o for o in self.choose.options if o[1][0] != "own"], (recipe.name, here)]
             self.choose.value = here
             self._used()
         self.refresh()
 
-    def _named(self, key) -> Recipe:
+    def _named(self, key) -> Setting:
         kind, name = key
-        if kind == "saved":
-            data = logbook.load(Path(name), self._own_shelf)
+        if kind in ("saved", "hand"):
+            found = self._held if kind == "hand" else logbook.open_saved(Path(name), self._own_shelf)
             # Other drinks may be on the page: theirs stay on the shelf.
-            self.shelf, _ = self.shelf.with_saved(data.pantry[pour.ingredient] for pour in data.recipe.pours)
-            return data.recipe
-        return self._handed_in if kind == "own" else self._demo[name] if kind == "demo" else self.known[name]
+            used = {pour.ingredient for recipe in found.setting.all_recipes() for pour in recipe.pours}
+            self.shelf, _ = self.shelf.with_saved(found.pantry[key] for key in used)
+            return found.setting
+        if kind == "own":
+            return self._handed_in
+        return as_setting(self._demo[name] if kind == "demo" else self.known[name])
 
     def _chosen(self, change) -> None:
         if self._quiet:
@@ -446,7 +508,7 @@ class Lesson(Panel):
             self.said.value = problem_words(problem)
 
 
-_PLAIN = ("plain", "")
+_PLAIN, _HAND = ("plain", ""), ("hand", "")
 
 
 def pick(name: str, options: Iterable, value=None, **more) -> w.Dropdown:

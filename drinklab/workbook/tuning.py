@@ -17,6 +17,7 @@ from ..declared import brought
 from ..errors import InputError, Told
 from ..kinds import CONCENTRATION, RATIO, Kind
 from ..recipe import SERVES, TECHNIQUES, Recipe
+from ..setting import Setting, as_setting
 from ..units import Display
 from .lesson import (
     WIDE,
@@ -350,7 +351,7 @@ class VersusPanel(Lesson):
         self._answers_to(self.other, self.tool)
 
     def _answer(self) -> None:
-        a, b, show = self._recipe, self._b(), self.display
+        a, b, show = self.setting, self._b(), self.display
         found = whatif.compare(a, b, self.shelf, tool=self.tool.value)
         if any(d.figure == "acid" and min(d.a, d.b) < balance.LEAST_ACID for d in found):
             found = tuple(d for d in found if d.figure != "sugar_to_acid")  # a ratio to hardly any acid
@@ -368,7 +369,7 @@ class VersusPanel(Lesson):
         )  # fmt: skip
         self.found = found
         self.differences.value = join([
-            heading(f"A: {a.name}, against B: {b.name}"),
+            heading(f"A: {a.recipe.name}, against B: {b.recipe.name}"),
             table(head, rows),
             para(told, role="status"),
             quiet(
@@ -378,14 +379,14 @@ class VersusPanel(Lesson):
         ])  # fmt: skip
 
     def _in_hand(self):
-        held = [("A", self._recipe)]
+        held = [("A", self.setting)]
         with contextlib.suppress(InputError):  # then the page says why there is no B
             held.append(("B", self._b()))
-        return [(f"{word}, {drink.name}", brought(drink, self.shelf)) for word, drink in held]
+        return [(f"{word}, {drink.recipe.name}", drink.brings(self.shelf)) for word, drink in held]
 
-    def _b(self) -> Recipe:
+    def _b(self) -> Setting:
         if self.other.value[0] == "b":
-            return self._wanted_b
+            return as_setting(self._wanted_b)
         before = self.shelf
         b = self._named(self.other.value)
         for ours, theirs in zip(self._recipe.bottles(before), self._recipe.bottles(self.shelf), strict=True):

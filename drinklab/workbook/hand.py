@@ -1,0 +1,110 @@
+"""The one drink in hand of a working folder, as a page sees it: read, kept a moment after each change, followed."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from pathlib import Path
+
+from .. import logbook
+from ..errors import InputError
+from ..pantry import Pantry
+from ..setting import Setting
+
+SOON, LOOK = 0.4, 1.5  # how long a change waits for the next one, and how often a page looks [s]
+# The newest page of each kind in a folder: one whose cell was run again no longer looks or writes.
+_NEWEST: dict[tuple[str, str], Hand] = {}
+
+
+class Hand:
+    """The drink in hand of a folder.
+
+    `put` keeps what a person has changed, at once where nothing else is going on, else a moment later, so that a
+    slider is not kept waiting. `follow` is called with what another page has put in hand since.
+    """
+
+    def __init__(self, folder: Path, page: str, follow: Callable[[logbook.Opened], None] | None = None) -> None:
+        self.folder, self._follow = Path(folder), follow
+        self._key = str(self.folder.resolve()), page
+        self._waiting: tuple | None = None
+        self._timer: asyncio.TimerHandle | None = None
+        self._seen = self._stamp()
+        _NEWEST[self._key] = self
+        if follow is not None and (loop := _loop()):
+            loop.call_later(LOOK, self._look)
+
+    def read(self, shelf: Pantry) -> logbook.Opened | None:
+        """What is in hand.
+
+        Raises
+        ------
+        InputError
+            If the file is damaged.
+        """
+        self._seen = self._stamp()
+        return logbook.in_hand(self.folder, shelf)
+
+    def put(self, setting: Setting, shelf: Pantry, **words: str) -> None:
+        """Put a drink in hand.
+
+        Raises
+        ------
+        InputError
+            If it is kept at once, and cannot be.
+        """
+        self._waiting = setting, shelf, words
+        if loop := _loop():
+            if self._timer is None:
+                self._timer = loop.call_later(SOON, self._late)
+        else:
+            self.keep()
+
+    def keep(self) -> None:
+        """Write what waits to be written."""
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+        if self._waiting is not None and self._newest:
+            (setting, shelf, words), self._waiting = self._waiting, None
+            logbook.put_in_hand(self.folder, setting, shelf, **words)
+            self._seen = self._stamp()
+
+    @property
+    def _newest(self) -> bool:
+        return _NEWEST.get(self._key) is self
+
+    def _late(self) -> None:
+        try:
+            self.keep()
+        except InputError:
+            self._waiting = None  # a folder that cannot be written to is told of where something is saved
+
+    def look(self) -> None:
+        """Follow another page, if one has put a drink in hand and nothing waits here."""
+        if self._waiting is None and self._stamp() != self._seen:
+            self._seen = self._stamp()
+            try:
+                found = logbook.in_hand(self.folder)
+            except InputError:
+                return
+            if found is not None:
+                self._follow(found)
+
+    def _look(self) -> None:
+        if self._newest:
+            self.look()
+            _loop().call_later(LOOK, self._look)
+
+    def _stamp(self) -> tuple[int, int] | None:
+        try:
+            stat = (self.folder / logbook.IN_HAND).stat()
+        except OSError:
+            return None
+        return stat.st_mtime_ns, stat.st_size
+
+
+def _loop() -> asyncio.AbstractEventLoop | None:
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None
