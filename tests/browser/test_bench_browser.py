@@ -92,9 +92,11 @@ def test_bar_words_by_keyboard(bench, tmp_path):
     boxes = bench.locator(".dl-bench .dl-number input")
     bench.wait_for_function("document.querySelectorAll('.dl-bench .dl-number input')[1].value === '⅞'")
     assert [boxes.nth(i).input_value() for i in range(5)] == ["2", "⅞", "2", "6", "1"]
+    whole = _strength(bench)
     boxes.nth(0).fill("1 3/4")
     boxes.nth(0).press("Tab")
     bench.wait_for_function("document.querySelector('.dl-bench .dl-number input').value === '1¾'")
+    bench.wait_for_function(f"!document.querySelector('.dl-tiles').innerText.includes('{whole}')")
     before = _strength(bench)
     boxes.nth(0).fill("a lot")
     boxes.nth(0).press("Tab")
