@@ -532,6 +532,22 @@ def _marks_of(function) -> dict[str, tuple[kinds.Kind | None, bool]]:
     return out
 
 
+_ONE = r"[-−]?\d+(?:\.\d+)?"
+# A figure or a range with its unit, and the same in the other unit behind it; no differences, no concentrations.
+_FIGURES = {
+    unit: re.compile(
+        rf"(?<!± )(?<! by )(?<!g in )(?<![\w.,/-])"
+        rf"(?:({_ONE})( to | and ))?({_ONE}) {unit}(?![\w/])(?: \({_ONE} {other}\))?"
+    )
+    for unit, other in (("°C", "°F"), ("mL", "oz"))
+}
+# The value that a sentence on a range refuses has no unit of its own.
+_BARE = {
+    unit: re.compile(rf"( is {_ONE})(; it must be (?:{_ONE} to|a number of at least) {_ONE} {unit})")
+    for unit in _FIGURES
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Display:
     """How amounts are shown: chosen once, used everywhere.
@@ -611,6 +627,33 @@ class Display:
         -18.0
         """
         return degrees if self.temperature == "°C" else (degrees - 32) / 1.8
+
+    def told(self, sentence: str) -> str:
+        """A finished sentence with its °C and mL in the chosen units.
+
+        What is no amount stays: "± 3 °C" is a difference, "g in 100 mL" a concentration.
+
+        >>> Display("oz", "°F").told("Pour 90 mL; it freezes at -3.2 °C, 8 to 10 °C is best.")
+        'Pour 3.04 oz; it freezes at 26.2 °F, 46 to 50 °F is best.'
+        >>> Display("oz").told("volume is 30; it must be 40 to 60 mL.")
+        'volume is 1.01 oz; it must be 1.35 to 2.03 oz.'
+        """
+        for unit, chosen, text in (
+            ("°C", self.temperature, self._degrees_text), ("mL", self.volume, lambda n: f"{float(n) / self.ml:.2f}"),
+        ):  # fmt: skip
+            if chosen != unit:
+                sentence = _BARE[unit].sub(rf"\1 {unit}\2", sentence)
+                sentence = _FIGURES[unit].sub(
+                    lambda m, text=text, chosen=chosen: "".join(
+                        [text(m[1]) + m[2] if m[1] else "", text(m[3]), f" {chosen}"]
+                    ),
+                    sentence,
+                )
+        return sentence
+
+    def _degrees_text(self, celsius: str) -> str:
+        digits = min(len(celsius.partition(".")[2]), 2)
+        return f"{round(self.degrees(float(celsius.replace('−', '-'))), digits):.10g}".replace("-", "−")
 
     @staticmethod
     def ph_text(ph: tuple[float, float] | None) -> str:

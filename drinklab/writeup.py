@@ -390,7 +390,7 @@ def _how(trial: Trial, show: Display) -> list[str]:
     if trial.melt > 0:
         melt = show.volume_text(trial.melt * mixed.volume)
         out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({trial.melt_basis}).")
-    out.extend(trial.notes)
+    out.extend(map(show.told, trial.notes))
     if trial.chill is not None:
         out.append(f"It leaves the ice at about {show.temperature_text(trial.chill.temperature)}.")
     if trial.serve_volume is not None:
@@ -508,8 +508,8 @@ def _relations(trial: Trial, country: str) -> list[str]:
         f"Standard drink, {country}: {texts.line(row['source'])} ({_joined(row['source_class'])}).",
         "Energy: factors of Regulation (EU) 1169/2011, annex XIV (from memory).",
         f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C), in eighths; the % "
-        "beside it is what that rounding adds or leaves out. A part is the recipe's own, or else the smallest pour that "
-        "is more than a dash or a spoon.",
+        "beside it is what that rounding adds or leaves out. A part is the recipe's own; else it is the smallest pour "
+        "that is more than a dash or a spoon.",
     ]
     return [line for line in lines if _uncertain(trial) or not line.startswith("Each ±")]
 

@@ -28,7 +28,7 @@ def test_an_ice_temperature_out_of_range_is_the_same_in_other_degrees(tmp_path):
     assert bench.ice_temperature.value == pytest.approx(-508)
     assert bench.ice_temperature.number.value == pytest.approx(-508)
     assert bench.ice_temperature.unit.value == "°F"
-    assert "ce temperature is -300" in bench.problem.value
+    assert "ce temperature is −508 °F; it must be a number of at least −459.67 °F" in bench.problem.value
     bench.temperature_unit.value = "°C"
     assert bench.ice_temperature.number.value == pytest.approx(-300)
     bench.ice_temperature.number.value = -10.0

@@ -232,7 +232,7 @@ def test_own_ice_replaces_the_rule_and_both_are_shown(bench):
     assert bench.ice_temperature.value == pytest.approx(-0.4)
     assert bench.trial.ice.ice_temperature == pytest.approx(-18)
     bench.ice_temperature.number.value = 40
-    assert "Ice_temperature is 4.44444; it must be -60 to 0 °C" in bench.problem.value
+    assert "Ice_temperature is 40 °F; it must be −76 to 32 °F" in bench.problem.value
     bench.ice_temperature.number.value = 32
     bench.ice_seconds.slider.value = 20
     bench.ice_size.value = "crushed"

@@ -491,7 +491,9 @@ class Lesson(Panel):
         try:
             yield
         except InputError as problem:
-            self.problem.value = problem_words(problem, "The pale figures are of the last good drink.")
+            self.problem.value = problem_words(
+                self.display.told(str(problem)), "The pale figures are of the last good drink."
+            )
             change = "add_class"
         else:
             self.problem.value, change = "", "remove_class"

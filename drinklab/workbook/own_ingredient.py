@@ -11,16 +11,16 @@ from .. import own, tables
 from ..errors import InputError
 from ..liquid import ACIDS
 from ..pantry import OWN_FILE, Ingredient, Pantry
-from .lesson import WIDE, Html, done_words, join, problem_words, quiet, table
+from .lesson import WIDE, Html, bold, done_words, join, para, problem_words, quiet
 
 _MOST = 12  # found ingredients on the page
 
 
-def _words(item: Ingredient) -> tuple[str, ...]:
-    return (
-        item.name, item.kind, f"{item.abv:g} % vol", f"{item.sugar:.0f} g/L", f"{item.acid:.0f} g/L",
-        ", ".join(item.allergens) or "none named",
-    )  # fmt: skip
+def _held(item: Ingredient) -> str:
+    """What is in it, in a line."""
+    allergens = f"; contains {', '.join(item.allergens)}" if item.allergens else ""
+    figures = f"{item.abv:g} % vol, sugar {item.sugar:.0f} g/L, acid {item.acid:.0f} g/L"
+    return f"{item.kind}, {figures}{allergens}"
 
 
 class Ingredients(w.VBox):
@@ -95,16 +95,16 @@ class Ingredients(w.VBox):
         """The ingredients that hold the words searched for."""
         found = self._shelf().search(self.search.value)
         self.pick.options = [(item.name, item.name) for item in found]
+        self.pick.index = 0 if found else None
         self.take.disabled = not found
         if not self.search.value.strip():
             self.found.value = quiet(f"{len(found)} ingredients; type a word to see what they hold.")
             return
-        rows = [_words(item) for item in found[:_MOST]]
+        rows = [para(bold(item.name), f": {_held(item)}.") for item in found[:_MOST]]
         more = (
             [quiet(f"So many more: {len(found) - _MOST}. Another word narrows it down.")] if len(found) > _MOST else []
         )
-        head = ("Name", "kind", "strength", "sugar", "acid", "allergens")
-        self.found.value = join([table(head, rows), *more]) if found else quiet("None. It can be written down below.")
+        self.found.value = join([*rows, *more]) if found else quiet("None. It can be written down below.")
 
     def _taken(self) -> None:
         self.said.value = ""
@@ -130,4 +130,4 @@ class Ingredients(w.VBox):
         self.search.value = cells["name"]
         self.show()
         item = self._shelf().find(cells["name"])
-        self.said.value = done_words(f"Written to {path.name}: {', '.join(_words(item)[:5])}. {cells['source']}.")
+        self.said.value = done_words(f"Written to {path.name}: {item.name}: {_held(item)}. {cells['source']}.")

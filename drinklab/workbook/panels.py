@@ -429,7 +429,7 @@ class Bench(Panel):
         try:
             yield
         except InputError as problem:
-            self._trouble = sentence(problem)
+            self._trouble = self.display.told(sentence(problem))
         finally:
             self._depth -= 1
         if outermost:
@@ -568,7 +568,7 @@ def _stage_table(now: trial.Trial, show: Display) -> str:
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
     columns = [column for column in columns if any(column[1])]
     rows = zip((stage.name for stage in now.stages), *(cells for _, cells in columns), strict=True)
-    notes = list(now.notes)
+    notes = [show.told(note) for note in now.notes]
     if now.chill is not None:
         notes.append(f"It leaves the ice at about {show.temperature_text(now.chill.temperature)}.")
     melt = f"{100 * now.melt:.0f} % of the volume before ice"

@@ -103,6 +103,25 @@ def test_sliders_are_live_without_a_click_and_nothing_distracts(lab, page, write
     assert (lab.folder / "bench.ipynb").read_bytes() == as_written
 
 
+def test_a_second_page_is_told_of_on_the_first(lab, page, write):
+    url = write("bench.ipynb")
+    _open(page, url)
+    page.wait_for_selector(".noUi-handle")
+    _wait_for_end(page)
+    second = page.context.new_page()
+    _open(second, url)
+    second.wait_for_selector(".noUi-handle")
+    _wait_for_end(second)
+    page.wait_for_selector("text=opened on another page")
+    second.close()
+    page.get_by_role("button", name="Go on here").click()
+    _wait_for_end(page)
+    page.wait_for_selector(".noUi-handle").focus()
+    page.keyboard.press("ArrowRight")
+    page.get_by_text("half is 25.5 mL").wait_for()
+    assert _runs(lab) == 3
+
+
 def test_code_comes_when_asked_for_and_stray_letters_do_no_harm(lab, page, write):
     _open(page, write("code.ipynb"))
     page.wait_for_selector(".noUi-handle")
