@@ -82,6 +82,16 @@
       }
     }
 
+    // Pages of one notebook share its kernel, which starts anew with each: the earlier page says so and can take over.
+    const pages = new BroadcastChannel("drinklab");
+    pages.onmessage = ({ data }) => tracker.forEach(panel => {
+      if (panel.context.path !== data || !seen.has(panel) || panel.hasClass("drinklab-elsewhere")) return;
+      panel.addClass("drinklab-elsewhere");
+      const note = say(panel, "This notebook was opened on another page, so the sliders here no longer answer. "
+        + "Go on there, or:");
+      note.button("Go on here", () => { note.dispose(); panel.removeClass("drinklab-elsewhere"); run(panel); });
+    });
+
     async function run(panel) {
       const note = say(panel, "Getting the workbook ready: the sliders come in a few seconds "
         + "(the very first time it can take half a minute).");
@@ -89,6 +99,7 @@
       try {
         showCode(panel, false);
         await panel.sessionContext.ready;
+        pages.postMessage(panel.context.path);
         await beginAnew(panel.sessionContext);
         for (const cell of panel.model.cells) if (cell.type === "code") cell.clearExecution();
         done = await actions.runCells(panel.content, panel.content.widgets, panel.sessionContext);
