@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from drinklab import dilution, strength, trial
+from drinklab import dilution, steps, strength, trial
 from drinklab.balance import FIGURES, profile
 from drinklab.liquid import ACIDS, COMPONENTS, SUGARS, Liquid
 from drinklab.physics import density
@@ -102,15 +102,16 @@ def test_poured_with_bottles_that_vary(case, draws):
         same(together[i].grams, Liquid.poured(amounts[i], varied[i]).grams, rel=1e-10)
 
 
-@given(liquids, liquids, st.floats(0, 2), st.floats(0.01, 1))
+@given(liquids, liquids, st.floats(0, 2), st.floats(0, 2))
 def test_each_step_of_a_trial_keeps_the_grams(drink, top, melt, share):
     chilled = trial.Ice(melt).act(drink)
     added = chilled.liquid.grams - drink.grams
     assert not added[1:].any()  # ice brings water alone
     same(added[0], melt * drink.volume() * density.ethanol_water(0.0) / 1000, rel=1e-9)
     same(trial.Top(top).act(drink).liquid.grams, drink.grams + top.grams)
-    glass = trial.Serve(share).act(drink)
-    same(glass.liquid.grams + glass.left.grams, drink.grams)
+    watered = steps.AddWater(share).act(drink)
+    same(watered.liquid.grams, drink.grams + watered.added.grams)
+    same(steps.Rest().act(drink).liquid.grams, drink.grams)
 
 
 @given(liquids)
