@@ -70,6 +70,11 @@ class Chilling(Panel):
         if now.ice is not None and self._asked().seconds is None:
             self.dials["seconds"].stand_at(now.ice.seconds)
 
+    def without_ice(self) -> None:
+        """For a drink that meets none: the rule gives no melt water."""
+        with self._silently():
+            self.own_ice.value, self.by_rule.value = False, True
+
     @property
     def melt(self) -> float | None:
         """Melt water set by hand. [mL/mL]"""
