@@ -309,7 +309,7 @@ class Set:
         )
 
     def needs(self, liquid: Liquid) -> float:
-        """Plain water that dissolves the agent for this drink with the water in it; of many versions, for the first. [mL]
+        """Plain water that dissolves the agent for this drink and the water itself; of many, for the first. [mL]
 
         >>> from .strength import spirit
         >>> step = Set("gelatin", water=None)

@@ -281,8 +281,8 @@ class NextSteps(Panel):
         if share is not None:
             self._share = share
             self.missing.value = quiet(
-                f"This drink is washed without its water: it was mixed without ice and none is added. Stirred, it would "
-                f"take {100 * share:.0f} % of its volume from the ice."
+                f"This drink is washed without its water: it was mixed without ice and none is added. Stirred, it "
+                f"would take {100 * share:.0f} % of its volume from the ice."
             )
             self.add_water.description = f"Add {100 * share:.0f} % of water before the milk"
         shown = None if share is not None else "none"
