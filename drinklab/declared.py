@@ -129,7 +129,7 @@ def _way_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
     """What the way a recipe is made brings: what is hot, or sparkling in a shut tin."""
     poured = _poured(recipe, pantry)
     found = []
-    if recipe.family == "hot" or any("hot" in bottle.cautions for bottle, _ in poured):
+    if "hot" in (recipe.family, recipe.serve) or any("hot" in bottle.cautions for bottle, _ in poured):
         found.append(HOT_LIQUID)
     if recipe.technique in CLOSED and any("sparkling" in b.cautions and not pour.after for b, pour in poured):
         found.append(SHAKEN_GAS)

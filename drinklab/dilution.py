@@ -137,8 +137,8 @@ def melt_fraction(abv, technique: str, serve: str = "up"):
         Strength before ice. [% vol]
     technique : str
         One of `recipe.TECHNIQUES`.
-    serve : {"up", "on ice", "long"}
-        A drink built to be served up meets no ice; one built long is mostly cold mixer.
+    serve : {"up", "on ice", "long", "hot"}
+        A drink built to be served up meets no ice, nor does a hot one; one built long is mostly cold mixer.
 
     Returns
     -------
@@ -259,6 +259,8 @@ def basis(technique: str, serve: str = "up") -> str:
 def _rule(technique: str, serve: str):
     one_of("technique", technique, RULES)
     one_of("serve", serve, SERVES)
+    if serve == "hot":
+        return RULES["none"]
     if technique in ("built", "muddled") and serve != "on ice":
         return BUILT_LONG if serve == "long" else RULES["none"]
     return RULES[technique]

@@ -252,8 +252,8 @@ class Set:
         As for `dose`.
     bloom : float
         Of the gelatin. [Bloom]
-    water : float
-        Plain water poured to the drink, to dissolve the agent in. [mL]
+    water : float, optional
+        Plain water poured to the drink, to dissolve the agent in; None for as much as it needs. [mL]
     ph : float, optional
         Of the drink as measured; by its acids if left out.
     boil_in : {"water", "drink"}
@@ -265,7 +265,7 @@ class Set:
     agent: str = "agar"
     firmness: str = "firm"
     bloom: float = USUAL_BLOOM
-    water: float = 0.0
+    water: float | None = 0.0
     ph: float | None = None
     boil_in: str = "water"
     fish: bool = False
@@ -274,7 +274,8 @@ class Set:
     def __post_init__(self):
         dose(self.agent, self.firmness, ph=7.0 if self.ph is None else self.ph, bloom=self.bloom)
         one_of("boil_in", self.boil_in, ("water", "drink"))
-        require("water", self.water, 0, np.inf, "mL")
+        if self.water is not None:
+            require("water", self.water, 0, np.inf, "mL")
         if self.fish and self.agent != "gelatin":
             raise InputError("agent", self.agent, "gelatin when fish is chosen")
 
@@ -286,7 +287,7 @@ class Set:
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Add water and agent; refuse what does not set."""
         row = agents()[self.agent]
-        poured = _poured_water(self.water)
+        poured = _poured_water(self.needs(liquid) if self.water is None else self.water)
         drink, gone = self._flatter(row, liquid + poured)
         ph = ph_of(drink) if self.ph is None else self.ph
         figures = profile(drink)
@@ -306,6 +307,23 @@ class Set:
             + ((_FLAT.format(_mixed_at(row)),) if np.any(liquid.co2 > 0) else ()),
             temperature=FRIDGE if self.agent == "gelatin" else ROOM,
         )
+
+    def needs(self, liquid: Liquid) -> float:
+        """Plain water that dissolves the agent for this drink and the water itself; of many, for the first. [mL]
+
+        >>> from .strength import spirit
+        >>> step = Set("gelatin", water=None)
+        >>> grams = step.act(spirit(100, 10)).added.protein / 0.86
+        >>> round(step.needs(spirit(100, 10)) / grams, 2) == agents()["gelatin"].water_ml_per_g
+        True
+        """
+        drink = liquid[0] if liquid.shape else liquid
+        per_gram, volume, water = agents()[self.agent].water_ml_per_g, float(drink.volume()), 0.0
+        for _ in range(4):  # the dose goes by the pH, and water moves that a little
+            ph = self.ph if self.ph is not None else ph_of(drink + _poured_water(water))
+            share = min(float(dose(self.agent, self.firmness, ph=ph, bloom=self.bloom)) * per_gram / 1000, 0.9)
+            water = share * volume / (1 - share)
+        return water
 
     def _flatter(self, row: Agent, drink: Liquid) -> tuple[Liquid, Liquid]:
         """Warmed and stirred open it keeps no more gas than it holds at rest under 1 atm of it."""

@@ -447,7 +447,7 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
     InputError
         If it cannot be run or written.
     """
-    saved = _asked(held.setting, held.pantry)["setting"]
+    saved = json.loads(json.dumps(held.setting.to_dict()))  # lists for tuples, as a file has them
     for path in (Path(folder) / TRIALS).glob("[!.]*.json"):
         try:
             if _setting(read_json(path, "saved trial")) == saved:

@@ -42,7 +42,7 @@ from .units import (
 )
 
 TECHNIQUES = ("stirred", "shaken", "built", "blended", "swizzled", "muddled", "none")
-SERVES = ("up", "on ice", "long")
+SERVES = ("up", "on ice", "long", "hot")
 FAMILIES = ("stirred spirit-forward", "sour", "highball", "spritz", "punch", "creamy", "other", "hot")
 # The fields of a recipe that are somebody's words, what they are called, and how long they may be. [letters]
 _WORDS = (
@@ -51,6 +51,7 @@ _WORDS = (
 
 
 MOST_POURS = 200
+PLAIN_WATER = ("water", "water_hot")
 # Grams in a millilitre of a dry solid as it lies in a spoon: sugar, 4.2 g in a level teaspoon (USDA SR28 19335).
 SPOONED = 0.84
 # A part where a recipe is all in parts, and so of any size. [mL]
@@ -166,7 +167,8 @@ class Recipe:
     pours : sequence of Pour
     technique : str
         One of `TECHNIQUES`: how it meets ice.
-    serve : {"up", "on ice", "long"}
+    serve : {"up", "on ice", "long", "hot"}
+        A hot drink meets no ice, and is of the family "hot" unless another is given.
     family : str, optional
         One of `FAMILIES`.
     question, method : str
@@ -194,6 +196,8 @@ class Recipe:
             raise InputError("name of the drink", self.name, "at least one letter")
         one_of("technique", self.technique, TECHNIQUES)
         one_of("serve", self.serve, SERVES)
+        if self.serve == "hot" and self.family is None:
+            object.__setattr__(self, "family", "hot")
         if self.family is not None:
             one_of("family", self.family, FAMILIES)
         if len(self.pours) > MOST_POURS:
@@ -410,6 +414,87 @@ def _named(name: str, unit: str, pantry: Pantry) -> Ingredient:
                 allowed = "a bar measure: mL, cl, oz, barspoon, tsp, tbsp, dash, drop or g"
                 raise InputError("unit", word, allowed) from None
         raise
+
+
+# --- how a recipe is usually made -------------------------------------------------------------------------
+
+# Common practice, no published source; `tests/test_usual_way.py` holds it beside the published classics. A recipe of
+# more than this is a batch [mL]; a juice of so much acid is a sour one [g/L]; so much of a drink that is mixer, or
+# a top, makes it long; so much that is hot makes it a hot one.
+BATCH, SOUR_JUICE, MOSTLY_MIXER, LONG_TOP, MOSTLY_HOT = 600.0, 20.0, 0.5, 0.3, 0.4
+_BLENDED = re.compile(r"\b(blended|frozen|blender|slush)\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """How a recipe is usually made and served, and why."""
+
+    technique: str
+    serve: str
+    family: str | None
+    why: str
+    batch: bool = False
+
+    @property
+    def words(self) -> str:
+        """In a sentence or two."""
+        technique = "without ice" if self.technique == "none" else self.technique
+        served = "" if self.batch else f", served {self.serve}"
+        family = f", {self.family}" if self.family and self.family != self.serve else ""
+        glasses = " Say how many glasses it makes." if self.batch else ""
+        return f"{technique}{served}{family}, since {self.why}.{glasses}"
+
+
+def usual_way(recipe: Recipe, pantry: Pantry, *words: str) -> Way:
+    """Technique, serve and family that a recipe's bottles and size suggest; `words` may say that it is blended.
+
+    Common practice, no published source.
+
+    >>> from drinklab.pantry import load
+    >>> ways = ("60 mL gin\\n25 mL lime juice\\n20 mL sugar syrup", "60 mL rye\\n30 mL sweet red vermouth",
+    ...         "45 mL gin\\ntop 120 mL tonic water")
+    >>> [usual_way(Recipe.parse(text), load()).technique for text in ways]
+    ['shaken', 'stirred', 'built']
+    """
+    poured = [(p, b) for p, b in zip(recipe.pours, recipe.bottles(pantry), strict=True) if p.amount > 0]
+    bottles = [b for _, b in poured]
+
+    def named(of) -> str:
+        return next((b.name for b in bottles if of(b)), "")
+
+    def share(of) -> float:
+        return sum(p.amount for p, b in poured if of(b)) / recipe.volume
+
+    def sparkling(b: Ingredient) -> bool:
+        return "sparkling" in b.cautions or b.kind == "beer"
+
+    sour = named(lambda b: b.kind == "juice" and b.acid >= SOUR_JUICE)
+    rich = named(lambda b: b.kind in ("dairy", "egg") or b.id.startswith("coconut_cream"))
+    hot = named(lambda b: "hot" in b.cautions)
+    if hot and share(lambda b: "hot" in b.cautions) >= MOSTLY_HOT:
+        return Way("none", "hot", "hot", f"{hot} is in it")
+    if recipe.volume > BATCH:
+        return Way("none", "up", "punch", f"it is more than {BATCH:.0f} mL: a batch", batch=True)
+    if said := next((w for w in (*words, *(b.name for b in bottles if b.abv == 0)) if _BLENDED.search(w)), ""):
+        return Way("blended", "on ice", None, f"“{said}” says so")
+    if fizz := named(sparkling):
+        family = "spritz" if named(lambda b: sparkling(b) and b.kind == "wine") else "highball"
+        technique = "shaken" if rich else "built"
+        return Way(technique, "long", family, f"it holds {fizz}" + (f" and {rich}" if rich else ""))
+    top = next((b.name for p, b in poured if p.after), "")
+    if top and sum(p.amount for p, _ in poured if p.after) >= LONG_TOP * recipe.volume:
+        return Way("built", "long", "highball", f"{top} tops it")
+    if rich:
+        return Way("shaken", "up", "sour" if sour else "creamy", f"{rich} is in it")
+    if share(lambda b: b.kind in ("mixer", "juice") and b.acid < SOUR_JUICE) >= MOSTLY_MIXER:
+        return Way("built", "long", "highball", "most of it is mixer")
+    if sour:
+        return Way("shaken", "up", "sour", f"{sour} is in it")
+    if juice := named(lambda b: b.kind in ("juice", "mixer") and b.id not in PLAIN_WATER):
+        return Way("shaken", "up", None, f"{juice} is in it")
+    if share(lambda b: b.abv > 0) == 0:
+        return Way("built", "on ice", None, "there is no spirit in it")
+    return Way("stirred", "up", "stirred spirit-forward", "all of it is spirit and wine")
 
 
 def pour(recipes: Sequence[Recipe], pantry: Pantry) -> tuple[Liquid, Liquid]:

@@ -101,6 +101,8 @@ class Setting:
         put("melt", checked_melt(self.melt))
         if self.melt is not None and self.ice is not None:
             raise InputError("melt water", self.melt, "left out when your own ice is given")
+        if self.ice is not None and self.recipe.serve == "hot":
+            raise InputError("ice", Told("given"), "left out of a drink that is served hot")
         put("steps", _listed(self.steps, "steps", MOST_STEPS, "steps, such as [Filter()]"))
         for step in self.steps:
             if not callable(getattr(step, "act", None)) or isinstance(step, type):

@@ -15,24 +15,25 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from . import balance, carbonation, dilution, strength
+from . import balance, carbonation, clarification, dilution, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
 from .declared import HOT_LIQUID, declared, each_once, gassed_cautions, recipe_cautions, told_once
 from .errors import InputError, Told
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
-from .recipe import Recipe
+from .recipe import PLAIN_WATER, Recipe
 from .setting import DRAWS, LATER_STEPS, TOOLS, Setting, as_setting, checked_melt
-from .steps import Caution, Draw, Outcome, Step, estimate, normal
+from .steps import AddWater, Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of
 from .units import FLUID_OUNCE
 
-__all__ = ["DRAWS", "LATER_STEPS", "TOOLS", "Setting", "Trial", "checked_melt", "difference", "run"]
+__all__ = ["DRAWS", "LATER_STEPS", "TOOLS", "Setting", "Trial", "checked_melt", "difference", "run", "water_missing"]
 _PH_DRAWS = 200
 # Alcohol in one serve from which to warn [g], two of the largest common standard drinks in North America,
 # and strength as served [% vol]. Common practice, no published source.
 STRONG_SERVE = (28.0, 32.0)
+HOT_SERVED = 65.0  # of a drink served hot; common practice, no published source [°C]
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +257,10 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     melt = float(melts[0])
     draw = _draws_of(setting.draws, setting.seed)
 
-    stages, said, brought = [_stage("mixed", before)], [], []
+    hot = recipe.serve == "hot"
+    if hot:
+        notes.append(f"Serve it hot, at about {HOT_SERVED:.0f} °C: common practice, no published source.")
+    stages, said, brought = [_stage("mixed", before, HOT_SERVED if hot else None)], [], []
     salts, last = None, before
     for step, outcome in forward(setting, before, top, melts * melt_chance(melt, pm, draw), draw):
         warm = stages[-1].temperature
@@ -302,6 +306,25 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         unstated=each_once([*(b.unstated for b in used), whole.unstated]),
         beside=beside,
     )
+
+
+def water_missing(now: Trial) -> float | None:
+    """Water that a drink washed with milk lacks, mixed without ice and with none added, by the stirred rule.
+
+    A share of its volume before the wash [mL/mL]; None where nothing is missing.
+
+    >>> from .clarification import MilkWash
+    >>> sour = Recipe.parse("60 mL gin, 40 %\\n30 mL lime juice\\n30 mL sugar syrup", technique="none")
+    >>> round(water_missing(run(sour, steps=[MilkWash()])), 2), water_missing(run(sour))
+    (0.34, None)
+    """
+    washed = next((i for i, step in enumerate(now.steps) if isinstance(step, clarification.MilkWash)), None)
+    if washed is None or now.melt > 0 or any(isinstance(step, AddWater) for step in now.steps[:washed]):
+        return None
+    if any(pour.ingredient in PLAIN_WATER and pour.amount > 0 for pour in now.recipe.pours):
+        return None
+    abv = min(now.stages[0].profile.abv, dilution.RULE_RANGE.high)
+    return float(dilution.melt_fraction(abv, "stirred"))
 
 
 # --- the one way forward, for one drink and for any number of versions ----------------------------------------

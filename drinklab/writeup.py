@@ -39,7 +39,7 @@ from .units import FLUID_OUNCE, GRAMS, METRIC, US, Display, ounces_text
 ENERGY = {"alcohol": (29, 7), "sugar": (17, 4), "acid": (13, 3), "protein": (17, 4), "fat": (37, 9)}
 _TECHNIQUES = {"none": "without ice", "muddled": "muddled and built", "stirred": "stirred on ice",
                "shaken": "shaken with ice", "blended": "blended with ice", "swizzled": "swizzled with ice"}  # fmt: skip
-_SERVES = {"up": "served up", "on ice": "served on ice", "long": "served long"}
+_SERVES = {"up": "served up", "on ice": "served on ice", "long": "served long", "hot": "served hot"}
 _MORE = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
 
 

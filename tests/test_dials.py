@@ -22,16 +22,16 @@ def dials(widget):
 def test_an_ice_temperature_out_of_range_is_the_same_in_other_degrees(tmp_path):
     bench = panels.Bench(tmp_path)
     bench.own_ice.value = True
-    bench.ice_temperature.number.value = -300.0
+    bench.chilling.dials["ice_temperature"].number.value = -300.0
     assert "ce temperature is -300" in bench.problem.value
     bench.temperature_unit.value = "°F"
-    assert bench.ice_temperature.value == pytest.approx(-508)
-    assert bench.ice_temperature.number.value == pytest.approx(-508)
-    assert bench.ice_temperature.unit.value == "°F"
+    assert bench.chilling.dials["ice_temperature"].value == pytest.approx(-508)
+    assert bench.chilling.dials["ice_temperature"].number.value == pytest.approx(-508)
+    assert bench.chilling.dials["ice_temperature"].unit.value == "°F"
     assert "ce temperature is −508 °F; it must be a number of at least −459.67 °F" in bench.problem.value
     bench.temperature_unit.value = "°C"
-    assert bench.ice_temperature.number.value == pytest.approx(-300)
-    bench.ice_temperature.number.value = -10.0
+    assert bench.chilling.dials["ice_temperature"].number.value == pytest.approx(-300)
+    bench.chilling.dials["ice_temperature"].number.value = -10.0
     assert not bench.problem.value
 
 

@@ -185,17 +185,17 @@ def test_a_saved_trial_keeps_what_was_done_after_the_ice(bench):
     bench._use_saved(logbook.save(washed, bench.folder))
     assert bench.problem.value == ""
     assert bench.trial.stages == washed.stages
-    assert bench.later.layout.display is None
-    assert "milk-washed, filtered" in bench.later_names.value
+    assert [row.base for row in bench.next.rows] == steps
     assert "milk-washed" in bench.stages.value
     assert "milk" in bench.cautions.value
     bench.save()
     again = logbook.entries(bench.folder)[0][0]
     assert logbook.load(again.path).stages == washed.stages
-    bench.later.value = False
+    for row in tuple(bench.next.rows):
+        row.remove.click()
     assert [s.name for s in bench.trial.stages] == ["mixed", "served"]
     bench.choose.value = ("demo", "Low Tide, highball")
-    assert bench.later.layout.display == "none"
+    assert bench.next.rows == []
 
 
 def test_what_people_type_is_escaped_on_the_page(bench):
@@ -220,22 +220,22 @@ def test_figures_on_the_page_are_those_of_the_profile(bench):
 
 def test_own_ice_replaces_the_rule_and_both_are_shown(bench):
     rule = bench.trial.melt
-    bench.ice_mass.slider.value = 60
+    bench.chilling.dials["ice"].slider.value = 60
     assert bench.own_ice.value
     assert bench.trial.ice.ice == 60
     assert bench.trial.melt < rule
     assert f"by the published rule: {100 * rule:.0f} %" in bench.stages.value
     assert "It leaves the ice at about" in bench.stages.value
-    bench.ice_temperature.slider.value = -18
+    bench.chilling.dials["ice_temperature"].slider.value = -18
     assert bench.trial.ice.ice_temperature == -18
     bench.temperature_unit.value = "°F"
-    assert bench.ice_temperature.value == pytest.approx(-0.4)
+    assert bench.chilling.dials["ice_temperature"].value == pytest.approx(-0.4)
     assert bench.trial.ice.ice_temperature == pytest.approx(-18)
-    bench.ice_temperature.number.value = 40
+    bench.chilling.dials["ice_temperature"].number.value = 40
     assert "Ice_temperature is 40 °F; it must be −76 to 32 °F" in bench.problem.value
-    bench.ice_temperature.number.value = 32
-    bench.ice_seconds.slider.value = 20
-    bench.ice_size.value = "crushed"
+    bench.chilling.dials["ice_temperature"].number.value = 32
+    bench.chilling.dials["seconds"].slider.value = 20
+    bench.chilling.size.value = "crushed"
     saved = bench.trial
     bench.save()
     key = next(value for label, value in bench.choose.options if value and value[0] == "saved")
@@ -264,7 +264,7 @@ def test_a_new_drink_that_cannot_be_made_is_said_and_not_kept(bench, text):
     for act in (bench.save, bench.write_up, bench.pin_baseline):
         act()
         assert "mended first" in bench.said.value
-    assert not list(bench.folder.rglob("*.json"))
+    assert not list(bench.folder.rglob("*.json"))  # nor put in hand
     assert not list(bench.folder.rglob("*.html"))
     assert bench.pinned is None
     bench.choose.value = ("classic", "Daiquiri")

@@ -150,10 +150,10 @@ def test_sentences_come_in_the_chosen_units(sentence, said):
 
 def test_a_problem_is_told_in_the_units_of_the_page(bench):
     bench.temperature_unit.value, bench.volume_unit.value = "°F", "oz"
-    typed(bench.ice_temperature, "-600")
+    typed(bench.chilling.dials["ice_temperature"], "-600")
     assert "°F" in bench.problem.value
     assert "°C" not in bench.problem.value
-    typed(bench.ice_temperature, "0")
+    typed(bench.chilling.dials["ice_temperature"], "0")
     typed(bench.glass, "90")
     assert " oz" in bench.problem.value
     assert " mL" not in bench.problem.value

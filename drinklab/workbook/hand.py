@@ -54,8 +54,9 @@ class Hand:
         """
         self._waiting = setting, shelf, words
         if loop := _loop():
-            if self._timer is None:
-                self._timer = loop.call_later(SOON, self._late)
+            if self._timer is not None:  # while a slider moves nothing is written
+                self._timer.cancel()
+            self._timer = loop.call_later(SOON, self._late)
         else:
             self.keep()
 

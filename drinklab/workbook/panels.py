@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 from collections import deque
 from contextlib import contextmanager
 from dataclasses import replace
@@ -10,17 +9,21 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from .. import balance, classics, dilution, logbook, pantry, strength, trial, writeup
-from ..declared import declared, of_recipe
+from .. import balance, classics, logbook, pantry, strength, trial, writeup
+from ..declared import declared
 from ..errors import InputError, Told
-from ..kinds import CONCENTRATION
-from ..recipe import FAMILIES, SERVES, TECHNIQUES, Recipe
-from ..units import Display, to_celsius
+from ..recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
+from ..setting import Setting
+from ..units import Display
 from . import charts
+from .bench_words import classic_rows, headline, place_words, placed_rows, point, stage_table
+from .beside import JELLY, Beside, demo_jelly
+from .chilling import Chilling
+from .exact import VOLUME, ExactDial, plain
+from .hand import Hand
 from .lesson import (
     STYLE,
     WIDE,
-    Dial,
     Html,
     Panel,
     Pours,
@@ -32,27 +35,29 @@ from .lesson import (
     join,
     opened,
     para,
+    pick,
     problem_words,
     quiet,
     sentence,
-    table,
-    tiles,
 )
 from .live import LiveChart
+from .next_steps import NextSteps
 from .own_ingredient import Ingredients
 
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
+# What makes a drink another one than its recipe in the usual setting: not how it is measured, counted or shown.
+_CHANGES_A_DRINK = ("melt", "ice", "steps", "beside", "serves", "serve_volume")
 
 
-def bench(folder: str | Path = ".", recipe: Recipe | None = None) -> Bench:
+def bench(folder: str | Path = ".", recipe: Recipe | Setting | None = None) -> Bench:
     """The bench: a recipe under sliders, its stages, its place among the classics, saving and writing up.
 
     Parameters
     ----------
     folder : path
         Working folder: own ingredients are read from it, trials and write-ups are saved in it.
-    recipe : Recipe, optional
-        What to start with; the demo's first drink by default.
+    recipe : Recipe or Setting, optional
+        What to start with; by default the drink in hand of the folder, else the demo's first.
     """
     return Bench(Path(folder), recipe)
 
@@ -74,38 +79,71 @@ def write_up(
     """
     known = classics.load()
     placed = balance.place(now.served.profile, known, now.recipe.family)
-    picture = charts.place_chart(_classic_rows(known), placed.family)
-    rows = rows if rows is not None else _placed_rows(now, placed, known)
+    picture = charts.place_chart(classic_rows(known), placed.family)
+    rows = rows if rows is not None else placed_rows(now, placed, known)
     parts = {"chart_text": str(picture.description)} | charts.on_page(picture, **rows)
     return writeup.save(now, folder, **parts, **about)
 
 
 class Bench(Panel):
-    """One drink under sliders. `use` puts a recipe on it; `refresh` recomputes and repaints."""
+    """One drink under sliders. `use` puts a drink on it, `setting` is the drink as the page stands, whole.
 
-    def __init__(self, folder: Path, recipe: Recipe | None = None) -> None:
+    It opens on the drink in hand of the working folder; what a person changes is put in hand, and what another page
+    puts in hand is shown.
+    """
+
+    def __init__(self, folder: Path, recipe: Recipe | Setting | None = None) -> None:
         self.folder = folder
         self.trial: trial.Trial | None = None
         self.pinned: trial.Trial | None = None
-        self._depth, self._trouble, self._stale, self._way = 0, "", False, None
+        self._depth, self._trouble, self._refused, self._stale, self._way = 0, "", "", False, None
+        self._held: tuple | None = None  # what the page showed when it was last the drink in hand, or was opened
+        self._in_hand = False  # whether what is in hand is an earlier state of the drink on the page
         self._trail: deque[dict] = deque(maxlen=_TRAIL)
         self.shelf, kept, problems = opened(folder)
         self._own_shelf = self.shelf
+        self._standing = logbook.DEFAULTS | kept
         self.known = classics.load()
         self._demo = demo_recipes(self.shelf)
-        self._build(kept)
-        self.use(recipe if recipe is not None else next(iter(self._demo.values())))
-        self.said.value = join(problem_words(p) for p in (*problems, *self._unreadable))
+        self._build()
+        self.hand = Hand(folder, "Bench", self._follow)
+        held = None
+        if recipe is None:
+            try:
+                held = self.hand.read(self._own_shelf)
+            except InputError as problem:
+                problems.append(str(problem))
+        if held is not None:
+            self._follow(held)
+        else:
+            self._put_on(self._usual(recipe if recipe is not None else next(iter(self._demo.values()))), opening=True)
+        self.said.value = join([self.said.value, *map(problem_words, (*problems, *self._unreadable))])
 
     # --- what is on the page ---------------------------------------------------------------------
 
-    def _build(self, kept: dict) -> None:
-        def pick(name: str, options, key: str = "", otherwise: str = "") -> w.Dropdown:
-            value = kept.get(key, otherwise)
-            options = list(options)
-            value = {"value": value if value in options else otherwise} if key else {}
-            return w.Dropdown(options=options, description=name, layout=WIDE, **value)
+    def _build(self) -> None:
+        self._build_recipe()
+        self._build_ways()
+        self._build_answers()
+        left = w.VBox(
+            [self.choose, self.typing, self.finding, self.pours, self.technique, self.serve, self.way, self.chilling,
+             Html(heading("What is done next")), self.next, Html(heading("What goes with it")), self.beside,
+             Html(heading("In the glass")), self.serves, self.serve_all, self.glass, self.family,
+             w.HBox([self.pin, self.unpin]), self.settings],
+            layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
+        )  # fmt: skip
+        right = w.VBox([self.problem, self.headline, self.chart], layout=w.Layout(flex="1 1 auto", min_width="0"))
+        buttons = w.HBox([self.save_button, self.write_button])
+        keep = [self.title, self.question, self.method, self.note, buttons, self.said]
+        super().__init__([
+            Html(STYLE), w.HBox([left, right]), self.stages, self.place, self.cautions, Html(heading("Keep it")),
+            w.VBox(keep, layout=w.Layout(max_width="760px")),
+        ])  # fmt: skip
+        self.add_class("dl-bench")
+        self._fill_choices()
+        self._listen()
 
+    def _build_recipe(self) -> None:
         self.choose = w.Dropdown(description="Drink", layout=WIDE)
         self.typed_name = w.Text(description="Name", placeholder="what to call it", layout=WIDE)
         self.typed = w.Textarea(
@@ -122,46 +160,38 @@ class Bench(Panel):
         )
         typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
         self.typing = w.Accordion([typing], titles=["Type or change the recipe"], selected_index=None)
-
         self.ingredients = Ingredients(self.folder, lambda: self.shelf, self._add_line, self._own_changed)
-        finding = w.Accordion([self.ingredients], titles=["Find an ingredient, or write one down"], selected_index=None)
-
-        self.pours = Pours(self.refresh)
-        self.technique = pick("Technique", TECHNIQUES)
-        self.serve = pick("Served", SERVES)
-        self.melt = Dial("Melt water, of the volume before ice", 0, 120, 1, "%", self._melt_moved)
-        self.by_rule = w.Checkbox(description="melt water by the rule for this technique", indent=False, layout=WIDE)
-        self.own_ice = w.Checkbox(value=False, description="use my ice instead of the rule", indent=False, layout=WIDE)
-        usual = dilution.MOTIONS["shaken"].seconds
-        self.ice_mass = Dial("Ice", dilution.USUAL_ICE, 600, 5, "g", self._ice_moved)
-        self.ice_temperature = Dial("Ice temperature", 0, 0, 1, "°C", self._ice_moved, bottom=-25)
-        self.ice_seconds = Dial("Time on the ice", usual, 120, 1, "s", self._ice_moved)
-        self.ice_size = w.Dropdown(options=list(dilution.ICE_SIZES), value="cubes", description="Ice size", layout=WIDE)
-        ice = w.VBox([self.own_ice, self.ice_mass, self.ice_temperature, self.ice_seconds, self.ice_size])
-        ice = w.Accordion([ice], titles=["My own ice"], selected_index=None)
-        self.glass = Dial("Serve size", 100, 400, 5, "mL", self._glass_moved)
-        # The steps of a saved trial. Their names are not in the label: a label reads them as formulas.
-        self.later = w.Checkbox(description="then its later steps:", indent=False, layout=WIDE)
-        self.later_names = Html(layout={"display": "none"})
-        self.serve_all = w.Checkbox(description="serve all of it", indent=False, layout=WIDE)
-        self.family = w.Dropdown(
-            options=[("that of the nearest classic", ""), *((f, f) for f in FAMILIES)],
-            description="Family",
-            layout=WIDE,
+        self.finding = w.Accordion(
+            [self.ingredients], titles=["Find an ingredient, or write one down"], selected_index=None
         )
+        self.pours = Pours(self.refresh)
+
+    def _build_ways(self) -> None:
+        kept = self._standing
+        self.volume_unit = pick("Volumes in", ("mL", "oz"), kept["volume"])
+        self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept["temperature"])
+        self.tool = pick("Measured by", trial.TOOLS, kept["tool"])
+        self.country = pick("Country", strength.countries(), kept["country"])
+        settings = w.VBox([self.volume_unit, self.temperature_unit, self.tool, self.country])
+        self.settings = w.Accordion([settings], titles=["Units, measuring tool, country"], selected_index=None)
+        show = self.display
+        self.technique, self.serve = pick("Technique", TECHNIQUES), pick("Served", SERVES)
+        self.way = Html()
+        self.chilling = Chilling(show, self.refresh)
+        self.melt, self.by_rule, self.own_ice = self.chilling.share, self.chilling.by_rule, self.chilling.own_ice
+        self.next = NextSteps(show, self.refresh)
+        self.beside = Beside(show, self._named, self.refresh)
+        self.serves = ExactDial("Makes", 1, 1, 40, plain("glasses", 1.0), show, lambda _: self.refresh())
+        self.glass = ExactDial("Serve size", 100.0, 0.0, 400.0, VOLUME, show, self._glass_moved)
+        self.serve_all = w.Checkbox(description="serve all of it, in equal shares", indent=False, layout=WIDE)
+        self.family = pick("Family", [("that of the nearest classic", ""), *((f, f) for f in FAMILIES)])
         self.pin = w.Button(description="Pin as baseline")
         self.unpin = w.Button(description="Take the pin off", disabled=True)
-        self.volume_unit = pick("Volumes in", ("mL", "oz"), "volume", "mL")
-        self.temperature_unit = pick("Degrees in", ("°C", "°F"), "temperature", "°C")
-        self.tool = pick("Measured by", trial.TOOLS, "tool", "jigger")
-        self.country = pick("Country", strength.countries(), "country", "United States")
-        settings = w.VBox([self.volume_unit, self.temperature_unit, self.tool, self.country])
-        settings = w.Accordion([settings], titles=["Units, measuring tool, country"], selected_index=None)
 
+    def _build_answers(self) -> None:
         self.problem, self.headline, self.stages, self.place, self.cautions = (Html() for _ in range(5))
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
-        self.chart = LiveChart(charts.place_chart(_classic_rows(self.known)))
-
+        self.chart = LiveChart(charts.place_chart(classic_rows(self.known)))
         self.title = w.Text(description="Title", layout=WIDE)
         self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=WIDE)
         self.method = w.Textarea(description="Method", rows=3, placeholder="how it is made", layout=WIDE)
@@ -170,51 +200,19 @@ class Bench(Panel):
         self.write_button = w.Button(description="Write it up", button_style="primary")
         self.said = Html()
 
-        left = w.VBox(
-            [self.choose, self.typing, finding, self.pours, self.technique, self.serve, self.by_rule, self.melt,
-             ice, self.later, self.later_names, self.serve_all, self.glass, self.family,
-             w.HBox([self.pin, self.unpin]), settings],
-            layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
-        )  # fmt: skip
-        right = w.VBox([self.problem, self.headline, self.chart], layout=w.Layout(flex="1 1 auto", min_width="0"))
-        keep = w.VBox(
-            [
-                self.title,
-                self.question,
-                self.method,
-                self.note,
-                w.HBox([self.save_button, self.write_button]),
-                self.said,
-            ],
-            layout=w.Layout(max_width="760px"),
-        )
-        page = [
-            Html(STYLE),
-            w.HBox([left, right]),
-            self.stages,
-            self.place,
-            self.cautions,
-            Html(heading("Keep it")),
-            keep,
-        ]
-        super().__init__(page)
-        self.add_class("dl-bench")
-        self._fill_choices()
-
-        for control in (
-            self.technique, self.serve, self.family, self.tool, self.country, self.serve_all, self.later,
-            self.own_ice
-        ):  # fmt: skip
+    def _listen(self) -> None:
+        for control in (self.technique, self.family, self.tool, self.country, self.serve_all):
             control.observe(self.refresh, "value")
+        self.serve.observe(self._serve_changed, "value")
         self.choose.observe(self._chosen, "value")
         self.typed_use.on_click(self._use_typed)
         self.typing.observe(self._typing_opened, "selected_index")
-        self.volume_unit.observe(self._measure_changed, "value")
-        self.temperature_unit.observe(self._degrees_changed, "value")
-        self.by_rule.observe(self._rule_ticked, "value")
-        self.ice_size.observe(self._ice_moved, "value")
+        for control in (self.volume_unit, self.temperature_unit):
+            control.observe(self._units_changed, "value")
         for control in (self.volume_unit, self.temperature_unit, self.tool, self.country):
             control.observe(self._keep_choices, "value")
+        for words in (self.title, self.question, self.method, self.note):
+            words.observe(self._words_changed, "value")
         self.pin.on_click(lambda _: self.pin_baseline())
         self.unpin.on_click(lambda _: self.take_pin_off())
         self.save_button.on_click(lambda _: self.save())
@@ -222,99 +220,120 @@ class Bench(Panel):
 
     def _fill_choices(self) -> None:
         saved, self._unreadable = logbook.entries(self.folder)
-        options = [("choose a drink …", "")]
-        options += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
+        options = [(f"Demo: {name}", ("demo", name)) for name in self._demo]
         options += [(f"Saved: {entry.label}", ("saved", str(entry.path))) for entry in saved]
+        self.beside.offer([(f"Demo: {JELLY}", ("beside", JELLY)), *options])
         options += [(f"Classic: {name}", ("classic", name)) for name in sorted(self.known.names)]
         with self._silently():
-            self.choose.options = options
+            self.choose.options = [("choose a drink …", ""), *options]
             self.choose.value = ""
 
-    # --- from the page to a recipe ---------------------------------------------------------------
+    # --- from the page to a drink, and back ------------------------------------------------------
 
     @property
     def display(self) -> Display:
         """How amounts are shown, as chosen."""
         return Display(self.volume_unit.value, self.temperature_unit.value)
 
-    def use(self, recipe: Recipe, steps: tuple = ()) -> None:
-        """Put a recipe on the bench: one slider a pour, its technique, its words, and what is done after."""
-        recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
-        self._recipe, self._steps = recipe, steps
+    def use(self, drink: Recipe | Setting, *, note: str = "", title: str = "") -> None:
+        """Put a drink on the bench, whole. A recipe comes in the usual setting, in the person's standing choices."""
+        self._put_on(self._usual(drink), note, title)
+
+    def _usual(self, drink: Recipe | Setting) -> Setting:
+        if isinstance(drink, Setting):
+            return drink
+        kept = self._standing
+        show = Display(kept["volume"], kept["temperature"])
+        return Setting(drink, tool=kept["tool"], country=kept["country"], display=show)
+
+    def _put_on(
+        self, setting: Setting, note: str = "", title: str = "", *, opening: bool = False, same: bool = False
+    ) -> None:
+        """Set every control, and answer once. `opening` keeps nothing yet; `same` is the drink that is on the page."""
+        for recipe in setting.all_recipes():
+            recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
+        recipe, self._loaded = setting.recipe, setting
         with self._silently():
-            self.technique.value, self.serve.value, self.family.value = (
-                recipe.technique,
-                recipe.serve,
-                recipe.family or "",
-            )
-            self.by_rule.value = self.serve_all.value = True
-            self.own_ice.value = False
-            self.later.value, self.later_names.value = bool(steps), para(", ".join(step.name for step in steps))
-            self.later.layout.display = self.later_names.layout.display = None if steps else "none"
-            self.title.value, self.question.value, self.method.value = recipe.name, recipe.question, recipe.method
-            self.note.value = self.said.value = ""
-            self.pours.use(recipe, self.shelf, self.display)
-        self.melt.reach(0.0, 120.0, 1.0, "%")
-        self._reach_glass(100.0)
+            show = setting.display
+            self.volume_unit.value, self.temperature_unit.value = show.volume, show.temperature
+            self.tool.value, self.country.value = setting.tool, setting.country
+            self.technique.value, self.serve.value = recipe.technique, recipe.serve
+            self.family.value, self.way.value = recipe.family or "", ""
+            self.chilling.use(setting, show)
+            self.next.use(setting.steps, show)
+            self.beside.use(setting.beside, show)
+            self.serves.exact, self.serve_all.value = setting.serves, setting.serve_volume is None
+            self.serves.show_in(show)
+            self.glass.exact = 100.0 if setting.serve_volume is None else setting.serve_volume
+            self.glass.show_in(show)
+            self._titled = self.title.value = title or recipe.name
+            self.question.value, self.method.value = recipe.question, recipe.method
+            self.note.value, self.said.value, self._refused = note, "", ""
+            self.pours.use(recipe, self.shelf, show)
         self._trail.clear()
+        self._in_hand = same
+        self._held = (setting, self.title.value, note) if opening else None
         self.refresh()
+        if opening and self.trial is not None and not self._stale:
+            self._held = self.trial.setting, self.title.value, note
 
     def recipe(self) -> Recipe:
         """The recipe as the page stands."""
+        title = self.title.value.strip()
+        named = self._loaded.recipe.name if self.title.value == self._titled or not title else title
         return replace(
             self.pours.recipe(), technique=self.technique.value, serve=self.serve.value,
-            family=self.family.value or None, question=self.question.value, method=self.method.value,
-            name=self.title.value.strip() or self._recipe.name,
+            family=self.family.value or None, question=self.question.value, method=self.method.value, name=named,
         )  # fmt: skip
 
-    def _melt_moved(self, _) -> None:
-        with self._silently():
-            self.by_rule.value = self.own_ice.value = False
-        self.refresh()
+    def setting(self) -> Setting:
+        """The drink as the page stands, whole; what was loaded and has no control is kept.
 
-    def _ice_moved(self, _) -> None:
-        with self._silently():
-            self.own_ice.value = True
-        self.refresh()
+        Raises
+        ------
+        InputError
+            For a step, an amount or a number that is refused.
+        """
+        serves = self.serves.exact
+        return replace(
+            self._loaded, recipe=self.recipe(), melt=self.chilling.melt, ice=self.chilling.ice,
+            steps=self.next.steps(), beside=self.beside.settings(),
+            serves=int(serves) if serves == int(serves) else serves,
+            serve_volume=None if self.serve_all.value else self.glass.exact,
+            tool=self.tool.value, country=self.country.value, display=self.display,
+        )  # fmt: skip
 
-    def _ice(self) -> dilution.OwnIce:
-        return dilution.OwnIce(
-            ice=self.ice_mass.value,
-            ice_temperature=to_celsius(self.display.celsius(self.ice_temperature.value), "ice temperature"),
-            seconds=self.ice_seconds.value,
-            size=self.ice_size.value,
-        )
-
-    def _rule_ticked(self, change) -> None:
-        if change["new"]:
-            with self._silently():
-                self.own_ice.value = False
-        self.refresh()
-
-    def _degrees_changed(self, change) -> None:
-        was = Display(temperature=change["old"])
-        self._set_ice_temperature(was.celsius(self.ice_temperature.value))
-        self.refresh()
-
-    def _set_ice_temperature(self, celsius: float) -> None:
+    def _units_changed(self, _) -> None:
+        if self._quiet:
+            return
         show = self.display
-        ends = show.degrees(0.0), 1.0, show.temperature, show.degrees(-25.0)
-        self.ice_temperature.reach(show.degrees(celsius), *ends)
-
-    def _measure_changed(self, change) -> None:
         with self._silently():
-            self.pours.show_in(self.display)
-        self._reach_glass(self.glass.value * Display(change["old"]).ml)
+            self.pours.show_in(show)
+            for part in (self.chilling, self.next, self.beside, self.glass):
+                part.show_in(show)
         self.refresh()
-
-    def _reach_glass(self, ml: float) -> None:
-        show = self.display
-        self.glass.reach(ml / show.ml, 400 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume)
 
     def _glass_moved(self, _) -> None:
         with self._silently():
             self.serve_all.value = False
         self.refresh()
+
+    def _serve_changed(self, change) -> None:
+        if self._quiet:
+            return
+        with self._silently():
+            if change["new"] == "hot":
+                self.chilling.without_ice()
+                self.family.value = "hot"
+            elif self.family.value == "hot":
+                self.family.value = ""
+        self.refresh()
+
+    def _words_changed(self, _) -> None:
+        if not self._quiet and self.trial is not None and not self._stale:
+            recipe = self.recipe()
+            self._keep_in_hand(replace(self.trial.setting, recipe=replace(self.trial.recipe, name=recipe.name,
+                               question=recipe.question, method=recipe.method)))  # fmt: skip
 
     def _chosen(self, change) -> None:
         if self._quiet or not change["new"]:
@@ -330,23 +349,22 @@ class Bench(Panel):
             self.choose.value = ""  # so that the same drink can be chosen again
 
     def _use_saved(self, path: Path) -> None:
-        saved = logbook.load(path, self._own_shelf)
-        self.shelf = saved.pantry  # with what has left the pantry since, and all that the saved ones warn of
-        self.use(saved.recipe, saved.steps)
-        with self._silently():
-            self.by_rule.value = saved.melt_by_rule or saved.ice is not None
-            self.serve_all.value = saved.serve_volume is None
-            self.melt.set(100 * saved.melt)
-            if saved.ice is not None:
-                self.own_ice.value, self.ice_size.value = True, saved.ice.size
-                self.ice_mass.set(saved.ice.ice)
-                self.ice_seconds.set(saved.ice.seconds)
-                self._set_ice_temperature(saved.ice.ice_temperature)
-            if saved.serve_volume is not None:
-                self.glass.set(saved.serve_volume / self.display.ml)
-            self.tool.value = saved.tool
-            self.note.value = logbook.entry(path).note
-        self.refresh()
+        self._use_opened(logbook.open_saved(path, self._own_shelf))
+
+    def _use_opened(self, found: logbook.Opened, **how) -> None:
+        self.shelf = found.pantry  # with what has left the pantry since, and all that the saved ones warn of
+        self._put_on(found.setting, found.note, found.title, **how)
+        self.said.value = join([self.said.value, *map(para, found.notes)])
+
+    def _named(self, key) -> Setting:
+        """What goes beside the drink, by its key; its bottles come onto the shelf."""
+        kind, name = key
+        if kind == "saved":
+            found = logbook.open_saved(Path(name), self._own_shelf)
+            used = {pour.ingredient for recipe in found.setting.all_recipes() for pour in recipe.pours}
+            self.shelf, _ = self.shelf.with_saved(found.pantry[key] for key in used)
+            return found.setting
+        return demo_jelly() if kind == "beside" else self._usual(self._demo[name])
 
     def _typing_opened(self, change) -> None:
         if change["new"] == 0:  # begin from what is on the bench
@@ -366,63 +384,115 @@ class Bench(Panel):
 
     def _use_typed(self, _=None) -> None:
         with self._problems_shown():
-            recipe = Recipe.parse(
-                self.typed.value, self.shelf, name=self.typed_name.value.strip() or "untitled",
-                technique=self.technique.value, serve=self.serve.value, family=self.family.value or None,
-            )  # fmt: skip
-            self.use(recipe)
-            self.volume_unit.value = recipe.told_in or self.volume_unit.value  # what is typed is what is shown
-            self.typing.selected_index = None
+            try:
+                self._take_typed()
+            except InputError as problem:
+                self._refused = self.display.told(sentence(problem))
 
-    # --- from a recipe to the page ---------------------------------------------------------------
+    def _take_typed(self) -> None:
+        name = self.typed_name.value.strip() or "untitled"
+        typed = Recipe.parse(self.typed.value, self.shelf, name=name)
+        show = Display(typed.told_in or self.volume_unit.value, self.temperature_unit.value)  # as typed, so shown
+        now, way = self.recipe(), None
+        if same := _same_drink(now, typed):
+            page = replace(self.setting(), display=show)
+            same_way = {f: getattr(now, f) for f in ("technique", "serve", "family", "question", "method")}
+            setting = replace(page, recipe=replace(typed, **same_way))
+        else:
+            way = usual_way(typed, self.shelf, name)
+            setting = self._usual(replace(typed, technique=way.technique, serve=way.serve, family=way.family))
+            setting = replace(setting, tool=self.tool.value, country=self.country.value, display=show)
+        units_changed = show != self.display
+        self._put_on(setting, self.note.value if same else "", same=same and self._in_hand)
+        if way is not None:
+            self.way.value = quiet(f"Taken from the recipe: {way.words} Change what is otherwise.")
+        if units_changed:
+            self._keep_choices()
+        self.typing.selected_index = None
+
+    # --- the drink in hand -----------------------------------------------------------------------
+
+    def _follow(self, held: logbook.Opened) -> None:
+        """Show the drink that has been put in hand."""
+        with self._problems_shown():
+            self._use_opened(held, opening=True, same=True)
+
+    def _keep_in_hand(self, setting: Setting) -> None:
+        """Put the drink on the page in hand if a person has changed it; what was in hand is kept if it is another."""
+        now = setting, self.title.value, self.note.value
+        if now == self._held:
+            return
+        self._held = now
+        with self._said():
+            if not self._in_hand:
+                self._in_hand = True
+                self._set_aside()
+            self.hand.put(setting, self.shelf, title=self.title.value, note=self.note.value)
+
+    def _set_aside(self) -> None:
+        self.hand.keep()
+        before = logbook.in_hand(self.folder, self._own_shelf)
+        if before is None or self._of_the_house(before.setting):
+            return
+        if aside := logbook.set_aside(self.folder, before):
+            self._fill_choices()
+            self.said.value = done_words(f"What was in hand is kept as {aside.relative_to(self.folder)}.")
+
+    def _of_the_house(self, setting: Setting) -> bool:
+        """Whether it is a demo or a classic as it comes."""
+        name = setting.recipe.name
+        ours = self._demo.get(name) or (self.known[name] if name in self.known.names else None)
+        return ours is not None and setting == replace(
+            setting, recipe=ours, **{f: getattr(Setting(ours), f) for f in _CHANGES_A_DRINK}
+        )
+
+    # --- from a drink to the page ----------------------------------------------------------------
 
     def refresh(self, _=None) -> None:
         """Recompute and repaint. A problem shows in one sentence and the last good result stays."""
         if self._quiet:
             return
-        way = self.technique.value, self.serve.value, self.own_ice.value
+        way = self.technique.value, self.serve.value, self.chilling.own_ice.value
         if way != self._way:  # another way of making is no step on the same trail
             self._trail.clear()
             self._way = way
         with self._problems_shown():
             self._stale = True  # until all of it has worked
-            own = self.own_ice.value
-            now = trial.run(
-                self.recipe(), self.shelf, tool=self.tool.value, country=self.country.value,
-                melt=None if self.by_rule.value or own else self.melt.value / 100, ice=self._ice() if own else None,
-                steps=self._steps if self.later.value else (),
-                serve_volume=None if self.serve_all.value else self.glass.value * self.display.ml,
-            )  # fmt: skip
+            now = trial.run(self.setting(), self.shelf)
             placed = balance.place(now.served.profile, self.known, now.recipe.family)
             self.trial = now
             # In the order of where the eye is.
             self._draw(now, placed)
-            self.headline.value = _headline(now, self.pinned, self.display, self.country.value)
-            if self.by_rule.value or own:
-                self.melt.set(100 * now.melt)
-            self.stages.value = _stage_table(now, self.display)
-            self.place.value = _place_words(placed)
+            self.headline.value = headline(now, self.pinned, self.display)
+            self.chilling.show(now)
+            self.beside.show(now.beside)
+            self.next.offer_water(trial.water_missing(now))
+            self.stages.value = stage_table(now, self.display)
+            self.place.value = place_words(placed)
             self.cautions.value = declaration(declared(now))
             self._stale = False
+            self._keep_in_hand(now.setting)
 
     def _draw(self, now: trial.Trial, placed: balance.Place) -> None:
-        point = _point(now)
-        dials = *self.pours.children, self.melt, self.glass, self.ice_mass, self.ice_temperature, self.ice_seconds
-        if self._trail and any(dial.typing for dial in dials):
+        here = point(now)
+        if self._trail and any(dial.typing for dial in (*self.pours.children, self.chilling, self.glass)):
             self._trail.pop()  # a number may be a slip: it leaves no track, a slider does
-        if not self._trail or self._trail[-1] != point:
-            self._trail.append(point)
+        if not self._trail or self._trail[-1] != here:
+            self._trail.append(here)
         last = len(self._trail) - 1
-        rows = _placed_rows(now, placed, self.known) | {
+        rows = placed_rows(now, placed, self.known) | {
             "trail": [{**p, "order": i, "age": 1 - i / last if last else 0.0} for i, p in enumerate(self._trail)],
-            "base": [_point(self.pinned)] if self.pinned else [],
+            "base": [point(self.pinned)] if self.pinned else [],
         }
         draw(self.chart, rows)
 
     @contextmanager
     def _problems_shown(self):
-        """One sentence for a problem; figures that are of an earlier drink turn pale."""
-        outermost, before = not self._depth, self._trouble
+        """One sentence for a problem; figures that are of an earlier drink turn pale.
+
+        That a typed recipe was refused is said until another is used.
+        """
+        outermost, before = not self._depth, self._trouble or self._refused
         self._depth += 1
         if outermost:
             self._trouble = ""
@@ -433,16 +503,23 @@ class Bench(Panel):
         finally:
             self._depth -= 1
         if outermost:
-            if self._trouble:
+            told = "\n".join(filter(None, dict.fromkeys((self._refused, self._trouble))))
+            if told:
                 pale = "The pale figures are of the last good drink." if self._stale else ""
-                self.problem.value = problem_words(self._trouble, pale)
+                self.problem.value = problem_words(told, pale)
             elif before:
                 self.problem.value = ""
             if self._stale:  # of the drink in hand, answered or not
-                self.cautions.value = declaration(of_recipe(self._recipe, self.shelf))
+                self.cautions.value = declaration(declared(*self._brings()))
             for part in (self.headline, self.stages, self.place):
                 (part.add_class if self._stale else part.remove_class)("dl-stale")
             (self.add_class if self._stale else self.remove_class)("dl-wrong")
+
+    def _brings(self) -> tuple:
+        try:
+            return self.setting().brings(self.shelf)
+        except InputError:
+            return self._loaded.brings(self.shelf)
 
     # --- baseline, saving, writing up ------------------------------------------------------------
 
@@ -458,22 +535,21 @@ class Bench(Panel):
         self.pinned, self.unpin.disabled = None, True
         self.refresh()
 
-    def _keep_choices(self, _) -> None:
+    def _keep_choices(self, _=None) -> None:
         if self._quiet:
             return
+        self._standing = {
+            "volume": self.volume_unit.value, "temperature": self.temperature_unit.value,
+            "country": self.country.value, "tool": self.tool.value,
+        }  # fmt: skip
         with self._said():
-            logbook.save_choices(
-                self.folder, volume=self.volume_unit.value, temperature=self.temperature_unit.value,
-                country=self.country.value, tool=self.tool.value,
-            )  # fmt: skip
+            logbook.save_choices(self.folder, **self._standing)
 
     def save(self) -> None:
         """Save the trial as it stands under a new name."""
         with self._said():
             self._good()
-            path = logbook.save(
-                self.trial, self.folder, title=self.title.value, note=self.note.value, display=self.display
-            )
+            path = logbook.save(self.trial, self.folder, title=self.title.value, note=self.note.value)
             self._fill_choices()
             self.said.value = done_words(
                 f"Saved as {path.relative_to(self.folder)}. Choose it under Drink to open it again."
@@ -508,91 +584,7 @@ class Bench(Panel):
             self.said.value = problem_words(problem)
 
 
-# --- words and tables -----------------------------------------------------------------------------
-
-
-@functools.cache
-def _classic_rows(known: classics.Classics) -> list[dict]:
-    figures = balance.reference(known)
-    return [
-        {"name": r.name, "family": f, "technique": r.technique}
-        | {a: round(float(getattr(figures, a)[i]), 2) for a in balance.AXES}
-        for i, (r, f) in enumerate(zip(known, known.families, strict=True))
-    ]
-
-
-@functools.cache
-def _family_rows(known: classics.Classics, family: str) -> dict[str, list]:
-    return charts.family_rows(_classic_rows(known), family)
-
-
-def _placed_rows(now: trial.Trial, placed: balance.Place, known: classics.Classics) -> dict[str, list]:
-    near = {name: i for i, (name, _, _) in enumerate(placed.nearest)}
-    named = sorted((row for row in _classic_rows(known) if row["name"] in near), key=lambda row: near[row["name"]])
-    return {"me": [{**_point(now), **_reach(now)}], "near": named} | _family_rows(known, placed.family)
-
-
-def _point(now: trial.Trial) -> dict:
-    figures = now.served.profile
-    return {"label": now.recipe.name} | {a: round(getattr(figures, a), 2) for a in balance.AXES}
-
-
-def _reach(now: trial.Trial) -> dict:
-    return {
-        f"{axis}_{end}": round(getattr(getattr(now.served, end), axis), 2)
-        for axis in balance.AXES
-        for end in ("low", "high")
-    }
-
-
-def _text(show: Display, stage: trial.Stage, figure: str) -> str:
-    return " ".join(part for part in balance.shown(stage.profile, figure, show, stage.spread(figure)) if part)
-
-
-def _headline(now: trial.Trial, pinned: trial.Trial | None, show: Display, country: str) -> str:
-    changes = trial.difference(now, pinned) if pinned else {}
-    figures = []
-    for figure, word in balance.TITLES.items():
-        kind = balance.KINDS[figure]
-        number, around, unit = balance.shown(now.served.profile, figure, show, now.served.spread(figure))
-        change = f"{show.text(kind, changes[figure], signed=True)} from the pin" if figure in changes else "\xa0"
-        figures.append((word, number, around, unit, change))
-    count, size = strength.standard_drinks(now.served.profile.alcohol, country), strength.countries()[country]
-    drinks = quiet(f"One serve holds {count:.1f} standard drinks ({country}, {size:g} g each).")
-    return tiles(figures, drinks, above=heading(now.recipe.name))
-
-
-def _stage_table(now: trial.Trial, show: Display) -> str:
-    columns = [(word, [_text(show, stage, f) for stage in now.stages]) for f, word in balance.TITLES.items()]
-    columns.append(("pH", [show.ph_text(stage.ph) for stage in now.stages]))
-    columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
-    columns = [column for column in columns if any(column[1])]
-    rows = zip((stage.name for stage in now.stages), *(cells for _, cells in columns), strict=True)
-    notes = [show.told(note) for note in now.notes]
-    if now.chill is not None:
-        notes.append(f"It leaves the ice at about {show.temperature_text(now.chill.temperature)}.")
-    melt = f"{100 * now.melt:.0f} % of the volume before ice"
-    warm = show.temperature_text(20)
-    behind = quiet(
-        f"At {warm}. ± holds 19 drinks in 20: bottles, fruit, {now.tool} and melt water "
-        f"({now.melt_pm_words}). Melt water: {melt} ({now.melt_basis})."
-    )
-    head = ["Stage", *(word for word, _ in columns)]
-    return join([heading("Stage by stage"), table(head, rows), behind, *map(para, notes)])
-
-
-def _place_words(placed: balance.Place) -> str:
-    def named(nearest) -> str:
-        return ", ".join(f"{name} ({distance:.1f})" for name, _, distance in nearest)
-
-    words = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
-    ranks = (
-        f"{word.capitalize()} than {placed.percentile[axis]:.0f} % of all classics, and than "
-        f"{placed.percentile_in_family[axis]:.0f} % of the {placed.family} family."
-        for axis, word in words.items()
-    )
-    return join([
-        heading("Among the classics"), para(f"Nearest: {named(placed.nearest)}."),
-        para(f"Nearest in the {placed.family} family: {named(placed.nearest_in_family)}."), *map(para, ranks),
-        quiet("In brackets the distance over strength, sugar and acid; 1 is the usual step between two classics."),
-    ])  # fmt: skip
+def _same_drink(now: Recipe, typed: Recipe) -> bool:
+    """Whether a typed recipe is the drink on the page, changed: its name, and half or more of what is in it."""
+    had, has = ({pour.ingredient for pour in recipe.pours} for recipe in (now, typed))
+    return now.name == typed.name and 2 * len(had & has) >= max(len(had), len(has))
