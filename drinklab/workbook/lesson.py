@@ -16,6 +16,8 @@ from markupsafe import Markup, escape
 from .. import classics, logbook, pantry, tables, trial
 from ..declared import LABELS, Declared, declared
 from ..errors import InputError, Told, require
+from ..kinds import CONCENTRATION
+from ..liquid import Liquid
 from ..recipe import Pour, Recipe
 from ..setting import Setting, as_setting
 from ..steps import Caution
@@ -378,7 +380,9 @@ class Lesson(Panel):
             self._follow(logbook.in_hand(self.folder, self._own_shelf))
             self.use(self._named(show), show)
             kept = f" What was in hand is kept as {aside.relative_to(self.folder)}." if aside else ""
-            self.said.value = done_words(f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{kept}")
+            self.said.value = done_words(
+                f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{kept}"
+            )
 
     def _put_button(self, description: str, put: Callable[[], None]) -> w.Button:
         """A button that puts what was worked out into the drink; `put` may refuse."""
@@ -631,6 +635,16 @@ def declaration(said: Declared, drink: str = "", labels: bool = True) -> Markup:
     """Cautions and allergens of a drink, the same on every panel; with a word on labels where bottles are in it."""
     words = (*said.words(), *[LABELS] * labels)
     return heading(f"Cautions: {drink}" if drink else "Cautions") + caution_words(words) if words else Markup()
+
+
+def of_milk(liquid: Liquid, show: Display) -> str:
+    """What stays in a drink of the milk that is or was in it, as a sentence; "" if there was none."""
+    if not liquid.lactose > 0:
+        return ""
+    lactose, protein = (
+        show.text(CONCENTRATION, 1000 * part / liquid.volume()) for part in (liquid.lactose, liquid.protein)
+    )
+    return f" Of milk it holds {lactose} of lactose and {protein} of protein."
 
 
 def done_words(text: str) -> Markup:
