@@ -92,6 +92,23 @@ def declared(*parts) -> Declared:
     return Declared(told_once(cautions), contains, tuple(word for word in may if word not in contains), unstated)
 
 
+# Those words of annex II that are of animals.
+_OF_ANIMALS = {"crustaceans", "eggs", "fish", "milk", "molluscs"}
+
+
+def of_animals(*parts) -> tuple[str, ...]:
+    """What these are known to hold of animals: none of it goes with the word vegan.
+
+    What a bottle was fined with is not known: its maker has to be asked.
+
+    >>> from drinklab.pantry import load
+    >>> of_animals(load()["honey_syrup"], load()["cream_heavy"])
+    ('honey', 'milk')
+    """
+    honey = any("honey" in part.name.lower().split() for part in parts if isinstance(part, Ingredient))
+    return ("honey",) * honey + tuple(word for word in declared(*parts).allergens if word in _OF_ANIMALS)
+
+
 def not_stated(names: Sequence[str]) -> tuple[str, ...]:
     """A sentence on bottles whose allergens nobody has stated, if there are any.
 

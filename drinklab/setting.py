@@ -35,8 +35,8 @@ TOOLS = {
 }
 # What can be done to a drink after ice and top, in the order of a usual day, and comes back with what is saved.
 LATER_STEPS = (
-    steps.AddWater, clarification.MilkWash, steps.Rest, filtering.Filter, carbonation.Chill, carbonation.Carbonate,
-    carbonation.Pour, gels.Boil, gels.Set,
+    steps.AddWater, gels.Boil, clarification.MilkWash, steps.Rest, filtering.Filter, carbonation.Chill,
+    carbonation.Carbonate, carbonation.Pour, gels.Set,
 )  # fmt: skip
 # More steps, things beside a drink, or serves than anybody has.
 MOST_STEPS, MOST_BESIDE, MOST_SERVES, MOST_DRAWS = 50, 6, 100_000, 1_000_000
@@ -193,6 +193,35 @@ class Setting:
         at = before[-1] + 1 if before else 0
         return replace(self, steps=(*self.steps[:at], step, *self.steps[at:]))
 
+    def before(self, step: Step) -> Setting:
+        """The drink as this step would find it, all of it in one glass: see `with_step` and `until`.
+
+        >>> drink = Setting(Recipe.parse("60 mL gin\\n30 mL lime juice"), steps=[steps.Rest(6), gels.Set()])
+        >>> [s.name for s in drink.before(carbonation.Carbonate(2)).steps]
+        ['rested']
+        """
+        return self.with_step(step).until(type(step))
+
+    def step(self, kind: type) -> Step | None:
+        """Its first step of this kind, if it has one."""
+        return next((step for step in self.steps if isinstance(step, kind)), None)
+
+    def scaled(self, factor: float) -> Setting:
+        """So many times as much of it all, iced in the same way: pours, own ice, and what steps have as an amount.
+
+        Glasses and their size stay as they are.
+
+        >>> drink = Setting(Recipe.parse("60 mL gin"), ice=OwnIce(ice=150), steps=[steps.AddWater(amount=20)])
+        >>> ten = drink.scaled(10)
+        >>> ten.recipe.pours[0].amount, ten.ice.ice, ten.steps[0].amount
+        (600.0, 1500, 200.0)
+        """
+        return replace(
+            self, recipe=self.recipe.scaled(factor),
+            ice=self.ice and replace(self.ice, ice=self.ice.ice * factor, vessel=self.ice.vessel * factor),
+            steps=tuple(_step_scaled(step, factor) for step in self.steps),
+        )  # fmt: skip
+
     def _first(self, kind: type) -> int:
         """Where the first step of this kind is; behind the last if there is none."""
         return next((i for i, step in enumerate(self.steps) if isinstance(step, kind)), len(self.steps))
@@ -232,6 +261,16 @@ def checked_melt(melt) -> float | None:
             told = Told(f"{most:.0f} %") if np.isfinite(most) else most
             raise InputError("melt water", told, "0 to 300 % of the volume before ice")
     return melt
+
+
+def _step_scaled(step: Step, factor: float) -> Step:
+    """A step of so many times as much drink."""
+    amounts = {
+        name: value * factor
+        for name in ("amount", "measured_yield", "water")
+        if (value := getattr(step, name, None)) is not None
+    }
+    return replace(step, **amounts) if amounts else step
 
 
 def _listed(given, name: str, most: int, of: str) -> tuple:

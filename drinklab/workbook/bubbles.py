@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import ipywidgets as w
 import numpy as np
 
-from .. import carbonation, dilution, profile
+from .. import carbonation, dilution, profile, trial
 from .. import recipe as recipes
 from ..carbonation import VESSELS
 from ..declared import gassed_cautions
@@ -18,6 +18,7 @@ from ..kinds import ABV, CONCENTRATION, GAS_VOLUMES, GAUGE_PRESSURE, VOLUME
 from ..liquid import Liquid, water
 from ..physics.solubility import READ_TO, TEMPERATURES, grams_from_volumes, volumes_from_grams
 from ..recipe import Recipe
+from ..setting import Setting
 from ..units import Display, is_bare, to_celsius
 from .bubbles_charts import (
     UNITS,
@@ -39,6 +40,7 @@ from .lesson import (
     draw,
     heading,
     join,
+    of_milk,
     para,
     pick,
     problem_words,
@@ -91,15 +93,17 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class _Drink:
-    """The chosen drink: before its top and with its melt water, the top, the share of melt water, and the whole."""
+    """The chosen drink as it is gassed, whole; apart from that its still part and its top, for a glass of it."""
 
     still: Liquid
     top: Liquid
     melt: float
+    melt_pm: float
     whole: Liquid
     figures: profile.Profile
     freezes: float
     spread: float
+    steps: tuple[str, ...]
 
 
 class _GaugeDial(Dial):
@@ -159,6 +163,8 @@ class BubblesPanel(Lesson):
         self.method = pick("Gassed", METHODS.items())
         self.pressure_unit = pick("Pressures in", list(UNITS), unit)
 
+        self.put_button = self._put_button("Put this gas into the drink", self.put)
+        self.pour_button = self._put_button("and pour it", lambda: self.put(poured=True))
         self.headline, self.levels, self.in_vessel, self.times, self.losses, self.glass = self.answers = [
             Html() for _ in range(6)
         ]
@@ -180,7 +186,7 @@ class BubblesPanel(Lesson):
             [self.choose, self.melt, self.mode, self.level, self.gauge, self.temperature,
              Html(heading("Vessel and gas")), self.vessel, self.limit, self.amount, self.gas, self.method,
              Html(heading("Shown in")), self.volume_unit, self.temperature_unit, self.pressure_unit],
-            [self.headline, self.picture],
+            [self.headline, w.HBox([self.put_button, self.pour_button]), self.picture],
             [self.in_vessel, self.levels, self.times, self.losses,
              Html(heading("A highball: still drink, carbonated mixer")), highball, self.glass],
         )  # fmt: skip
@@ -250,6 +256,7 @@ class BubblesPanel(Lesson):
 
     def _used(self) -> None:
         self._memo.clear()
+        self._start_from(self.setting)
         try:
             drink = self._drink()
         except InputError:  # the refresh that follows says so
@@ -258,6 +265,53 @@ class BubblesPanel(Lesson):
         amounts = (drink.still.volume(), drink.top.volume()) if drink.top.mass else BASE
         for dial, ml in zip((self.still, self.mixer), amounts, strict=True):
             dial.reach(*self._glass_reach(ml, self.display))
+
+    def _start_from(self, setting: Setting) -> None:
+        """The gas that the drink has already."""
+        self.melt.value = True
+        gas, chill, pour = map(setting.step, (carbonation.Carbonate, carbonation.Chill, carbonation.Pour))
+        if gas is None and chill is None:
+            return
+        self.temperature.stand_at((gas or chill).temperature)
+        if gas is None:
+            return
+        self.mode.value = "pressure" if gas.pressure is None else "level"
+        self._show_mode()
+        if gas.pressure is None:
+            self.level.set(gas.volumes)
+        else:
+            self.gauge.stand_at(gas.pressure)
+        if self.vessel.value != gas.vessel:
+            self.vessel.value = gas.vessel
+            self.amount.reach(*self._amount_reach(self._listed.fill, self.display))
+        unit = self.pressure_unit.value
+        self.limit.value = "" if gas.limit is None else f"{gas.limit / UNITS[unit]:.4g} {unit}"
+        self._hint_limit()
+        if pour:
+            self.pour.value = pour.pour
+            self.glass_temperature.stand_at(pour.temperature)
+
+    def gas_step(self) -> carbonation.Carbonate:
+        """The gas as the page stands: a level, or a pressure."""
+        by_level = self.mode.value == "pressure"
+        # What whole cartridges give is what the drink then holds.
+        volumes = self.found.held.volumes if self.found.cartridges else self.found.volumes
+        return carbonation.Carbonate(
+            volumes=volumes if by_level or self.found.cartridges else None,
+            pressure=None if by_level or self.found.cartridges else self.gauge.kpa,
+            temperature=self.temperature.celsius, vessel=self.vessel.value, limit=self._limit(), gas=self.gas.value,
+        )  # fmt: skip
+
+    def put(self, poured: bool = False) -> None:
+        """Put chilling and gas, and pouring if that is asked for, into the drink."""
+        gas = self.gas_step()
+        made = self._counted().with_step(carbonation.Chill(gas.temperature)).with_step(gas)
+        if poured:
+            made = made.with_step(carbonation.Pour(gas.temperature, self.pour.value))
+        level, unit = self.found.held.volumes, self.pressure_unit.value
+        said = f"Chilled to {self.display.temperature_text(gas.temperature)} and gassed to {level:.1f} volumes, "
+        said += f"{pressure_words(self.found.held.pressure, unit)} on the gauge, in the {gas.vessel}"
+        self.put_in_hand(made, said + (", and poured." if poured else "."))
 
     def _show_in(self, show: Display) -> None:
         was = self._shown.ml
@@ -279,15 +333,21 @@ class BubblesPanel(Lesson):
     def _drink(self) -> _Drink:
         return self._kept("drink", (self.melt.value,), self._made)
 
+    def _counted(self) -> Setting:
+        """The drink, without its melt water where that is not to count."""
+        return self.setting if self.melt.value else replace(self.setting, melt=0.0, ice=None)
+
     def _made(self) -> _Drink:
+        """Run up to where it is gassed: after its ice, its top and every step before that."""
+        run = trial.run(self._counted().before(carbonation.Carbonate(LEVEL)), self.shelf, draws=0)
+        whole, later = run.stages[-1].liquid[0], [step.name for step in run.steps]
         before, top = (part[0] for part in recipes.pour([self._recipe], self.shelf))
-        melt = 0.0
-        if self.melt.value:
-            melt = float(dilution.melt_by_rule(before, top, self._recipe.technique, self._recipe.serve))
-        still = dilution.add_melt(before, melt)
-        whole = still + top
+        still = dilution.add_melt(before, run.melt)
+        if later:  # what it was topped with has gone through them
+            still, top = whole, Liquid.of()
         made, point = profile.profile(whole), dilution.freezing_point(whole)
-        return _Drink(still, top, melt, whole, made, point, carbonation.spread(whole))
+        spread = carbonation.spread(whole)
+        return _Drink(still, top, run.melt, run.melt_pm, whole, made, point, spread, tuple(later))
 
     def _ml(self, dial: Dial, name: str) -> float:
         """Above nothing. [mL]"""
@@ -388,12 +448,15 @@ class BubblesPanel(Lesson):
         made, estimate = drink.figures, drink.figures.abv > READ_TO
         if drink.melt:
             water_in = (
-                f"with {100 * drink.melt:.0f} ± {100 * dilution.MELT_SPREAD * drink.melt:.0f} % of melt water: mix "
+                f"with {100 * drink.melt:.0f} ± {100 * drink.melt_pm:.0f} % of melt water: mix "
                 "that much water in before you gas it, for no ice thins it later"
             )
         else:
             water_in = "as it is: it meets no ice" if self.melt.value else "without melt water"
-        basis = f" Melt water: {dilution.basis(self._recipe.technique, self._recipe.serve)}." if drink.melt else ""
+        by_rule = self.setting.melt is None and self.setting.ice is None
+        rule = dilution.basis(self._recipe.technique, self._recipe.serve) if by_rule else "as it stands with the drink"
+        basis = f" Melt water: {rule}." if drink.melt else ""
+        done = f"Gassed as it stands: {', '.join(drink.steps)}." if drink.steps else "Nothing is done to it before."
         top = " Its top goes in with the rest, flat." if drink.top.mass else ""
         # Above its limit warm is said as loudly as above it cold.
         told = [c.text for c in held.cautions if c.code == "warm vessel" and held.warm > held.vessel.limit]
@@ -402,7 +465,7 @@ class BubblesPanel(Lesson):
             para(f"Mixed cold, {water_in}.{top}"),
             quiet(
                 f"{show.text(ABV, made.abv)}, {show.text(CONCENTRATION, made.sugar)} sugar; begins to freeze near "
-                f"{show.temperature_text(drink.freezes)}. Without a milk wash or filter. The gas it holds is good to "
+                f"{show.temperature_text(drink.freezes)}. {done}{of_milk(drink.whole, show)} The gas it holds is good to "
                 f"± {100 * drink.spread:.0f} %{', an estimate above 13 % vol' if estimate else ''}. Gauge pressures "
                 f"at sea level.{basis}"
             ),
@@ -484,8 +547,10 @@ class BubblesPanel(Lesson):
             ("In the glass", *show.parts(VOLUME, made.volume)),
             ("Strength", *show.parts(ABV, made.abv)),
         ]
-        names = [p.bottle(self.shelf).name for p in self._recipe.pours if p.after and p.amount] or ["soda water"]
-        still = f"{self._recipe.name}{', before its top' if drink.top.mass else ''}"
+        names = [p.bottle(self.shelf).name for p in self._recipe.pours if p.after and p.amount]
+        names = names if drink.top.mass else ["soda water"]
+        done = f", {', '.join(drink.steps)}" if drink.steps else ""
+        still = f"{self._recipe.name}{', before its top' if drink.top.mass else ''}{done}"
         still += f", with {100 * drink.melt:.0f} % melt water" if drink.melt else ""
         return tiles(
             figures,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-import re
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -12,12 +12,13 @@ import altair as alt
 import ipywidgets as w
 import numpy as np
 
-from .. import balance, gels, logbook, strength
-from .. import recipe as recipes
-from ..errors import InputError, require
+from .. import balance, gels, logbook, strength, trial
+from ..declared import of_animals
+from ..errors import InputError, Told, require
 from ..kinds import ABV, VOLUME
 from ..liquid import Liquid
 from ..recipe import Recipe
+from ..setting import Setting
 from ..units import Display
 from .charts import INK, LOOK, QUIET
 from .lesson import (
@@ -32,6 +33,7 @@ from .lesson import (
     element,
     heading,
     join,
+    of_milk,
     para,
     pick,
     problem_words,
@@ -72,6 +74,7 @@ class JellyPanel(Lesson):
     def __init__(self, folder: str | Path, recipe: Recipe | None = None) -> None:
         self.made: gels.Jelly | None = None
         self._boil_asked: tuple | None = None
+        self._ran: tuple | None = None
         super().__init__(folder, recipe)
 
     # --- what is on the page ---------------------------------------------------------------------
@@ -86,6 +89,7 @@ class JellyPanel(Lesson):
             country = logbook.choices(self.folder).get("country", country)
 
         self.strength = Dial("Strength", 12, 40, 0.5, "% vol", self.refresh)
+        self.dry = w.Checkbox(description="without its ice water", indent=False, layout=WIDE)
         self.own_ph = w.Checkbox(description="I have measured the pH of the mix", indent=False, layout=WIDE)
         self.ph = Dial("pH of the mix", 3.5, 8, 0.1, "", self.refresh, 2)
         self.volume = Dial("Jelly wanted", *self._reach(500, 3000, show), on_change=self.refresh)
@@ -109,6 +113,11 @@ class JellyPanel(Lesson):
         self.headline, self.order, self.words = self.answers
         self.picture, self._shown, self._unit = w.Box([LiveChart(gel_chart(show))]), show, show.temperature
 
+        buttons = w.HBox([
+            self._put_button("Set this drink", self.put), self._put_button("Put it beside the drink in hand", self.put_beside)
+        ])  # fmt: skip
+        self.set_button, self.beside_button = buttons.children
+        self.boil_button = self._put_button("Boil this drink", self.put_boiled)
         self.share = Dial("Share boiled off", 10, MOST_BOILED, 1, "% of the weight", self._boil)
         self.boiled, self.boil_picture = Html(), LiveChart(boil_chart())
         self.grams = Dial("The recipe says", 10, 50, 0.5, "g", self._convert)
@@ -116,21 +125,29 @@ class JellyPanel(Lesson):
         self.from_bloom, self.to_bloom = Dial("of strength", 160, *ends), Dial("At hand is", 240, *ends)
         self.converted = Html()
         self.more = w.Accordion(
-            [w.VBox([self.share, self.boiled, self.boil_picture]),
+            [w.VBox([self.share, self.boiled, self.boil_picture, self.boil_button]),
              w.VBox([self.grams, self.from_bloom, self.to_bloom, self.converted])],
             titles=["A drink that is boiled: how much of its alcohol stays", "Gelatin of another Bloom"],
             selected_index=None,
         )  # fmt: skip
 
         self._lay_out(
-            [self.choose, self.strength, self.own_ph, self.ph, self.volume, self.agent, self.firmness, self.gelatin,
+            [self.choose, self.strength, self.dry, self.own_ph, self.ph, self.volume, self.agent, self.firmness, self.gelatin,
              self.boil_in, self.as_needed, self.water, self.mould, self.mould_volume, self.place, self.country,
              self.volume_unit, self.temperature_unit],
-            [self.headline, self.picture],
+            [self.headline, buttons, self.picture],
             [self.order, self.words, self.more],
         )  # fmt: skip
         self._answers_to(
-            self.own_ph, self.agent, self.firmness, self.form, self.fish, self.boil_in, self.as_needed, self.mould
+            self.dry,
+            self.own_ph,
+            self.agent,
+            self.firmness,
+            self.form,
+            self.fish,
+            self.boil_in,
+            self.as_needed,
+            self.mould,
         )
         self.country.observe(self._country_chosen, "value")
         self.more.observe(lambda _: self._boil(), "selected_index")
@@ -163,12 +180,37 @@ class JellyPanel(Lesson):
 
     def _used(self) -> None:
         house = self._recipe == self._demo[GRAPEFRUIT]
+        self.dry.value = False
+        if step := self.setting.step(gels.Set):
+            self._start_from(step)
+            return
         self.as_needed.value = not house
+        if boil := self.setting.step(gels.Boil):
+            self.share.set(100 * boil.share)
         if house:  # its recipe says how much
             made = gels.grapefruit_jelly(self.shelf)
             self.volume.reach(*self._reach(made.volume, 3000, self.display))
             water = gels.GRAPEFRUIT_JELLY_WATER
             self.water.set(100 * water / (self.liquid().volume() + water))
+
+    def _start_from(self, step: gels.Set) -> None:
+        """The jelly that the drink is set as already, all of it."""
+        self.agent.value, self.firmness.value, self.fish.value = step.agent, step.firmness, step.fish
+        self.form.value, self.boil_in.value = POWDER, step.boil_in
+        self.bloom.set(step.bloom)
+        self.own_ph.value = step.ph is not None
+        if step.ph is not None:
+            self.ph.set(step.ph)
+        self.as_needed.value = False
+        with suppress(InputError):  # the refresh that follows says so
+            drink = self.liquid()
+            self.water.set(100 * step.water / (drink.volume() + step.water))
+            whole = step.act(drink).liquid.volume()
+            self.volume.reach(*self._reach(whole, max(3000, 1.5 * whole), self.display))
+        if each := self.setting.serve_volume:
+            known = next((name for name, ml in gels.MOULDS.items() if ml == each), OWN)
+            self.mould.value = known
+            self.mould_volume.reach(*self._reach(each, 300, self.display))
 
     def _chosen(self, change) -> None:
         if self.plain:
@@ -187,12 +229,21 @@ class JellyPanel(Lesson):
             logbook.save_choices(self.folder, country=self.country.value)
 
     def liquid(self) -> Liquid:
-        """What is to be set: as poured, what tops it up included, without ice."""
+        """What is to be set: the drink as it stands before that, its ice water, top and earlier steps in it."""
         if self.plain:
             require("strength", self.strength.value, 0, 100, "% vol")
             return strength.spirit(100.0, self.strength.value)
-        before, after = recipes.pour([self._recipe], self.shelf)
-        return (before + after)[0]
+        return self._run().stages[-1].liquid[0]
+
+    def _counted(self) -> Setting:
+        """The drink, without its ice water where that is not wanted."""
+        return replace(self.setting, melt=0.0, ice=None) if self.dry.value else self.setting
+
+    def _run(self, kind: type = gels.Set) -> trial.Trial:
+        asked = (self.dry.value, kind)
+        if self._ran is None or self._ran[0] is not self.setting or self._ran[1] != asked:
+            self._ran = self.setting, asked, trial.run(self._counted().before(kind()), self.shelf, draws=0)
+        return self._ran[2]
 
     @property
     def _sheet(self) -> str | None:
@@ -238,8 +289,9 @@ class JellyPanel(Lesson):
             water=liquid.volume() * share / (100 - share), ph=ph, boil_in=self._boil_in, bloom=self._bloom,
             sheet=self._sheet, fish=self.fish.value and agent == "gelatin", country=self.country.value,
         )  # fmt: skip
+        taken = ""
         if not self.plain:
-            made = gels.measured(made, self._recipe, self.shelf)
+            made, taken = self._from_the_drink(made)
         place = self.place.celsius
         doses = {
             name: [gels.dose(name, f, ph=made.ph, bloom=self._bloom) / 10 for f in gels.FIRMNESS]
@@ -251,20 +303,90 @@ class JellyPanel(Lesson):
         if self.as_needed.value:
             self.water.set(share)
         self._draw(rows, show)
-        self.headline.value = _headline(made, self._sheet, share, place, ph is not None, show)
+        self.headline.value = _headline(made, self._sheet, share, place, ph is not None, show, taken)
         self.order.value = _order(made, show)
-        self.words.value = _words(made, show)
-        told = (replace(caution, text=_in_units(caution.text, show)) for caution in made.cautions)
+        animals = () if self.plain else of_animals(*self.setting.brings(self.shelf))
+        self.words.value = _words(made, show, animals)
+        told = (replace(caution, text=show.told(caution.text)) for caution in made.cautions)
         return replace(made, cautions=tuple(told))
+
+    def _from_the_drink(self, made: gels.Jelly) -> tuple[gels.Jelly, str]:
+        """With an order of work that begins with the drink, and a sentence on what of it is taken."""
+        run, show = self._run(), self.display
+        done = [f"with {100 * run.melt:.0f} % of ice water"] * (run.melt > 0)
+        done += [step.name for step in run.steps]
+        if not done:
+            left = " without the water of its ice" if self.dry.value else ""
+            return gels.measured(made, self._recipe, self.shelf), f"Taken: the drink as poured{left}."
+        first = f"Measure {made.drink:.0f} mL of {self._recipe.name}, {', '.join(done)}."
+        often = " A jelly is mostly made without it: say so at the left." if run.melt > 0 else ""
+        taken = f"Taken: the drink as it stands, {', '.join(done)}.{often}{of_milk(run.stages[-1].liquid[0], show)}"
+        return replace(made, steps=(first, *made.steps[1:])), taken
+
+    # --- into the drink in hand ----------------------------------------------------------------------
+
+    def _step(self, drink: float) -> gels.Set:
+        """The step that sets so much of the drink. [mL]"""
+        if self.plain:
+            raise InputError("drink", Told(self.plain_name), "one with a recipe, to go on with it")
+        asked_ph = self.ph.value if self.own_ph.value else None
+        share = self._share_of_water(gels.ph_of(self.liquid()) if asked_ph is None else asked_ph)
+        gelatin = self.agent.value == "gelatin"
+        return gels.Set(
+            self.agent.value, self.firmness.value, bloom=self._bloom, water=drink * share / (100 - share), ph=asked_ph,
+            boil_in=self._boil_in, fish=self.fish.value and gelatin,
+        )  # fmt: skip
+
+    def put(self) -> None:
+        """Set all of the drink on the page."""
+        self._step(1.0)  # refuses a plain liquid
+        step = self._step(self.liquid().volume())
+        self.put_in_hand(self._counted().with_step(step), f"Set with {step.agent}, {step.firmness}.")
+
+    def put_beside(self) -> None:
+        """Put the jelly beside the drink in hand: as much as the page says, one piece a glass."""
+        held, made = logbook.in_hand(self.folder, self._own_shelf), self.made
+        self._step(1.0)
+        if held is None:
+            raise InputError("drink in hand", Told("none"), "one: put it in hand on the bench first")
+        if made.pieces is None:
+            raise InputError("mould", Told("none"), "one, so that each glass gets a piece")
+        factor = made.drink / self.liquid().volume()
+        for _ in range(4):  # what papers keep does not grow with the drink
+            jelly = self._counted().scaled(factor)
+            drink = trial.run(jelly.before(gels.Set()), self.shelf, draws=0).made.volume
+            factor *= made.drink / drink
+        jelly = replace(
+            jelly.with_step(self._step(drink)), beside=(), serves=made.pieces,
+            serve_volume=min(made.piece_volume, made.volume / made.pieces),
+        )  # fmt: skip
+        others = [other for other in held.setting.beside if other.recipe.name != jelly.recipe.name]
+        self.put_in_hand(
+            replace(held.setting, beside=(*others, jelly)),
+            f"{jelly.recipe.name}, {made.pieces} pieces, goes with it: one a glass.", held.setting,
+            ("beside", str(len(others))),
+        )  # fmt: skip
+
+    def put_boiled(self) -> None:
+        """Boil the drink down as in the open section."""
+        if self.plain:
+            self._step(1.0)
+        require("share boiled off", self.share.value, 0, MOST_BOILED, "% of the weight")
+        step = gels.Boil(self.share.value / 100)
+        self.put_in_hand(self.setting.with_step(step), f"Boiled down by {self.share.value:g} % of its weight.")
 
     def _show_what_counts(self) -> None:
         gelatin = self.agent.value == "gelatin"
         for part, seen in (
-            (self.strength, self.plain), (self.own_ph, not self.plain), (self.ph, self.plain or self.own_ph.value),
+            (self.strength, self.plain), (self.dry, not self.plain and self._iced), (self.own_ph, not self.plain), (self.ph, self.plain or self.own_ph.value),
             (self.gelatin, gelatin), (self.bloom, self._sheet is None), (self.boil_in, not gelatin),
             (self.mould_volume, self.mould.value == OWN),
         ):  # fmt: skip
             part.layout.display = None if seen else "none"
+
+    @property
+    def _iced(self) -> bool:
+        return self._recipe.technique != "none" or bool(self.setting.melt)
 
     def _draw(self, rows: dict[str, list], show: Display) -> None:
         if show.temperature == self._unit:
@@ -279,7 +401,8 @@ class JellyPanel(Lesson):
         if self.more.selected_index != 0:
             return
         try:
-            share, liquid = self.share.value, self.liquid()
+            share = self.share.value
+            liquid = self.liquid() if self.plain else self._run(gels.Boil).stages[-1].liquid[0]
             asked = (liquid.grams.tobytes(), share, self.display)
             if asked == self._boil_asked:  # some other control was moved, and boiling takes a while to work out
                 return
@@ -308,21 +431,8 @@ class JellyPanel(Lesson):
 # --- words and tables -----------------------------------------------------------------------------------
 
 
-def _in_units(text: str, show: Display) -> str:
-    """The module's own words, which are in mL and °C (°F), in the chosen units."""
-    if show.volume == "oz":
-        text = re.sub(r"\d+(?:\.\d+)?(?= mL)", lambda n: show.volume_text(float(n[0])).split()[0], text)
-        text = re.sub(r"(?<=\d) mL", " oz", text)
-    if show.temperature == "°F":
-        text = re.sub(
-            r"(\d+)( to )?(\d+)? °C(?: \([^)]*°F\))?",
-            lambda m: (m[2] or "").join(f"{show.degrees(float(n)):.0f}" for n in (m[1], m[3]) if n) + " °F",
-            text,
-        )
-    return text
-
-
-def _headline(made: gels.Jelly, sheet: str | None, share: float, place: float, given: bool, show: Display) -> str:
+def _headline(made: gels.Jelly, sheet: str | None, share: float, place: float, given: bool, show: Display,
+              taken: str) -> str:  # fmt: skip
     agent = made.about.agent
     figures = [
         (f"{agent.capitalize()} to weigh", f"{made.grams:.1f}", "", "g"),
@@ -346,6 +456,7 @@ def _headline(made: gels.Jelly, sheet: str | None, share: float, place: float, g
     return tiles(
         figures,
         para(f"At {show.temperature_text(place)}, the room or terrace: {_verdict(made.about, place)[1]}"),
+        para(taken),
         quiet(
             f"{show.volume_text(made.volume)} of jelly, {share:.0f} % of it plain water; pH {made.ph:.1f} "
             f"{'as given' if given else 'by its acids'}; strength by the bottles, with nothing boiled off. The dose "
@@ -366,14 +477,17 @@ def _verdict(about: gels.Agent, place: float) -> tuple[str, str]:
 
 
 def _order(made: gels.Jelly, show: Display) -> str:
-    items = (element("li", _in_units(step, show)) for step in made.steps)
+    items = (element("li", show.told(step)) for step in made.steps)
     return heading("Order of work") + element("ol", *items)
 
 
-def _words(made: gels.Jelly, show: Display) -> str:
+def _words(made: gels.Jelly, show: Display, animals: Sequence[str]) -> str:
     about = made.about
-    diet = f"{about.agent.capitalize()}: {about.origin}; {about.diet}. Ask the same of each bottle."
-    notes = (para(_in_units(note, show)) for note in made.notes)
+    if animals and about.diet == "vegan":
+        diet = f"{about.agent.capitalize()}: {about.origin}. The whole is of animals too: {', '.join(animals)}."
+    else:
+        diet = f"{about.agent.capitalize()}: {about.origin}; {about.diet}. Ask the same of each bottle."
+    notes = (para(show.told(note)) for note in made.notes)
     return join([
         heading("Good to know"), *notes, para(diet),
         quiet(f"Where the figures for {about.agent} come from ({about.source_class}):"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from time import monotonic
 
@@ -12,9 +13,11 @@ import ipywidgets as w
 import traitlets
 from markupsafe import Markup, escape
 
-from .. import classics, logbook, pantry, tables
+from .. import classics, logbook, pantry, tables, trial
 from ..declared import LABELS, Declared, declared
-from ..errors import InputError, require
+from ..errors import InputError, Told, require
+from ..kinds import CONCENTRATION
+from ..liquid import Liquid
 from ..recipe import Pour, Recipe
 from ..setting import Setting, as_setting
 from ..steps import Caution
@@ -199,6 +202,10 @@ class DegreeDial(Dial):
         value, bottom, top = map(show.degrees, (celsius, low, high))
         super().__init__(name, value, top, 1.0, show.temperature, on_change, bottom)
 
+    def stand_at(self, celsius: float) -> None:
+        """Stand at this temperature, by the program's hand. [°C]"""
+        self.set(self._show.degrees(celsius))
+
     def show_in(self, show: Display) -> None:
         """The same temperature in other degrees."""
         value, bottom, top = map(show.degrees, (self._celsius, *self._ends))
@@ -312,7 +319,7 @@ class Lesson(Panel):
         self.choose = pick("Drink", options)
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
         self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept.get("temperature", "°C"))
-        self.problem, self.cautions, self.said = Html(), Html(), Html()
+        self.head, self.problem, self.cautions, self.said = Html(), Html(), Html(), Html()
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
         super().__init__()
         self._build(self.display)
@@ -338,43 +345,62 @@ class Lesson(Panel):
 
     def _follow(self, held: logbook.Opened) -> None:
         """Show the drink that has been put in hand, here or on another page."""
-        here = (f"In hand: {held.title or held.setting.recipe.name}", _HAND)
+        here = [(f"In hand: {held.title or held.setting.recipe.name}", _HAND)]
+        here += [(f"Beside it: {b.recipe.name}", ("beside", str(i))) for i, b in enumerate(held.setting.beside)]
         self._held = held
         with self._silently():
             chosen = self.choose.value
             plain = [o for o in self.choose.options if o[1] == _PLAIN]
-            rest = [o for o in self.choose.options if o[1] not in (_HAND, _PLAIN)]
-            self.choose.options = [*plain, here, *rest]
-            looked_at = self.setting is not None and chosen != _HAND
+            rest = [o for o in self.choose.options if o[1][0] not in ("hand", "beside") and o[1] != _PLAIN]
+            self.choose.options = [*plain, *here, *rest]
+            looked_at = self.setting is not None and chosen in [key for _, key in (*plain, *rest)]
             self.choose.value = chosen if looked_at else _HAND
         if not looked_at:
             with self._problems_shown():
                 self.use(self._named(_HAND))
 
-    def put_in_hand(self, setting: Setting, said: str) -> None:
-        """Put the drink with what was worked out here in hand, and say so; what was in hand is kept if another."""
+    def put_in_hand(self, setting: Setting, said: str, of: Setting | None = None, show: tuple | None = None) -> None:
+        """Put the drink with what was worked out here in hand, and say so; what was in hand is kept if another.
+
+        `of` is the drink that it was worked out for, by default the one on the page; `show` is what to show then.
+        """
         with self._said():
+            show = show or _HAND
+            if of is None and self.choose.value[0] == "beside":  # then it stays what goes with the drink in hand
+                of, show, at = self._held.setting, self.choose.value, int(self.choose.value[1])
+                setting = replace(of, beside=(*of.beside[:at], setting, *of.beside[at + 1 :]))
+            trial.run(setting, self.shelf, draws=0)  # refuses what cannot be made
             before = logbook.in_hand(self.folder, self._own_shelf)
-            aside = logbook.set_aside(self.folder, before) if before and not self._same(before, setting) else None
-            title = before.title if before and aside is None else ""
-            note = before.note if before and aside is None else ""
-            self.hand.put(setting, self.shelf, title=title, note=note)
+            same = before is not None and before.setting == (of or self.setting)
+            aside = logbook.set_aside(self.folder, before) if before and not same else None
+            words = {"title": before.title, "note": before.note} if same else {}
+            self.hand.put(replace(setting, display=self.display), self.shelf, **words)
             self.hand.keep()
-            more = "the bench shows it." + (
-                f" What was in hand is kept as {aside.relative_to(self.folder)}." if aside else ""
-            )
             self._held = None
             self._follow(logbook.in_hand(self.folder, self._own_shelf))
-            with self._silently():
-                self.choose.value = _HAND
-            self.use(self._named(_HAND))
+            self.use(self._named(show), show)
+            kept = f" What was in hand is kept as {aside.relative_to(self.folder)}." if aside else ""
             self.said.value = done_words(
-                f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{more}"
+                f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{kept}"
             )
 
-    @staticmethod
-    def _same(before: logbook.Opened, setting: Setting) -> bool:
-        return before.setting.recipe.name == setting.recipe.name
+    def _put_button(self, description: str, put: Callable[[], None]) -> w.Button:
+        """A button that puts what was worked out into the drink; `put` may refuse."""
+
+        def pressed(_) -> None:
+            with self._said():
+                self._mended()
+                put()
+
+        button = w.Button(description=description, button_style="primary", layout={"width": "auto"})
+        button.on_click(pressed)
+        return button
+
+    def _mended(self) -> None:
+        """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""
+        self.refresh()
+        if self.problem.value:
+            raise InputError("what is to be kept", Told("not whole yet"), "mended first, as the page says above")
 
     def _tell(self, problems: Iterable[str]) -> None:
         """Say what is wrong with the files of the folder, under what is said already."""
@@ -404,7 +430,7 @@ class Lesson(Panel):
         """Controls left, answers right, the rest under both."""
         left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
         right = w.VBox([self.problem, *right, self.cautions], layout=w.Layout(flex="1 1 auto", min_width="0"))
-        self.children = [Html(STYLE), w.HBox([left, right]), *below, self.said]
+        self.children = [Html(STYLE), self.head, w.HBox([left, right]), *below, self.said]
 
     def _answers_to(self, *controls: w.Widget) -> None:
         for control in controls:
@@ -415,8 +441,8 @@ class Lesson(Panel):
         """How amounts are shown, as chosen."""
         return Display(self.volume_unit.value, self.temperature_unit.value)
 
-    def use(self, drink: Recipe | Setting) -> None:
-        """Put a drink on the page."""
+    def use(self, drink: Recipe | Setting, key: tuple[str, str] | None = None) -> None:
+        """Put a drink on the page; `key` is the choice that it stands for, where that is known."""
         setting = as_setting(drink)
         recipe = setting.recipe
         recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
@@ -424,8 +450,8 @@ class Lesson(Panel):
         with self._silently():
             keys = [("demo", recipe.name), ("classic", recipe.name)]
             known = {key for _, key in self.choose.options}
-            here = self.choose.value
-            if here == _PLAIN or here[0] not in ("saved", "hand") or self._named(here) != setting:
+            here = key or self.choose.value
+            if here == _PLAIN or here[0] not in ("saved", "hand", "beside") or self._named(here) != setting:
                 here = next((key for key in keys if key in known and self._named(key) == setting), None)
             if here is None:  # one that was handed in
                 here, self._handed_in = ("own", recipe.name), setting
@@ -436,12 +462,12 @@ class Lesson(Panel):
 
     def _named(self, key) -> Setting:
         kind, name = key
-        if kind in ("saved", "hand"):
-            found = self._held if kind == "hand" else logbook.open_saved(Path(name), self._own_shelf)
+        if kind in ("saved", "hand", "beside"):
+            found = logbook.open_saved(Path(name), self._own_shelf) if kind == "saved" else self._held
             # Other drinks may be on the page: theirs stay on the shelf.
             used = {pour.ingredient for recipe in found.setting.all_recipes() for pour in recipe.pours}
             self.shelf, _ = self.shelf.with_saved(found.pantry[key] for key in used)
-            return found.setting
+            return found.setting.beside[int(name)] if kind == "beside" else found.setting
         if kind == "own":
             return self._handed_in
         return as_setting(self._demo[name] if kind == "demo" else self.known[name])
@@ -477,7 +503,21 @@ class Lesson(Panel):
                 try:
                     made = self._answer()
                 finally:  # also where there is no answer
+                    self.head.value = self._head_words()
                     self._declare(made)
+
+    def _head_words(self) -> Markup:
+        """Which drink the page shows, and all that is done to it."""
+        if self.plain:
+            return para(f"On this page: {self.plain_name}. No drink is in it.")
+        where = {"hand": "In hand", "beside": "Beside the drink in hand"}.get(self.choose.value[0], "Not in hand")
+        drink = self.setting
+        made = [drink.recipe.technique if drink.recipe.technique != "none" else "mixed without ice"]
+        made += ["over your own ice"] * (drink.ice is not None)
+        made += [step.name for step in drink.steps]
+        made += [f"{drink.serves} glasses"] * (drink.serves > 1)
+        made += [f"with {other.recipe.name}" for other in drink.beside]
+        return para(bold(f"{where}: {drink.recipe.name}"), f" ({', '.join(made)})")
 
     def _declare(self, made) -> None:
         self.cautions.value = join(
@@ -595,6 +635,16 @@ def declaration(said: Declared, drink: str = "", labels: bool = True) -> Markup:
     """Cautions and allergens of a drink, the same on every panel; with a word on labels where bottles are in it."""
     words = (*said.words(), *[LABELS] * labels)
     return heading(f"Cautions: {drink}" if drink else "Cautions") + caution_words(words) if words else Markup()
+
+
+def of_milk(liquid: Liquid, show: Display) -> str:
+    """What stays in a drink of the milk that is or was in it, as a sentence; "" if there was none."""
+    if not liquid.lactose > 0:
+        return ""
+    lactose, protein = (
+        show.text(CONCENTRATION, 1000 * part / liquid.volume()) for part in (liquid.lactose, liquid.protein)
+    )
+    return f" Of milk it holds {lactose} of lactose and {protein} of protein."
 
 
 def done_words(text: str) -> Markup:
