@@ -354,15 +354,16 @@ class Lesson(Panel):
     def put_in_hand(self, setting: Setting, said: str) -> None:
         """Put the drink with what was worked out here in hand, and say so; what was in hand is kept if another."""
         with self._said():
-            before = logbook.in_hand(self.folder, self._own_shelf)
-            aside = logbook.set_aside(self.folder, before) if before and not self._same(before, setting) else None
-            title = before.title if before and aside is None else ""
-            note = before.note if before and aside is None else ""
-            self.hand.put(setting, self.shelf, title=title, note=note)
-            self.hand.keep()
-            more = "the bench shows it." + (
-                f" What was in hand is kept as {aside.relative_to(self.folder)}." if aside else ""
-            )
+            mine = self.choose.value == _HAND  # the page went on with it; else it is another drink, whatever its name
+            try:
+                before = logbook.in_hand(self.folder, self._own_shelf)
+            except InputError:
+                before = None  # what cannot be read is kept beside
+            aside = logbook.set_aside(self.folder, before) if before and not mine else None
+            words = {"title": before.title, "note": before.note} if before and mine else {}
+            self.hand.put(setting, self.shelf, **words)
+            self.hand.keep(by_hand=True)
+            more = f" What was in hand is kept as {aside.relative_to(self.folder)}." if aside else ""
             self._held = None
             self._follow(logbook.in_hand(self.folder, self._own_shelf))
             with self._silently():
@@ -371,10 +372,6 @@ class Lesson(Panel):
             self.said.value = done_words(
                 f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{more}"
             )
-
-    @staticmethod
-    def _same(before: logbook.Opened, setting: Setting) -> bool:
-        return before.setting.recipe.name == setting.recipe.name
 
     def _tell(self, problems: Iterable[str]) -> None:
         """Say what is wrong with the files of the folder, under what is said already."""
