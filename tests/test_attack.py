@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from drinklab import logbook, pantry
+from drinklab import logbook, own, pantry
 from drinklab.carbonation import Carbonate, Chill, Pour
 from drinklab.clarification import MilkWash
 from drinklab.dilution import OwnIce
@@ -124,3 +124,35 @@ def test_a_page_that_is_not_the_newest_still_does_what_its_button_says(tmp_path)
     older, _ = BubblesPanel(tmp_path), BubblesPanel(tmp_path)
     older.put_in_hand(Setting(SOUR), "Put.")
     assert logbook.in_hand(tmp_path).setting == Setting(SOUR) and "dl-done" in older.said.value
+
+
+OWN = """id,name,kind,abv_percent,sugar_g_l,citric_g_l,caution,may_contain,allergens,note
+old_id,cold brew liqueur,liqueur,20,200,1,caffeine,milk,sulphites,keep me
+x_y,other thing,syrup,0,300,0,grapefruit,none,,mine
+"""
+
+
+def own_row(name: str, **more) -> dict:
+    return own.row(name, "liqueur", "22", "180", acid="1", allergens="none", **more)
+
+
+def test_a_row_put_in_place_of_another_keeps_its_warnings_id_and_notes(tmp_path):
+    (tmp_path / pantry.OWN_FILE).write_text(OWN)
+    own.write(tmp_path, own_row("Cold brew liqueur", cautions=["quinine"]), replace=True)
+    item = pantry.load(tmp_path).find("cold brew liqueur")
+    assert (item.id, item.abv, item.cautions, item.may_contain) == ("old_id", 22.0, ("caffeine", "quinine"), ("milk",))
+    assert "keep me" in (tmp_path / pantry.OWN_FILE).read_text()
+    assert pantry.load(tmp_path).find("other thing").cautions == ("grapefruit",)
+
+
+def test_names_in_letters_that_ids_do_not_have_are_ingredients_of_their_own(tmp_path):
+    for name in ("梅酒", "柚子", "plum shrub", "plüm shrub"):
+        own.write(tmp_path, own_row(name), replace=True)
+    assert [pantry.load(tmp_path).find(name).name for name in ("梅酒", "柚子", "plüm shrub")] == ["梅酒", "柚子", "plüm shrub"]
+    assert len(pantry.load(tmp_path)) == len(SHELF) + 4
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-2+3", "@SUM(A1)", "\t=1", "＝1+1", '=HYPERLINK("x")'])
+def test_a_name_is_no_formula_of_a_spreadsheet(name):
+    with pytest.raises(InputError, match="spreadsheet"):
+        own_row(name)
