@@ -31,6 +31,7 @@ from . import texts
 from .errors import InputError, Told, one_of, require
 from .liquid import Liquid, water
 from .physics import density as _density
+from .physics import freezing as _freezing
 from .units import FLUID_OUNCE, number, to_celsius, to_ml
 
 # The name of a source of chance -> standard normal deviates over the liquid's axes; 0 for the best estimate.
@@ -193,6 +194,12 @@ _KEEP_COLD = Caution(
     "Juice, tea, milk and egg spoil: rest it covered at 5 °C (41 °F) or below, write the time on it, and follow your "
     "local food code.",
 )
+_COUNTED = ("water", "ethanol", *_freezing.SOLUTES)  # for freezing
+_FREEZES = Caution(
+    "freezes",
+    "It may freeze at this temperature, and what freezes swells: a closed or full bottle bursts, one with gas in it with "
+    "force. Rest it warmer, or open and with room.",
+)
 
 
 @savable("add water")
@@ -262,4 +269,10 @@ class Rest:
             f"Rest it covered for {self.hours:g} h at {self.temperature:.0f} °C "
             f"({self.temperature * 1.8 + 32:.0f} °F).".replace("-", "−")
         )
-        return Outcome(liquid, cautions=self.cautions, notes=(note,), temperature=self.temperature)
+        icy = (_FREEZES,) * (self.temperature < 0 and self._freezes(liquid))
+        return Outcome(liquid, cautions=(*self.cautions, *icy), notes=(note,), temperature=self.temperature)
+
+    def _freezes(self, liquid: Liquid) -> bool:
+        counted = {name: grams for name, grams in liquid.parts().items() if name in _COUNTED}
+        point = float(np.ravel(_freezing._freezing_point(counted))[0])
+        return self.temperature < point + _freezing.ERROR

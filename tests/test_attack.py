@@ -18,6 +18,7 @@ from drinklab.gels import Boil, Set
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.steps import AddWater, Rest, from_dict, to_dict
+from drinklab.trial import run
 from drinklab.workbook.bubbles import BubblesPanel
 
 SHELF = pantry.load()
@@ -156,3 +157,32 @@ def test_names_in_letters_that_ids_do_not_have_are_ingredients_of_their_own(tmp_
 def test_a_name_is_no_formula_of_a_spreadsheet(name):
     with pytest.raises(InputError, match="spreadsheet"):
         own_row(name)
+
+
+# --- what can hurt a bartender ----------------------------------------------------------------------------------
+
+LONG = Recipe.parse("20 mL gin\n100 mL water\n20 mL lemon juice", technique="none")
+
+
+def test_what_freezes_at_rest_is_told():
+    # Freezes near -1.9 °C by the rule of Ross (physics.freezing), which Chill refuses.
+    codes = [c.code for c in run(LONG, steps=[Rest(24, -5)], draws=0).cautions]
+    assert "freezes" in codes
+    assert "freezes" not in [c.code for c in run(LONG, steps=[Rest(24, 4)], draws=0).cautions]
+    strong = Recipe.parse("60 mL gin\n10 mL water", technique="none")
+    assert "freezes" not in [c.code for c in run(strong, steps=[Rest(24, -5)], draws=0).cautions]
+
+
+def test_a_gassed_drink_does_not_rest_warmer_than_its_vessel_bears():
+    gas = Carbonate(volumes=4.5, vessel="siphon, 1 L")
+    assert run(LONG, steps=[gas, Rest(2, 4)], draws=0).stages
+    with pytest.raises(InputError, match="pressure in the siphon, 1 L"):
+        run(LONG, steps=[gas, Rest(2, 40)], draws=0)
+    assert run(LONG, steps=[gas, Pour(), Rest(2, 40)], draws=0).stages
+
+
+def test_no_file_asks_for_more_draws_than_memory_holds():
+    data = plain(Setting(SOUR, steps=[AddWater()] * 50))
+    data["setting"]["draws"] = 100_000
+    with pytest.raises(InputError, match="draws"):
+        logbook.opened(data, SHELF)
