@@ -1102,6 +1102,14 @@ class Carbonate:
             temperature=self.temperature,
         )
 
+    def require_stands(self, liquid: Liquid, temperature: float) -> None:
+        """Refuse to let the vessel stand warmer than it bears with this gassed drink in it."""
+        drink, vessel = _estimate(liquid), vessel_of(self.vessel, self.limit)
+        if drink.co2 > 0 and temperature > max(WARM, self.temperature):
+            litres = _read(drink)[0]
+            batch = _with_co2(drink * (vessel.fill / (1000 * litres)), 0.0)
+            in_vessel(batch, volumes_from_grams(drink.co2 / litres), temperature, vessel)
+
 
 def _gas(grams) -> Liquid:
     return Liquid.of(co2=grams)

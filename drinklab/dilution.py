@@ -31,6 +31,7 @@ from .pantry import Ingredient
 from .physics import density as _density
 from .physics import freezing as _freezing
 from .recipe import SERVES
+from .steps import one_number_each
 from .strength import spirit
 from .units import door, number
 
@@ -617,6 +618,7 @@ def over_ice(
     )
 
 
+@one_number_each
 @dataclass(frozen=True, slots=True)
 class OwnIce:
     """Your own ice and time, for `trial.run` in place of the rule; the fields are arguments of `over_ice`.

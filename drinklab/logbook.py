@@ -412,7 +412,8 @@ def _entry(data: dict, path: Path) -> Entry:
 def put_in_hand(folder: str | Path, setting: Setting, pantry: Pantry, *, title: str = "", note: str = "") -> Path:
     """Keep a drink as the one in hand of a working folder: what every page opens on.
 
-    It is written whole or not at all, so that a page that is closed and a kernel that is ended lose nothing.
+    It is written whole or not at all, so that a page that is closed and a kernel that is ended lose nothing. What is
+    there and cannot be read, or is of a newer Drinklab, is kept under another name.
 
     Raises
     ------
@@ -421,7 +422,19 @@ def put_in_hand(folder: str | Path, setting: Setting, pantry: Pantry, *, title: 
     """
     words = {"title": texts.clean(title, "title", texts.NAME), "note": texts.clean(note, "note")}
     text = json.dumps(words | _asked(setting, pantry), ensure_ascii=False, indent=1, allow_nan=False)
-    return files.write_over(Path(folder) / IN_HAND, text)
+    path = Path(folder) / IN_HAND
+    return files.write_over(path, text, keep=_unreadable(path))
+
+
+def _unreadable(path: Path) -> bool:
+    """Whether there is something that is no drink of ours: damaged, of a newer Drinklab, or of someone else's."""
+    if not os.path.lexists(path):
+        return False
+    try:
+        opened(read_json(path, "drink in hand"))
+    except InputError:
+        return True
+    return False
 
 
 def in_hand(folder: str | Path, pantry: Pantry | None = None) -> Opened | None:
@@ -447,10 +460,12 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
     InputError
         If it cannot be run or written.
     """
-    saved = json.loads(json.dumps(held.setting.to_dict()))  # lists for tuples, as a file has them
+    asked = json.loads(json.dumps(_asked(held.setting, held.pantry)))  # as it comes from a file
     for path in (Path(folder) / TRIALS).glob("[!.]*.json"):
         try:
-            if _setting(read_json(path, "saved trial")) == saved:
+            data = read_json(path, "saved trial")
+            same = all(data[part] == asked[part] for part in ("format", "setting", "ingredients"))
+            if same and (not held.note or data["note"] == held.note):
                 return None
         except (InputError, *_BROKEN):
             continue

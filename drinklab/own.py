@@ -13,9 +13,10 @@ from __future__ import annotations
 import csv
 import functools
 import io
+import itertools
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 import numpy as np
@@ -44,6 +45,7 @@ def row(
     ph: object = "",
     sort: str = "citric",
     allergens: str = "",
+    cautions: Iterable[str] = (),
 ) -> dict[str, str]:
     """A row of `my_ingredients.csv` from what is known of a bottle; what is not known is asked for.
 
@@ -64,6 +66,8 @@ def row(
         Which acid it is counted as, one of `liquid.ACIDS`.
     allergens : str
         In the words of EU Regulation 1169/2011, annex II, joined by "; "; "none" for none.
+    cautions : iterable of str
+        What else it brings that can hurt: grapefruit, caffeine, quinine, raw_egg ...
 
     Returns
     -------
@@ -78,9 +82,13 @@ def row(
     name = texts.line(texts.clean(name, "name", texts.NAME))
     if not re.search(r"\w", name):
         raise InputError("name", name, "what you call it, such as 'plum shrub'")
+    if unicodedata.normalize("NFKC", name)[0] in "=+-@":
+        raise InputError("name", name, "begun with another sign: a spreadsheet takes one that begins so for a sum")
     one_of("kind", kind, tables.fields("ingredients")["kind"]["constraints"]["enum"])
     one_of("acid counted as", sort, ACIDS)
     cells = {"id": _id(name), "name": name, "kind": kind, "allergens": _allergens(name, allergens)}
+    if words := [tables.checked("ingredients", "caution", word, f"caution of {name!r}") for word in cautions]:
+        cells["caution"] = "; ".join(dict.fromkeys(words))
     abv = _figure(strength, ABV, f"strength of {name!r}", "in % vol, such as 40 or '80 proof'; 0 for none")
     sweet = _figure(sugar, CONCENTRATION, f"sugar of {name!r}", "in g/L; 0 for none")
     require(f"strength of {name!r}", abv, ABV.low, ABV.high, "% vol")
@@ -236,8 +244,8 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
     cells : mapping
         From `row`.
     replace : bool
-        Whether it takes the place of a row of the same name or id; the file as it was is then kept beside it,
-        as my_ingredients_before_01.csv.
+        Whether it takes the place of a row of the same name, with that row's id, cautions, what it may contain and
+        notes; the file as it was is then kept beside it, as my_ingredients_before_01.csv.
 
     Returns
     -------
@@ -260,13 +268,17 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
         column: cell.replace(".", ",") if comma and fields[column]["type"] == "number" else cell
         for column, cell in cells.items()
     }
-    same = [i for i, row in enumerate(rows) if _names(dict(zip(header, row, strict=False))) & _names(cells)]
+    held = [dict(zip(header, row, strict=False)) for row in rows]
+    same = [i for i, row in enumerate(held) if _pantry.plain(cells["name"]) in _names(row)]
     if same and not replace:
-        taken = dict(zip(header, rows[same[0]], strict=False))["name"]
+        taken = held[same[0]]["name"]
         allowed = (
             f"another, since {path.name} has it already; tick “in place of the one there” to put this in its place"
         )
         raise InputError("name", taken, allowed)
+    others = {name for i, row in enumerate(held) if i not in same for name in _names(row)}
+    new |= _kept([held[i] for i in same], cells, header)
+    new["id"] = next(key for key in _ids(new["id"]) if _pantry.plain(key) not in others)
     made = [new.get(column, "") for column in header]
     rows = [made if i == same[0] else row for i, row in enumerate(rows) if i not in same[1:]] if same else [*rows, made]
     text = io.StringIO()
@@ -277,6 +289,24 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
     if same:
         files.write_new(Path(folder), f"{path.stem}_before", {path.suffix: old})
     return files.write_over(path, mark + text.getvalue())
+
+
+def _kept(replaced: list[dict], cells: Mapping[str, str], header: list[str]) -> dict[str, str]:
+    """What a row takes over from those in whose place it comes: what trials know it by, its warnings and its notes."""
+    kept = {"id": replaced[0]["id"]} if replaced else {}
+    for column in header:
+        was = [row[column] for row in replaced if row.get(column)]
+        if column in ("caution", "may_contain") and was:
+            words = [word.strip() for cell in (*was, cells.get(column, "")) for word in cell.split(";") if word.strip()]
+            kept[column] = "; ".join(dict.fromkeys(word for word in words if word != "none")) or "none"
+        elif column.startswith("note") and was:
+            kept[column] = was[0]
+    return kept
+
+
+def _ids(first: str) -> Iterator[str]:
+    """An id and, where it is taken (two names in letters that ids do not have), the next ones."""
+    return itertools.chain([first], (f"{first}_{n}" for n in itertools.count(2)))
 
 
 def _names(cells: Mapping[str, str]) -> set[str]:

@@ -200,7 +200,7 @@ class Pantry(Mapping[str, Ingredient]):
     """Ingredients by id, in the order of the table.
 
     Those whose ids are in `own` answer to their very id and whole name alone: "gin, barrel aged" is not plain gin.
-    Those in `saved`, which came with somebody's trial, answer only to what no other does.
+    Those in `saved`, which came with somebody's trial, answer to their name, and to their id where it means nothing else.
     """
 
     def __init__(self, items: Sequence[Ingredient], own: Collection[str] = (), saved: Collection[str] = ()) -> None:
@@ -211,9 +211,7 @@ class Pantry(Mapping[str, Ingredient]):
         self._words: dict[str, set[str]] = {}  # ids of ours whose names hold a word
         for item in sorted(items, key=lambda item: item.id in self._saved):
             names = [item.name]
-            if item.id in self._saved:
-                names += [item.id]
-            elif item.id not in self._own:
+            if item.id not in self._own | self._saved:
                 short = re.sub(r"\s*\(.*?\)", "", item.name)
                 names += [item.id, item.name.split(",")[0], short, short.split(",")[0]]
                 for word in plain(item.name).split():
@@ -285,7 +283,10 @@ class Pantry(Mapping[str, Ingredient]):
         known = self._called(stem)
         if not known and self.instead_of(stem):
             return None, ""
-        return known or self._by_words(stem) or self._by_words(name), strength
+        return known or self._by_words(stem) or self._by_words(name) or self._saved_as(stem), strength
+
+    def _saved_as(self, said: str) -> str | None:
+        return next((key for key in self._saved if plain(key) == plain(said)), None)
 
     def _called(self, name: str) -> str | None:
         return name if name in self._own else self._spoken.get(plain(name))
@@ -388,11 +389,13 @@ class Pantry(Mapping[str, Ingredient]):
     def _apart(self, name: str) -> str:
         """A name that means nothing here: this one, or this one marked as saved."""
         marks = ("", " (as saved)", *(f" (as saved, {n})" for n in range(2, len(self) + 3)))
-        return next(name + mark for mark in marks if not self._meant(name + mark)[0])
+        return next(
+            n for n in map(name.__add__, marks) if not self._meant(n)[0] and not self.instead_of(_labelled(n)[0])
+        )
 
     def _inherited(self, item: Ingredient, otherwise: Collection[str] = ()) -> Ingredient:
         """`item` with the warnings of its kind and of what goes by its id or name here, but none of `otherwise`."""
-        meant = {item.id, self._meant(" ".join(item.name.split()))[0], self._names.get(plain(item.id))}
+        meant = {item.id, self._meant(" ".join(item.name.split()))[0], self._spoken.get(plain(item.id))}
         found = [self._items[key] for key in meant if key in self._items]
         stated = item.stated or any(other.stated for other in found)
         warned = _warned(item, _usual(item.kind), *map(_warnings, found), otherwise=otherwise)

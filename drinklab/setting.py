@@ -39,7 +39,9 @@ LATER_STEPS = (
     carbonation.Carbonate, carbonation.Pour, gels.Set,
 )  # fmt: skip
 # More steps, things beside a drink, or serves than anybody has.
-MOST_STEPS, MOST_BESIDE, MOST_SERVES, MOST_DRAWS = 50, 6, 100_000, 1_000_000
+MOST_STEPS, MOST_BESIDE, MOST_SERVES, MOST_DRAWS = 50, 6, 100_000, 100_000
+# Draws times all that each is taken through: some hundred bytes each, so that no file fills the memory.
+_MOST_WORK = 2_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +126,10 @@ class Setting:
             raise InputError("display", Told(f"a {type(self.display).__name__}"), "a Display, such as Display('oz')")
         put("draws", whole_number(self.draws, "draws", high=MOST_DRAWS))
         put("seed", whole_number(self.seed, "seed", high=2**63 - 1))
+        work = sum((3 + len(d.recipe.pours) + len(d.steps)) * d.draws for d in (self, *self.beside))
+        if work > _MOST_WORK:
+            allowed = f"at most {int(self.draws * _MOST_WORK / work):,} for so many pours and steps"
+            raise InputError("draws", self.draws, allowed)
 
     def to_dict(self) -> dict:
         """Plain data for JSON; `from_dict` reads it back.

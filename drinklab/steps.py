@@ -28,9 +28,10 @@ from typing import Protocol
 import numpy as np
 
 from . import texts
-from .errors import InputError, one_of, require
+from .errors import InputError, Told, one_of, require
 from .liquid import Liquid, water
 from .physics import density as _density
+from .physics import freezing as _freezing
 from .units import FLUID_OUNCE, number, to_celsius, to_ml
 
 # The name of a source of chance -> standard normal deviates over the liquid's axes; 0 for the best estimate.
@@ -115,10 +116,40 @@ def savable(kind: str, basis: str = ""):
 
     def register(cls):
         cls.kind, cls.basis = kind, basis
-        _KNOWN[kind] = cls
+        _KNOWN[kind] = one_number_each(cls)
         return cls
 
     return register
+
+
+def one_number_each(cls):
+    """Have a dataclass refuse anything but one number, or text that is one, in its fields of numbers.
+
+    >>> Rest([1, 2])
+    Traceback (most recent call last):
+    drinklab.errors.InputError: hours is 2 values; it must be one number.
+    """
+    made, names = cls.__init__, [f.name for f in fields(cls)]
+    kinds = {f.name: str(getattr(f.type, "__name__", f.type)).split(" | ") for f in fields(cls)}
+    numbers = {name: kind for name, kind in kinds.items() if {"float", "int"} & {*kind}}
+
+    @functools.wraps(made)
+    def __init__(self, *args, **given):
+        for name, value in (*zip(names, args, strict=False), *given.items()):
+            if name in numbers and (isinstance(value, (list, tuple, dict)) or np.ndim(value)):
+                many = Told(f"a {type(value).__name__}" if isinstance(value, dict) else f"{len(value)} values")
+                raise InputError(name.replace("_", " "), many, "one number")
+        made(self, *args, **given)
+        for name, kind in numbers.items():
+            value = getattr(self, name)
+            # A word where words are allowed, and a count, are checked where they are used.
+            if not (value is None or isinstance(value, int | np.integer) or (isinstance(value, str) and "str" in kind)):
+                object.__setattr__(self, name, number(value, name.replace("_", " ")))
+            elif isinstance(value, bool | np.bool_) or (value is None and "None" not in kind):
+                raise InputError(name.replace("_", " "), value, "one number")
+
+    cls.__init__ = __init__
+    return cls
 
 
 def to_dict(step: Step) -> dict:
@@ -162,6 +193,12 @@ _KEEP_COLD = Caution(
     "keep cold",
     "Juice, tea, milk and egg spoil: rest it covered at 5 °C (41 °F) or below, write the time on it, and follow your "
     "local food code.",
+)
+_COUNTED = ("water", "ethanol", *_freezing.SOLUTES)  # for freezing
+_FREEZES = Caution(
+    "freezes",
+    "It may freeze at this temperature, and what freezes swells: a closed or full bottle bursts, one with gas in it with "
+    "force. Rest it warmer, or open and with room.",
 )
 
 
@@ -232,4 +269,10 @@ class Rest:
             f"Rest it covered for {self.hours:g} h at {self.temperature:.0f} °C "
             f"({self.temperature * 1.8 + 32:.0f} °F).".replace("-", "−")
         )
-        return Outcome(liquid, cautions=self.cautions, notes=(note,), temperature=self.temperature)
+        icy = (_FREEZES,) * (self.temperature < 0 and self._freezes(liquid))
+        return Outcome(liquid, cautions=(*self.cautions, *icy), notes=(note,), temperature=self.temperature)
+
+    def _freezes(self, liquid: Liquid) -> bool:
+        counted = {name: grams for name, grams in liquid.parts().items() if name in _COUNTED}
+        point = float(np.ravel(_freezing._freezing_point(counted))[0])
+        return self.temperature < point + _freezing.ERROR

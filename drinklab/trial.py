@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from . import balance, carbonation, clarification, dilution, strength
+from . import balance, carbonation, clarification, dilution, gels, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
 from .declared import HOT_LIQUID, declared, each_once, gassed_cautions, recipe_cautions, told_once
@@ -34,6 +34,7 @@ _PH_DRAWS = 200
 # and strength as served [% vol]. Common practice, no published source.
 STRONG_SERVE = (28.0, 32.0)
 HOT_SERVED = 65.0  # of a drink served hot; common practice, no published source [°C]
+_OPENED = (carbonation.Pour, gels.Boil, gels.Set)  # a gassed drink is in its closed vessel until then
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +262,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     if hot:
         notes.append(f"Serve it hot, at about {HOT_SERVED:.0f} °C: common practice, no published source.")
     stages, said, brought = [_stage("mixed", before, HOT_SERVED if hot else None)], [], []
-    salts, last = None, before
+    salts, last, closed = None, before, None
     for step, outcome in forward(setting, before, top, melts * melt_chance(melt, pm, draw), draw):
         warm = stages[-1].temperature
         if isinstance(step, carbonation.Carbonate) and (warm or 0.0) >= carbonation.HOT:
@@ -277,6 +278,9 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
             salts = last
         last = outcome.liquid
         warm = outcome.temperature if outcome.temperature is not None else warm
+        closed = step if isinstance(step, carbonation.Carbonate) else None if isinstance(step, _OPENED) else closed
+        if closed is not None and warm is not None:
+            closed.require_stands(last, warm)
         stages.append(_stage(step.name, last, warm, salts))
         said.extend(outcome.cautions)
         brought.extend(outcome.allergens)

@@ -60,12 +60,12 @@ class Hand:
         else:
             self.keep()
 
-    def keep(self) -> None:
-        """Write what waits to be written."""
+    def keep(self, *, by_hand: bool = False) -> None:
+        """Write what waits to be written; of a page that is no longer the newest only what a person asks for."""
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None
-        if self._waiting is not None and self._newest:
+        if self._waiting is not None and (by_hand or self._newest):
             (setting, shelf, words), self._waiting = self._waiting, None
             logbook.put_in_hand(self.folder, setting, shelf, **words)
             self._seen = self._stamp()
@@ -93,8 +93,8 @@ class Hand:
 
     def _look(self) -> None:
         if self._newest:
+            _loop().call_later(LOOK, self._look)  # first, so that nothing in a file ends it
             self.look()
-            _loop().call_later(LOOK, self._look)
 
     def _stamp(self) -> tuple[int, int] | None:
         try:

@@ -370,12 +370,15 @@ class Lesson(Panel):
                 of, show, at = self._held.setting, self.choose.value, int(self.choose.value[1])
                 setting = replace(of, beside=(*of.beside[:at], setting, *of.beside[at + 1 :]))
             trial.run(setting, self.shelf, draws=0)  # refuses what cannot be made
-            before = logbook.in_hand(self.folder, self._own_shelf)
+            try:
+                before = logbook.in_hand(self.folder, self._own_shelf)
+            except InputError:
+                before = None  # what cannot be read is kept beside
             same = before is not None and before.setting == (of or self.setting)
             aside = logbook.set_aside(self.folder, before) if before and not same else None
             words = {"title": before.title, "note": before.note} if same else {}
             self.hand.put(replace(setting, display=self.display), self.shelf, **words)
-            self.hand.keep()
+            self.hand.keep(by_hand=True)
             self._held = None
             self._follow(logbook.in_hand(self.folder, self._own_shelf))
             self.use(self._named(show), show)

@@ -19,6 +19,8 @@ _MOST = 12  # found ingredients on the page
 def _held(item: Ingredient) -> str:
     """What is in it, in a line."""
     allergens = f"; contains {', '.join(item.allergens)}" if item.allergens else ""
+    if item.cautions:
+        allergens += f"; told of it: {', '.join(word.replace('_', ' ') for word in item.cautions)}"
     figures = f"{item.abv:g} % vol, sugar {item.sugar:.0f} g/L, acid {item.acid:.0f} g/L"
     return f"{item.kind}, {figures}{allergens}"
 
@@ -76,7 +78,16 @@ class Ingredients(w.VBox):
         self.allergens = {
             word: w.Checkbox(description=word, indent=False, layout={"width": "auto"}) for word in ("none", *words)
         }
-        ticks = w.GridBox(list(self.allergens.values()), layout={"grid_template_columns": "1fr 1fr"})
+        # Of a strong spirit its strength tells it.
+        told = [word for word in fields["caution"]["itemEnum"] if word not in ("none", "overproof")]
+        self.cautions = {
+            word: w.Checkbox(description=word.replace("_", " "), indent=False, layout={"width": "auto"})
+            for word in told
+        }
+        ticks, more = (
+            w.GridBox(list(boxes.values()), layout={"grid_template_columns": "1fr 1fr"})
+            for boxes in (self.allergens, self.cautions)
+        )
         self.instead = w.Checkbox(description="in place of the one there", indent=False, layout=WIDE)
         self.make = w.Button(description="Write it down", button_style="primary")
         form = w.VBox([
@@ -86,6 +97,7 @@ class Ingredients(w.VBox):
             )),
             self.name, self.kind, self.strength, self.sugar, self.acid, self.sort, self.ph,
             Html(quiet("Allergens that its label names; tick none where it names none.")), ticks,
+            Html(quiet("What else a guest or a bartender must know of it.")), more,
             self.instead, self.make,
         ])  # fmt: skip
         self.form = w.Accordion([form], titles=["Write down one of your own"], selected_index=None)
@@ -120,6 +132,7 @@ class Ingredients(w.VBox):
                 self.name.value, self.kind.value, self.strength.value, self.sugar.value, acid=self.acid.value,
                 ph=self.ph.value, sort=self.sort.value,
                 allergens="; ".join(word for word, tick in self.allergens.items() if tick.value),
+                cautions=[word for word, tick in self.cautions.items() if tick.value],
             )  # fmt: skip
             path = own.write(self._folder, cells, replace=self.instead.value)
             self._written()
