@@ -20,6 +20,7 @@ from drinklab.setting import Setting
 from drinklab.steps import AddWater, Rest, from_dict, to_dict
 from drinklab.trial import run
 from drinklab.workbook.bubbles import BubblesPanel
+from drinklab.workbook.tuning import VersusPanel
 
 SHELF = pantry.load()
 SOUR = Recipe.parse("45 mL gin\n20 mL lemon juice", name="Low Tide")
@@ -196,3 +197,19 @@ def test_no_file_asks_for_more_draws_than_memory_holds():
     data["setting"]["draws"] = 100_000
     with pytest.raises(InputError, match="draws"):
         logbook.opened(data, SHELF)
+
+
+def test_two_drinks_side_by_side_share_no_ingredient_that_warns_of_less_in_one(tmp_path):
+    for title, holds in (("A", ["nuts (almond)"]), ("B", [])):
+        data = plain(Setting(SOUR, draws=20))
+        mine = data["ingredients"].pop("gin") | {"id": "house_x", "name": "house x", "kind": "other", "allergens": holds}
+        data["ingredients"]["house_x"] = mine
+        data["setting"]["recipe"]["pours"][0]["ingredient"] = "house_x"
+        logbook.save(logbook.revive(data, SHELF), tmp_path, title=title)
+    page = VersusPanel(tmp_path)
+    a, b = (next(key for label, key in page.choose.options if f"  {title} (" in label) for title in "AB")
+    page.choose.value = a
+    page.other.value = b
+    assert "nuts (almond)" in page.cautions.value
+    page.choose.value, page.other.value = b, a
+    assert "nuts (almond)" in page.cautions.value or "the same in both" in page.problem.value
