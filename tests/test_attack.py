@@ -202,7 +202,12 @@ def test_no_file_asks_for_more_draws_than_memory_holds():
 def test_two_drinks_side_by_side_share_no_ingredient_that_warns_of_less_in_one(tmp_path):
     for title, holds in (("A", ["nuts (almond)"]), ("B", [])):
         data = plain(Setting(SOUR, draws=20))
-        mine = data["ingredients"].pop("gin") | {"id": "house_x", "name": "house x", "kind": "other", "allergens": holds}
+        mine = data["ingredients"].pop("gin") | {
+            "id": "house_x",
+            "name": "house x",
+            "kind": "other",
+            "allergens": holds,
+        }
         data["ingredients"]["house_x"] = mine
         data["setting"]["recipe"]["pours"][0]["ingredient"] = "house_x"
         logbook.save(logbook.revive(data, SHELF), tmp_path, title=title)
