@@ -431,10 +431,11 @@ def _unreadable(path: Path) -> bool:
     if not os.path.lexists(path):
         return False
     try:
-        opened(read_json(path, "drink in hand"))
-    except InputError:
+        data = read_json(path, "drink in hand")
+        Setting.from_dict(_setting(data))
+        return data["format"] > FORMAT or not data["ingredients"]
+    except (InputError, *_BROKEN):
         return True
-    return False
 
 
 def in_hand(folder: str | Path, pantry: Pantry | None = None) -> Opened | None:

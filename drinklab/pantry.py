@@ -200,7 +200,7 @@ class Pantry(Mapping[str, Ingredient]):
     """Ingredients by id, in the order of the table.
 
     Those whose ids are in `own` answer to their very id and whole name alone: "gin, barrel aged" is not plain gin.
-    Those in `saved`, which came with somebody's trial, answer to their name, and to their id where it means nothing else.
+    Those in `saved`, which came with somebody's trial, answer to their name, and to an id that means nothing else.
     """
 
     def __init__(self, items: Sequence[Ingredient], own: Collection[str] = (), saved: Collection[str] = ()) -> None:

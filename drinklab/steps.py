@@ -197,8 +197,8 @@ _KEEP_COLD = Caution(
 _COUNTED = ("water", "ethanol", *_freezing.SOLUTES)  # for freezing
 _FREEZES = Caution(
     "freezes",
-    "It may freeze at this temperature, and what freezes swells: a closed or full bottle bursts, one with gas in it with "
-    "force. Rest it warmer, or open and with room.",
+    "It may freeze at this temperature, and what freezes swells: a closed or full bottle bursts, one with gas in it "
+    "with force. Rest it warmer, or open and with room.",
 )
 
 

@@ -20,6 +20,7 @@ from drinklab.setting import Setting
 from drinklab.steps import AddWater, Rest, from_dict, to_dict
 from drinklab.trial import run
 from drinklab.workbook.bubbles import BubblesPanel
+from drinklab.workbook.tuning import VersusPanel
 
 SHELF = pantry.load()
 SOUR = Recipe.parse("45 mL gin\n20 mL lemon juice", name="Low Tide")
@@ -76,7 +77,7 @@ def test_what_came_with_a_trial_takes_no_word_of_the_trade(word, as_name):
 @pytest.mark.parametrize("word", ["double cream", "amaro", "ice"])
 @pytest.mark.parametrize("as_name", [True, False])
 def test_nor_one_that_is_to_be_told_apart(word, as_name):
-    with pytest.raises(InputError, match="told apart|row of your own|left out"):
+    with pytest.raises(InputError, match=r"told apart|row of your own|left out"):
         with_stranger("zz" if as_name else word, word if as_name else "zz").find(word)
 
 
@@ -120,7 +121,8 @@ def test_a_lesson_sets_aside_another_drink_of_the_same_name(tmp_path):
     page.put_in_hand(replace(page.setting, steps=(Rest(),)), "Rested.")
     (aside,) = (tmp_path / logbook.TRIALS).iterdir()
     assert logbook.open_saved(aside).setting.recipe == SOUR
-    assert logbook.in_hand(tmp_path).title == "" and page.said.value.count("the bench shows it.") == 1
+    assert logbook.in_hand(tmp_path).title == ""
+    assert page.said.value.count("the bench shows it.") == 1
     page.put_in_hand(
         replace(page.setting, steps=(Rest(6),)), "Rested."
     )  # it goes on with its own: nothing to set aside
@@ -130,7 +132,8 @@ def test_a_lesson_sets_aside_another_drink_of_the_same_name(tmp_path):
 def test_a_page_that_is_not_the_newest_still_does_what_its_button_says(tmp_path):
     older, _ = BubblesPanel(tmp_path), BubblesPanel(tmp_path)
     older.put_in_hand(Setting(SOUR), "Put.")
-    assert logbook.in_hand(tmp_path).setting == Setting(SOUR) and "dl-done" in older.said.value
+    assert logbook.in_hand(tmp_path).setting == Setting(SOUR)
+    assert "dl-done" in older.said.value
 
 
 OWN = """id,name,kind,abv_percent,sugar_g_l,citric_g_l,caution,may_contain,allergens,note
@@ -196,3 +199,24 @@ def test_no_file_asks_for_more_draws_than_memory_holds():
     data["setting"]["draws"] = 100_000
     with pytest.raises(InputError, match="draws"):
         logbook.opened(data, SHELF)
+
+
+def test_two_drinks_side_by_side_share_no_ingredient_that_warns_of_less_in_one(tmp_path):
+    for title, holds in (("A", ["nuts (almond)"]), ("B", [])):
+        data = plain(Setting(SOUR, draws=20))
+        mine = data["ingredients"].pop("gin") | {
+            "id": "house_x",
+            "name": "house x",
+            "kind": "other",
+            "allergens": holds,
+        }
+        data["ingredients"]["house_x"] = mine
+        data["setting"]["recipe"]["pours"][0]["ingredient"] = "house_x"
+        logbook.save(logbook.revive(data, SHELF), tmp_path, title=title)
+    page = VersusPanel(tmp_path)
+    a, b = (next(key for label, key in page.choose.options if f"  {title} (" in label) for title in "AB")
+    page.choose.value = a
+    page.other.value = b
+    assert "nuts (almond)" in page.cautions.value
+    page.choose.value, page.other.value = b, a
+    assert "nuts (almond)" in page.cautions.value or "the same in both" in page.problem.value

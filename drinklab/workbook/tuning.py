@@ -390,7 +390,8 @@ class VersusPanel(Lesson):
         before = self.shelf
         b = self._named(self.other.value)
         for ours, theirs in zip(self._recipe.bottles(before), self._recipe.bottles(self.shelf), strict=True):
-            if not np.array_equal(ours.composition, theirs.composition):
+            warned = [(item.allergens, item.may_contain, item.cautions) for item in (ours, theirs)]
+            if not np.array_equal(ours.composition, theirs.composition) or warned[0] != warned[1]:
                 self.shelf = before
                 raise InputError(f"{ours.name!r} in B", Told("not what it is in A"), "the same in both saved trials")
         return b
