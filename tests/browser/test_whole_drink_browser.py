@@ -39,7 +39,7 @@ class Bench:
         self.box.get_by_label("Name", exact=True).first.fill(name)
         self.box.locator("textarea").first.fill(text)
         self.box.get_by_role("button", name="Use this recipe").click()
-        self.page.wait_for_function("name => document.querySelector('.dl-tiles').innerText.includes(name)", arg=name)
+        self.box.get_by_role("heading", name=name, exact=True).first.wait_for()
 
     def add(self, step: str) -> None:
         before = self.stages()
