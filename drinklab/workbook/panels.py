@@ -277,6 +277,10 @@ class Bench(Panel):
         if opening and self.trial is not None and not self._stale:
             self._held = self.trial.setting, self.title.value, note
 
+    @property
+    def _recipe(self) -> Recipe:
+        return self._loaded.recipe
+
     def recipe(self) -> Recipe:
         """The recipe as the page stands."""
         title = self.title.value.strip()

@@ -58,7 +58,7 @@ def test_steps_and_a_jelly_by_mouse(bench, lab, tmp_path):
     again = opened(bench, lab)
     again.get_by_text("Run", exact=True).first.click()
     again.get_by_text("Restart Kernel and Run All Cells").click()
-    again.get_by_role("button", name="Restart").last.click()
+    again.locator(".jp-Dialog .jp-mod-accept").click()
     again.wait_for_timeout(3000)
     again.wait_for_selector(HANDLES, timeout=120_000)
     _says(again, "milk-washed")
