@@ -67,7 +67,7 @@ def test_a_setting_is_the_same_on_the_bench(shared, setting):
 
 
 def test_what_has_no_control_is_kept(bench):
-    ice = OwnIce(ice=150, ice_temperature=-7.3, wetness="wet", seconds=None, vessel=300, pace=1.2, miss=2.0)
+    ice = OwnIce(ice=150, wetness="wet", seconds=None, vessel=300, room=24.0, pace=1.2, miss=2.0)
     steps = (
         MilkWash(amount=30.0, hold_up=5.0), Filter(2, 12.5), Carbonate(pressure="22 psi", temperature=3, limit=600),
         PourGas(3), Set("gelatin", bloom=180, water=None, ph=3.1),
@@ -208,7 +208,7 @@ def test_a_jelly_goes_with_the_drink(bench):
     bench.beside.dials[0].number.value = 60
     assert bench.trial.beside[0].served.profile.alcohol == pytest.approx(2 * jelly.served.profile.alcohol)
     bench.save()
-    label, key = next(o for o in bench.choose.options if o[1] and o[1][0] == "saved")
+    _, key = next(o for o in bench.choose.options if o[1] and o[1][0] == "saved")
     again = logbook.load(key[1])
     assert again.setting == bench.trial.setting
     bench.beside._drop(0)

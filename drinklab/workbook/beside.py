@@ -14,7 +14,7 @@ from ..setting import Setting
 from ..trial import Trial
 from ..units import Display
 from .exact import VOLUME, ExactDial
-from .lesson import WIDE, Html, Panel, bold, para, problem_words
+from .lesson import Html, Panel, bold, para, problem_words
 
 JELLY = "grapefruit jelly"
 
@@ -32,8 +32,8 @@ class Beside(Panel):
         self._show, self._read, self._on_change = show, read, on_change
         self.given: list[Setting] = []
         self.dials: list[ExactDial] = []
-        self.which = w.Dropdown(description="With it", layout=WIDE | {"flex": "1 1 auto"})
-        self.add_button = w.Button(description="Add", disabled=True, layout={"width": "auto"})
+        self.which = w.Dropdown(description="With it", layout={"width": "auto", "flex": "1 1 0"})
+        self.add_button = w.Button(description="Add", disabled=True, layout={"width": "auto", "flex": "0 0 auto"})
         self.list, self.said = w.VBox(), Html()
         super().__init__([self.list, w.HBox([self.which, self.add_button]), self.said])
         self.which.observe(lambda change: setattr(self.add_button, "disabled", not change["new"]), "value")

@@ -212,17 +212,16 @@ class NextSteps(Panel):
         self._show, self._on_change = show, on_change
         self.rows: list[Row] = []
         self.which = w.Dropdown(
-            options=[("choose a step …", None), *((kind.word, of) for of, kind in KINDS.items())],
-            description="Next", layout=WIDE,
+            options=[("choose a step …", ""), *((kind.word, of) for of, kind in KINDS.items())],
+            description="Next", layout={"width": "auto", "flex": "1 1 0"},
         )  # fmt: skip
-        self.add_button = w.Button(description="Add", disabled=True, layout={"width": "auto"})
+        self.add_button = w.Button(description="Add", disabled=True, layout={"width": "auto", "flex": "0 0 auto"})
         self.list = w.VBox()
         self.missing = Html(layout={"display": "none"})
         self.add_water = w.Button(description="Add its water", layout={"display": "none", "width": "auto"})
         self._share = 0.0
         super().__init__([self.list, self.missing, self.add_water, w.HBox([self.which, self.add_button])])
-        self.which.layout.flex = "1 1 auto"
-        self.which.observe(lambda change: setattr(self.add_button, "disabled", change["new"] is None), "value")
+        self.which.observe(lambda change: setattr(self.add_button, "disabled", not change["new"]), "value")
         self.add_button.on_click(lambda _: self.add(self.which.value))
         self.add_water.on_click(lambda _: self._water_added())
 
@@ -242,15 +241,15 @@ class NextSteps(Panel):
         """
         return tuple(row.step() for row in self.rows)
 
-    def add(self, kind: type | None, at: int | None = None, step: Step | None = None) -> None:
+    def add(self, kind: type | str, at: int | None = None, step: Step | None = None) -> None:
         """Add a step of this kind, behind the others unless its place is given."""
-        if kind is None:
+        if not kind:
             return
         before = [row.temperature for row in self.rows if row.temperature is not None]
         step = step if step is not None else KINDS[kind].new(before[-1] if before else 4.0)
         self.rows.insert(len(self.rows) if at is None else at, Row(step, self._show, self))
         self._lay_out()
-        self.which.value = None
+        self.which.value = ""
         self.changed()
 
     def move(self, row: Row, by: int) -> None:

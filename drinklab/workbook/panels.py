@@ -277,6 +277,10 @@ class Bench(Panel):
         if opening and self.trial is not None and not self._stale:
             self._held = self.trial.setting, self.title.value, note
 
+    @property
+    def _recipe(self) -> Recipe:
+        return self._loaded.recipe
+
     def recipe(self) -> Recipe:
         """The recipe as the page stands."""
         title = self.title.value.strip()
@@ -330,10 +334,12 @@ class Bench(Panel):
         self.refresh()
 
     def _words_changed(self, _) -> None:
-        if not self._quiet and self.trial is not None and not self._stale:
-            recipe = self.recipe()
-            self._keep_in_hand(replace(self.trial.setting, recipe=replace(self.trial.recipe, name=recipe.name,
-                               question=recipe.question, method=recipe.method)))  # fmt: skip
+        if self._quiet or self.trial is None or self._stale:
+            return
+        with self._said():
+            now = self.recipe()
+            said = replace(self.trial.recipe, name=now.name, question=now.question, method=now.method)
+            self._keep_in_hand(replace(self.trial.setting, recipe=said))
 
     def _chosen(self, change) -> None:
         if self._quiet or not change["new"]:

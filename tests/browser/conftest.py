@@ -77,6 +77,13 @@ def lab(browser, start, environment, tmp_path_factory):
             yield Lab(started.address, folder)
 
 
+@pytest.fixture(autouse=True)
+def nothing_in_hand(request):
+    """Each test begins with the demo, whatever drink the one before has put in hand."""
+    if "lab" in request.fixturenames:
+        (request.getfixturevalue("lab").folder / "in_hand.json").unlink(missing_ok=True)
+
+
 @pytest.fixture
 def page(browser):
     """A page of 1280 x 800 without memory of earlier ones."""
