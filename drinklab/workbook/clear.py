@@ -573,7 +573,8 @@ def _wash_headline(now: trial.Trial, mixed: trial.Stage, washed: Washed, show: D
         figures,
         quiet(
             f"Strength, sugar and acid: after curd and paper. Before the milk: {show.volume_text(mixed.volume)}, "
-            f"{show.text(ABV, mixed.abv)}, {show.text(CONCENTRATION, mixed.sugar)} sugar, {show.text(CONCENTRATION, mixed.acid)} acid."
+            f"{show.text(ABV, mixed.abv)}, {show.text(CONCENTRATION, mixed.sugar)} sugar, "
+            f"{show.text(CONCENTRATION, mixed.acid)} acid."
         ),
     )
 

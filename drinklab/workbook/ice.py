@@ -239,13 +239,14 @@ class IcePanel(Lesson):
         """What `dilution.over_ice` wants to know, as the page stands."""
         found = self._fit_of(technique)
         cold = self.ice_temperature.celsius
+        kept = self._kept_pace[0] if technique == self._own_technique else 1.0
         wetness = self._wetness[self.wetness.value]
         if wetness is None and found and cold == 0:
             wetness = found.wetness
         return {
             "temperature": self.start.celsius, "ice": self.ice.value, "ice_temperature": cold, "wetness": wetness,
             "technique": technique, "size": self.size.value, "vessel": self.vessel.value,
-            "room": self.room.celsius, "pace": found.pace if found else self._kept_pace[0] if technique == self._own_technique else 1.0,
+            "room": self.room.celsius, "pace": found.pace if found else kept,
         }  # fmt: skip
 
     # --- from a drink to the page ----------------------------------------------------------------
