@@ -433,7 +433,7 @@ class TargetPanel(Lesson):
         took, solved = perf_counter() - start, found is not self.found
         iced = self._iced(found[0].recipe)
         made = self._once(trial.run, iced, self.shelf)
-        whole = self._once(self._whole, found[0].recipe) if self._later else None
+        whole = self._once(_whole, self.setting, found[0].recipe, self.shelf) if self._later else None
         bands = bands_of(goal, tolerance)
         rows = target_rows(found, made.served, bands, show)
         best, others = self._best_words(found[0], made, whole, bands, show), self._other_words(found[1:], bands, show)
@@ -446,10 +446,6 @@ class TargetPanel(Lesson):
         if solved:
             self._keep_pace(took)
         return whole or made
-
-    def _whole(self, recipe: Recipe) -> trial.Trial:
-        """The answer run through all that is done to the drink."""
-        return trial.run(replace(self.setting, recipe=recipe, serves=1, serve_volume=None), self.shelf)
 
     def _in_hand(self):
         """Any bottle on hand may be in an answer, and all that is done to the drink and goes with it."""
@@ -608,9 +604,9 @@ class TargetPanel(Lesson):
         method = like.method if answer.recipe.technique == like.technique else ""
         recipe = replace(answer.recipe, family=like.family, question=like.question, method=method)
         kept = logbook.DEFAULTS | opened(self.folder)[1]
-        drink = replace(self.setting, recipe=recipe, tool=kept["tool"], country=kept["country"])
-        if self.setting.steps or self.setting.beside or self.setting.ice or self.setting.serves > 1:
-            drink = replace(self.setting, recipe=recipe)
+        drink = replace(self.setting, recipe=recipe)
+        if self.choose.value[0] not in ("hand", "beside", "saved"):  # a recipe alone: measured as usual here
+            drink = replace(drink, tool=kept["tool"], country=kept["country"])
         done = trial.run(drink, self.shelf)
         path = logbook.save(done, self.folder, title=title, note=note, display=self.display)
         place.value = done_words(
@@ -622,6 +618,11 @@ class TargetPanel(Lesson):
 # --- words ------------------------------------------------------------------------------------------------
 
 _SIGN = {True: "✓", False: "✗", None: ""}
+
+
+def _whole(drink: Setting, recipe: Recipe, shelf: Pantry) -> trial.Trial:
+    """The answer run through all that is done to the drink, in one glass."""
+    return trial.run(replace(drink, recipe=recipe, serves=1, serve_volume=None), shelf)
 
 
 def _poured(recipe: Recipe) -> dict[Key, float]:
