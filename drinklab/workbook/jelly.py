@@ -202,7 +202,8 @@ class JellyPanel(Lesson):
         self.as_needed.value = False
         with suppress(InputError):  # the refresh that follows says so
             drink = self.liquid()
-            self.water.set(100 * step.water / (drink.volume() + step.water))
+            water = step.needs(drink) if step.water is None else step.water
+            self.water.set(100 * water / (drink.volume() + water))
             whole = step.act(drink).liquid.volume()
             self.volume.reach(*self._reach(whole, max(3000, 1.5 * whole), self.display))
         if each := self.setting.serve_volume:
