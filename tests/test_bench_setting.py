@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
-from test_setting import drawn_settings, made
+from settings import drawn_settings, made
 
 from drinklab import classics, gels, logbook, pantry, trial
 from drinklab.carbonation import Carbonate, Chill

@@ -465,9 +465,9 @@ class BubblesPanel(Lesson):
             para(f"Mixed cold, {water_in}.{top}"),
             quiet(
                 f"{show.text(ABV, made.abv)}, {show.text(CONCENTRATION, made.sugar)} sugar; begins to freeze near "
-                f"{show.temperature_text(drink.freezes)}. {done}{of_milk(drink.whole, show)} The gas it holds is good to "
-                f"± {100 * drink.spread:.0f} %{', an estimate above 13 % vol' if estimate else ''}. Gauge pressures "
-                f"at sea level.{basis}"
+                f"{show.temperature_text(drink.freezes)}. {done}{of_milk(drink.whole, show)} The gas it holds is "
+                f"good to ± {100 * drink.spread:.0f} %{', an estimate above 13 % vol' if estimate else ''}. Gauge "
+                f"pressures at sea level.{basis}"
             ),
         )
         return join([*map(problem_words, told), shown])

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -12,19 +13,22 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from .. import __version__, clarification, logbook, steps, strength, trial
+from .. import __version__, carbonation, clarification, dilution, gels, logbook, steps, strength, trial
 from ..clarification import STAGES, Filter, Forecast, MilkWash, Washed, filter_forecast, hours, milk_wash
 from ..errors import InputError, Told, require
 from ..kinds import ABV, CONCENTRATION, VOLUME
 from ..liquid import Liquid
 from ..recipe import Pour, Recipe
+from ..setting import Setting
 from ..units import Display, read_row
 from .clear_charts import clock_of, day_chart, day_rows, filter_chart, filter_rows, wash_chart, wash_rows
+from .hand import SOON, running_loop
 from .lesson import (
     WIDE,
     Dial,
     Html,
     Lesson,
+    bold,
     done_words,
     draw,
     element,
@@ -54,6 +58,7 @@ LAWS = {
     "complete": "each speck closes a pore of its own",
 }
 _DECLARED = "Milk stays declared after it is filtered out."
+LEAST_BATCH = 400.0  # from here on a drink is taken as a batch [mL]
 _DRAWS, _CURVE_DRAWS = 200, 100
 # As few as a smooth curve needs: each costs a hundred washes.
 _CURVE = np.array([0.05, 0.1, 0.16, 0.24, 0.34, 0.45, 0.58, 0.72, 0.86, 1.0])
@@ -73,18 +78,20 @@ def wash(folder: str | Path = ".", recipe: Recipe | None = None) -> WashPanel:
     return WashPanel(folder, recipe)
 
 
-def filtering(folder: str | Path = ".") -> FilterPanel:
+def filtering(folder: str | Path = ".", wash: WashPanel | None = None) -> FilterPanel:
     """The filter: a log of minutes and millilitres, and when it will be through.
 
     Parameters
     ----------
     folder : path
         Working folder: logs are saved in it and opened from it.
+    wash : WashPanel, optional
+        The milk wash whose drink, volume, papers and units these are; they are then not asked again.
     """
-    return FilterPanel(folder)
+    return FilterPanel(folder, wash)
 
 
-def day(folder: str | Path = ".", now: datetime | None = None) -> DayPanel:
+def day(folder: str | Path = ".", now: datetime | None = None, wash: WashPanel | None = None) -> DayPanel:
     """The day: from the hour of serving back to the first squeeze, with a checklist.
 
     Parameters
@@ -93,8 +100,10 @@ def day(folder: str | Path = ".", now: datetime | None = None) -> DayPanel:
         Working folder: filter logs are read from it, checklists are saved in it.
     now : datetime, optional
         The clock's by default.
+    wash : WashPanel, optional
+        As of `filtering`.
     """
-    return DayPanel(folder, now)
+    return DayPanel(folder, now, wash)
 
 
 class VolumeDial(Dial):
@@ -117,19 +126,17 @@ class VolumeDial(Dial):
         """Stand at this volume, by the program's hand."""
         self.set(ml / self._show.ml)
 
+    def reach_to(self, ml: float) -> None:
+        """Stand at this volume, exactly, with a slider that holds it."""
+        value, top, step, unit = self._reach_of(ml)
+        self.reach(value, max(top, 1.5 * value), step, unit)
+
     @property
     def ml(self) -> float:
         """[mL]"""
         least = round(self._least / self._show.ml, 2)
         require(self.name, self.value, least, round(1e6 / self._show.ml), self._show.volume)
         return self.value * self._show.ml
-
-
-def _mended(panel: Lesson) -> None:
-    """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""
-    panel.refresh()
-    if panel.problem.value:
-        raise InputError("what is to be saved", Told("not whole yet"), "mended first, as the page says above")
 
 
 # --- milk -----------------------------------------------------------------------------------------------
@@ -153,6 +160,9 @@ class WashPanel(Lesson):
         self.washed: Washed | None = None
         self.measured: dict[str, float] = {}  # buffering of your own milks [mmol/L]
         self._curve: tuple = (None, None)
+        self._kept, self._paper = MilkWash(), Filter()  # what the drink has of these
+        self._found = self._began = 0.0
+        self._told_others: list[Callable[[], None]] = []
         super().__init__(folder, recipe)
 
     def _first(self) -> Recipe:
@@ -179,7 +189,9 @@ class WashPanel(Lesson):
         self.answers = [Html() for _ in range(3)]
         self.headline, self.words, self.stages = self.answers
         self.picture, self._shown = w.Box([LiveChart(wash_chart(show))]), show
-        self.save_button = w.Button(description="Save the trial", button_style="primary")
+        self.put_button = self._put_button("Put this wash into the drink", self.put)
+        self.ice_water = w.Button(description="Add the water that ice would bring", layout={"width": "auto"})
+        self.save_button = w.Button(description="Save the trial")
 
         self.test_acid = Dial("Citric acid", 5, 20, 0.1, "g", self._hint_test)
         self.test_water = VolumeDial("in water", 250, 1000, 10, show, self._hint_test, least=1)
@@ -203,13 +215,14 @@ class WashPanel(Lesson):
              Html(heading("Added to the drink")), self.lemon, self.citric, self.water,
              Html(heading("Afterwards")), self.was_measured, self.measured_yield, self.papers, self.serve,
              Html(heading("Shown in")), self.volume_unit, self.temperature_unit],
-            [self.headline, self.picture],
-            [self.words, self.stages, self.save_button, self.more],
+            [self.headline, w.HBox([self.put_button, self.save_button]), self.picture],
+            [self.words, self.ice_water, self.stages, self.more],
         )  # fmt: skip
         self.was_measured.observe(self._measured_ticked, "value")
         self.milk.observe(self._milk_changed, "value")
         self._answers_to(self.own, self.papers, self.way)
         self.save_button.on_click(lambda _: self.save())
+        self.ice_water.on_click(lambda _: self._add_ice_water())
         self.calibrate_button.on_click(lambda _: self.calibrate())
 
     @property
@@ -233,61 +246,137 @@ class WashPanel(Lesson):
             self.measured_yield.stand_at(self.washed.volume)
         self.refresh()
 
-    # --- from the page to a drink ----------------------------------------------------------------
+    # --- from a drink to the page, and back --------------------------------------------------------
+
+    def _used(self) -> None:
+        """The volume of a batch, and the wash and filter that the drink has already."""
+        drink = self.setting
+        self._kept, self._paper = drink.step(MilkWash) or MilkWash(), drink.step(Filter) or Filter()
+        for dial in (self.lemon, self.citric, self.water):
+            dial.set(0)
+        try:
+            self._found = self._volume_of(drink.before(self._kept))
+        except InputError:  # the refresh that follows says so
+            self._found = 0.0
+            return
+        batch = drink.serves > 1 or drink.serve_volume or drink.step(MilkWash) or self._found >= LEAST_BATCH
+        self._began = self._found if batch else 1000.0
+        self.batch.reach_to(self._began)
+        self._start_from(drink)
+
+    def _start_from(self, drink: Setting) -> None:
+        wash = self._kept
+        if drink.step(MilkWash):
+            self.milk.value, self.way.value = wash.milk, wash.way
+            share = wash.share if wash.amount is None else wash.amount / self._found
+            self.share.set(clarification.USUAL_SHARE[0] if share is None else share)
+            if wash.buffering is not None:
+                self.measured[wash.milk] = wash.buffering
+            self.own.value = wash.buffering is not None
+            self.was_measured.value = wash.measured_yield is not None
+            if wash.measured_yield is not None:
+                self.measured_yield.reach_to(wash.measured_yield)
+        self.own.disabled = self.milk.value not in self.measured
+        self.measured_yield.layout.display = None if self.was_measured.value else "none"
+        if self._paper.papers not in PAPERS:
+            self.papers.options = sorted({*PAPERS, self._paper.papers})
+        self.papers.value = self._paper.papers
+        each = drink.serve_volume
+        if each is None and drink.serves > 1:
+            each = trial.run(drink, self.shelf, draws=0).served.profile.volume
+        self.serve.stand_at(each or 150.0)
+        self._each = self.serve.value
+
+    def _volume_of(self, drink: Setting) -> float:
+        """What is made of it. [mL]"""
+        return trial.run(drink, self.shelf, draws=0).made.volume
+
+    def whole(self) -> Setting:
+        """The drink as the page stands: its volume, what is added, milk and filter, and all that comes after."""
+        ml, drink = self.batch.ml, self.setting
+        if self._found and abs(ml / self._found - 1) > 1e-9:
+            drink = drink.scaled(ml / self._found)
+        require("citric acid", self.citric.value, 0, 1000, "g")
+        iced = drink.recipe.technique != "none"  # the ice is not to meet what is added after it
+        added = [Pour("lemon_juice", self.lemon.ml, after=iced), Pour("water", self.water.ml, after=iced)]
+        _, a_gram = Pour("citric_acid", 0).measure(self.shelf, self.display)
+        added.append(Pour("citric_acid", self.citric.value * a_gram, after=iced))
+        pours = (*drink.recipe.pours, *(p for p in added if p.amount > 0))
+        drink = replace(drink, recipe=replace(drink.recipe, pours=pours))
+        return drink.with_step(self.step()).with_step(replace(self._paper, papers=self.papers.value))
 
     def batch_recipe(self) -> Recipe:
-        """What meets the milk: the drink at its volume, without its top, and what is added."""
-        still = replace(self._recipe, pours=[p for p in self._recipe.pours if not p.after])
-        batch = still.scaled(self.batch.ml / still.volume)
-        require("citric acid", self.citric.value, 0, 1000, "g")
-        added = [Pour("lemon_juice", self.lemon.ml), Pour("water", self.water.ml)]
-        _, a_gram = Pour("citric_acid", 0).measure(self.shelf, self.display)
-        added.append(Pour("citric_acid", self.citric.value * a_gram))
-        return replace(batch, pours=(*batch.pours, *(p for p in added if p.amount > 0)))
+        """What is poured: the drink at its volume, and what is added."""
+        return self.whole().recipe
 
     def step(self) -> MilkWash:
         """The wash as the page stands."""
         require("milk, to 1 of drink", self.share.value, *SHARES, "parts")
-        return MilkWash(
-            self.milk.value, way=self.way.value, share=self.share.value, buffering=self._buffering,
-            measured_yield=self.measured_yield.ml if self.was_measured.value else None,
+        measured = self.measured_yield.ml if self.was_measured.value else None
+        return replace(
+            self._kept, milk=self.milk.value, way=self.way.value, share=self.share.value, amount=None,
+            buffering=self._buffering, measured_yield=measured, hold_up=None if measured else self._kept.hold_up,
         )  # fmt: skip
 
     @property
     def _buffering(self) -> float | None:
         return self.measured.get(self.milk.value) if self.own.value else None
 
-    def _run(self, recipe: Recipe, first: steps.Step, draws: int) -> trial.Trial:
-        more = [first, Filter(self.papers.value)]
-        return trial.run(recipe, self.shelf, melt=0, steps=more, draws=draws, serve_volume=self.serve.ml)
+    def _glasses(self, clear: float) -> dict:
+        """Glasses and what is in each, of so much clear drink: as they were, or as the page says. [mL]"""
+        untouched = self.serve.value == self._each and self.batch.ml == self._began
+        if untouched and (self.setting.serves > 1 or self.setting.serve_volume):
+            return {}
+        return {"serves": max(int(clear / self.serve.ml), 1), "serve_volume": self.serve.ml}
 
     # --- from a drink to the page ----------------------------------------------------------------
 
     def _answer(self) -> trial.Trial:
-        show, recipe, step = self.display, self.batch_recipe(), self.step()
-        seen = _Seen(step)
-        now = self._run(recipe, seen, _DRAWS)
+        show, whole, step = self.display, self.whole(), self.step()
+        seen, filtered = _Seen(step), 1 + max(i for i, s in enumerate(whole.steps) if isinstance(s, (MilkWash, Filter)))
+        done = tuple(seen if s == step else s for s in whole.steps[:filtered])
+        now = trial.run(
+            replace(whole, steps=done, beside=(), serves=1, serve_volume=self.serve.ml), self.shelf,
+            draws=whole.draws or _DRAWS,
+        )  # fmt: skip
         washed = seen.washed.best()
-        curve = self._over_shares(recipe, now.stages[0].liquid, washed)
-        batch = now.stages[0].profile.volume
-        rows = wash_rows(curve, washed, batch, show)
-        stages = _stage_table(now, washed, show)
+        mixed = now.stages[len(now.stages) - 2 - len(done) + done.index(seen)]
+        curve = self._over_shares(whole.before(step), mixed.liquid, washed)
+        rows = wash_rows(curve, washed, mixed.profile.volume, show)
+        stages = _stage_table(now, seen, washed, show)
+        headline = _wash_headline(now, mixed, washed, show)
+        missing = self._missing_water(now, mixed)
+        words = self._told(washed, missing)
         # Nothing failed: only now does the page change, in the order of where the eye is.
-        self.washed = washed
+        self.washed, self.made, self._missing = washed, now, missing
         self._draw(rows, show)
-        self.headline.value = _wash_headline(now, washed, show)
+        self.headline.value = headline
         share = self.share.value
         self.ratio.value = quiet(
             f"1 part of milk to {1 / share:.2g} parts of drink: {show.volume_text(washed.amount)} of milk"
         )
-        self.words.value = self._told(washed)
+        self.words.value = words
+        self.ice_water.layout.display = None if missing else "none"
         self.stages.value = stages
+        for tell in self._told_others:
+            tell()
         return now
 
-    def _over_shares(self, recipe: Recipe, mixed: Liquid, washed: Washed) -> Washed:
+    def _missing_water(self, now: trial.Trial, mixed: trial.Stage) -> float:
+        """What stirring on ice would have brought, where the drink has met neither ice nor water. [mL]"""
+        watered = any(isinstance(step, steps.AddWater) for step in now.steps)
+        watered |= any(pour.ingredient == "water" for pour in now.recipe.pours)
+        share = None if now.melt or watered else dilution.published(mixed.profile.abv, "stirred")
+        return 0.0 if share is None else share * mixed.profile.volume
+
+    def _add_ice_water(self) -> None:
+        self.water.stand_at(self._missing)
+        self.refresh()
+
+    def _over_shares(self, drink: Setting, mixed: Liquid, washed: Washed) -> Washed:
         """The wash over the milk of the axis; worked out again only when something else than the milk has moved."""
         hold_up = washed.hold_up if self.was_measured.value else None
-        key = recipe, self.milk.value, self.way.value, self._buffering, hold_up
+        key = drink, self.milk.value, self.way.value, self._buffering, hold_up
         if self._curve[0] != key:
             found = milk_wash(
                 mixed[: _CURVE_DRAWS + 1], self.milk.value, way=self.way.value, share=_CURVE[:, None],
@@ -304,12 +393,19 @@ class WashPanel(Lesson):
             chart.put(**rows)
             self.picture.children, self._shown = [chart], show
 
-    def _told(self, washed: Washed) -> str:
+    def _told(self, washed: Washed, missing: float) -> str:
         top = [p.bottle(self.shelf).name for p in self._recipe.pours if p.after]
         practice = (clarification.PRACTICE[0], washed.way.order, clarification.PRACTICE[2])
         said = [*washed.words(self.display), *practice, _DECLARED]
         if top:
-            said.insert(0, f"Left out here and poured as it is served: {', '.join(top)}.")
+            said.insert(
+                0, f"Washed with it: its top, {', '.join(top)}. Take out of the recipe what is poured at serving."
+            )  # fmt: skip
+        if missing:
+            said.insert(
+                0, "It was mixed without ice: the water of the ice is missing. Stirred, it would have gained about "
+                f"{self.display.volume_text(missing)}.",
+            )  # fmt: skip
         by = (
             f"your own milk, {washed.buffering:.0f} mmol/L" if self._buffering
             else f"{washed.buffering:.0f} ± {washed.kind.buffering_pm:.0f} mmol of acid to a litre down to pH 4.6"
@@ -348,15 +444,99 @@ class WashPanel(Lesson):
             f"{usual.buffering_pm:.0f}. The page now counts with it."
         )
 
+    def to_keep(self) -> Setting:
+        """The drink as the page stands, shared out into glasses."""
+        return replace(self.whole(), **self._glasses(self.made.stages[-2].profile.volume))
+
+    def put(self) -> None:
+        """Put milk, filter and what is added into the drink, at this volume."""
+        made, show = self.to_keep(), self.display
+        papers = f"{self.papers.value} paper{'s' * (self.papers.value > 1)}"
+        self.put_in_hand(
+            made,
+            f"Washed with {show.volume_text(self.washed.amount)} of {self.milk.value} and filtered through {papers}, "
+            f"{show.volume_text(self.batch.ml)} of drink at once; {_glasses(made.serves)}.",
+        )  # fmt: skip
+
     def save(self) -> None:
         """Save the trial as it stands, under a new name."""
         with self._said():
-            _mended(self)
-            whole = self._run(self.batch_recipe(), self.step(), trial.DRAWS)
-            path = logbook.save(whole, self.folder, display=self.display)
+            self._mended()
+            path = logbook.save(trial.run(self.to_keep(), self.shelf), self.folder, display=self.display)
             self.said.value = done_words(
                 f"Saved as {path.relative_to(self.folder)}, with its milk wash and filter. The bench opens it."
             )
+
+
+class _AfterWash(Lesson):
+    """A panel that goes on from a milk wash: drink, volume, papers and units are its, and asked there alone."""
+
+    def __init__(self, folder: str | Path, wash: WashPanel | None) -> None:
+        self.wash, self._timer = wash, None
+        super().__init__(folder if wash is None else wash.folder, None if wash is None else wash.setting)
+        if wash is not None:
+            wash._told_others.append(self._soon)
+            self._go_on()
+
+    def _follow(self, held) -> None:
+        if self.wash is None:
+            super()._follow(held)
+
+    def _soon(self) -> None:
+        """A moment later where the page is live: the slider is not kept waiting."""
+        if (loop := running_loop()) is None:
+            self._go_on()
+        elif self._timer is None:
+            self._timer = loop.call_later(SOON, self._go_on)
+
+    def _go_on(self) -> None:
+        self._timer = None
+        if self.wash.problem.value or self.wash.washed is None:
+            return
+        with self._silently():
+            self.volume_unit.value, self.temperature_unit.value = (
+                self.wash.volume_unit.value, self.wash.temperature_unit.value
+            )  # fmt: skip
+            self._show_in(self.display)
+        self.shelf = self.wash.shelf
+        self.use(self.wash.whole())
+
+    def put_in_hand(self, setting: Setting, said: str, of=None, show=None) -> None:
+        """By the wash, if there is one: its page then shows the drink, and this one goes on from it."""
+        if self.wash is None:
+            super().put_in_hand(setting, said, of, show)
+        else:
+            self.wash.put_in_hand(setting, said)
+            self.said.value = self.wash.said.value
+
+    def _asked_here(self, *controls: w.Widget) -> list[w.Widget]:
+        """Those controls, unless the wash has them."""
+        return [] if self.wash is not None else list(controls)
+
+    def to_filter(self) -> float:
+        """What is to be filtered: what the wash gives, or the drink as it is before its filter. [mL]"""
+        if self.wash is not None and self.wash.washed is not None:
+            return self.wash.washed.volume
+        drink = self.setting.before(Filter())
+        made = trial.run(drink, self.shelf, draws=0).made.volume
+        batch = self.setting.serves > 1 or self.setting.serve_volume or made >= LEAST_BATCH
+        return made if batch else clarification.USUAL_VOLUME * self.usual
+
+    def _papers(self) -> int:
+        if self.wash is not None:
+            return self.wash.papers.value
+        paper = self.setting.step(Filter)
+        return paper.papers if paper else self.usual
+
+    def _head_words(self):
+        if self.wash is None:
+            return super()._head_words()
+        papers = self._papers()
+        return para(
+            bold(f"As washed above: {self._recipe.name}"),
+            f", {self.display.volume_text(self.to_filter())} to be filtered, "
+            f"{papers} paper{'s' * (papers > 1)}. Drink, volume and units are chosen there.",
+        )  # fmt: skip
 
 
 def _curdles(washed: Washed) -> str:
@@ -370,46 +550,52 @@ def _range_tile(word: str, low: float, middle: float, high: float, show: Display
     return word, number, "", f"{unit} ({show.parts(VOLUME, low)[0]} to {show.parts(VOLUME, high)[0]})"
 
 
-def _wash_headline(now: trial.Trial, washed: Washed, show: Display) -> str:
+def _glasses(count: int) -> str:
+    return "1 glass" if count == 1 else f"{count} glasses"
+
+
+def _wash_headline(now: trial.Trial, mixed: trial.Stage, washed: Washed, show: Display) -> str:
     clear = now.stages[-2]
-    out = clear.low.volume, clear.profile.volume, clear.high.volume
+    out = washed.volume_low, washed.volume, washed.volume_high
     whole = washed.complete >= 0.995
     figures = [
         ("pH with the milk in", f"{washed.ph:.1f}", f"({washed.ph_low:.1f} to {washed.ph_high:.1f})", ""),
         ("Curdles", _curdles(washed), "", ""),
-        _range_tile("Clear drink out" if whole else "Runs off, milky", *out, show),
+        _range_tile("Runs off the curd" if whole else "Runs off, milky", *out, show),
+        ("After the paper", *show.parts(VOLUME, clear.profile.volume)),
         *((word, *show.parts(kind, getattr(clear.profile, figure), clear.spread(figure)))
           for word, kind, figure in (("Strength", ABV, "abv"), ("Sugar, with lactose", CONCENTRATION, "sugar"),
                                      ("Acid", CONCENTRATION, "acid"))),
         ("Lactose", *show.parts(CONCENTRATION, washed.lactose)),
     ]  # fmt: skip
-    mixed = now.stages[0].profile
+    mixed = mixed.profile
     return tiles(
         figures,
         quiet(
-            f"After curd and paper. Before the milk: {show.volume_text(mixed.volume)}, {show.text(ABV, mixed.abv)}, "
-            f"{show.text(CONCENTRATION, mixed.sugar)} sugar, {show.text(CONCENTRATION, mixed.acid)} acid."
+            f"Strength, sugar and acid: after curd and paper. Before the milk: {show.volume_text(mixed.volume)}, "
+            f"{show.text(ABV, mixed.abv)}, {show.text(CONCENTRATION, mixed.sugar)} sugar, "
+            f"{show.text(CONCENTRATION, mixed.acid)} acid."
         ),
     )
 
 
-def _stage_table(now: trial.Trial, washed: Washed, show: Display) -> str:
-    paper = round(now.steps[1].act(washed.liquid).left.volume(), 6)
-    behind = [
-        "",
-        f"curd, {washed.curd.mass:.0f} g, with {100 * washed.lost:.0f} % of the liquid",
-        f"about {show.volume_text(paper)} in the paper",
-        "",
-    ]
-    span = f"{washed.ph:.1f} ({washed.ph_low:.1f} to {washed.ph_high:.1f})"
-    rows = [
-        (stage.name,
-         *(show.text(kind, getattr(stage.profile, figure), stage.spread(figure)) for kind, figure in
-           ((VOLUME, "volume"), (ABV, "abv"), (CONCENTRATION, "sugar"), (CONCENTRATION, "acid"))),
-         show.ph_text(stage.ph) if i == 0 else span,
-         behind[i])
-        for i, stage in enumerate(now.stages)
-    ]  # fmt: skip
+def _stage_table(now: trial.Trial, seen: _Seen, washed: Washed, show: Display) -> str:
+    first = len(now.stages) - 1 - len(now.steps)
+    span, rows, after = f"{washed.ph:.1f} ({washed.ph_low:.1f} to {washed.ph_high:.1f})", [], False
+    for i, stage in enumerate(now.stages):
+        step, behind = now.steps[i - first] if first <= i < len(now.stages) - 1 else None, ""
+        if step is seen:
+            behind = f"curd, {washed.curd.mass:.0f} g, with {100 * washed.lost:.0f} % of the liquid"
+        elif isinstance(step, Filter):
+            paper = round(step.act(now.stages[i - 1].liquid[0]).left.volume(), 6)
+            behind = f"about {show.volume_text(paper)} in the paper"
+        after |= step is seen
+        figures = (VOLUME, "volume"), (ABV, "abv"), (CONCENTRATION, "sugar"), (CONCENTRATION, "acid")
+        rows.append((
+            stage.name,
+            *(show.text(kind, getattr(stage.profile, name), stage.spread(name)) for kind, name in figures),
+            span if after else show.ph_text(stage.ph), behind,
+        ))  # fmt: skip
     behind = quiet(
         f"Sugar counts the milk sugar. ± holds 19 drinks in 20: bottles, fruit, {now.tool}, milk, curd and paper. The "
         "pH of what runs off is that of the mix."
@@ -455,15 +641,16 @@ class FilterLog:
         )  # fmt: skip
 
 
-class FilterPanel(Lesson):
+class FilterPanel(_AfterWash):
     """A filter's log and its forecast."""
 
     standing = (clarification.DAIRY,)
+    usual = 1
 
-    def __init__(self, folder: str | Path) -> None:
+    def __init__(self, folder: str | Path, wash: WashPanel | None = None) -> None:
         self.forecast: Forecast | None = None
-        self.logs, self._unreadable = own_logs(folder)
-        super().__init__(folder)
+        self.logs, self._unreadable = own_logs(folder if wash is None else wash.folder)
+        super().__init__(folder, wash)
         self._tell(self._unreadable)
 
     # --- what is on the page ---------------------------------------------------------------------
@@ -483,10 +670,12 @@ class FilterPanel(Lesson):
         self.headline, self.words = self.answers
         self._look = show.volume, "h"
         self.picture, self._shown = w.Box([LiveChart(filter_chart(show, "h"))]), show
-        self.save_button = w.Button(description="Save the log", button_style="primary")
+        self.save_button = w.Button(description="Save the log")
+        self.put_button = self._put_button("Put this filter into the drink", self.put)
         self._lay_out(
-            [self.choose, self.reopen, self.total, self.filters, self.funnel, self.log_head, self.reading, self.text,
-             self.new_papers, self.returned, self.save_button, self.volume_unit],
+            [*self._asked_here(self.choose), self.reopen, *self._asked_here(self.total, self.filters), self.funnel,
+             self.log_head, self.reading, self.text, self.new_papers, self.returned,
+             w.HBox([self.save_button, self.put_button]), *self._asked_here(self.volume_unit)],
             [self.headline, self.picture, self.words],
             [Html(_ways_table())],
         )  # fmt: skip
@@ -521,6 +710,13 @@ class FilterPanel(Lesson):
             pass
         self._head(show)
 
+    def _used(self) -> None:
+        """The drink's own volume and papers, unless a log is open."""
+        if not self.reopen.value:
+            with contextlib.suppress(InputError):  # the forecast is of whatever is typed
+                self.total.reach_to(self.to_filter())
+                self.filters.value = self._papers()
+
     # --- what a hand does --------------------------------------------------------------------------
 
     def _logged(self, change) -> None:
@@ -549,14 +745,27 @@ class FilterPanel(Lesson):
     def save(self) -> None:
         """Save the log as it stands, under a new name."""
         with self._said():
-            _mended(self)
-            log = self.logged()
-            path = save_log(self.folder, log)
-            self.logs[path.stem] = log
-            with self._silently():
-                self.reopen.options = self._log_options()
-                self.reopen.value = path.stem
+            self._mended()
+            path = self._save()
             self.said.value = done_words(f"Saved as {path.name}. Choose it under Open to have it again.")
+
+    def _save(self) -> Path:
+        log = self.logged()
+        path = save_log(self.folder, log)
+        self.logs[path.stem] = log
+        with self._silently():
+            self.reopen.options = self._log_options()
+            self.reopen.value = path.stem
+        return path
+
+    def put(self) -> None:
+        """Put the filter into the drink, and save the log if there is one."""
+        log = self.logged()
+        saved = f" The log is saved as {self._save().name}." if log.minutes else ""
+        drink = self.setting if self.wash is None else self.wash.to_keep()
+        step = replace(drink.step(Filter) or Filter(), papers=log.filters)
+        papers = f"{log.filters} paper{'s' * (log.filters > 1)}"
+        self.put_in_hand(drink.with_step(step), f"Filtered through {papers}.{saved}")
 
     # --- from the page to a forecast, and back -----------------------------------------------------
 
@@ -757,20 +966,19 @@ def _read_log_file(path: Path) -> FilterLog:
 # --- the day --------------------------------------------------------------------------------------------
 
 
-class DayPanel(Lesson):
-    """The day that clearing takes, back from the hour of serving; of whatever drink it is."""
+class DayPanel(_AfterWash):
+    """The day that clearing takes, back from the hour of serving, by the steps of the drink."""
 
     standing = (clarification.DAIRY,)
+    usual = 2
 
-    def __init__(self, folder: str | Path, now: datetime | None = None) -> None:
+    def __init__(self, folder: str | Path, now: datetime | None = None, wash: WashPanel | None = None) -> None:
         self.plan: clarification.Plan | None = None
+        folder = folder if wash is None else wash.folder
         self._now, self._files = now, _log_files(folder).keys()
         self.logs, self._unreadable = own_logs(folder)
-        super().__init__(folder)
+        super().__init__(folder, wash)
         self._tell(self._unreadable)
-
-    def _in_hand(self):
-        return [("", ())]
 
     @property
     def now(self) -> datetime:
@@ -796,9 +1004,10 @@ class DayPanel(Lesson):
         self.picture = w.Box([LiveChart(day_chart())])
         self.save_button = w.Button(description="Save the checklist", button_style="primary")
         self._lay_out(
-            [self.date, self.time, self.filter, self.volume, self.papers, self.hours, self.wait,
+            [*self._asked_here(self.choose), self.date, self.time, self.filter,
+             *self._asked_here(self.volume, self.papers), self.hours, self.wait,
              Html(heading("How long each takes") + quiet("At 0 a stage is left out.")),
-             *self.minutes.values(), Html(heading("Shown in")), self.volume_unit],
+             *self.minutes.values(), *self._asked_here(Html(heading("Shown in")), self.volume_unit)],
             [self.headline, self.picture],
             [self.checklist, self.save_button],
         )  # fmt: skip
@@ -827,6 +1036,31 @@ class DayPanel(Lesson):
     def _show_in(self, show: Display) -> None:
         self.volume.show_in(show)
 
+    def _used(self) -> None:
+        """The drink's own volume and papers, and how long it rests."""
+        with contextlib.suppress(InputError):  # the plan is of whatever is typed
+            self.volume.reach_to(self.to_filter())
+            self.papers.value = self._papers()
+        if rests := [step.hours for step in self.setting.steps if isinstance(step, steps.Rest)]:
+            self.minutes["rest"].set(60 * sum(rests))
+
+    def _keys(self) -> set[str]:
+        """Stages that the drink goes through; all of them where it has no steps of its own."""
+        drink = self.setting if self.wash is None else self.wash.setting
+        if not drink.steps:
+            return set(STAGES)
+        drink = self.setting
+        settings = (drink, *drink.beside)
+        has = lambda *kinds: any(s.step(kind) for s in settings for kind in kinds)  # noqa: E731
+        found = {"juice", "mix"}
+        for keys, kinds in (
+            (("milk", "rest"), (MilkWash,)), (("rest",), (steps.Rest,)), (("filter",), (Filter,)),
+            (("chill",), (carbonation.Chill, carbonation.Carbonate)), (("gas", "set"), (carbonation.Carbonate,)),
+            (("set",), (gels.Set,)),
+        ):  # fmt: skip
+            found |= set(keys) if has(*kinds) else set()
+        return found
+
     # --- from the page to a plan, and back ---------------------------------------------------------
 
     def serve_at(self) -> datetime:
@@ -841,8 +1075,10 @@ class DayPanel(Lesson):
         return datetime.combine(day, at.time())
 
     def _stages(self) -> list[clarification.Stage]:
-        chosen = []
+        chosen, keys = [], self._keys()
         for key, stage in STAGES.items():
+            if key not in keys:
+                continue
             if key in self.minutes:
                 minutes = self.minutes[key].value
                 require(f"minutes to {key}", minutes, 0, 7 * 1440, "min")
@@ -861,13 +1097,18 @@ class DayPanel(Lesson):
         log = self.logs.get(by)
         plan = clarification.plan(
             self.serve_at(), self._stages(), forecast=log.forecast() if log else None, volume=self.volume.ml,
-            filters=self.papers.value, wait={"filter": self.wait.value}, now=now,
+            filters=self.papers.value, wait={"filter": self.wait.value} if "filter" in self._keys() else {}, now=now,
         )  # fmt: skip
         rows = day_rows(plan, now)
         self.plan = plan
-        self.hours.layout.display = None if by == TYPED else "none"
+        keys = self._keys()
+        for key, dial in self.minutes.items():
+            dial.layout.display = None if key in keys else "none"
+        for part in (self.filter, self.wait):
+            part.layout.display = None if "filter" in keys else "none"
+        self.hours.layout.display = None if by == TYPED and "filter" in keys else "none"
         for part in (self.volume, self.papers):
-            part.layout.display = None if by == PRACTICE else "none"
+            part.layout.display = None if by == PRACTICE and "filter" in keys else "none"
         draw(self.chart, rows)
         self.headline.value = _day_headline(plan)
         self.checklist.value = _as_html(plan.checklist())
@@ -875,7 +1116,7 @@ class DayPanel(Lesson):
     def save(self) -> None:
         """Save the checklist as markdown, under a new name."""
         with self._said():
-            _mended(self)
+            self._mended()
             stem = f"{DAY}_{self.plan.serve_at:%Y-%m-%d}"
             path = logbook.write_new(self.folder, stem, {".md": self.plan.checklist() + "\n"})[0]
             self.said.value = done_words(f"Saved as {path.name} in your working folder.")

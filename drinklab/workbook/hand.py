@@ -30,7 +30,7 @@ class Hand:
         self._timer: asyncio.TimerHandle | None = None
         self._seen = self._stamp()
         _NEWEST[self._key] = self
-        if follow is not None and (loop := _loop()):
+        if follow is not None and (loop := running_loop()):
             loop.call_later(LOOK, self._look)
 
     def read(self, shelf: Pantry) -> logbook.Opened | None:
@@ -53,7 +53,7 @@ class Hand:
             If it is kept at once, and cannot be.
         """
         self._waiting = setting, shelf, words
-        if loop := _loop():
+        if loop := running_loop():
             if self._timer is not None:  # while a slider moves nothing is written
                 self._timer.cancel()
             self._timer = loop.call_later(SOON, self._late)
@@ -93,7 +93,7 @@ class Hand:
 
     def _look(self) -> None:
         if self._newest:
-            _loop().call_later(LOOK, self._look)  # first, so that nothing in a file ends it
+            running_loop().call_later(LOOK, self._look)  # first, so that nothing in a file ends it
             self.look()
 
     def _stamp(self) -> tuple[int, int] | None:
@@ -104,7 +104,8 @@ class Hand:
         return stat.st_mtime_ns, stat.st_size
 
 
-def _loop() -> asyncio.AbstractEventLoop | None:
+def running_loop() -> asyncio.AbstractEventLoop | None:
+    """The loop of a live page, if there is one."""
     try:
         return asyncio.get_running_loop()
     except RuntimeError:

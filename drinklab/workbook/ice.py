@@ -6,7 +6,7 @@ import functools
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -16,7 +16,7 @@ import numpy as np
 from .. import __version__, dilution, logbook
 from .. import recipe as recipes
 from ..balance import profile
-from ..errors import InputError, one_of, require
+from ..errors import InputError, Told, one_of, require
 from ..kinds import ABV, CONCENTRATION, VOLUME
 from ..liquid import Liquid
 from ..recipe import Recipe
@@ -44,6 +44,7 @@ from .lesson import (
 from .live import LiveChart
 
 TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
+MET = {"muddled": "built", "none": "stirred"}  # how a drink that was made so meets ice here
 COMPARED = ("stirred", "shaken", "built", "blended")
 # Heat capacity of what the drink is chilled in: steel 0.5 and glass 0.8 J/K for each gram. [J/K]
 VESSELS = {"no tin counted": 0.0, "steel tin, 300 g": 0.5 * 300, "thin glass, 200 g": 0.8 * 200}
@@ -77,6 +78,7 @@ class IcePanel(Lesson):
     def __init__(self, folder: Path, recipe: Recipe | None = None) -> None:
         self.chill: dilution.Chill | None = None
         self.fits, unreadable = own_fits(folder)
+        self._kept_pace, self._wetness = (1.0, None), WETNESS
         super().__init__(folder, recipe)
         self._tell(unreadable)
 
@@ -104,6 +106,7 @@ class IcePanel(Lesson):
         self.picture, self._shown = w.Box([LiveChart(chill_chart(show.temperature))]), show
         self._unit = show.temperature
 
+        self.put_button = self._put_button("Put this ice into the drink", self.put)
         self.glass_ice = Dial("Ice in the glass", 120, 300, 10, "g", self.refresh)
         self.glass_size = pick("Its size", list(SIZES.items()), "large")
         self.glass = pick("Glass", list(GLASSES.items()))
@@ -128,7 +131,7 @@ class IcePanel(Lesson):
             [self.choose, self.plain_dials, self.start, self.technique, self.seconds, self.ice,
              self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own, self.volume_unit,
              self.temperature_unit],
-            [self.headline, self.picture],
+            [self.headline, self.put_button, self.picture],
             [
                 self.compared, self.sizes, Html(heading("In the glass")), in_glass, self.glass_table, self.freezer,
                 Html(heading("Weigh your own") + para(hint)), weighing,
@@ -150,10 +153,49 @@ class IcePanel(Lesson):
     # --- from the page to a drink ----------------------------------------------------------------
 
     def _used(self) -> None:
-        self.technique.value = {"muddled": "built", "none": "stirred"}.get(
-            self._recipe.technique, self._recipe.technique
-        )
+        self._kept_pace = 1.0, None
+        self._wetness, self.wetness.options, self.vessel.options = WETNESS, list(WETNESS), list(VESSELS.items())
+        self.technique.value = MET.get(self._recipe.technique, self._recipe.technique)
         self._set_usual_time()
+        if self.setting.ice is not None:
+            self._start_from(self.setting.ice)
+
+    def _start_from(self, ice: dilution.OwnIce) -> None:
+        """The ice that the drink has already."""
+        if ice.seconds is not None:
+            self.seconds.set(ice.seconds)
+        self.ice.set(ice.ice)
+        for dial, celsius in (
+            (self.start, ice.temperature), (self.ice_temperature, ice.ice_temperature), (self.room, ice.room)
+        ):  # fmt: skip
+            dial.stand_at(celsius)
+        self.size.value = ice.size
+        known = dict(WETNESS.items())
+        if ice.wetness is not None and ice.wetness not in known.values():
+            known |= {f"{100 * ice.wetness:.3g} % of it, as in the drink": ice.wetness}
+        self._wetness = known
+        self.wetness.options = list(known)
+        self.wetness.value = next(word for word, value in known.items() if value == ice.wetness)
+        if ice.vessel not in VESSELS.values():
+            self.vessel.options = [*VESSELS.items(), (f"{ice.vessel:g} J/K, as in the drink", ice.vessel)]
+        self.vessel.value = ice.vessel
+        self._kept_pace = ice.pace, ice.miss
+
+    def put(self) -> None:
+        """Put this ice and time into the drink."""
+        if self.plain:
+            raise InputError("drink", Told(self.plain_name), "one with a recipe, to go on with it")
+        technique, recipe = self.technique.value, self._recipe
+        if MET.get(recipe.technique, recipe.technique) != technique:
+            recipe = replace(recipe, technique=technique)
+        given = self._setting(technique)
+        del given["technique"]
+        ice = dilution.OwnIce(seconds=float(self.seconds.value), miss=self._miss(technique), **given)
+        made = replace(self.setting, recipe=recipe, ice=ice, melt=None)
+        self.put_in_hand(
+            made, f"Iced: {ice.seconds:g} s {technique} on {ice.ice:g} g at "
+            f"{self.display.temperature_text(ice.ice_temperature)}, {_share(self.chill, ice.miss)} of water.",
+        )  # fmt: skip
 
     def _technique_changed(self, _) -> None:
         if not self._quiet:
@@ -172,13 +214,23 @@ class IcePanel(Lesson):
         self._shown = show
 
     def liquid(self) -> Liquid:
-        """The drink before ice, without what is topped up later."""
+        """What meets the ice: the drink without its top, but where that stays on the ice in the glass too."""
         if not self.plain:
-            return recipes.pour([self._recipe], self.shelf)[0][0]
+            before, top = (part[0] for part in recipes.pour([self._recipe], self.shelf))
+            return dilution.iced(before, top if top.mass else None, self.technique.value)
         volume = self.volume.value * self.display.ml
         if volume <= 0:
             raise InputError("volume before ice", f"{volume:g} mL", "above 0 mL")
         return dilution.mixture(volume, self.strength.value, self.sugar.value)
+
+    def _miss(self, technique: str) -> float | None:
+        fit = self._fit_of(technique)
+        return fit.miss if fit else self._kept_pace[1] if technique == self._own_technique else None
+
+    @property
+    def _own_technique(self) -> str | None:
+        """What the drink's own pace is of."""
+        return None if self.plain else MET.get(self._recipe.technique, self._recipe.technique)
 
     def _fit_of(self, technique: str) -> OwnFit | None:
         return self.fits.get(technique) if self.own.value else None
@@ -187,13 +239,14 @@ class IcePanel(Lesson):
         """What `dilution.over_ice` wants to know, as the page stands."""
         found = self._fit_of(technique)
         cold = self.ice_temperature.celsius
-        wetness = WETNESS[self.wetness.value]
+        kept = self._kept_pace[0] if technique == self._own_technique else 1.0
+        wetness = self._wetness[self.wetness.value]
         if wetness is None and found and cold == 0:
             wetness = found.wetness
         return {
             "temperature": self.start.celsius, "ice": self.ice.value, "ice_temperature": cold, "wetness": wetness,
             "technique": technique, "size": self.size.value, "vessel": self.vessel.value,
-            "room": self.room.celsius, "pace": found.pace if found else 1.0,
+            "room": self.room.celsius, "pace": found.pace if found else kept,
         }  # fmt: skip
 
     # --- from a drink to the page ----------------------------------------------------------------
@@ -217,7 +270,7 @@ class IcePanel(Lesson):
         freezer = _from_freezer(liquid, show)
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.chill = now
-        miss = fit.miss if (fit := self._fit_of(technique)) else None
+        miss = self._miss(technique)
         rows = chill_rows(
             curve, now, None if share is None else (usual, share), show.degrees,
             show.temperature, usual, miss,
@@ -277,7 +330,7 @@ class IcePanel(Lesson):
             technique = self.technique.value
             seconds = _numbers("times", self.weighed_seconds.value, "15, 30, 60")
             gained = _numbers("gains", self.weighed_grams.value, "20, 30, 37")
-            setting = self._setting(technique) | {"wetness": WETNESS[self.wetness.value]}
+            setting = self._setting(technique) | {"wetness": self._wetness[self.wetness.value]}
             del setting["pace"]
             found = dilution.fitted(self.liquid(), seconds, gained, **setting)
             own = OwnFit(technique, found.pace, found.wetness, found.miss, tuple(seconds), tuple(gained))

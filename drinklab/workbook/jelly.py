@@ -113,10 +113,8 @@ class JellyPanel(Lesson):
         self.headline, self.order, self.words = self.answers
         self.picture, self._shown, self._unit = w.Box([LiveChart(gel_chart(show))]), show, show.temperature
 
-        buttons = w.HBox([
-            self._put_button("Set this drink", self.put), self._put_button("Put it beside the drink in hand", self.put_beside)
-        ])  # fmt: skip
-        self.set_button, self.beside_button = buttons.children
+        self.set_button = self._put_button("Set this drink", self.put)
+        self.beside_button = self._put_button("Put it beside the drink in hand", self.put_beside)
         self.boil_button = self._put_button("Boil this drink", self.put_boiled)
         self.share = Dial("Share boiled off", 10, MOST_BOILED, 1, "% of the weight", self._boil)
         self.boiled, self.boil_picture = Html(), LiveChart(boil_chart())
@@ -132,10 +130,10 @@ class JellyPanel(Lesson):
         )  # fmt: skip
 
         self._lay_out(
-            [self.choose, self.strength, self.dry, self.own_ph, self.ph, self.volume, self.agent, self.firmness, self.gelatin,
-             self.boil_in, self.as_needed, self.water, self.mould, self.mould_volume, self.place, self.country,
-             self.volume_unit, self.temperature_unit],
-            [self.headline, buttons, self.picture],
+            [self.choose, self.strength, self.dry, self.own_ph, self.ph, self.volume, self.agent, self.firmness,
+             self.gelatin, self.boil_in, self.as_needed, self.water, self.mould, self.mould_volume, self.place,
+             self.country, self.volume_unit, self.temperature_unit],
+            [self.headline, w.HBox([self.set_button, self.beside_button]), self.picture],
             [self.order, self.words, self.more],
         )  # fmt: skip
         self._answers_to(
@@ -204,7 +202,8 @@ class JellyPanel(Lesson):
         self.as_needed.value = False
         with suppress(InputError):  # the refresh that follows says so
             drink = self.liquid()
-            self.water.set(100 * step.water / (drink.volume() + step.water))
+            water = step.needs(drink) if step.water is None else step.water
+            self.water.set(100 * water / (drink.volume() + water))
             whole = step.act(drink).liquid.volume()
             self.volume.reach(*self._reach(whole, max(3000, 1.5 * whole), self.display))
         if each := self.setting.serve_volume:
@@ -378,7 +377,8 @@ class JellyPanel(Lesson):
     def _show_what_counts(self) -> None:
         gelatin = self.agent.value == "gelatin"
         for part, seen in (
-            (self.strength, self.plain), (self.dry, not self.plain and self._iced), (self.own_ph, not self.plain), (self.ph, self.plain or self.own_ph.value),
+            (self.strength, self.plain), (self.dry, not self.plain and self._iced),
+            (self.own_ph, not self.plain), (self.ph, self.plain or self.own_ph.value),
             (self.gelatin, gelatin), (self.bloom, self._sheet is None), (self.boil_in, not gelatin),
             (self.mould_volume, self.mould.value == OWN),
         ):  # fmt: skip

@@ -12,13 +12,14 @@ from time import perf_counter
 import altair as alt
 import ipywidgets as w
 
-from .. import balance, dilution, logbook, trial
+from .. import balance, logbook, trial
 from ..declared import brought
 from ..errors import InputError, Told
 from ..kinds import VOLUME
 from ..pantry import Ingredient, Pantry
 from ..reach import FIGURES, Answer, Limit, bands_of, reach, swap
 from ..recipe import SERVES, TECHNIQUES, Pour, Recipe
+from ..setting import Setting
 from ..units import BAR_MEASURES, FLUID_OUNCE, Display, split_amount, to_ml
 from .charts import INK, LOOK, QUIET
 from .lesson import (
@@ -315,13 +316,28 @@ class TargetPanel(Lesson):
             wanted.use(getattr(figures, axis))
 
     def _figures(self, recipe: Recipe) -> balance.Profile:
-        melt = None if self._melt is None else [self._melt]
-        return balance.profile(balance.served([recipe], self.shelf, melt))[0]
+        """Of the drink as iced and topped, before any later step."""
+        return trial.run(self._iced(recipe), self.shelf, draws=0).made
+
+    def _iced(self, recipe: Recipe) -> Setting:
+        """The drink of this recipe as iced and topped, all in one glass."""
+        iced = replace(self.setting, recipe=recipe, steps=(), beside=(), serves=1, serve_volume=None)
+        return replace(iced, ice=None, melt=self._melt) if self.before.value else iced
+
+    @property
+    def _later(self) -> bool:
+        """Whether something is done to the drink after it is iced."""
+        return bool(self.setting.steps) and not self.before.value
 
     @property
     def _melt(self) -> float | None:
-        """Melt water: none before ice, else by the rule. [mL/mL]"""
-        return 0.0 if self.before.value else None
+        """Melt water: none before ice, by hand or by the drink's own ice, else by the rule. [mL/mL]"""
+        if self.before.value:
+            return 0.0
+        if self.setting.ice is None:
+            return self.setting.melt
+        with_technique = replace(self._recipe, technique=self.technique.value, serve=self.serve.value)
+        return trial.run(self._iced(with_technique), self.shelf, draws=0).melt
 
     def _list(self, rows: Sequence[_Row]) -> None:
         """Put these bottles on the page."""
@@ -415,10 +431,12 @@ class TargetPanel(Lesson):
             name=self._recipe.name.removesuffix(SUFFIX) + SUFFIX, pantry=self.shelf, display=show,
         )  # fmt: skip
         took, solved = perf_counter() - start, found is not self.found
-        made = self._once(trial.run, found[0].recipe, self.shelf, melt=self._melt)
+        iced = self._iced(found[0].recipe)
+        made = self._once(trial.run, iced, self.shelf)
+        whole = self._once(_whole, self.setting, found[0].recipe, self.shelf) if self._later else None
         bands = bands_of(goal, tolerance)
         rows = target_rows(found, made.served, bands, show)
-        best, others = self._best_words(found[0], made, bands, show), self._other_words(found[1:], bands, show)
+        best, others = self._best_words(found[0], made, whole, bands, show), self._other_words(found[1:], bands, show)
         swapped = self._swap(show) if self.swapping.selected_index == 0 else (None, "")
         # Nothing failed: only now does the page change.
         self.found, (self.swapped, words) = found, swapped
@@ -427,11 +445,13 @@ class TargetPanel(Lesson):
         self.swap_button.layout.display = None if self.swapped else "none"
         if solved:
             self._keep_pace(took)
-        return made
+        return whole or made
 
     def _in_hand(self):
-        """Any bottle on hand may be in an answer."""
+        """Any bottle on hand may be in an answer, and all that is done to the drink and goes with it."""
         bottles = [row.bottle for row in self.rows.children if row.poured.value]
+        bottles += self.setting.steps
+        bottles += [part for other in self.setting.beside for part in other.brings(self.shelf)]
         if self.swapping.selected_index == 0 and self.swap_new.value:
             bottles += [*brought(self._recipe, self.shelf), self.shelf[self.swap_new.value]]
         return [("", bottles)]
@@ -451,7 +471,7 @@ class TargetPanel(Lesson):
         for dial in (self.times, *(dial for wanted in self.wanted.values() for dial in wanted.dials)):
             dial.slider.continuous_update = not self._slow
 
-    def _best_words(self, best: Answer, made: trial.Trial, bands: Mapping, show: Display) -> str:
+    def _best_words(self, best: Answer, made: trial.Trial, whole: trial.Trial | None, bands, show: Display) -> str:
         recipe, stage = best.recipe, made.served
         count = f"{len(recipe.pours)} bottle{'s' if len(recipe.pours) > 1 else ''}"
         verdict = "meets the target" if best.distance == 0 else f"comes nearest: {_nearness(best.distance)}"
@@ -463,23 +483,31 @@ class TargetPanel(Lesson):
         figures = [
             (balance.TITLES[axis], _band_text(axis, bands.get(axis), show),
              show.text(balance.KINDS[axis], getattr(stage.profile, axis), stage.spread(axis)),
+             *([show.text(balance.KINDS[axis], getattr(whole.served.profile, axis), whole.served.spread(axis))]
+               if whole else []),
              _signed(best, axis, bands, show))
             for axis in FIGURES
         ]  # fmt: skip
-        stage_words = "before ice" if self.before.value else "as served"
+        stage_words = "before ice" if self.before.value else "as iced" if whole else "as served"
+        done = ", ".join(step.name for step in self.setting.steps)
+        after = [para(f"The target is met as the drink is iced, before it is {done}: both are shown.")] if whole else []
         melt = ""
         if best.melt > 0:
-            share, spread = 100 * best.melt, 100 * dilution.MELT_SPREAD * best.melt
-            melt = f"Melt water by the rule: {share:.0f} ± {spread:.0f} % of the volume before ice. "
+            by = (
+                "by your own ice" if self.setting.ice else "by hand" if self.setting.melt is not None else "by the rule"
+            )
+            share, spread = 100 * best.melt, 100 * made.melt_pm
+            melt = f"Melt water {by}: {share:.0f} ± {spread:.0f} % of the volume before ice. "
         bitter = self.measure.value and any(p.bottle(self.shelf).kind == "bitters" for p in recipe.pours)
         dashes = f" A dash is {BAR_MEASURES['dash']:g} mL (common practice, no published source)." if bitter else ""
         tables = (
             table(("Bottle", "amount", "bar measure")[: 2 + fits], pours),
-            table(("Figure", "wanted", stage_words, ""), figures),
+            table(("Figure", "wanted", stage_words, *["at the end"] * bool(whole), ""), figures),
         )
         return join([
             element("div", heading(f"Best answer, {count}: {verdict}"), role="status"),
             element("div", *tables, style="display:flex;flex-wrap:wrap;gap:0 40px"),
+            *after,
             *map(para, best.reasons),
             quiet(f"{melt}± holds 19 drinks in 20: bottles, fruit, pouring and ice differ.{near}{dashes}"),
         ])  # fmt: skip
@@ -576,7 +604,10 @@ class TargetPanel(Lesson):
         method = like.method if answer.recipe.technique == like.technique else ""
         recipe = replace(answer.recipe, family=like.family, question=like.question, method=method)
         kept = logbook.DEFAULTS | opened(self.folder)[1]
-        done = trial.run(recipe, self.shelf, tool=kept["tool"], country=kept["country"])
+        drink = replace(self.setting, recipe=recipe)
+        if self.choose.value[0] not in ("hand", "beside", "saved"):  # a recipe alone: measured as usual here
+            drink = replace(drink, tool=kept["tool"], country=kept["country"])
+        done = trial.run(drink, self.shelf)
         path = logbook.save(done, self.folder, title=title, note=note, display=self.display)
         place.value = done_words(
             f"Saved as a new trial, {path.parent.name}/{path.name}. To go on with it, run the bench’s cell anew and "
@@ -587,6 +618,11 @@ class TargetPanel(Lesson):
 # --- words ------------------------------------------------------------------------------------------------
 
 _SIGN = {True: "✓", False: "✗", None: ""}
+
+
+def _whole(drink: Setting, recipe: Recipe, shelf: Pantry) -> trial.Trial:
+    """The answer run through all that is done to the drink, in one glass."""
+    return trial.run(replace(drink, recipe=recipe, serves=1, serve_volume=None), shelf)
 
 
 def _poured(recipe: Recipe) -> dict[Key, float]:

@@ -13,7 +13,6 @@ import numpy as np
 
 from .. import balance, dilution, trial, whatif
 from ..balance import AXES, KINDS
-from ..declared import brought
 from ..errors import InputError, Told
 from ..kinds import CONCENTRATION, RATIO, Kind
 from ..recipe import SERVES, TECHNIQUES, Recipe
@@ -106,6 +105,8 @@ class _Tuned(Lesson):
     def _used(self) -> None:
         self.pours.use(self._recipe, self.shelf, self.display)
         self.technique.value, self.serve.value = self._recipe.technique, self._recipe.serve
+        if hasattr(self, "tool"):
+            self.tool.value = self.setting.tool
         if hasattr(self, "band"):
             self.band.value = self._recipe.family if self._recipe.family in self.band.options else ALL
 
@@ -116,9 +117,14 @@ class _Tuned(Lesson):
         """The drink as the page stands."""
         return replace(self.pours.recipe(), technique=self.technique.value, serve=self.serve.value)
 
+    def drink(self) -> Setting:
+        """That, with its ice, its later steps and what goes with it."""
+        tool = self.tool.value if hasattr(self, "tool") else self.setting.tool
+        return replace(self.setting, recipe=self.recipe(), tool=tool)
+
     def _in_hand(self):
         try:
-            return [("", brought(self.recipe(), self.shelf))]
+            return [("", self.drink().brings(self.shelf))]
         except InputError:  # the dials say nothing that can be poured: the drink as it was chosen
             return super()._in_hand()
 
@@ -154,14 +160,14 @@ class DrinkPanel(_Tuned):
         self._answers_to(self.measure, self.tool, self.chance)
 
     def _answer(self) -> None:
-        recipe, show, tool = self.recipe(), self.display, self.tool.value
-        run = trial.run(recipe, self.shelf, tool=tool)
-        effects = whatif.sensitivity(recipe, self.shelf, MEASURES[self.measure.value], known=self.known)
+        drink, show = self.drink(), self.display
+        run = trial.run(drink, self.shelf)
+        effects = whatif.sensitivity(drink, self.shelf, MEASURES[self.measure.value], known=self.known)
         figures = self._figures(run, show)
         made = ""
         if self.chance.value:
             limits = self.limits()
-            varied = whatif.variation(recipe, trial.DRAWS, tool, pantry=self.shelf, limits=limits)
+            varied = whatif.variation(drink, trial.DRAWS, pantry=self.shelf, limits=limits)
             made = self._chance(varied, show)
         # Nothing failed: only now does the page change.
         draw(self.chart, effect_rows(effects, show))
@@ -185,7 +191,7 @@ class DrinkPanel(_Tuned):
             word = f"Sweetness at {show.temperature_text(degrees)}, as sucrose"
             about(word, balance.sweetness(tasted, degrees), own)
         behind = quiet(
-            "As served, before any later step; ± holds 19 in 20. Sourness: the acid that takes up alkali to pH 8.2, "
+            "As served, after every step; ± holds 19 in 20. Sourness: the acid that takes up alkali to pH 8.2, "
             "told as citric acid: less than the acid by weight, part of which the fruit's own salts take up. "
             "Sweetness: the sucrose that would taste as sweet in plain water, each sugar by published figures, which "
             "differ. How acid, alcohol, cold and bubbles hide each other is in none of them: taste it."
@@ -304,8 +310,9 @@ class SweepPanel(_Tuned):
             (0.05 * top if alone else 0.0, top)
             for top in (nice_top(max(2 * a, b) / ml) * ml for a, b, (_, ml) in zip(chosen, now, measures, strict=True))
         ]
-        run = trial.run(recipe, self.shelf)
-        grid = whatif.sweep(recipe, *pair, *ranges, pantry=self.shelf, points=POINTS, limits=limits)
+        drink = self.drink()
+        run = trial.run(drink, self.shelf)
+        grid = whatif.sweep(drink, *pair, *ranges, pantry=self.shelf, points=POINTS, limits=limits)
         profile = run.served.profile
         rows = plane_rows(grid, figure, measures, now, chosen, getattr(profile, figure), self.band.value, show)
         self.grid = grid
@@ -418,7 +425,7 @@ class FamiliesPanel(_Tuned):
 
     def _answer(self) -> None:
         recipe, show = self.recipe(), self.display
-        run = trial.run(recipe, self.shelf)
+        run = trial.run(self.drink(), self.shelf)
         stage = run.served
         seen = whatif.classics_map(self.known, stage.profile)
         placed = balance.place(stage.profile, self.known)
