@@ -246,7 +246,7 @@ def test_what_a_colleague_knows_more_of_ours_is_shown(tmp_path):
     bench.choose.value = key
     bench.use(drink)
     assert "celery" in bench.cautions.value
-    bench.choose.value = ("demo", "Low Tide, first sour")
+    bench.choose.value = ("demo", "First Frost")
     assert "celery" not in bench.cautions.value
 
 

@@ -63,7 +63,7 @@ def test_it_opens_on_the_grapefruit_jelly_of_the_house_drink(panel):
     ("control", "value"),
     [("agent", "gelatin"), ("firmness", "soft"), ("mould", "cube, 2 cm"), ("mould", "own"), ("mould", ""),
      ("as_needed", True), ("own_ph", True), ("country", "United Kingdom"),
-     ("choose", ("demo", "Low Tide, first sour")), ("choose", ("plain", ""))],
+     ("choose", ("demo", "First Frost")), ("choose", ("plain", ""))],
 )  # fmt: skip
 def test_choices_answer(panel, control, value):
     before = panel.headline.value
@@ -225,7 +225,7 @@ def test_cautions_stand_where_they_arise(panel):
 
 
 def test_allergens_of_the_bottles_are_declared(panel):
-    panel.choose.value = ("demo", "Low Tide, first sour")  # fino sherry
+    panel.choose.value = ("demo", "First Frost")  # fino sherry
     assert "sulphites" in panel.cautions.value
 
 
@@ -269,7 +269,7 @@ def test_what_does_not_set_is_said_in_words(plain, setting, said):
         getattr(control, "number", control).value = value
     assert said.lower() in plain.problem.value.lower()
     assert "dl-stale" in plain.headline._dom_classes
-    plain.choose.value = ("demo", "Low Tide, highball")
+    plain.choose.value = ("demo", "Long Platform, first glass")
     plain.own_ph.value = False
     if not {"bloom", "mould_volume", "boil_in"} & set(setting):
         assert plain.problem.value == ""

@@ -18,6 +18,7 @@ from ..errors import InputError, Told, require
 from ..kinds import ABV, CONCENTRATION, VOLUME
 from ..liquid import Liquid
 from ..recipe import Pour, Recipe
+from ..setting import Setting
 from ..units import Display, read_row
 from .clear_charts import clock_of, day_chart, day_rows, filter_chart, filter_rows, wash_chart, wash_rows
 from .lesson import (
@@ -155,8 +156,8 @@ class WashPanel(Lesson):
         self._curve: tuple = (None, None)
         super().__init__(folder, recipe)
 
-    def _first(self) -> Recipe:
-        return self._demo.get("Low Tide, to be cleared", super()._first())
+    def _first(self) -> Recipe | Setting:
+        return self._named(("demo", "Clear Line"))
 
     # --- what is on the page ---------------------------------------------------------------------
 
