@@ -3,6 +3,7 @@
 import json
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -15,6 +16,7 @@ from drinklab.steps import AddWater
 from drinklab.trial import run
 from drinklab.units import FLUID_OUNCE, Display
 
+NOTEBOOK = Path(__file__).parents[1] / "notebooks" / "07_whole_drinks.ipynb"
 SHELF = load()
 DRINKS = demo.settings(SHELF)
 WHOLE = ("Clear Line", "Long Platform")
@@ -240,3 +242,17 @@ def test_a_damaged_step_is_one_sentence(made):
     assert damaged != text
     with pytest.raises(InputError, match="step is 'moon wash'"):
         writeup.rerun(damaged)
+
+
+# --- the notebook ----------------------------------------------------------------------------------------------------
+
+
+def test_the_notebook_runs_in_an_empty_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    names = {}
+    for cell in json.loads(NOTEBOOK.read_text(encoding="utf-8"))["cells"]:
+        if cell["cell_type"] == "code":
+            exec("".join(cell["source"]), names)
+    first, second = names["pages"]
+    assert writeup.rerun(first).stages == names["clear_line"].stages
+    assert writeup.rerun(second).stages == names["long_platform"].stages

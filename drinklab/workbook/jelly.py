@@ -43,7 +43,7 @@ from .lesson import (
 )
 from .live import LiveChart
 
-HOUSE = "Amontillado and tea jelly"
+HOUSE = "Amontillado and tea jelly"  # of the demo
 POWDER = "powder, by its Bloom"
 OWN, NONE = "own", ""  # a mould of another volume; none
 # In the mouth: body temperature, from memory. The fridge is the one of the order of work. [°C]
@@ -100,7 +100,7 @@ class JellyPanel(Lesson):
         self.boil_in = pick("Dissolve in", [("plain water", "water"), ("the drink itself", "drink")])
         self.as_needed = w.Checkbox(True, description="add the water that it needs", indent=False, layout=WIDE)
         self.water = Dial("Plain water, of the jelly", 0, 60, 1, "%", self._water_moved)
-        self.mould = pick("Mould", self._moulds(show), "grapefruit half shell")
+        self.mould = pick("Mould", self._moulds(show), "cube, 2 cm")
         self.mould_volume = Dial("Mould holds", *self._reach(40, 300, show), on_change=self.refresh)
         self.place = DegreeDial("Room or terrace", 30, 0, 60, show, self.refresh)
         self.country = pick("Country", strength.countries(), country)
