@@ -13,9 +13,9 @@ import importlib
 
 __version__ = "0.1.0"
 __all__ = [
-    "balance", "carbonation", "clarification", "classics", "dilution", "filtering", "gels", "liquid", "logbook",
-    "pantry", "physics", "prep", "profile", "recipe", "steps", "strength", "tables", "trial", "units", "whatif",
-    "writeup",
+    "balance", "carbonation", "clarification", "classics", "demo", "dilution", "filtering", "gels", "liquid", "logbook",
+    "making", "pantry", "physics", "prep", "profile", "recipe", "steps", "strength", "tables", "trial", "units",
+    "whatif", "writeup",
 ]  # fmt: skip
 
 

@@ -28,7 +28,8 @@ from .physics import solubility as _solubility
 from .physics import vapour as _vapour
 from .physics.solubility import ATMOSPHERE, grams_from_volumes, volumes_from_grams
 from .profile import abv_of
-from .steps import Caution, Draw, Outcome, estimate, savable
+from .steps import Brought, Caution, Draw, Outcome, estimate, savable
+from .steps import first as _estimate
 from .units import door, number, pressure_text, to_celsius, to_kpa
 
 _CO2 = COMPONENTS.index("co2")
@@ -988,11 +989,6 @@ def _set(step, **fields) -> None:
         object.__setattr__(step, name, value)
 
 
-def _estimate(liquid: Liquid) -> Liquid:
-    """The first of a drink's random versions, which is the best estimate."""
-    return Liquid(liquid.grams.reshape(len(COMPONENTS), -1)[:, 0])
-
-
 @savable("chill")
 @dataclass(frozen=True, slots=True)
 class Chill:
@@ -1110,6 +1106,18 @@ class Carbonate:
             batch = _with_co2(drink * (vessel.fill / (1000 * litres)), 0.0)
             in_vessel(batch, volumes_from_grams(drink.co2 / litres), temperature, vessel)
 
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+        """In which vessel, in how many fillings, and to what."""
+        vessel = vessel_of(self.vessel, self.limit)
+        fillings = math.ceil(_estimate(liquid).volume() / vessel.fill - 1e-9)
+        name = vessel.name.replace(", ", " of ")
+        several = f", in {fillings} fillings of at most {vessel.fill:.0f} mL," if fillings > 1 else ""
+        return (f"Gas it in a {name}{several} until it holds {outcome.notes[0]}",)
+
+    def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
+        """The gas that goes into the drink; what fills the vessel's head comes on top."""
+        return (Brought("carbon dioxide (in the drink)", _estimate(outcome.added).mass),)
+
 
 def _gas(grams) -> Liquid:
     return Liquid.of(co2=grams)
@@ -1145,3 +1153,10 @@ class Pour:
         left = volumes_from_grams((1 - share) * drink.co2 / _read(drink)[0])
         note = f"About {left:.1f} volumes of gas are left in the glass; the loss is good to a half of it."
         return Outcome(_with_co2(liquid, liquid.co2 - lost), _gas(lost), notes=(note,), temperature=self.temperature)
+
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+        """How it is poured."""
+        how = "down the side of a tilted glass" if self.pour == "tilted" else "into the middle of an upright glass"
+        return (
+            f"Pour it at {self.temperature:.0f} °C ({self.temperature * 1.8 + 32:.0f} °F) {how}.".replace("-", "−"),
+        )

@@ -34,7 +34,7 @@ from .kinds import Millilitres
 from .liquid import COMPONENTS, Liquid
 from .physics import acids as _acids
 from .profile import abv_of
-from .steps import Caution, Draw, Outcome, estimate, savable
+from .steps import Brought, Caution, Draw, Outcome, estimate, first, savable
 from .units import FLUID_OUNCE, Display, door, number
 
 # --- milk -----------------------------------------------------------------------------------------------
@@ -637,6 +637,15 @@ class MilkWash:
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Pour the drink into the milk, and leave the curd behind."""
         return self.outcome(self.wash(liquid, draw))
+
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+        """Into how much milk, and how it is left."""
+        return outcome.notes[:2]
+
+    def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
+        """The milk."""
+        milk = first(outcome.added)
+        return (Brought(self.milk, milk.mass, milk.volume()),)
 
     def outcome(self, washed: Washed) -> Outcome:
         """A wash as the outcome of this step."""

@@ -1,7 +1,7 @@
 """Files of a working folder: read without surprises, written whole or not at all, never one over another.
 
 >>> folder = Path(tempfile.mkdtemp())
->>> [write_new(folder, "drink", {".md": "Low Tide"})[0].name for _ in range(2)]
+>>> [write_new(folder, "drink", {".md": "Clear Line"})[0].name for _ in range(2)]
 ['drink_01.md', 'drink_02.md']
 """
 

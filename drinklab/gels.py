@@ -26,13 +26,12 @@ from .kinds import Celsius, Fraction, Grams, Kind, Number
 from .liquid import Liquid
 from .liquid import water as _water
 from .pantry import Pantry
-from .pantry import load as _pantry
 from .physics import density as _density
 from .physics import solubility as _solubility
 from .physics import vapour as _vapour
 from .recipe import Recipe
 from .recipe import pour as _pour
-from .steps import Caution, Draw, Outcome, estimate, savable
+from .steps import Brought, Caution, Draw, Outcome, estimate, first, savable
 from .units import Display, door, number, to_ml
 
 FIRMNESS = ("soft", "firm", "very firm")
@@ -287,7 +286,7 @@ class Set:
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Add water and agent; refuse what does not set."""
         row = agents()[self.agent]
-        poured = _poured_water(self.needs(liquid) if self.water is None else self.water)
+        poured = _poured_water(self.poured(liquid))
         drink, gone = self._flatter(row, liquid + poured)
         ph = ph_of(drink) if self.ph is None else self.ph
         figures = profile(drink)
@@ -324,6 +323,28 @@ class Set:
             share = min(float(dose(self.agent, self.firmness, ph=ph, bloom=self.bloom)) * per_gram / 1000, 0.9)
             water = share * volume / (1 - share)
         return water
+
+    def poured(self, liquid: Liquid) -> float:
+        """Plain water that is poured to it, as set or as needed. [mL]"""
+        return self.needs(liquid) if self.water is None else self.water
+
+    def made(self, liquid: Liquid) -> Jelly:
+        """The jelly that this step makes of the first of a drink's versions."""
+        return jelly(
+            first(liquid), self.agent, self.firmness, water=self.poured(liquid), ph=self.ph, boil_in=self.boil_in,
+            bloom=self.bloom, fish=self.fish,
+        )  # fmt: skip
+
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+        """The order of work."""
+        return self.made(liquid).steps[1:]
+
+    def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
+        """Water to dissolve the agent in, and the agent."""
+        ml, grams = self.poured(liquid), self.made(liquid).grams
+        kind = f"gelatin{' of fish' if self.fish else ''}, {self.bloom:g} Bloom"
+        agent = kind if self.agent == "gelatin" else self.agent
+        return (Brought(f"water (for the {self.agent})", _poured_water(ml).mass, ml), Brought(agent, grams))
 
     def _flatter(self, row: Agent, drink: Liquid) -> tuple[Liquid, Liquid]:
         """Warmed and stirred open it keeps no more gas than it holds at rest under 1 atm of it."""
@@ -382,6 +403,10 @@ class Boil:
             f"Boiling {100 * self.share:.0f} % of the weight away takes about {100 * gone / had:.0f} % of the alcohol."
         )
         return Outcome(left, vapour, (_FLAME,), notes=(note, *notes), temperature=hot)
+
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+        """How long: by weight."""
+        return (f"Boil {100 * self.share:.0f} % of its weight away: weigh the pan before and after.",)
 
 
 def _boiling(liquid: Liquid) -> float:
@@ -602,24 +627,6 @@ def gelatin(liquid_or_volume, firmness: str = "firm", **rest) -> Jelly:
     (8.5, 4.25)
     """
     return jelly(liquid_or_volume, "gelatin", firmness, **rest)
-
-
-# The jelly that goes with the house drink: pours, and water to boil the agar in. Invented for this workbook.
-GRAPEFRUIT_JELLY = "300 mL grapefruit juice\n50 mL aged rum, 50 %\n40 g white sugar"
-GRAPEFRUIT_JELLY_WATER = 205.0  # mL
-
-
-def grapefruit_jelly(pantry: Pantry | None = None, **rest) -> Jelly:
-    """The grapefruit jelly of the house drink: juice, sugar and a little aged rum, firm with agar.
-
-    >>> made = grapefruit_jelly(mould="grapefruit half shell")
-    >>> round(100 * made.grams / made.volume, 1), round(made.abv, 1), made.pieces
-    (1.4, 4.3, 4)
-    """
-    shelf = pantry if pantry is not None else _pantry()
-    recipe = Recipe.parse(GRAPEFRUIT_JELLY, shelf, "grapefruit jelly", technique="none")
-    drink = sum(_pour([recipe], shelf))[0]
-    return measured(jelly(drink, **{"water": GRAPEFRUIT_JELLY_WATER} | rest), recipe, shelf)
 
 
 def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:

@@ -564,8 +564,8 @@ def _read_choices(folder: str | Path) -> tuple[dict[str, str], InputError | None
 def slug(name: str) -> str:
     """A name as a piece of a file name: small plain letters, figures and hyphens.
 
-    >>> slug("Low Tide: à la  <milk>!")
-    'low-tide-a-la-milk'
+    >>> slug("First Frost: à la  <milk>!")
+    'first-frost-a-la-milk'
     """
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain)[:48].strip("-") or "drink"

@@ -76,14 +76,57 @@ class Outcome:
     temperature: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Brought:
+    """What a step brings, to be put out before the work begins: grams, and millilitres where it is measured so."""
+
+    name: str
+    grams: float
+    ml: float | None = None
+
+
 class Step(Protocol):
-    """Something done to a drink, with a name for its stage."""
+    """Something done to a drink, with a name for its stage.
+
+    It may also have `orders(liquid, outcome)`, what to do in plain sentences, and `brought(liquid, outcome)`; the
+    functions of these names tell what is meant without.
+    """
 
     name: str
 
     def act(self, liquid: Liquid, draw: Draw = ...) -> Outcome:
         """What becomes of `liquid`; what is uncertain varies by `draw`, under a name of its own."""
         ...
+
+
+def orders(step: Step, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+    """What to do, in sentences: the step's own, or else the first of its notes.
+
+    >>> drink = Liquid.of(water=100)
+    >>> orders(Rest(2), drink, Rest(2).act(drink))
+    ('Rest it covered for 2 h at 4 °C (39 °F).',)
+    """
+    own = getattr(step, "orders", None)
+    return own(liquid, outcome) if own else outcome.notes[:1] or (f"Then: {step.name}.",)
+
+
+def brought(step: Step, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
+    """What a step brings, of the first of the drink's versions; nothing where it adds no mass.
+
+    >>> drink = Liquid.of(water=100)
+    >>> [(b.name, round(b.ml)) for b in brought(AddWater(), drink, AddWater().act(drink))]
+    [('water', 25)]
+    """
+    if outcome.added is None:
+        return ()
+    own = getattr(step, "brought", None)
+    found = own(liquid, outcome) if own else [Brought(f"what makes it {step.name}", first(outcome.added).mass)]
+    return tuple(part for part in found if part.grams > 0)
+
+
+def first(liquid: Liquid) -> Liquid:
+    """The first of a drink's versions, which is the best estimate."""
+    return Liquid(liquid.grams.reshape(liquid.grams.shape[0], -1)[:, 0])
 
 
 def estimate(source: str) -> float:
@@ -233,6 +276,11 @@ class AddWater:
         first = float(np.ravel(ml)[0])
         note = f"Add {first:.0f} mL ({first / FLUID_OUNCE:.1f} oz) of plain water."
         return Outcome(liquid + added, added=added, notes=(note,))
+
+    def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
+        """The water."""
+        added = first(outcome.added)
+        return (Brought("water", added.mass, added.volume()),)
 
 
 @savable("rest")

@@ -1,7 +1,7 @@
 """Text that is typed or opened, as it may go on: no control characters, no halves of characters, not too long.
 
->>> clean("Low\\x0bTide\\n", "name")
-'Low Tide\\n'
+>>> clean("Late\\x0bStove\\n", "name")
+'Late Stove\\n'
 """
 
 from __future__ import annotations
@@ -61,8 +61,8 @@ def fit(text: str) -> str:
 def line(text: str) -> str:
     """`fit`, in one line: each run of white space is one space.
 
-    >>> line(" Low\\n  Tide ")
-    'Low Tide'
+    >>> line(" Late\\n  Stove ")
+    'Late Stove'
     """
     return " ".join(fit(text).split())
 

@@ -36,6 +36,9 @@ STRONG_SERVE = (28.0, 32.0)
 HOT_SERVED = 65.0  # of a drink served hot; common practice, no published source [°C]
 _OPENED = (carbonation.Pour, gels.Boil, gels.Set)  # a gassed drink is in its closed vessel until then
 
+# More than any glass holds: all of a batch, not a serve. Common practice, no published source. [mL]
+MOST_GLASS = 1000.0
+
 
 @dataclass(frozen=True, slots=True)
 class Ice:
@@ -517,6 +520,14 @@ def _serve_cautions(served: Profile, alcohol: float, country: str) -> list[Cauti
     size = strength.countries()[country]
     if alcohol < STRONG_SERVE[0] and served.abv < STRONG_SERVE[1]:
         return []
+    if served.volume > MOST_GLASS:
+        return [
+            Caution(
+                "batch",
+                f"A batch: {alcohol:.0f} g of alcohol at {served.abv:.0f} % vol in {served.volume / 1000:.1f} L. Say "
+                "how many serves it is for, to see the alcohol of one, and follow your local licensing rules.",
+            )
+        ]
     return [
         Caution(
             "strong serve",

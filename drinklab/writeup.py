@@ -19,25 +19,26 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date as _date
-from html import escape
 from pathlib import Path
 
 import jinja2
 from markupsafe import Markup
 
-from . import __version__, files, logbook, strength, tables, texts
+from . import __version__, files, logbook, making, strength, tables, texts
 from . import classics as _classics
 from .balance import KINDS, LEAST_ACID, TITLES, place, shown
+from .clarification import MilkWash, milks
 from .declared import not_stated
 from .errors import InputError, Told, one_of
+from .gels import Set, agents
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
-from .trial import TOOLS, Stage, Trial, difference
-from .units import FLUID_OUNCE, GRAMS, METRIC, US, Display, ounces_text
+from .trial import MOST_GLASS, TOOLS, Stage, Trial, difference
+from .units import FLUID_OUNCE, Display
 
 # kJ and kcal in a gram: Regulation (EU) 1169/2011, annex XIV (from memory).
 ENERGY = {"alcohol": (29, 7), "sugar": (17, 4), "acid": (13, 3), "protein": (17, 4), "fat": (37, 9)}
-_TECHNIQUES = {"none": "without ice", "muddled": "muddled and built", "stirred": "stirred on ice",
+_TECHNIQUES = {"none": "mixed without ice", "muddled": "muddled and built", "stirred": "stirred on ice",
                "shaken": "shaken with ice", "blended": "blended with ice", "swizzled": "swizzled with ice"}  # fmt: skip
 _SERVES = {"up": "served up", "on ice": "served on ice", "long": "served long", "hot": "served hot"}
 _MORE = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
@@ -245,11 +246,9 @@ def _facts(trial, title, question, method, notes, baseline, display, country, da
         "date": day,
         "version": __version__,
         "question": _lines(recipe.question),
-        "method": _lines(recipe.method),
         "notes": _lines(texts.clean(notes, "notes")),
         "summary": _summary(served, show),
-        "pours": _pours(trial),
-        "how": _how(trial, show),
+        "beside": _beside(trial, show),
         "warmth": show.temperature_text(20),
         "stages": [texts.line(s.name) for s in trial.stages],
         "figures": _stage_table(trial, show),
@@ -259,10 +258,11 @@ def _facts(trial, title, question, method, notes, baseline, display, country, da
         "allergens": _joined(trial.allergens),
         "may_contain": _joined([m for m in trial.may_contain if m not in trial.allergens]),
         "unstated": " ".join(not_stated(trial.unstated)),
-        "cautions": [c.text for c in trial.cautions],
-        "drinks": _drinks(served, country),
+        "cautions": [show.told(c.text) for c in trial.cautions],
+        "serve": _serve_title(trial),
+        "drinks": _drinks(trial, country),
         "energy": _energy(trial),
-        "ingredients": [_ingredient(p.bottle(trial.pantry), p.abv) for p in _distinct(trial)],
+        "ingredients": _ingredients(trial),
         "relations": _relations(trial, country),
     }
     if baseline is not None:
@@ -270,6 +270,7 @@ def _facts(trial, title, question, method, notes, baseline, display, country, da
         facts["differences"] = _differences(trial, baseline, show)
     else:
         facts["baseline"], facts["differences"] = "", []
+    facts |= _made(trial, show)
     facts["data"] = _linked_data(trial, facts)
     return facts
 
@@ -335,68 +336,56 @@ def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict]:
     return rows
 
 
-def _pours(trial: Trial) -> list[dict]:
-    poured = [p for p in trial.recipe.pours if p.amount > 0]
-    total = sum(p.amount for p in poured)
-    # A part is the recipe's own, or the smallest pour that is more than a dash or a spoon.
-    own = [p.typed.ml for p in poured if p.typed and p.typed.unit == "part"]
-    part = (
-        own[0]
-        if own
-        else min([p.amount for p in poured if p.amount >= max(5, 0.08 * total)] or [p.amount for p in poured])
-    )
-    ml = Display()
-    rows = []
-    for p in poured:
-        bottle = p.bottle(trial.pantry)
-        name = bottle.name
-        more = [f"{p.amount * bottle.density:.1f} g"] if bottle.state != "liquid" else []
-        # What a jigger measures has columns of its own.
-        told = p.amount_text(trial.pantry, ml) if p.typed and p.typed.unit not in (*METRIC, *US, *GRAMS) else ""
-        if told:
-            more.insert(0, told)
-        name += f" ({', '.join(more)})" if more else ""
-        ounces = ounces_text(p.amount).replace(" oz", "")
-        rows.append({
-            "name": texts.line(name) + (", added last" if p.after else ""),
-            "text": f"{told or ml.volume_text(p.amount)} {texts.line(bottle.name)}",
-            "ml": ml.volume_text(p.amount).removesuffix(" mL"), "oz": ounces, "parts": _parts(p.amount / part),
-            "abv": f"{bottle.abv:.4g} % vol" if bottle.abv else "none",
-        })  # fmt: skip
-    return rows
-
-
-def _parts(ratio: float) -> str:
-    """A ratio as a bar says it.
-
-    >>> _parts(2.99), _parts(4 / 3), _parts(0.06), _parts(1.4)
-    ('3', '1⅓', '0.06', '1.4')
-    """
-    fractions = {0: "", 0.25: "¼", 1 / 3: "⅓", 0.5: "½", 2 / 3: "⅔", 0.75: "¾", 1: ""}
-    whole = int(ratio)
-    near = min(fractions, key=lambda f: abs(ratio - whole - f))
-    if abs(ratio - whole - near) > 0.025 * ratio:
-        if ratio < 0.1:
-            return f"{max(ratio, 0.01):.2f}"
-        return f"{ratio:.2g}" if ratio < 10 else f"{ratio:.0f}"
-    whole += near == 1
-    return f"{whole or ''}{fractions[near]}"
-
-
 def _how(trial: Trial, show: Display) -> list[str]:
-    recipe, mixed, served = trial.recipe, trial.stages[0].profile, trial.served.profile
-    technique = _TECHNIQUES.get(recipe.technique, recipe.technique)
-    out = [f"{technique}, {_SERVES[recipe.serve]}.".capitalize()]
+    recipe = trial.recipe
+    out = [f"{_TECHNIQUES.get(recipe.technique, recipe.technique)}, {_SERVES[recipe.serve]}.".capitalize()]
     if trial.melt > 0:
-        melt = show.volume_text(trial.melt * mixed.volume)
+        melt = show.volume_text(trial.melt * trial.stages[0].profile.volume)
         out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({trial.melt_basis}).")
-    out.extend(map(show.told, trial.notes))
+    # What the later steps say stands in the method.
+    of_steps = {note for _, _, outcome in making.worked(trial) for note in outcome.notes}
+    out.extend(show.told(note) for note in trial.notes if note not in of_steps)
     if trial.chill is not None:
         out.append(f"It leaves the ice at about {show.temperature_text(trial.chill.temperature)}.")
-    if trial.serve_volume is not None:
-        made = trial.stages[-2].profile.volume
-        out.append(f"In the glass: {show.volume_text(served.volume)} of {show.volume_text(made)} made.")
     return out
+
+
+def _made(trial: Trial, show: Display) -> dict:
+    """How it is made: what it makes, what goes in, in which order."""
+    pours = making.table(trial, show)
+    return {
+        "yield": making.yields(trial, show),
+        "one": f"one {'glass' if making.piece(trial) == 'serve' else 'piece'}" if making.is_batch(trial) else "",
+        "weighed": making.is_batch(trial) or any(not p["ml"] for p in pours),
+        "pours": [{key: texts.line(cell) for key, cell in p.items()} for p in pours],
+        "grams": making.weight(sum(row.grams for row in making.ingredients(trial))),
+        "how": _how(trial, show),
+        "method": [
+            {"do": texts.line(item.do), "more": [texts.line(note) for note in item.more]}
+            for item in making.method(trial, show)
+        ],
+    }
+
+
+def _beside(trial: Trial, show: Display) -> list[dict]:
+    """What goes with each glass, each made apart."""
+    return [
+        _made(other, show)
+        | {
+            "name": texts.line(other.recipe.name),
+            "summary": _summary(other.served, show),
+            "batches": _batches(trial, other),
+        }
+        for other in trial.beside
+    ]
+
+
+def _batches(trial: Trial, other: Trial) -> str:
+    glasses, pieces = making.serves(trial), making.serves(other)
+    if glasses == pieces:
+        return "One goes with each glass."
+    share = glasses / pieces
+    return f"One goes with each of {glasses} glasses: make it {share:.3g} times."
 
 
 def _place(trial: Trial) -> dict:
@@ -428,33 +417,65 @@ def _rank(axis: str, percentile: float, among: str) -> str:
     return f"{_MORE[axis]} than {min(max(round(percentile), 1), 99)} % of {among}"
 
 
-def _drinks(served: Stage, country: str) -> str:
-    grams = served.profile.alcohol
-    count, size = strength.standard_drinks(grams, country), strength.countries()[country]
-    return (
-        f"{grams:.1f} g of alcohol, {count:.1f} standard drinks ({country}, {size:g} g each). This compares serves; "
-        "it says nothing about how anybody is affected."
+def _serve_title(trial: Trial) -> str:
+    if trial.served.profile.volume > MOST_GLASS:
+        return "All of it"
+    return "One serve" + (" with what goes beside it" if trial.beside else "")
+
+
+def _drinks(trial: Trial, country: str) -> str:
+    glass, whole = trial.served.profile.alcohol, trial.alcohol
+    count, size = strength.standard_drinks(whole, country), strength.countries()[country]
+    both = f"{glass:.1f} g in the glass and {whole - glass:.1f} g in what goes beside it; together, rounded by itself, "
+    told = (
+        f"{both if trial.beside else ''}{whole:.1f} g of alcohol, {count:.1f} standard drinks ({country}, {size:g} g "
+        "each). This compares serves; it says nothing about how anybody is affected."
     )
+    if trial.served.profile.volume > MOST_GLASS:
+        told += f" That is all of {trial.served.profile.volume / 1000:.1f} L: set the number of serves to see one."
+    return told
 
 
 def _energy(trial: Trial) -> dict:
-    """Estimate for the serve, from what is counted: grams and kJ."""
-    served = trial.served.liquid[0]
-    grams = {"alcohol": served.ethanol} | {n: getattr(served, n) for n in ("sugar", "acid", "protein", "fat")}
+    """Estimate for the serve and what goes beside it, from what is counted: grams and kJ."""
+    parts = [t.served.liquid[0] for t in (trial, *trial.beside)]
+    counted = {"alcohol": "ethanol"} | {n: n for n in ("sugar", "acid", "protein", "fat")}
+    grams = {name: sum(getattr(part, of) for part in parts) for name, of in counted.items()}
     kj, kcal = (sum(g * ENERGY[n][i] for n, g in grams.items()) for i in (0, 1))
-    counted = " and ".join(_joined(list(grams)).rsplit(", ", 1))
-    return {
-        "kj": kj, "kcal": kcal, "grams": grams,
-        "text": f"About {_tens(kj)} kJ ({_tens(kcal)} kcal) in the serve, an estimate from its {counted}.",
-    }  # fmt: skip
+    words = " and ".join(_joined(list(grams)).rsplit(", ", 1))
+    what = "the whole" if trial.served.profile.volume > MOST_GLASS else "the serve"
+    what += " and what goes beside it" if trial.beside else ""
+    text = f"About {_tens(kj)} kJ ({_tens(kcal)} kcal) in {what}, an estimate from {words}."
+    return {"kj": kj, "kcal": kcal, "grams": grams, "text": text}
 
 
 def _tens(value: float) -> str:
     return f"{round(value, -1):.0f}" if value >= 100 else f"{value:.0f}"
 
 
-def _distinct(trial: Trial):
-    return {(p.ingredient, p.abv): p for p in trial.recipe.pours if p.amount > 0}.values()
+def _ingredients(trial: Trial) -> list[dict]:
+    """Sources of each bottle, and of what the steps bring, once each."""
+    found: dict[str, dict] = {}
+    for made in (trial, *trial.beside):
+        for pour in made.recipe.pours:
+            if pour.amount > 0:
+                row = _ingredient(pour.bottle(made.pantry), pour.abv)
+                found.setdefault(row["name"], row)
+        for step in made.steps:
+            if isinstance(step, MilkWash):
+                milk = milks()[step.milk]
+                held = f"{1000 * milk.casein:.0f} g/L of casein; binds {milk.buffering:.0f} ± {milk.buffering_pm:.0f} "
+                held += "mmol/L of acid from pH 6.7 to 4.6"
+                rows = tables.read("milks").rows()
+                kind = _joined(next(row["source_class"] for row in rows if row["milk"] == step.milk))
+                found[step.milk] = {"name": step.milk, "held": held, "source": milk.source, "source_class": kind}
+            if isinstance(step, Set):
+                about = agents()[step.agent]
+                found[step.agent] = {
+                    "name": step.agent, "held": f"of {about.origin}", "source": about.source.split("; ")[0],
+                    "source_class": _joined(about.source_class),
+                }  # fmt: skip
+    return list(found.values())
 
 
 def _ingredient(bottle: Ingredient, own_strength: float | None) -> dict:
@@ -499,7 +520,7 @@ def _relations(trial: Trial, country: str) -> list[str]:
         f"Melt water: {trial.melt_basis}{by_rule if trial.melt > 0 else ''}.",
         f"Each ± holds about 19 results in 20. It comes from the spread between bottles and fruits, pours by "
         f"{trial.tool} ({tool}; common practice, no published source) and the melt water.",
-        *(step.basis for step in trial.steps if getattr(step, "basis", "")),
+        *dict.fromkeys(s.basis for t in (trial, *trial.beside) for s in t.steps if getattr(s, "basis", "")),
         "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",
         "pH: charge balance of the acids and the juices' potassium, by published dissociation constants (NIST 46) and "
         "alcohol's shift, as a meter reads at 25 °C. Not given where next to nothing sour is counted.",
@@ -536,9 +557,11 @@ def _linked_data(trial: Trial, facts: dict) -> dict:
         "dateCreated": facts["date"],
         "recipeCategory": "drink",
         "keywords": ", ".join(w for w in (recipe.family, recipe.technique, _SERVES[recipe.serve]) if w),
-        "recipeYield": f"1 drink, {served.volume:.0f} mL",
-        "recipeIngredient": [p["text"] for p in facts["pours"]],
-        "recipeInstructions": [{"@type": "HowToStep", "text": text} for text in (facts["method"] or facts["how"][:1])],
+        "recipeYield": making.recipe_yield(trial),
+        "recipeIngredient": [p["text"] for part in (facts, *facts["beside"]) for p in part["pours"]],
+        "recipeInstructions": [
+            {"@type": "HowToStep", "text": item["do"]} for part in (facts, *facts["beside"]) for item in part["method"]
+        ],
         "nutrition": nutrition,
         "drinklab": logbook.snapshot(trial),
     }
@@ -548,16 +571,26 @@ def _linked_data(trial: Trial, facts: dict) -> dict:
 # --- templates ------------------------------------------------------------------------------------
 
 
-def _for_markdown(value: object) -> str:
-    r"""Text that Markdown shows as it is.
+class _Inline(str):
+    """Text that does not begin a line of Markdown."""
 
-    >>> print(_for_markdown("a_b *c* <d> | 1. e"))
-    a\_b \*c\* &lt;d&gt; \| 1. e
+
+def _for_markdown(value: object) -> str:
+    r"""Text that Markdown shows as it is; what is Markdown already passes.
+
+    >>> print(_for_markdown("a_b *c* <d> | & &amp; 1. e"))
+    a_b \*c\* \<d> \| & \&amp; 1. e
+    >>> print(_for_markdown("1. e"), _for_markdown(_Inline("1. Frost & Fire #2")))
+    1\. e 1. Frost & Fire #2
     """
-    text = re.sub(r"([\\`*_\[\]|~#$])", r"\\\1", escape(texts.fit(str(value)), quote=False))
-    # Not a list, a rule or a heading at the start of a line, and not a link.
-    text = re.sub(r"^(\d*)(?=[.)](?:\s|$)|[-+=](?:[\s=-]|$))", r"\1\\", text)
-    return text.replace("://", "\\://")
+    if isinstance(value, Markup):
+        return value
+    text = re.sub(r"([\\`*\[|~$<]|&(?=#?\w+;)|(?<![^\W_])_|_(?![^\W_])|#+$)", r"\\\1", texts.fit(str(value)))
+    text = text.replace("://", "\\://")
+    if isinstance(value, _Inline):
+        return text
+    # Not a list, a rule, a quotation or a heading at the start of a line.
+    return re.sub(r"^(\d*)(?=[.)](?:\s|$)|[-+=](?:[\s=-]|$)|[#>])", r"\1\\", text)
 
 
 def _unbroken(value: object) -> object:
@@ -581,4 +614,5 @@ def _template(name: str) -> jinja2.Template:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.filters["inline"] = _Inline
     return environment.get_template(name)

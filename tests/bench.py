@@ -21,14 +21,14 @@ from drinklab.strength import spirit
 
 VARIANTS = 1_000_000
 TIMES = 9
-# Low Tide before its milk wash, and enough more on the shelf to make ten.
+# A sour, and enough more on the shelf to make ten.
 TEN = """
-40 mL aged rum, 50 %
-25 mL fino sherry
-20 mL grapefruit juice
+40 mL dark rum, 46 %
+25 mL amontillado sherry
+20 mL pineapple juice
 15 mL lemon juice
 15 mL honey syrup
-30 mL cold black tea
+30 mL cold green tea
 5 mL white rum
 5 mL lime juice
 5 mL sugar syrup
@@ -155,7 +155,7 @@ def ice_balance():
 
 def what_if():
     """A grid of 40 000, 10 000 draws from five sides and a comparison, against the bare sums for as many drinks."""
-    recipe = Recipe.parse("\n".join(TEN.splitlines()[1:7]), name="Low Tide", technique="shaken")
+    recipe = Recipe.parse("\n".join(TEN.splitlines()[1:7]), name="Clear Line", technique="shaken")
     composition = np.array([b.composition for b in recipe.bottles(pantry.load())])
 
     def bare(count, times):

@@ -23,7 +23,7 @@ from drinklab.workbook.bubbles import BubblesPanel
 from drinklab.workbook.tuning import VersusPanel
 
 SHELF = pantry.load()
-SOUR = Recipe.parse("45 mL gin\n20 mL lemon juice", name="Low Tide")
+SOUR = Recipe.parse("45 mL gin\n20 mL lemon juice", name="Clear Line")
 
 
 def plain(setting: Setting) -> dict:

@@ -105,7 +105,7 @@ def test_a_keg_at_rest_takes_a_week_or_two(panel):
 
 def test_it_opens_on_the_drink_to_be_gassed(panel):
     assert panel.problem.value == panel.said.value == ""
-    assert panel.choose.value == ("demo", "Low Tide, to be cleared")
+    assert panel.choose.value == ("demo", "Long Platform")
     batch = _batch(panel)
     assert panel.found.pressure[0] == pytest.approx(gas.pressure_for(batch, 2.8, 4))
     held = gas.in_vessel(batch, 2.8, 4)
@@ -177,7 +177,7 @@ def test_other_controls_answer(panel, control, value, place):
 
 def test_melt_water_counts_when_ticked_and_only_for_what_meets_ice(panel):
     assert "as it is: it meets no ice" in panel.headline.value
-    panel.choose.value = ("demo", "Low Tide, first sour")
+    panel.choose.value = ("demo", "First Frost")
     before = profile(recipes.pour([panel._recipe], panel.shelf)[0][0])
     melt = dilution.melt_fraction(before.abv, "shaken")
     assert f"with {100 * melt:.0f} ± {20 * melt:.0f} % of melt water" in panel.headline.value
@@ -192,13 +192,13 @@ def test_melt_water_counts_when_ticked_and_only_for_what_meets_ice(panel):
 
 def test_a_top_goes_in_flat(panel):
     assert "top" not in panel.headline.value
-    panel.choose.value = ("demo", "Low Tide, highball")
+    panel.choose.value = ("demo", "Long Platform, first glass")
     assert "Its top goes in with the rest, flat." in panel.headline.value
     assert f"{profile(_batch(panel)).abv:.1f} % vol" in panel.headline.value
 
 
 def test_a_highball_of_its_recipe(panel):
-    panel.choose.value = ("demo", "Low Tide, highball")
+    panel.choose.value = ("demo", "Long Platform, first glass")
     before, top = (part[0] for part in recipes.pour([panel._recipe], panel.shelf))
     share = 0.11 * (before + top).volume() / before.volume()  # built long: 0.11 of everything in the glass
     still = dilution.add_melt(before, share)
@@ -213,7 +213,7 @@ def test_a_highball_of_its_recipe(panel):
 
 
 def test_a_highball_that_cannot_be_is_said_in_its_place(panel):
-    panel.choose.value = ("demo", "Low Tide, highball")
+    panel.choose.value = ("demo", "Long Platform, first glass")
     good = panel.headline.value
     for dial, value, said in (
         (panel.mixer_gas, 0, "Gas of the mixer is 0; it must be above 0 volumes"),
@@ -358,7 +358,7 @@ def test_cautions_are_there_before_anything_and_follow_the_drink(tmp_path):
     assert "stamped for pressure" in panel.cautions.value
     assert "5000 ppm" in panel.cautions.value
     assert panel.headline.value == ""
-    panel.choose.value = ("demo", "Low Tide, to be cleared")
+    panel.choose.value = ("demo", "Long Platform")
     assert "Protein" in panel.cautions.value
     _drink(panel, "100 mL water")
     assert "Protein" not in panel.cautions.value
@@ -396,7 +396,7 @@ def test_a_drink_too_strong_for_the_melt_rule(panel):
     _drink(panel, "60 mL overproof rum, 63 %", technique="stirred")
     assert "Strength before ice is 63; it must be 0 to 60 % vol" in panel.problem.value
     assert _words(panel) == good
-    panel.choose.value = ("demo", "Low Tide, first sour")
+    panel.choose.value = ("demo", "First Frost")
     assert panel.problem.value == ""
 
 

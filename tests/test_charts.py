@@ -29,7 +29,7 @@ CLASSICS.append(
     {"name": "Syrup Bowl", "family": "other", "technique": "built", "abv": 12.0, "sugar": 480.0, "acid": 3.0}
 )
 ME = {
-    "label": "Low Tide", "abv": 14.2, "sugar": 62.0, "acid": 5.1, "abv_low": 13.5, "abv_high": 14.9,
+    "label": "Clear Line", "abv": 14.2, "sugar": 62.0, "acid": 5.1, "abv_low": 13.5, "abv_high": 14.9,
     "sugar_low": 56.0, "sugar_high": 68.0, "acid_low": 4.6, "acid_high": 5.6,
 }  # fmt: skip
 NEAR = [{key: row[key] for key in ("name", "abv", "sugar", "acid")} for row in CLASSICS[10:15]]
@@ -92,7 +92,7 @@ def test_altair_accepts_the_charts(place):
 
 def test_place_chart_says_what_it_shows(place, full_svg):
     shown = texts(full_svg)
-    for text in ("Strength [% vol]", "Acid [g/L]", "Low Tide", "pinned", "sour: middle 80 % of 9 classics"):
+    for text in ("Strength [% vol]", "Acid [g/L]", "Clear Line", "pinned", "sour: middle 80 % of 9 classics"):
         assert text in shown
     assert shown.count("Sugar [g/L]") == 2
     for row in NEAR:
@@ -126,7 +126,7 @@ def test_descriptions(place):
     assert "73 classic drinks" in spec["description"]
     assert "sour" in spec["description"]
     svg = charts.static_svg(place, me=[ME], near=NEAR)
-    assert "Low Tide: 14.2 % vol, sugar 62 g/L, acid 5.1 g/L." in svg
+    assert "Clear Line: 14.2 % vol, sugar 62 g/L, acid 5.1 g/L." in svg
     assert f"Nearest classics: {NEAR[0]['name']}" in svg
     assert "Washed with milk, 20.3 % vol, 139 mL" in live.parted(charts.stage_chart(STAGES))[0]["description"]
 
@@ -260,7 +260,7 @@ def test_live_chart_sends_only_what_moved(place):
     assert set(sent[0]["state"]) == {"rows_me", "rows_trail"}
     assert chart.rows["me"] == [ME]
     assert len(chart.rows["classics"]) == len(CLASSICS)
-    assert charts.static_svg(place, **chart.rows).count("Low Tide") >= 2
+    assert charts.static_svg(place, **chart.rows).count("Clear Line") >= 2
     with pytest.raises(InputError, match="name of rows is 'you'"):
         chart.put(you=[])
     with pytest.raises(InputError, match="abv of 'me' is not a number"):

@@ -20,9 +20,9 @@ from drinklab.strength import spirit
 
 SOUR = Liquid.of(water=70, ethanol=16, sucrose=9, citric=0.9)
 WHOLE = "whole cow's milk"
-LOW_TIDE = Recipe.parse(
-    "45 mL aged rum, 50 %\n15 mL fino sherry\n15 mL grapefruit juice\n15 mL lemon juice\n15 mL honey syrup\n"
-    "10 mL cold black tea"
+BRANCH = Recipe.parse(
+    "45 mL dark rum, 46 %\n15 mL amontillado sherry\n15 mL pineapple juice\n15 mL lemon juice\n15 mL honey syrup\n"
+    "10 mL cold green tea"
 )
 
 
@@ -122,7 +122,7 @@ def test_what_runs_off_is_acid_whey():
 
 
 def test_the_demo_drink_curdles_and_keeps_its_spirit():
-    liquid = pour([LOW_TIDE], pantry.load())[0][0]
+    liquid = pour([BRANCH], pantry.load())[0][0]
     washed = milk_wash(liquid, share=0.25)
     assert washed.ph_high < 4.6
     assert washed.complete == 1
@@ -255,7 +255,7 @@ def test_steps_are_saved_and_act_alike_again(step):
 
 
 def test_a_trial_through_milk_and_paper():
-    found = trial.run(LOW_TIDE, melt=0.0, steps=(clear.MilkWash(), clear.Filter()), draws=200)
+    found = trial.run(BRANCH, melt=0.0, steps=(clear.MilkWash(), clear.Filter()), draws=200)
     names = [stage.name for stage in found.stages]
     assert names[-2:] == ["milk-washed", "filtered"] or names[-3:-1] == ["milk-washed", "filtered"]
     assert "milk" in found.allergens

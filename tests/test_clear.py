@@ -52,7 +52,7 @@ def _everything(panel):
 
 def test_it_opens_on_the_drink_that_is_to_be_cleared(panel):
     assert panel.problem.value == panel.said.value == ""
-    assert panel.choose.value == ("demo", "Low Tide, to be cleared")
+    assert panel.choose.value == ("demo", "Clear Line")
     alone = clarification.milk_wash(pour([panel.batch_recipe()], panel.shelf)[0][0], share=0.25)
     assert panel.washed.ph == pytest.approx(alone.ph)
     assert panel.washed.amount == pytest.approx(alone.amount)
@@ -109,7 +109,7 @@ def test_a_slider_moves_the_answers(panel, control, value):
 
 @pytest.mark.parametrize(
     ("control", "value"),
-    [("milk", "sheep's milk"), ("papers", 4), ("choose", ("demo", "Low Tide, first sour")), ("volume_unit", "oz")],
+    [("milk", "sheep's milk"), ("papers", 4), ("choose", ("demo", "First Frost")), ("volume_unit", "oz")],
 )
 def test_other_controls_answer(panel, control, value):
     before = _everything(panel)
@@ -141,7 +141,7 @@ def test_a_moved_milk_leaves_the_curve_alone(panel):
 
 
 def test_too_little_acid_is_said_with_what_is_missing(panel):
-    panel.choose.value = ("demo", "Low Tide, highball")
+    panel.choose.value = ("demo", "Long Platform, first glass")
     panel.share.number.value = 0.9
     assert "<b>not at all</b>" in panel.headline.value
     assert "Runs off, milky" in panel.headline.value

@@ -21,7 +21,7 @@ KILLS = 200 if os.environ.get("DRINKLAB_LONG") else 40
 
 @pytest.fixture(scope="module")
 def trial():
-    return run(Recipe.parse("40 mL gin\n20 mL dry vermouth", name="Low Tide"), draws=0)
+    return run(Recipe.parse("40 mL gin\n20 mL dry vermouth", name="Clear Line"), draws=0)
 
 
 @pytest.fixture(params=["links", "no links"])
@@ -249,7 +249,7 @@ def test_savers_at_once_lose_nothing(links, tmp_path):
 
 def test_only_what_is_surely_ours_and_dead_is_swept(tmp_path):
     old = time.time() - 90_000
-    ours = [".saving-x2_b4k9z", ".saving-2025-06-01_low-tide_01.json", ".saving-2025-06-01_low-tide_01.html"]
+    ours = [".saving-x2_b4k9z", ".saving-2025-06-01_clear-line_01.json", ".saving-2025-06-01_clear-line_01.html"]
     theirs = [".saving-for-later.txt", ".saving-notes", "saving-x2_b4k9z"]
     for name in ours + theirs:
         (tmp_path / name).write_text("x")

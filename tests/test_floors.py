@@ -29,7 +29,7 @@ FLOORS = (
         "carbonation",
         "gels",
     },
-    {"setting", "trial", "whatif", "logbook", "writeup"},
+    {"setting", "demo", "trial", "whatif", "logbook", "making", "writeup"},
     {"workbook"},
 )
 FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}

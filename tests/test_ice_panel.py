@@ -74,7 +74,7 @@ def test_a_slider_moves_numbers_tables_and_chart(panel, control, value, unmoved)
         ("technique", "thrown"),
         ("technique", "built"),
         ("technique", "blended"),
-        ("choose", ("demo", "Low Tide, stirred")),
+        ("choose", ("demo", "Slow Signal")),
     ],
 )
 def test_other_controls_answer(panel, control, value):
@@ -287,7 +287,7 @@ def test_a_recipe_handed_in_is_used(tmp_path):
     panel = ice.ice(tmp_path, own)
     assert panel.technique.value == "stirred"
     assert panel.choose.value == ("own", "Drier")
-    panel.choose.value = ("demo", "Low Tide, highball")
+    panel.choose.value = ("demo", "Long Platform, first glass")
     panel.choose.value = ("own", "Drier")
     assert profile(panel.liquid()).abv == pytest.approx(33, abs=2)
 

@@ -15,19 +15,19 @@ from drinklab.steps import Outcome
 from drinklab.trial import run
 from drinklab.units import Display
 
-LOW_TIDE = """
-45 mL aged rum, 50 %
-20 mL fino sherry
-15 mL grapefruit juice
+BRANCH = """
+45 mL dark rum, 46 %
+20 mL amontillado sherry
+15 mL pineapple juice
 15 mL lemon juice
 20 mL honey syrup
-20 mL black tea, cold
+20 mL green tea, cold
 """
 
 
 @pytest.fixture(scope="module")
 def sour():
-    return Recipe.parse(LOW_TIDE, name="Low Tide, first sour", technique="shaken", family="sour")
+    return Recipe.parse(BRANCH, name="Branch Line, first sour", technique="shaken", family="sour")
 
 
 @pytest.fixture(scope="module")
@@ -59,9 +59,9 @@ def test_a_saved_trial_comes_back_with_the_same_figures(trial, tmp_path):
     assert (again.tool, again.serve_volume, again.melt_by_rule) == ("free pour", 150, True)
     assert logbook.changed(path) == ()
     entry = logbook.entry(path)
-    assert (entry.title, entry.note, entry.drink) == ("Night one", "short\nfinish", "Low Tide, first sour")
+    assert (entry.title, entry.note, entry.drink) == ("Night one", "short\nfinish", "Branch Line, first sour")
     assert entry.display == Display("oz", "°F")
-    assert "Night one (Low Tide, first sour)" in entry.label
+    assert "Night one (Branch Line, first sour)" in entry.label
 
 
 def test_melt_water_set_by_hand_is_kept(sour, tmp_path):
@@ -82,7 +82,7 @@ def test_names_are_readable_and_files_never_overwritten(trial, tmp_path):
     assert len(set(paths)) == 3
     assert all(p.parent == tmp_path / "trials" for p in paths)
     assert [p.stem.rsplit("_", 1)[1] for p in paths] == ["01", "02", "03"]
-    assert paths[0].stem.endswith("_low-tide-first-sour_01")
+    assert paths[0].stem.endswith("_branch-line-first-sour_01")
     before = paths[2].read_bytes()
     paths[0].unlink()
     assert logbook.save(trial, tmp_path).stem.endswith("_04")

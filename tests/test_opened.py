@@ -80,7 +80,7 @@ def opens_or_says(act, what):
 @pytest.fixture(scope="module")
 def trial():
     recipe = Recipe.parse(
-        "45 mL aged rum, 50 %\n30 mL lemon juice\n20 mL honey syrup", name="Low Tide", technique="shaken"
+        "45 mL aged rum, 50 %\n30 mL lemon juice\n20 mL honey syrup", name="Clear Line", technique="shaken"
     )
     return run(
         recipe, ice=OwnIce(ice=200, seconds=12), serve_volume=80, draws=0,
@@ -201,7 +201,7 @@ def test_damaged_own_ingredients(tmp_path):
 
 
 def test_damaged_weighings_and_filter_logs(tmp_path):
-    log = clear.FilterLog((1.0, 3.0, 7.0), (40.0, 80.0, 120.0), 500.0, drink="Low Tide")
+    log = clear.FilterLog((1.0, 3.0, 7.0), (40.0, 80.0, 120.0), 500.0, drink="Clear Line")
     for path, read in (
         (clear.save_log(tmp_path, log), clear.own_logs),
         (ice.save_fit(tmp_path, ice.OwnFit("stirred", 1.0, 0.03, 2.0, (10.0, 30.0), (12.0, 25.0)), drink="x", setting={}), ice.own_fits),

@@ -34,7 +34,7 @@ def engine():
 
 @pytest.fixture
 def sour():
-    return run(Recipe.parse("45 mL gin\n20 mL lemon juice\n20 mL sugar syrup", technique="shaken", name="Low Tide"))
+    return run(Recipe.parse("45 mL gin\n20 mL lemon juice\n20 mL sugar syrup", technique="shaken", name="Clear Line"))
 
 
 @pytest.fixture
@@ -162,10 +162,10 @@ def test_any_text_may_be_written_up(tmp_path):
         said = file.read_text(encoding="utf-8")
         assert "without its chart" not in said
         assert not set(said) & set("\x0b\x00\ufffd")
-        assert "Low Tide" in said
-    assert writeup.read(page).name == "Low Tide   <b>"
+        assert "Clear Line" in said
+    assert writeup.read(page).name == "Clear Line   <b>"
     saved = logbook.save(drink, tmp_path, title=dirty, note=dirty)
-    assert (logbook.entry(saved).title, logbook.entry(saved).note) == ("Low Tide   <b>", "Low Tide   <b>")
+    assert (logbook.entry(saved).title, logbook.entry(saved).note) == ("Clear Line   <b>", "Clear Line   <b>")
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ def _figure(bench, word):
 
 
 def test_it_opens_on_the_demo_drink(bench):
-    assert bench.trial.recipe.name == "Low Tide, first sour"
+    assert bench.trial.recipe.name == "First Frost"
     assert [d.value for d in bench.pours.children] == [45, 15, 15, 15, 15, 10]
     assert _figure(bench, "Strength") == f"{bench.trial.served.profile.abv:.1f}"
     assert bench.problem.value == ""
@@ -132,7 +132,7 @@ def test_a_typed_recipe_is_used_or_explained(bench):
     bench.typed.value, bench.typed_name.value = "45 mL ginn", "new"
     bench.typed_use.click()
     assert "did you mean gin?" in bench.problem.value
-    assert bench.trial.recipe.name == "Low Tide, first sour"
+    assert bench.trial.recipe.name == "First Frost"
     bench.typed.value = "45 mL gin, 47 %\ntop 90 mL tonic water"
     bench.typed_use.click()
     assert bench.problem.value == ""
@@ -167,7 +167,7 @@ def test_save_reopen_and_write_up(bench):
     assert "Saved as trials" in bench.said.value
     label, key = next(o for o in bench.choose.options if o[1] and o[1][0] == "saved")
     assert "Sour <b>two</b>" in label
-    bench.choose.value = ("demo", "Low Tide, highball")
+    bench.choose.value = ("demo", "Long Platform, first glass")
     bench.choose.value = key
     assert bench.trial.recipe.pours[0].amount == 52
     assert bench.title.value == "Sour <b>two</b>"
@@ -180,7 +180,7 @@ def test_save_reopen_and_write_up(bench):
 
 def test_a_saved_trial_keeps_what_was_done_after_the_ice(bench):
     steps = [clarification.MilkWash(share=0.25), filtering.Filter()]
-    batch = bench._demo["Low Tide, to be cleared"].scaled(4)
+    batch = bench._demo["Clear Line"].scaled(4)
     washed = trial.run(batch, bench.shelf, melt=0, steps=steps, serve_volume=150)
     bench._use_saved(logbook.save(washed, bench.folder))
     assert bench.problem.value == ""
@@ -194,7 +194,7 @@ def test_a_saved_trial_keeps_what_was_done_after_the_ice(bench):
     for row in tuple(bench.next.rows):
         row.remove.click()
     assert [s.name for s in bench.trial.stages] == ["mixed", "served"]
-    bench.choose.value = ("demo", "Low Tide, highball")
+    bench.choose.value = ("demo", "Long Platform, first glass")
     assert bench.next.rows == []
 
 
@@ -239,7 +239,7 @@ def test_own_ice_replaces_the_rule_and_both_are_shown(bench):
     saved = bench.trial
     bench.save()
     key = next(value for label, value in bench.choose.options if value and value[0] == "saved")
-    bench.choose.value = ("demo", "Low Tide, highball")
+    bench.choose.value = ("demo", "Long Platform, first glass")
     assert not bench.own_ice.value
     bench.choose.value = key
     assert bench.trial.ice == saved.ice
@@ -295,7 +295,7 @@ def test_a_saved_trial_outlives_its_ingredient(bench):
     assert later.note.value == "too sweet"
     later.pours.children[2].slider.value = 20
     assert later.trial.recipe.amounts.tolist() == [45, 20, 20]
-    later.choose.value = ("demo", "Low Tide, highball")
+    later.choose.value = ("demo", "Long Platform, first glass")
     assert later.note.value == ""
 
 

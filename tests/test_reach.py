@@ -17,7 +17,7 @@ from drinklab.recipe import Recipe
 from drinklab.units import FLUID_OUNCE, Display, ureg
 
 SHELF = pantry.load()
-LOW_TIDE = ["aged rum, 50 %", "fino sherry", "grapefruit juice", "lemon juice", "honey syrup", "cold black tea"]
+BRANCH = ["dark rum, 46 %", "amontillado sherry", "pineapple juice", "lemon juice", "honey syrup", "cold green tea"]
 MORE = ["white rum", "lime juice", "sugar syrup", "orange juice", "water", "dry vermouth"]
 find = reach.reach
 
@@ -52,7 +52,7 @@ def distance_of(figures, target):
 def case(seed):
     """Bottles, a target that may or may not be in reach, limits, a measure, and how the drink is made."""
     random = np.random.default_rng(seed)
-    names = list(random.choice(LOW_TIDE + MORE, random.integers(3, 5), replace=False))
+    names = list(random.choice(BRANCH + MORE, random.integers(3, 5), replace=False))
     wanted = {
         "abv": random.uniform(5, 28), "sugar": random.uniform(20, 140), "acid": random.uniform(1, 12),
         "volume": random.uniform(60, 180),
@@ -218,7 +218,7 @@ def test_what_comes_after_the_ice_meets_no_ice():
 # --- targets that were made from a drink ------------------------------------------------------------------
 drinks = st.integers(2, 6).flatmap(
     lambda n: st.tuples(
-        st.lists(st.sampled_from(LOW_TIDE + MORE), min_size=n, max_size=n, unique=True),
+        st.lists(st.sampled_from(BRANCH + MORE), min_size=n, max_size=n, unique=True),
         st.lists(st.integers(1, 10), min_size=n, max_size=n),
         st.sampled_from(["stirred", "shaken", "built", "none"]),
     )
@@ -375,7 +375,7 @@ def test_own_measure_beside_others():
 def test_answers_come_in_order_and_differ():
     target = {"abv": 18, "sugar": 80, "acid": 7, "volume": 120}
     for measure in (None, "0.25 oz"):
-        answers = find(target, LOW_TIDE + MORE[:4], measure=measure, technique="shaken", count=6)
+        answers = find(target, BRANCH + MORE[:4], measure=measure, technique="shaken", count=6)
         ranks = [(a.distance, len(a.recipe.pours)) for a in answers]
         assert ranks == sorted(ranks)
         assert len(answers) == 6
@@ -414,8 +414,8 @@ def test_amounts_in_any_unit_give_one_answer(how, volume):
 
 
 def test_the_recipe_is_one_like_any_other():
-    best = find({"abv": 18, "volume": 120}, ["aged rum, 50 %", "fino sherry"], technique="shaken", name="Low Tide")[0]
-    again = Recipe.parse(best.recipe.text(), name="Low Tide", technique="shaken")
+    best = find({"abv": 18, "volume": 120}, ["aged rum, 50 %", "fino sherry"], technique="shaken", name="Clear Line")[0]
+    again = Recipe.parse(best.recipe.text(), name="Clear Line", technique="shaken")
     assert again.amounts == pytest.approx(best.recipe.amounts, rel=1e-4)
     assert [p.abv for p in again.pours] == [p.abv for p in best.recipe.pours]
 

@@ -7,7 +7,7 @@ import re
 import numpy as np
 import pytest
 
-from drinklab import tables
+from drinklab import demo, pantry, tables
 from drinklab.errors import InputError
 
 UNITS = {"% vol", "°C", "g/L", "g/100 g", "mg/100 g", "mmol/L", "pH", "mL", "g", "kg/L", "1", "as in column unit"}
@@ -109,8 +109,8 @@ def test_ingredients_are_possible():
 
 
 def test_demo_has_its_bottles():
-    low_tide = "rum_aged sherry_fino grapefruit_juice lemon_juice honey_syrup tea_black milk_whole"
-    assert set(low_tide.split()) <= set(tables.read("ingredients")["id"])
+    poured = {p.ingredient for drink in demo.settings(pantry.load()).values() for p in drink.recipe.pours}
+    assert {"tea_green", "calvados", "sherry_amontillado", "verjus"} <= poured <= set(tables.read("ingredients")["id"])
 
 
 def test_standard_drinks_lie_between_their_bounds():

@@ -49,7 +49,7 @@ def _served(recipe, panel, melt=None):
 
 def test_it_opens_on_the_demo_drink_and_wants_what_that_is(panel):
     assert panel.problem.value == panel.said.value == ""
-    drink = panel._demo["Low Tide, first sour"]
+    drink = panel._demo["First Frost"]
     figures = _served(drink, panel)
     assert {axis: wanted.dial.value for axis, wanted in panel.wanted.items()} == pytest.approx(
         {axis: getattr(figures, axis) for axis in reach.FIGURES}
@@ -100,7 +100,7 @@ def test_a_slider_of_the_target_moves_amounts_words_and_picture(panel, axis):
         lambda p: setattr(p.measure, "value", "5 mL"),
         lambda p: setattr(p.before, "value", True),
         lambda p: setattr(p.choose, "value", ("classic", "Daiquiri")),
-        lambda p: setattr(p.choose, "value", ("demo", "Low Tide, highball")),
+        lambda p: setattr(p.choose, "value", ("demo", "Long Platform, first glass")),
         lambda p: setattr(_row(p, "lemon_juice").poured, "value", False),
         lambda p: setattr(_row(p, "tea_black").most, "value", "5"),
         lambda p: setattr(_row(p, "sherry_fino").least, "value", "10"),
@@ -266,7 +266,7 @@ def test_nothing_wanted_and_nothing_on_hand_are_refused_in_words(panel):
 def test_what_is_not_on_hand_is_not_poured_and_what_comes_after_the_ice_does(panel):
     _row(panel, "lemon_juice").poured.value = False
     assert all("lemon_juice" not in [p.ingredient for p in a.recipe.pours] for a in panel.found)
-    panel.choose.value = ("demo", "Low Tide, highball")
+    panel.choose.value = ("demo", "Long Platform, first glass")
     assert _row(panel, "soda_water").after.value
     assert [p.ingredient for p in panel.found[0].recipe.pours if p.after] == ["soda_water"]
     assert "soda water (after the ice)" in panel.best.value
@@ -374,7 +374,7 @@ def test_the_nearest_to_my_recipe_can_be_wished(panel):
 
 
 def test_a_dash_stays_a_dash_and_bitters_go_by_dashes(panel):
-    panel.choose.value = ("demo", "Low Tide, stirred")
+    panel.choose.value = ("demo", "Slow Signal")
     dash = BAR_MEASURES["dash"]
     row = _row(panel, "orange_bitters")
     assert row.least.ml == row.most.ml == dash
@@ -407,7 +407,7 @@ def test_bar_measures_are_within_one_per_cent_of_the_amount():
 
 
 def test_before_ice_the_target_is_that_of_the_drink_before_ice(panel):
-    drink = panel._demo["Low Tide, first sour"]
+    drink = panel._demo["First Frost"]
     panel.before.value = True
     expected = trial.run(drink, panel.shelf).stages[0].profile
     assert panel.wanted["abv"].dial.value == pytest.approx(expected.abv)
@@ -474,7 +474,7 @@ def test_the_amounts_are_saved_as_a_new_trial_that_the_bench_opens(panel):
     saved = logbook.load(path)
     assert saved.recipe.pours == panel.found[0].recipe.pours
     assert (saved.recipe.family, saved.recipe.technique) == ("sour", "shaken")
-    assert saved.recipe.name == "Low Tide, first sour, to a target"
+    assert saved.recipe.name == "First Frost, to a target"
     assert saved.served.profile.abv == pytest.approx(panel.found[0].figures.abv)
     bands = [f"{name.lower()} {_cells(panel.best, name)[0]}" for name in ("Strength", "Sugar", "Acid", "Volume")]
     assert logbook.entry(path).note == f"Wanted as served: {'; '.join(bands)}."
@@ -495,7 +495,7 @@ def test_the_amounts_are_saved_as_a_new_trial_that_the_bench_opens(panel):
 
     again = target.target(panel.folder)
     again.choose.value = next(key for label, key in again.choose.options if label.startswith("Saved"))
-    assert again.found[0].recipe.name == "Low Tide, first sour, to a target"
+    assert again.found[0].recipe.name == "First Frost, to a target"
 
 
 def test_before_ice_the_saved_trial_still_meets_its_ice(panel):
@@ -531,7 +531,7 @@ def swapping(panel):
 def test_a_stronger_bottle_in_its_place(swapping):
     assert "the same bottle" not in swapping.swap_table.value  # the demo's rum is not of the usual strength
     swapping.swap_strength.slider.value = 63
-    drink = swapping._demo["Low Tide, first sour"]
+    drink = swapping._demo["First Frost"]
     expected = reach.swap(drink, "aged rum, 50 %", "aged rum, 63 %", add=["water", "sugar syrup"])
     assert swapping.swapped.recipe == expected.recipe
     assert "the drink keeps its figures" in swapping.swap_table.value
@@ -575,7 +575,7 @@ def test_the_same_bottle_is_no_swap_and_cannot_be_saved(swapping):
 
 @pytest.mark.parametrize("measure", ["", "0.25 oz"])
 def test_a_dash_stays_a_dash_in_a_swap(swapping, measure):
-    swapping.choose.value = ("demo", "Low Tide, stirred")
+    swapping.choose.value = ("demo", "Slow Signal")
     swapping.measure.value = measure
     amounts = {p.ingredient: p.amount for p in swapping.swapped.recipe.pours}
     assert amounts["orange_bitters"] == pytest.approx(BAR_MEASURES["dash"])
@@ -590,7 +590,7 @@ def test_a_swap_is_saved_as_a_new_trial(swapping):
     swapping.swap_button.click()
     (path,) = (swapping.folder / "trials").glob("*.json")
     assert logbook.load(path).recipe.pours == swapping.swapped.recipe.pours
-    assert logbook.entry(path).title == "Low Tide, first sour, with gin, 40 %"
+    assert logbook.entry(path).title == "First Frost, with gin, 40 %"
     assert logbook.entry(path).note == "gin, 40 % in place of aged rum, 50 %."
     assert path.name in swapping.swap_said.value
 
@@ -633,7 +633,7 @@ def test_nothing_is_solved_twice_and_a_closed_section_not_at_all(panel, monkeypa
     panel.wanted["abv"].dial.slider.value = 17
     assert asked == ["reach", "swap", "swap", "reach"]
     panel.swapping.selected_index = None
-    panel.choose.value = ("demo", "Low Tide, stirred")
+    panel.choose.value = ("demo", "Slow Signal")
     assert asked == ["reach", "swap", "swap", "reach", "reach"]  # once for a drink, however many controls it sets
 
 

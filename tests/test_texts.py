@@ -42,9 +42,9 @@ def test_what_is_fit_is_what_xml_allows_and_no_more_is_taken():
 
 @pytest.mark.parametrize("sign", NOT_XML, ids=ascii)
 def test_a_recipe_holds_no_control_character(sign):
-    dirty, pours = f"Low{sign}Tide\n", (Pour("gin", 40),)
+    dirty, pours = f"Late{sign}Stove\n", (Pour("gin", 40),)
     recipe = Recipe(dirty, pours, question=dirty, method=dirty)
-    assert recipe.name == recipe.question == recipe.method == "Low Tide\n"
+    assert recipe.name == recipe.question == recipe.method == "Late Stove\n"
 
 
 @pytest.mark.parametrize(("field", "most"), [("name", 300), ("question", 100_000), ("method", 100_000)])

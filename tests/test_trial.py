@@ -13,17 +13,17 @@ from drinklab.pantry import Ingredient
 from drinklab.recipe import TECHNIQUES, Pour, Recipe
 from drinklab.units import Display, ureg
 
-SOUR = """45 mL aged rum, 50 %
-15 mL fino sherry
-15 mL grapefruit juice
+SOUR = """45 mL dark rum, 46 %
+15 mL amontillado sherry
+15 mL pineapple juice
 15 mL lemon juice
 15 mL honey syrup
-10 mL cold black tea"""
+10 mL cold green tea"""
 
 
 @pytest.fixture(scope="module")
 def sour() -> Recipe:
-    return Recipe.parse(SOUR, name="Low Tide, first sour", technique="shaken", family="sour")
+    return Recipe.parse(SOUR, name="Branch Line, first sour", technique="shaken", family="sour")
 
 
 # --- recipe text ------------------------------------------------------------------------------------

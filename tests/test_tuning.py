@@ -16,7 +16,7 @@ from drinklab.units import FLUID_OUNCE, Display
 from drinklab.workbook import charts, tuning, tuning_charts
 
 SHOW = Display()
-STIRRED = ("demo", "Low Tide, stirred")
+STIRRED = ("demo", "Slow Signal")
 
 
 @pytest.fixture
@@ -272,7 +272,7 @@ def test_where_the_dot_lies_is_said(sweep):
 
 
 def test_every_pair_of_pours_can_be_swept(sweep):
-    for key in (STIRRED, ("demo", "Low Tide, highball"), ("classic", "Daiquiri"), ("classic", "Negroni")):
+    for key in (STIRRED, ("demo", "Long Platform, first glass"), ("classic", "Daiquiri"), ("classic", "Negroni")):
         sweep.choose.value = key
         count = len(sweep.recipe().pours)
         for i in range(count):

@@ -16,10 +16,10 @@ from drinklab.units import FLUID_OUNCE
 MOVED = ("abv", "sugar", "acid", "volume")
 SHELF = pantry.load()
 KNOWN = classics.load()
-LOW_TIDE = Recipe.parse(
-    "40 mL aged rum, 50 %\n25 mL fino sherry\n20 mL grapefruit juice\n15 mL lemon juice\n15 mL honey syrup\n"
-    "30 mL cold black tea",
-    name="Low Tide", technique="shaken", family="sour",
+BRANCH = Recipe.parse(
+    "40 mL dark rum, 46 %\n25 mL amontillado sherry\n20 mL pineapple juice\n15 mL lemon juice\n15 mL honey syrup\n"
+    "30 mL cold green tea",
+    name="Branch Line", technique="shaken", family="sour",
 )  # fmt: skip
 HIGHBALL = Recipe.parse(
     "45 mL gin\n15 mL lemon juice\n2 dash aromatic bitters\ntop 90 mL tonic water", technique="built", serve="long"
@@ -63,7 +63,7 @@ def test_more_of_the_same_changes_only_the_volume():
     assert effect.distance == pytest.approx(0, abs=1e-9)
 
 
-@pytest.mark.parametrize("recipe", [LOW_TIDE, HIGHBALL, STIRRED], ids=["shaken", "topped", "stirred"])
+@pytest.mark.parametrize("recipe", [BRANCH, HIGHBALL, STIRRED], ids=["shaken", "topped", "stirred"])
 @pytest.mark.parametrize("melt", [None, 0.3])
 def test_all_at_once_is_one_at_a_time(recipe, melt):
     """Each pour, by the older path: a recipe of its own, with the melt water of its own strength."""
@@ -80,13 +80,13 @@ def test_all_at_once_is_one_at_a_time(recipe, melt):
 
 
 def test_a_bottle_of_another_strength_and_a_sharper_fruit():
-    start, found = as_served(LOW_TIDE), {e.name: e for e in whatif.sensitivity(LOW_TIDE)}
+    start, found = as_served(BRANCH), {e.name: e for e in whatif.sensitivity(BRANCH)}
     sherry, lemon = SHELF.find("fino sherry"), SHELF.find("lemon juice")
     strength, acid = found[f"strength of {sherry.name}"], found[f"acid of {lemon.name}"]
     assert (strength.source, strength.step, strength.unit) == ("bottle", sherry.abv_pm, "% vol")
     assert (acid.source, acid.step, acid.unit) == ("fruit", lemon.acid_pm, "g/L")
 
-    stronger = replace(LOW_TIDE, pours=(LOW_TIDE.pours[0], Pour(sherry.id, 25, sherry.abv + sherry.abv_pm), *LOW_TIDE.pours[2:]))  # fmt: skip
+    stronger = replace(BRANCH, pours=(BRANCH.pours[0], Pour(sherry.id, 25, sherry.abv + sherry.abv_pm), *BRANCH.pours[2:]))  # fmt: skip
     assert strength.more == pytest.approx({f: as_served(stronger)[f] - start[f] for f in MOVED}, abs=1e-9)
     # 15 mL of juice with 7 g/L more acid, spread over the drink; by hand
     for change, sign in ((acid.more, 1), (acid.less, -1)):
@@ -104,7 +104,7 @@ def test_the_melt_water_moves_it_by_hand():
 
 
 def test_largest_first_by_the_distance_among_the_classics():
-    effects, scale = whatif.sensitivity(LOW_TIDE), balance.scales(KNOWN)
+    effects, scale = whatif.sensitivity(BRANCH), balance.scales(KNOWN)
     assert [e.distance for e in effects] == sorted((e.distance for e in effects), reverse=True)
     for effect in effects:
         sides = [c for c in (effect.more, effect.less) if c]
@@ -133,13 +133,13 @@ def test_a_dry_solid_is_told_in_grams_and_may_not_dissolve():
     sugar = next(e for e in whatif.sensitivity(sweet, measure="1 barspoon") if e.unit == "g")
     assert sugar.step == pytest.approx(4.2)  # a level teaspoon of 5 mL (USDA SR28 19335)
     assert "does not dissolve" in sugar.note  # Bubnik and Kadlec 1995: 40 g in 20 g of water at 20 °C
-    assert not [e for e in whatif.sensitivity(LOW_TIDE) if "dissolve" in e.note]
+    assert not [e for e in whatif.sensitivity(BRANCH) if "dissolve" in e.note]
 
 
 def test_measures_in_any_unit():
-    quarter = whatif.sensitivity(LOW_TIDE)
-    assert whatif.sensitivity(LOW_TIDE, measure=FLUID_OUNCE / 4) == quarter
-    assert whatif.sensitivity(LOW_TIDE, measure="1 barspoon") == whatif.sensitivity(LOW_TIDE, measure="5 mL")
+    quarter = whatif.sensitivity(BRANCH)
+    assert whatif.sensitivity(BRANCH, measure=FLUID_OUNCE / 4) == quarter
+    assert whatif.sensitivity(BRANCH, measure="1 barspoon") == whatif.sensitivity(BRANCH, measure="5 mL")
 
 
 @pytest.mark.parametrize("item", SHELF.values(), ids=lambda item: item.id)
@@ -156,7 +156,7 @@ def test_every_ingredient_can_be_a_step_off(item):
 
 @pytest.mark.parametrize(
     ("recipe", "first", "second"),
-    [(LOW_TIDE, "lemon juice", "honey syrup"), (HIGHBALL, "gin", "tonic water"), (STIRRED, 1, 0)],
+    [(BRANCH, "lemon juice", "honey syrup"), (HIGHBALL, "gin", "tonic water"), (STIRRED, 1, 0)],
     ids=["shaken", "topped", "stirred"],
 )
 def test_a_point_of_the_grid_is_a_single_run(recipe, first, second):
@@ -187,7 +187,7 @@ def test_each_point_has_the_melt_water_of_its_own_strength():
 
 
 def test_rows_go_with_the_second_amount_and_blocks_leave_no_seam():
-    grid = whatif.sweep(LOW_TIDE, "lemon juice", "honey syrup", (5, 30), (0, "1 oz"))
+    grid = whatif.sweep(BRANCH, "lemon juice", "honey syrup", (5, 30), (0, "1 oz"))
     assert grid.profile.acid.shape == (200, 200)
     assert (np.diff(grid.profile.acid, axis=1) > 0).all()  # more lemon, along a row
     assert (np.diff(grid.profile.sugar, axis=0) > 0).all()  # more syrup, down a column
@@ -216,9 +216,9 @@ def test_the_band_holds_eight_in_ten_and_small_families_use_all():
         held = np.mean((getattr(figures, axis) >= low) & (getattr(figures, axis) <= high))
         assert held == pytest.approx(0.8, abs=0.02)
     for family in (None, "hot", "other"):  # none, one drink, what is left over
-        assert whatif.sweep(replace(LOW_TIDE, family=family), 0, 1, points=2).band == whatif.band()
+        assert whatif.sweep(replace(BRANCH, family=family), 0, 1, points=2).band == whatif.band()
     own = {"abv": (10, 12), "volume": (150, 250)}
-    assert whatif.sweep(LOW_TIDE, 0, 1, points=2, limits=own).band == own
+    assert whatif.sweep(BRANCH, 0, 1, points=2, limits=own).band == own
 
 
 def test_sugar_that_does_not_dissolve_is_marked_where_a_run_refuses_it():
@@ -335,7 +335,7 @@ def test_a_source_that_is_not_there_has_no_share(source, recipe, tool):
     assert sum(shares["volume"].values()) == pytest.approx(1)
 
 
-@pytest.mark.parametrize("recipe", [LOW_TIDE, HIGHBALL], ids=["shaken", "topped"])
+@pytest.mark.parametrize("recipe", [BRANCH, HIGHBALL], ids=["shaken", "topped"])
 def test_one_answer_with_a_trial(recipe):
     made, run = whatif.variation(recipe, 1000, seed=3), trial.run(recipe, draws=1000, seed=3).served
     for ours, theirs in ((made.estimate, run.profile), (made.low, run.low), (made.high, run.high)):
@@ -557,8 +557,8 @@ TWICE = Recipe.parse("60 mL gin\n10 mL lemon juice\n10 mL lemon juice")
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        (lambda: whatif.sensitivity([LOW_TIDE, STIRRED]), "recipe is 2 things; it must be one recipe at a time."),
-        (lambda: whatif.sensitivity("Low Tide"), "recipe is a str; it must be one recipe at a time."),
+        (lambda: whatif.sensitivity([BRANCH, STIRRED]), "recipe is 2 things; it must be one recipe at a time."),
+        (lambda: whatif.sensitivity("Clear Line"), "recipe is a str; it must be one recipe at a time."),
         (lambda: whatif.sensitivity(ONE, measure=0), "measure is 0 mL; it must be one amount above 0 and at most the whole drink, 60 mL."),
         (lambda: whatif.sensitivity(ONE, measure="1 L"), "measure is 1000 mL; it must be one amount above 0 and"),
         (lambda: whatif.sensitivity(ONE, measure="-1 oz"), "measure is '-1 oz'; it must be zero or more."),
@@ -568,7 +568,7 @@ TWICE = Recipe.parse("60 mL gin\n10 mL lemon juice\n10 mL lemon juice")
         (lambda: whatif.sensitivity(ONE, melt="much"), "melt water is 'much'; it must be a number."),
         (lambda: whatif.sensitivity(Recipe.parse("20 mL water\n300 g white sugar")), "sugar of 'untitled' before ice is"),
         (lambda: whatif.sensitivity(Recipe("neat", (Pour("gin", 60, 70.0),))), "strength before ice is 70"),
-        (lambda: whatif.sweep([LOW_TIDE, LOW_TIDE], 0, 1), "recipe is 2 things; it must be one recipe at a time."),
+        (lambda: whatif.sweep([BRANCH, BRANCH], 0, 1), "recipe is 2 things; it must be one recipe at a time."),
         (lambda: whatif.sweep(STIRRED, "rye whiskey", "ginn"), "second axis is 'ginn'; it must be one of the pours: rye whiskey, sweet red vermouth."),
         (lambda: whatif.sweep(STIRRED, "lemon juice", 0), "first axis is 'lemon juice'; it must be one of the pours: rye"),
         (lambda: whatif.sweep(STIRRED, 2, 0), "first axis is 2; it must be 0 to 1, a place among rye whiskey"),

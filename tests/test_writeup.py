@@ -19,13 +19,13 @@ NASTY = "<script>alert(1)</script> & \"quotes\" 'single' {{ 7*7 }} {% raw %} </t
 MARKDOWN = (
     "# no heading *bold* _it_ `code` [link](x) ![pic](y) | cell ~~gone~~ $x$ \\ <b>b</b> http://a.example/ 1. 2) &amp;"
 )
-LOW_TIDE = """
-45 mL aged rum, 50 %
-20 mL fino sherry
-15 mL grapefruit juice
+BRANCH = """
+45 mL dark rum, 46 %
+20 mL amontillado sherry
+15 mL pineapple juice
 15 mL lemon juice
 20 mL honey syrup
-20 mL black tea, cold
+20 mL green tea, cold
 """
 
 
@@ -33,8 +33,8 @@ LOW_TIDE = """
 def trial():
     return run(
         Recipe.parse(
-            LOW_TIDE, name="Low Tide, first sour", technique="shaken", family="sour",
-            question="Does fino keep its salt?", method="Shake hard.\nFine strain.",
+            BRANCH, name="Branch Line, first sour", technique="shaken", family="sour",
+            question="Does the sherry keep its salt?", method="Shake hard.\nFine strain.",
         )
     )  # fmt: skip
 
@@ -75,7 +75,7 @@ def linked_data(page):
 
 
 def nasty(text):
-    recipe = Recipe.parse(LOW_TIDE, name=text, technique="shaken", question=text, method=f"{text}\n{text}")
+    recipe = Recipe.parse(BRANCH, name=text, technique="shaken", question=text, method=f"{text}\n{text}")
     return run(recipe, draws=20)
 
 
@@ -151,8 +151,12 @@ def test_every_classic_makes_a_sound_page(name):
 
 def test_linked_data_says_what_the_page_says(trial, page):
     data = linked_data(page)
-    assert (data["@context"], data["@type"], data["name"]) == ("https://schema.org", "Recipe", "Low Tide, first sour")
-    assert data["recipeIngredient"][0] == "45 mL aged rum, 50 %"
+    assert (data["@context"], data["@type"], data["name"]) == (
+        "https://schema.org",
+        "Recipe",
+        "Branch Line, first sour",
+    )
+    assert data["recipeIngredient"][0] == "45 mL dark rum, Jamaican style, 46 %"
     assert len(data["recipeIngredient"]) == 6
     assert [s["text"] for s in data["recipeInstructions"]] == ["Shake hard.", "Fine strain."]
     assert data["recipeYield"] == f"1 drink, {trial.served.profile.volume:.0f} mL"
@@ -213,8 +217,8 @@ def test_files_are_never_overwritten(trial, tmp_path):
 
 def test_recipe_in_ml_oz_and_parts(page):
     text = Words(page).text
-    assert re.search(r"aged rum, 50.% 45 1½ \(−1.%\) 3 50.% vol", text)  # eighths: 44.4 mL for 45
-    assert re.search(r"fino sherry \(dry\) 20 ⅝ \(−8.%\) 1⅓ 15.% vol", text)
+    assert re.search(r"dark rum, Jamaican style, 46.% 45 1½ \(−1.%\) 3 46.% vol", text)  # eighths: 44.4 mL for 45
+    assert re.search(r"amontillado sherry \(dry\) 20 ⅝ \(−8.%\) 1⅓ 17.5.% vol", text)
     assert re.search(r"lemon juice, fresh 15 ½ \(−1.%\) 1 none", text)
 
 

@@ -7,22 +7,20 @@ from dataclasses import replace
 
 import ipywidgets as w
 
-from .. import gels
+from .. import demo, pantry
 from ..errors import InputError
-from ..recipe import Recipe
 from ..setting import Setting
 from ..trial import Trial
 from ..units import Display
 from .exact import VOLUME, ExactDial
 from .lesson import Html, Panel, bold, para, problem_words
 
-JELLY = "grapefruit jelly"
+JELLY = "Amontillado and tea jelly"  # of the demo
 
 
 def demo_jelly() -> Setting:
-    """The demo's jelly, of a recipe of its own: a cube of 30 mL to a glass."""
-    recipe = Recipe.parse(gels.GRAPEFRUIT_JELLY, name=JELLY, technique="none")
-    return Setting(recipe, steps=(gels.Set(water=gels.GRAPEFRUIT_JELLY_WATER),), serve_volume=30.0)
+    """The demo's jelly, of a recipe of its own: a cube of 2 cm to a glass."""
+    return demo.settings(pantry.load())[JELLY]
 
 
 class Beside(Panel):

@@ -139,8 +139,8 @@ class BubblesPanel(Lesson):
         self._memo: dict[str, tuple] = {}
         super().__init__(folder, recipe)
 
-    def _first(self) -> Recipe:
-        return self._demo.get("Low Tide, to be cleared", super()._first())
+    def _first(self) -> Recipe | Setting:
+        return self._named(("demo", "Long Platform"))
 
     def _in_hand(self):
         """In a vessel for cartridges, also what gassing a sparkling liquid brings."""

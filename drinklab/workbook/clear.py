@@ -165,8 +165,8 @@ class WashPanel(Lesson):
         self._told_others: list[Callable[[], None]] = []
         super().__init__(folder, recipe)
 
-    def _first(self) -> Recipe:
-        return self._demo.get("Low Tide, to be cleared", super()._first())
+    def _first(self) -> Recipe | Setting:
+        return self._named(("demo", "Clear Line"))
 
     # --- what is on the page ---------------------------------------------------------------------
 

@@ -43,7 +43,7 @@ from .lesson import (
 )
 from .live import LiveChart
 
-GRAPEFRUIT = "grapefruit jelly of Low Tide"
+HOUSE = "Amontillado and tea jelly"  # of the demo
 POWDER = "powder, by its Bloom"
 OWN, NONE = "own", ""  # a mould of another volume; none
 # In the mouth: body temperature, from memory. The fridge is the one of the order of work. [°C]
@@ -61,7 +61,7 @@ def jelly(folder: str | Path = ".", recipe: Recipe | None = None) -> JellyPanel:
     folder : path
         Working folder: own ingredients and choices are read from it.
     recipe : Recipe, optional
-        What to start with; the grapefruit jelly of the house drink by default.
+        What to start with; the jelly of the demo by default.
     """
     return JellyPanel(folder, recipe)
 
@@ -80,10 +80,6 @@ class JellyPanel(Lesson):
     # --- what is on the page ---------------------------------------------------------------------
 
     def _build(self, show: Display) -> None:
-        house = Recipe.parse(gels.GRAPEFRUIT_JELLY, self.shelf, GRAPEFRUIT, technique="none")
-        self._demo = {GRAPEFRUIT: house} | self._demo
-        plain, *rest = self.choose.options
-        self.choose.options = [plain, (f"The {GRAPEFRUIT}", ("demo", GRAPEFRUIT)), *rest]
         country = "United States"
         with suppress(InputError):  # the page has said it already
             country = logbook.choices(self.folder).get("country", country)
@@ -104,7 +100,7 @@ class JellyPanel(Lesson):
         self.boil_in = pick("Dissolve in", [("plain water", "water"), ("the drink itself", "drink")])
         self.as_needed = w.Checkbox(True, description="add the water that it needs", indent=False, layout=WIDE)
         self.water = Dial("Plain water, of the jelly", 0, 60, 1, "%", self._water_moved)
-        self.mould = pick("Mould", self._moulds(show), "grapefruit half shell")
+        self.mould = pick("Mould", self._moulds(show), "cube, 2 cm")
         self.mould_volume = Dial("Mould holds", *self._reach(40, 300, show), on_change=self.refresh)
         self.place = DegreeDial("Room or terrace", 30, 0, 60, show, self.refresh)
         self.country = pick("Country", strength.countries(), country)
@@ -177,19 +173,16 @@ class JellyPanel(Lesson):
     # --- from the page to a jelly ----------------------------------------------------------------
 
     def _used(self) -> None:
-        house = self._recipe == self._demo[GRAPEFRUIT]
         self.dry.value = False
         if step := self.setting.step(gels.Set):
             self._start_from(step)
             return
-        self.as_needed.value = not house
+        self.as_needed.value = True
         if boil := self.setting.step(gels.Boil):
             self.share.set(100 * boil.share)
-        if house:  # its recipe says how much
-            made = gels.grapefruit_jelly(self.shelf)
-            self.volume.reach(*self._reach(made.volume, 3000, self.display))
-            water = gels.GRAPEFRUIT_JELLY_WATER
-            self.water.set(100 * water / (self.liquid().volume() + water))
+
+    def _first(self) -> Recipe | Setting:
+        return self._named(("demo", HOUSE))
 
     def _start_from(self, step: gels.Set) -> None:
         """The jelly that the drink is set as already, all of it."""

@@ -13,7 +13,7 @@ import ipywidgets as w
 import traitlets
 from markupsafe import Markup, escape
 
-from .. import classics, logbook, pantry, tables, trial
+from .. import classics, demo, logbook, pantry, trial
 from ..declared import LABELS, Declared, declared
 from ..errors import InputError, Told, require
 from ..kinds import CONCENTRATION
@@ -58,14 +58,8 @@ class Html(w.HTML):
 
 
 def demo_recipes(shelf: pantry.Pantry) -> dict[str, Recipe]:
-    """First steps of the invented house drink (datasets/demo_recipes.csv)."""
-    return {
-        row["name"]: Recipe.parse(
-            row["pours"].replace(";", "\n"), shelf, name=row["name"], technique=row["technique"], serve=row["serve"],
-            family=row["family"], question=row["question"], method=row["method"],
-        )
-        for row in tables.read("demo_recipes").rows()
-    }  # fmt: skip
+    """What is poured for each drink of the demo; `demo.settings` has the drinks whole."""
+    return {name: setting.recipe for name, setting in demo.settings(shelf).items()}
 
 
 def opened(folder: Path) -> tuple[pantry.Pantry, dict, list[str]]:
@@ -309,6 +303,7 @@ class Lesson(Panel):
         self._own_shelf = self.shelf
         self.known = classics.load()
         self._demo = demo_recipes(self.shelf)
+        self._whole = demo.settings(self.shelf)
         self.setting: Setting | None = None
         self.hand = Hand(self.folder, type(self).__name__, self._follow)
         saved, unreadable = logbook.entries(self.folder)
@@ -426,7 +421,7 @@ class Lesson(Panel):
     def _show_in(self, show: Display) -> None:
         """Bring the controls in line with other units."""
 
-    def _first(self) -> Recipe:
+    def _first(self) -> Recipe | Setting:
         return next(iter(self._demo.values()))
 
     def _lay_out(self, left: Sequence[w.Widget], right: Sequence[w.Widget], below: Sequence[w.Widget] = ()) -> None:
@@ -473,7 +468,7 @@ class Lesson(Panel):
             return found.setting.beside[int(name)] if kind == "beside" else found.setting
         if kind == "own":
             return self._handed_in
-        return as_setting(self._demo[name] if kind == "demo" else self.known[name])
+        return self._whole[name] if kind == "demo" else as_setting(self.known[name])
 
     def _chosen(self, change) -> None:
         if self._quiet:

@@ -64,7 +64,7 @@ def test_save_and_write_up(bench, lab):
     assert len(list((lab.folder / "trials").glob("*.json"))) == 1
     (page_file,) = (lab.folder / "writeups").glob("*.html")
     text = page_file.read_text(encoding="utf-8")
-    assert "Low Tide, first sour" in text
+    assert "First Frost" in text
     assert "<svg" in text or "data:image/svg" in text
 
 

@@ -59,7 +59,7 @@ window.redrawn = (place, change) => new Promise(done => {
 
 def me(step: int) -> list[dict]:
     abv, sugar, acid = 14 + 0.02 * step, 60 + 0.05 * step, 5 + 0.005 * step
-    return [{"label": f"Low Tide {step}", "abv": abv, "sugar": sugar, "acid": acid, "abv_low": abv - 0.7,
+    return [{"label": f"Clear Line {step}", "abv": abv, "sugar": sugar, "acid": acid, "abv_low": abv - 0.7,
              "abv_high": abv + 0.7, "sugar_low": sugar - 6, "sugar_high": sugar + 6, "acid_low": acid - 0.5,
              "acid_high": acid + 0.5}]  # fmt: skip
 
@@ -108,7 +108,7 @@ def said(page, place: str = "place") -> str:
 
 
 def test_put_is_drawn_and_takes_little_time(page, chart, capsys):
-    assert "Low Tide 0" in said(page)
+    assert "Clear Line 0" in said(page)
     assert "Two charts side by side" in page.evaluate(
         "place.querySelector('[aria-label^=\"Two charts\"]')?.getAttribute('aria-label') ?? ''"
     )
@@ -119,8 +119,8 @@ def test_put_is_drawn_and_takes_little_time(page, chart, capsys):
         chart.put(**rows)
         times.append(1000 * (time.perf_counter() - start))
         page.wait_for_timeout(80)
-    assert "Low Tide 60" in said(page)
-    assert "Low Tide 59" not in said(page)
+    assert "Clear Line 60" in said(page)
+    assert "Clear Line 59" not in said(page)
     assert "NaN" not in page.evaluate("place.innerHTML")
     median, late = statistics.median(times), sorted(times)[int(0.95 * len(times))]
     with capsys.disabled():
@@ -165,7 +165,7 @@ def test_a_burst_draws_only_the_last(page, chart):
         }""",
         [{"rows_me": me(step)} for step in range(1, 41)],
     )
-    assert "Low Tide 40" in said(page)
+    assert "Clear Line 40" in said(page)
     assert draws <= 3
 
 
@@ -203,15 +203,15 @@ def test_shown_twice_closed_and_shown_again(page, chart):
     page.evaluate("async () => { window.second = await show(model); }")
     chart.put(me=me(7))
     page.wait_for_timeout(300)
-    assert "Low Tide 7" in said(page)
-    assert "Low Tide 7" in said(page, "second")
+    assert "Clear Line 7" in said(page)
+    assert "Clear Line 7" in said(page, "second")
     page.evaluate("place.close()")
     assert said(page) == ""
     chart.comm.send = lambda data=None, **_: page.evaluate("change => redrawn(second, change)", data["state"])
     chart.put(me=me(9))
-    assert "Low Tide 9" in said(page, "second")
+    assert "Clear Line 9" in said(page, "second")
     page.evaluate("async () => { second.close(); window.third = await show(model); }")
-    assert "Low Tide 9" in said(page, "third")
+    assert "Clear Line 9" in said(page, "third")
     page.evaluate("third.close()")
     assert page.evaluate("model.listeners()") == 0
 
@@ -277,7 +277,7 @@ def test_page_of_its_own_works_without_a_network(page):
     tip = page.locator("#vg-tooltip-element.visible")
     tip.wait_for(timeout=3000)
     assert "punch 2" in tip.inner_text()
-    assert "Low Tide 3" in page.inner_text("body")
+    assert "Clear Line 3" in page.inner_text("body")
     assert faults == []
 
 

@@ -16,8 +16,8 @@ TITLE = '<script>alert(1)</script> & "quotes"'
 def file(tmp_path_factory):
     charts = pytest.importorskip("drinklab.workbook.charts", reason="the charts are not there")
     sour = run(Recipe.parse(
-        "45 mL aged rum, 50 %\n20 mL fino sherry\n15 mL grapefruit juice\n15 mL lemon juice\n20 mL honey syrup\n"
-        "20 mL black tea, cold", name="Low Tide, first sour", technique="shaken", family="sour",
+        "45 mL dark rum, 46 %\n20 mL amontillado sherry\n15 mL pineapple juice\n15 mL lemon juice\n20 mL honey syrup\n"
+        "20 mL green tea, cold", name="Branch Line, first sour", technique="shaken", family="sour",
     ))  # fmt: skip
     known = classics.load()
     figures = balance.reference(known)

@@ -1,0 +1,275 @@
+"""How a drink is made, from its whole setting: what to put out, what to do in which order, and what it makes.
+
+>>> from drinklab.pantry import load
+>>> from drinklab.demo import settings
+>>> from drinklab.trial import run
+>>> line = run(settings(load())["Clear Line"], draws=0)
+>>> [row.name for row in ingredients(line)][-2:], yields(line, line.setting.display)
+(['chamomile cordial', "skimmed cow's milk"], 'Makes 20 serves of 110 mL; 122 mL is left over.')
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from . import gels, steps
+from .steps import Outcome, Step
+from .trial import MOST_GLASS, Trial
+from .units import GRAMS, METRIC, US, Display, ounces_text
+
+# More than a tin or a jug takes at once. Common practice, no published source. [mL]
+_MOST_SHAKEN = 700.0
+
+_MIX = {
+    "none": "Mix {}, without ice.", "stirred": "Stir {} on ice.", "shaken": "Shake {} with ice.",
+    "built": "Build {} over ice.", "blended": "Blend {} with ice.", "swizzled": "Swizzle {} with ice.",
+    "muddled": "Muddle and build {} over ice.",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of what to put out, for all that is made.
+
+    Attributes
+    ----------
+    name : str
+    told : str
+        The amount in the bar's words (2 dashes), where it was told so.
+    ml : float or None
+        None for what is weighed. [mL]
+    grams : float
+        [g]
+    abv : float
+        [% vol]
+    solid, after, step : bool
+        A dry solid; added after the ice; brought by a later step.
+    """
+
+    name: str
+    told: str
+    ml: float | None
+    grams: float
+    abv: float = 0.0
+    solid: bool = False
+    after: bool = False
+    step: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """Something to do, and what is to be known of it."""
+
+    do: str
+    more: tuple[str, ...] = ()
+
+
+def ingredients(trial: Trial) -> tuple[Row, ...]:
+    """What to put out: the pours, then what the later steps bring. Melt water comes with the ice."""
+    rows = []
+    for pour in trial.recipe.pours:
+        if pour.amount > 0:
+            bottle = pour.bottle(trial.pantry)
+            typed = pour.typed and pour.typed.unit not in (*METRIC, *US, *GRAMS)
+            told = pour.amount_text(trial.pantry, Display()) if typed else ""
+            solid = bottle.state != "liquid"
+            grams = pour.amount * bottle.density
+            rows.append(Row(bottle.name, told, pour.amount, grams, bottle.abv, solid, pour.after))
+    rows += [
+        Row(part.name, "", part.ml, part.grams, step=True)
+        for step, liquid, outcome in worked(trial)
+        for part in steps.brought(step, liquid, outcome)
+    ]
+    return tuple(rows)
+
+
+def worked(trial: Trial) -> Iterator[tuple[Step, object, Outcome]]:
+    """Each later step, the drink before it, and what becomes of it, as when the trial was run."""
+    draw = steps.draws(trial.setting.draws, trial.setting.seed)
+    before = trial.stages[-2 - len(trial.steps) : -2]
+    for step, stage in zip(trial.steps, before, strict=True):
+        yield step, stage.liquid, step.act(stage.liquid, draw)
+
+
+def share(trial: Trial) -> float:
+    """Of all that is made, what goes in one glass. [mL/mL]"""
+    return trial.served.profile.volume / trial.made.volume
+
+
+def serves(trial: Trial) -> int:
+    """Glasses that are filled: as set, or as many as the serve size gives."""
+    setting = trial.setting
+    if setting.serves > 1 or setting.serve_volume is None:
+        return setting.serves
+    return max(math.floor(1 / share(trial) + 1e-9), 1)
+
+
+def is_batch(trial: Trial) -> bool:
+    """Whether one glass is a part of what is made."""
+    return trial.served.profile.volume < trial.made.volume * (1 - 1e-9)
+
+
+def piece(trial: Trial) -> str:
+    """What one serve is called."""
+    return "piece" if any(isinstance(step, gels.Set) for step in trial.steps) else "serve"
+
+
+def yields(trial: Trial, show: Display) -> str:
+    """What the whole recipe makes; "" for a single drink."""
+    if not is_batch(trial):
+        return ""
+    count, each = serves(trial), trial.served.profile.volume
+    left = trial.made.volume - count * each
+    said = f"Makes {count} {piece(trial)}{'s' * (count > 1)} of {show.volume_text(each)}"
+    return f"{said}; {show.volume_text(left)} is left over." if left >= 1 else f"{said}."
+
+
+def method(trial: Trial, show: Display) -> tuple[Item, ...]:
+    """What to do, in order: mixed, the later steps, into glasses.
+
+    A method that was typed stays, but for what the setting says itself, or contradicts.
+    """
+    before, after = _typed(trial)
+    out = [Item(text) for text in before]
+    if not any(_MIXING.search(text) for text in before):
+        out[:0] = _mixed(trial)
+    for step, liquid, outcome in worked(trial):
+        orders = steps.orders(step, liquid, outcome)
+        notes = [note for note in outcome.notes if not any(note in order for order in orders)]
+        out += [Item(show.told(order)) for order in orders]
+        out[-1] = Item(out[-1].do, tuple(map(show.told, notes)))
+    if is_batch(trial):
+        each, count = show.volume_text(trial.served.profile.volume), serves(trial)
+        if piece(trial) == "piece":
+            last = out.pop() if out[-1].do.startswith("Cut") else Item("Cut.")
+            out.append(Item(last.do.replace("Cut", f"Cut {count} piece{'s' * (count > 1)} of {each}", 1), last.more))
+        else:
+            ice = ", on ice" if trial.recipe.serve == "on ice" else ""
+            glasses = f"{count} glasses with {each} each" if count > 1 else f"the glass with {each}"
+            out.append(Item(f"Fill {glasses}{ice}."))
+    out += [Item(text) for text in after]
+    for other in trial.beside:
+        serve = show.volume_text(other.served.profile.volume)
+        out.append(Item(f"With each glass: {other.recipe.name}, {serve}, which is made apart (below)."))
+    return tuple(out)
+
+
+def _mixed(trial: Trial) -> list[Item]:
+    rows = [row for row in ingredients(trial) if not row.step]
+    first, last = ([row.name for row in rows if row.after is after] for after in (False, True))
+    iced = trial.melt > 0
+    text = _MIX[trial.recipe.technique if iced else "none"].format(_listed(first))
+    if iced and trial.recipe.technique in ("shaken", "blended") and trial.stages[0].profile.volume > _MOST_SHAKEN:
+        text += " Not all at once: a few serves at a time."
+    return [Item(text), *([Item(f"Add {_listed(last)}.")] if last else [])]
+
+
+def _listed(names: list[str]) -> str:
+    """Names without what the list of ingredients tells already: the strength, the style."""
+    short = [name.split(",")[0].split(" (")[0] for name in names]
+    return " and ".join(part for part in (", ".join(short[:-1]), short[-1]) if part)
+
+
+# --- what was typed -------------------------------------------------------------------------------------------
+
+_MIXING = re.compile(r"\b(mix|shake|stir|build|blend|swizzle|muddle)\w*\b", re.IGNORECASE)
+_ON_ICE = re.compile(r"\b(shake|stir|build|blend|swizzle|muddle)\w*\b.*(?<!without )\bice\b|\bstrain\b", re.IGNORECASE)
+_OF_STEPS = re.compile(
+    r"\b(milk|curds?|curdle|wash|rest|filter|chill|carbonate|gas|keg|siphon|boil|gelatine?|agar|gellan|set)\w*\b",
+    re.IGNORECASE,
+)
+_SERVING = re.compile(r"\b(serve|glass|glasses|cube|cubes|garnish|pick|mug|cut)\b", re.IGNORECASE)
+
+
+def _typed(trial: Trial) -> tuple[list[str], list[str]]:
+    """The typed method before the later steps and after them."""
+    lines = [line for line in (" ".join(t.split()) for t in trial.recipe.method.splitlines()) if line]
+    left_out = ([] if trial.melt > 0 else [_ON_ICE]) + ([_OF_STEPS] if trial.steps else [])
+    kept = []
+    for line in lines:
+        parts = [p for p in re.split(r"(?<=[.;])\s+", line) if not any(words.search(p) for words in left_out)]
+        told = " ".join(parts)
+        kept += [told[:1].upper() + re.sub(";$", ".", told[1:])] if told else []
+    if not trial.steps and not is_batch(trial):
+        return kept, []
+    return [t for t in kept if not _SERVING.search(t)], [t for t in kept if _SERVING.search(t)]
+
+
+# --- the table ------------------------------------------------------------------------------------------------
+
+
+def table(trial: Trial, show: Display) -> list[dict]:
+    """`ingredients` as cells: millilitres, ounces, grams, of one glass, parts, strength."""
+    rows, of_glass = ingredients(trial), share(trial)
+    part = _part(trial)
+    cells = []
+    for row in rows:
+        more = [row.told] if row.told else []
+        more += [f"{row.grams:.1f} g"] if row.solid else []
+        by_weight = row.ml is None or row.solid
+        ml = "" if row.ml is None else Display().volume_text(row.ml).removesuffix(" mL")
+        amount = row.told or (f"{weight(row.grams)} g" if by_weight else Display().volume_text(row.ml))
+        cells.append({
+            "name": row.name + (f" ({', '.join(more)})" if more else "") + (", added last" if row.after else ""),
+            "text": f"{amount} {row.name}",
+            "ml": ml,
+            "oz": "" if row.ml is None else ounces_text(row.ml).replace(" oz", ""),
+            "parts": "" if row.ml is None else parts(row.ml / part),
+            "grams": weight(row.grams),
+            "glass": f"{weight(row.grams * of_glass)} g" if by_weight else show.volume_text(row.ml * of_glass),
+            "abv": f"{row.abv:.4g} % vol" if row.abv else "none",
+        })  # fmt: skip
+    return cells
+
+
+def weight(grams: float) -> str:
+    """Grams as a kitchen scale shows them.
+
+    >>> weight(2412.3), weight(3.263), weight(0.0163)
+    ('2412', '3.3', '0.02')
+    """
+    return f"{grams:.0f}" if grams >= 100 else f"{grams:.1f}" if grams >= 1 else f"{grams:.2f}"
+
+
+def _part(trial: Trial) -> float:
+    """A part is the recipe's own, or the smallest pour that is more than a dash or a spoon. [mL]"""
+    poured = [p for p in trial.recipe.pours if p.amount > 0]
+    own = [p.typed.ml for p in poured if p.typed and p.typed.unit == "part"]
+    least = max(5, 0.08 * sum(p.amount for p in poured))
+    return own[0] if own else min([p.amount for p in poured if p.amount >= least] or [p.amount for p in poured])
+
+
+def parts(ratio: float) -> str:
+    """A ratio as a bar says it.
+
+    >>> parts(2.99), parts(4 / 3), parts(0.06), parts(1.4)
+    ('3', '1⅓', '0.06', '1.4')
+    """
+    fractions = {0: "", 0.25: "¼", 1 / 3: "⅓", 0.5: "½", 2 / 3: "⅔", 0.75: "¾", 1: ""}
+    whole = int(ratio)
+    near = min(fractions, key=lambda f: abs(ratio - whole - f))
+    if abs(ratio - whole - near) > 0.025 * ratio:
+        if ratio < 0.1:
+            return f"{max(ratio, 0.01):.2f}"
+        return f"{ratio:.2g}" if ratio < 10 else f"{ratio:.0f}"
+    whole += near == 1
+    return f"{whole or ''}{fractions[near]}"
+
+
+def recipe_yield(trial: Trial) -> str:
+    """Of schema.org: how many serves of which size.
+
+    >>> from drinklab.recipe import Recipe
+    >>> from drinklab.trial import run
+    >>> recipe_yield(run(Recipe.parse("60 mL gin", technique="none"), draws=0))
+    '1 drink, 60 mL'
+    """
+    each, count = f"{trial.served.profile.volume:.0f} mL", serves(trial)
+    if count > 1:
+        return f"{count} {piece(trial)}s of {each}"
+    return f"{trial.served.profile.volume / 1000:.1f} L" if trial.served.profile.volume > MOST_GLASS else (
+        f"1 {'drink' if piece(trial) == 'serve' else 'jelly'}, {each}"
+    )  # fmt: skip
