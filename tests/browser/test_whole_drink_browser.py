@@ -83,14 +83,14 @@ def test_clear_line_with_its_cubes(page, fresh, tmp_path):
     lab = fresh
     bench = Bench(page, lab)
     bench.type_recipe("Cubes", CUBES)
-    bench.box.get_by_label("Technique").select_option("none")
+    bench.box.get_by_label("Technique", exact=True).select_option("none")
     bench.add("Set as a jelly")
     bench.box.get_by_label("Set with").select_option("gelatin")
     bench.number("Makes", "20")
     bench.press("Save the trial", "Saved as")
 
     bench.type_recipe("Clear Line", CLEAR_LINE)
-    bench.box.get_by_label("Technique").select_option("none")
+    bench.box.get_by_label("Technique", exact=True).select_option("none")
     bench.add("Add water")
     bench.add("Wash with milk")
     bench.box.get_by_label("Milk", exact=True).select_option("skimmed cow's milk")
@@ -98,7 +98,9 @@ def test_clear_line_with_its_cubes(page, fresh, tmp_path):
     bench.add("Filter")
     bench.number("Makes", "10")
     with_it = bench.box.get_by_label("With it")
-    with_it.select_option(label=next(o for o in with_it.locator("option").all_inner_texts() if "Cubes" in o and "Saved" in o))
+    with_it.select_option(
+        label=next(o for o in with_it.locator("option").all_inner_texts() if "Cubes" in o and "Saved" in o)
+    )
     bench.box.get_by_role("button", name="Add", exact=True).last.click()
     bench.box.get_by_text("Beside each glass").wait_for()
     shown = bench.figures()
@@ -128,7 +130,7 @@ def test_long_platform_with_its_gas(page, fresh, tmp_path):
     lab = fresh
     bench = Bench(page, lab)
     bench.type_recipe("Long Platform", LONG_PLATFORM)
-    bench.box.get_by_label("Technique").select_option("none")
+    bench.box.get_by_label("Technique", exact=True).select_option("none")
     bench.number("Makes", "60")
     bench.figures()
     page.goto(lab.address("05_carbonation.ipynb"))
