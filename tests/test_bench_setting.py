@@ -200,13 +200,13 @@ def test_a_wash_without_water_says_so_and_adds_it(bench):
 def test_a_jelly_goes_with_the_drink(bench):
     bench.use(SOUR)
     alone = bench.trial.alcohol
-    bench.beside.which.value = ("beside", "grapefruit jelly")
+    bench.beside.which.value = ("beside", "Amontillado and tea jelly")
     bench.beside.add_button.click()
     (jelly,) = bench.trial.beside
     assert bench.trial.alcohol == pytest.approx(alone + jelly.served.profile.alcohol)
     assert f"{bench.trial.alcohol / 14:.1f} standard drinks" in bench.headline.value  # 14 g, United States
-    bench.beside.dials[0].number.value = 60
-    assert bench.trial.beside[0].served.profile.alcohol == pytest.approx(2 * jelly.served.profile.alcohol)
+    bench.beside.dials[0].number.value = 9  # a cube of 2 cm is 8 mL
+    assert bench.trial.beside[0].served.profile.alcohol == pytest.approx(9 / 8 * jelly.served.profile.alcohol)
     bench.save()
     _, key = next(o for o in bench.choose.options if o[1] and o[1][0] == "saved")
     again = logbook.load(key[1])
