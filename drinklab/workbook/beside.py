@@ -30,7 +30,7 @@ class Beside(Panel):
         self._show, self._read, self._on_change = show, read, on_change
         self.given: list[Setting] = []
         self.dials: list[ExactDial] = []
-        self.which = w.Dropdown(description="With it", layout={"width": "auto", "flex": "1 1 0"})
+        self.which = w.Dropdown(description="With it", layout={"width": "auto", "min_width": "0", "flex": "1 1 0"})
         self.add_button = w.Button(description="Add", disabled=True, layout={"width": "auto", "flex": "0 0 auto"})
         self.list, self.said = w.VBox(), Html()
         super().__init__([self.list, w.HBox([self.which, self.add_button]), self.said])
@@ -40,6 +40,7 @@ class Beside(Panel):
     def offer(self, options: Sequence[tuple]) -> None:
         """What can be chosen: (words, key)."""
         self.which.options = [("choose what goes with it …", ""), *options]
+        self.which.value = ""
 
     def use(self, settings: Sequence[Setting], show: Display) -> None:
         """Rows for these."""

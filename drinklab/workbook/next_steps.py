@@ -213,7 +213,7 @@ class NextSteps(Panel):
         self.rows: list[Row] = []
         self.which = w.Dropdown(
             options=[("choose a step …", ""), *((kind.word, of) for of, kind in KINDS.items())],
-            description="Next", layout={"width": "auto", "flex": "1 1 0"},
+            description="Next", layout={"width": "auto", "min_width": "0", "flex": "1 1 0"},
         )  # fmt: skip
         self.add_button = w.Button(description="Add", disabled=True, layout={"width": "auto", "flex": "0 0 auto"})
         self.list = w.VBox()

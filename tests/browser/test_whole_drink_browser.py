@@ -41,16 +41,10 @@ class Bench:
         self.box.get_by_role("button", name="Use this recipe").click()
         self.box.get_by_role("heading", name=name, exact=True).first.wait_for()
 
-    def add(self, step: str) -> None:
-        before = self.stages()
+    def add(self, step: str, stage: str) -> None:
         self.box.get_by_label("Next", exact=True).select_option(label=step)
         self.box.get_by_role("button", name="Add", exact=True).first.click()
-        self.page.wait_for_function(
-            "n => document.querySelectorAll('.dl-bench .dl-table tbody tr').length > n", arg=before
-        )
-
-    def stages(self) -> int:
-        return self.box.locator(".dl-table").first.locator("tbody tr").count()
+        self.box.locator(".dl-table").first.get_by_role("rowheader", name=stage, exact=True).wait_for()
 
     def number(self, label: str, value: str) -> None:
         dial = self.box.locator(".widget-hbox", has_text=label).filter(has=self.page.locator(".dl-number")).last
@@ -84,18 +78,18 @@ def test_clear_line_with_its_cubes(page, fresh, tmp_path):
     bench = Bench(page, lab)
     bench.type_recipe("Cubes", CUBES)
     bench.box.get_by_label("Technique", exact=True).select_option("none")
-    bench.add("Set as a jelly")
+    bench.add("Set as a jelly", "set")
     bench.box.get_by_label("Set with").select_option("gelatin")
     bench.number("Makes", "20")
     bench.press("Save the trial", "Saved as")
 
     bench.type_recipe("Clear Line", CLEAR_LINE)
     bench.box.get_by_label("Technique", exact=True).select_option("none")
-    bench.add("Add water")
-    bench.add("Wash with milk")
+    bench.add("Add water", "water added")
+    bench.add("Wash with milk", "milk-washed")
     bench.box.get_by_label("Milk", exact=True).select_option("skimmed cow's milk")
-    bench.add("Rest")
-    bench.add("Filter")
+    bench.add("Rest", "rested")
+    bench.add("Filter", "filtered")
     bench.number("Makes", "10")
     with_it = bench.box.get_by_label("With it")
     with_it.select_option(
@@ -142,7 +136,7 @@ def test_long_platform_with_its_gas(page, fresh, tmp_path):
     page.screenshot(path=tmp_path / "gas.png", full_page=True)
     bench = Bench(page, lab)
     assert "carbonated" in bench.figures()
-    bench.add("Pour what is gassed")
+    bench.add("Pour what is gassed", "poured")
     shown = bench.figures()
     said = bench.press("Write it up", "Written:")
     again = writeup.rerun(_page_of(said, lab))
