@@ -89,7 +89,7 @@ def test_a_pour_that_is_no_amount_is_one_sentence_in_any_measure(make, typed, tm
     panel.pours.children[0].number.value = typed
     for unit in ("oz", "mL"):
         panel.volume_unit.value = unit
-        assert "Amount of &#39;rum aged&#39; is a number" in panel.problem.value.replace("not a", "a")
+        assert "Amount of &#39;pisco&#39; is a number" in panel.problem.value.replace("not a", "a")
     panel.pours.children[0].number.value = 45.0
     assert panel.problem.value == ""
 

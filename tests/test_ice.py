@@ -430,7 +430,7 @@ def test_own_ice_without_a_time_has_the_usual_one(ice, tmp_path):
         ),
         (lambda: run(ice="cubes"), "ice is 'cubes'; it must be an OwnIce"),
         (lambda: run(seed=-1), "seed is -1; it must be a whole number, 0 to"),
-        (lambda: run(draws=True), "draws is True; it must be a whole number, 0 to 1000000"),
+        (lambda: run(draws=True), "draws is True; it must be a whole number, 0 to 100000"),
     ],
 )
 def test_one_sentence(ask, said):

@@ -166,7 +166,9 @@ def test_bigger_ice_is_tested_at_one_time_and_at_one_temperature(panel):
     rows = {size: _row(panel.sizes, size) for size in dilution.ICE_SIZES}
     dilutions = [float(row[0].split()[0]) for row in rows.values()]
     assert dilutions == sorted(dilutions)  # same time: large least
-    assert len({row[3] for row in rows.values()}) == len({row[4] for row in rows.values()}) == 1  # same temperature
+    assert len({row[3] for row in rows.values()}) == 1  # same temperature
+    melts = [int(row[4].split()[0]) for row in rows.values()]
+    assert max(melts) - min(melts) <= 1  # and so nearly the same melt water, in whole percent
     assert float(rows["large"][2].split()[0]) > float(rows["crushed"][2].split()[0])
     # and by search: the time to a temperature goes nearly as the size says; the core of the ice follows a bit slower
     drink = panel.liquid()

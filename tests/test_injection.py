@@ -165,5 +165,5 @@ def test_tables_of_a_notebook_show_text(bar):
     assert "<img" not in load(bar)["own_0"].__repr__() or not hasattr(load(bar)["own_0"], "_repr_html_")
     again = writeup.rerun(writeup.html(done, title=hostile.NAMES[0], notes=hostile.ALL), load(bar))
     panel = PANELS["bench"](bar)
-    panel.use(again.recipe, again.steps)
+    panel.use(again.setting)
     assert strange(panel) == []

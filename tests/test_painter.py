@@ -155,7 +155,7 @@ def test_a_write_up_without_its_picture_is_better_than_none(sour, tmp_path, dyin
 
 
 def test_any_text_may_be_written_up(tmp_path):
-    dirty = "Low\x0bTide\x00\ud800 <b>"
+    dirty = "Clear\x0bLine\x00\ud800 <b>"
     drink = run(Recipe.parse("45 mL gin\n20 mL lemon juice", name=dirty, question=dirty, method=dirty))
     page, text = panels.write_up(drink, tmp_path, title=dirty, notes=dirty, baseline=drink)
     for file in (page, text):

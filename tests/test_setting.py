@@ -102,7 +102,7 @@ def test_a_batch_is_shared_out():
     with pytest.raises(InputError, match="serve size is 80 mL 30 times; it must be above 0 and at most"):
         trial.run(recipe, serves=30, serve_volume=80)
     # the caution is of one glass
-    assert "strong serve" in {c.code for c in whole.cautions}
+    assert "batch" in {c.code for c in whole.cautions}  # two litres are nobody's serve: how many glasses is asked
     assert "strong serve" not in {c.code for c in shared.cautions}
 
 

@@ -81,7 +81,7 @@ def test_all_at_once_is_one_at_a_time(recipe, melt):
 
 def test_a_bottle_of_another_strength_and_a_sharper_fruit():
     start, found = as_served(BRANCH), {e.name: e for e in whatif.sensitivity(BRANCH)}
-    sherry, lemon = SHELF.find("fino sherry"), SHELF.find("lemon juice")
+    sherry, lemon = SHELF.find("amontillado sherry"), SHELF.find("lemon juice")
     strength, acid = found[f"strength of {sherry.name}"], found[f"acid of {lemon.name}"]
     assert (strength.source, strength.step, strength.unit) == ("bottle", sherry.abv_pm, "% vol")
     assert (acid.source, acid.step, acid.unit) == ("fruit", lemon.acid_pm, "g/L")

@@ -120,6 +120,7 @@ def test_all_errors_of_a_typed_recipe_stand_on_the_page(bench):
 
 def test_a_slip_of_a_typed_number_leaves_no_trail(bench):
     """450 typed for 45 and put right is no way that the drink came; a slider's way is."""
+    bench.use(Recipe.parse("45 mL aged rum, 50 %\n20 mL lemon juice\n15 mL honey syrup", technique="shaken"))
     rum = bench.pours.children[0]
     rum.slider.value = 50
     typed(rum, "450")

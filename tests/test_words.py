@@ -7,7 +7,7 @@ egg 50 g (USDA SR28 01124, 01125, 01123).
 
 import pytest
 
-from drinklab import logbook, pantry, tables, trial, writeup
+from drinklab import logbook, making, pantry, tables, trial
 from drinklab.errors import InputError, InputErrors
 from drinklab.recipe import PART, Measure, Pour, Recipe
 from drinklab.units import FLUID_OUNCE, Display, fraction_text, ounces_text
@@ -209,11 +209,11 @@ def test_eighths_of_an_ounce_say_what_rounding_does():
 
 def test_a_write_up_names_what_was_told_and_eighths_with_what_they_cost():
     recipe = Recipe.parse("45 mL gin\n⅞ oz lemon juice\n2 dashes orange bitters\n1 egg white", technique="shaken")
-    gin, lemon, bitters, white = writeup._pours(trial.run(recipe, draws=0))
+    gin, lemon, bitters, white = making.table(trial.run(recipe, draws=0), Display())
     assert gin["oz"] == "1½ (−1 %)"
     assert lemon["oz"] == "⅞"
     assert bitters["name"] == "orange bitters (2 dashes)"
     assert bitters["text"] == "2 dashes orange bitters"
     assert (bitters["oz"], white["name"]) == ("under ⅛", "egg white, raw (1)")
     parts = Recipe.parse("3 parts gin\n1½ parts lemon juice\n1 part 2:1 syrup")
-    assert [row["parts"] for row in writeup._pours(trial.run(parts, draws=0))] == ["3", "1½", "1"]
+    assert [row["parts"] for row in making.table(trial.run(parts, draws=0), Display())] == ["3", "1½", "1"]
