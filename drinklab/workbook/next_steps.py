@@ -289,7 +289,9 @@ class NextSteps(Panel):
             self.missing.layout.display = self.add_water.layout.display = shown
 
     def _water_added(self) -> None:
-        at = next(i for i, row in enumerate(self.rows) if isinstance(row.base, clarification.MilkWash))
+        at = next((i for i, row in enumerate(self.rows) if isinstance(row.base, clarification.MilkWash)), None)
+        if at is None:  # the wash was taken away in the same moment
+            return
         self.add(steps.AddWater, at, steps.AddWater(round(self._share, 2)))
 
     def _lay_out(self) -> None:
@@ -299,7 +301,7 @@ class NextSteps(Panel):
 
 
 def _whole(figure: float) -> int | float:
-    return int(figure) if figure == int(figure) else figure
+    return int(figure) if float(figure).is_integer() else figure
 
 
 def _value(option):

@@ -302,7 +302,7 @@ class Bench(Panel):
         return replace(
             self._loaded, recipe=self.recipe(), melt=self.chilling.melt, ice=self.chilling.ice,
             steps=self.next.steps(), beside=self.beside.settings(),
-            serves=int(serves) if serves == int(serves) else serves,
+            serves=int(serves) if float(serves).is_integer() else serves,
             serve_volume=None if self.serve_all.value else self.glass.exact,
             tool=self.tool.value, country=self.country.value, display=self.display,
         )  # fmt: skip
