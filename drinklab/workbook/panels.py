@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from .. import balance, classics, logbook, pantry, strength, trial, writeup
+from .. import balance, classics, demo, logbook, pantry, strength, trial, writeup
 from ..declared import declared
 from ..errors import InputError, Told
 from ..recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
@@ -116,7 +116,8 @@ class Bench(Panel):
         if held is not None:
             self._follow(held)
         else:
-            self._put_on(self._usual(recipe if recipe is not None else next(iter(self._demo.values()))), opening=True)
+            first = self._whole(next(iter(self._demo))) if recipe is None else self._usual(recipe)
+            self._put_on(first, opening=True)
         self.said.value = join([self.said.value, *map(problem_words, (*problems, *self._unreadable))])
 
     # --- what is on the page ---------------------------------------------------------------------
@@ -350,7 +351,7 @@ class Bench(Panel):
                 self._use_saved(Path(key))
             else:
                 self.shelf = self._own_shelf
-                self.use(self._demo[key] if kind == "demo" else self.known[key])
+                self.use(self._whole(key) if kind == "demo" else self.known[key])
         with self._silently():
             self.choose.value = ""  # so that the same drink can be chosen again
 
@@ -370,7 +371,14 @@ class Bench(Panel):
             used = {pour.ingredient for recipe in found.setting.all_recipes() for pour in recipe.pours}
             self.shelf, _ = self.shelf.with_saved(found.pantry[key] for key in used)
             return found.setting
-        return demo_jelly() if kind == "beside" else self._usual(self._demo[name])
+        return demo_jelly() if kind == "beside" else self._whole(name)
+
+    def _whole(self, name: str) -> Setting:
+        """A drink of the demo with its steps and what goes with it, in the person's standing choices."""
+        usual = self._usual(self._demo[name])
+        return replace(
+            demo.settings(self.shelf)[name], tool=usual.tool, country=usual.country, display=usual.display
+        )  # fmt: skip
 
     def _typing_opened(self, change) -> None:
         if change["new"] == 0:  # begin from what is on the bench
@@ -447,10 +455,13 @@ class Bench(Panel):
     def _of_the_house(self, setting: Setting) -> bool:
         """Whether it is a demo or a classic as it comes."""
         name = setting.recipe.name
-        ours = self._demo.get(name) or (self.known[name] if name in self.known.names else None)
-        return ours is not None and setting == replace(
-            setting, recipe=ours, **{f: getattr(Setting(ours), f) for f in _CHANGES_A_DRINK}
-        )
+        if name in self._demo:
+            ours = self._whole(name)
+        elif name in self.known.names:
+            ours = Setting(self.known[name])
+        else:
+            return False
+        return setting == replace(setting, **{f: getattr(ours, f) for f in ("recipe", *_CHANGES_A_DRINK)})
 
     # --- from a drink to the page ----------------------------------------------------------------
 
