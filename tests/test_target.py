@@ -14,11 +14,19 @@ from drinklab.units import BAR_MEASURES, FLUID_OUNCE, to_ml
 from drinklab.workbook import charts, panels, target
 
 PLACES = ("best", "others")
+SOUR = Recipe.parse(
+    "45 mL aged rum, 50 %\n15 mL fino sherry\n15 mL orange juice\n15 mL lemon juice\n15 mL honey syrup\n"
+    "10 mL cold black tea",
+    name="Test sour",
+    technique="shaken",
+    serve="up",
+    family="sour",
+)
 
 
 @pytest.fixture
 def panel(tmp_path):
-    return target.target(tmp_path)
+    return target.target(tmp_path, SOUR)
 
 
 def _words(panel):
@@ -47,9 +55,16 @@ def _served(recipe, panel, melt=None):
     return trial.run(recipe, panel.shelf, melt=melt).served.profile
 
 
-def test_it_opens_on_the_demo_drink_and_wants_what_that_is(panel):
+def test_it_opens_on_the_demo_drink(tmp_path):
+    panel = target.target(tmp_path)
+    drink = next(iter(panel._demo.values()))
+    assert [row.key for row in panel.rows.children] == [(p.ingredient, p.abv) for p in drink.pours]
+    assert "meets the target" in panel.best.value
+
+
+def test_it_wants_what_the_drink_it_opens_on_is(panel):
     assert panel.problem.value == panel.said.value == ""
-    drink = panel._demo["First Frost"]
+    drink = SOUR
     figures = _served(drink, panel)
     assert {axis: wanted.dial.value for axis, wanted in panel.wanted.items()} == pytest.approx(
         {axis: getattr(figures, axis) for axis in reach.FIGURES}
@@ -407,7 +422,7 @@ def test_bar_measures_are_within_one_per_cent_of_the_amount():
 
 
 def test_before_ice_the_target_is_that_of_the_drink_before_ice(panel):
-    drink = panel._demo["First Frost"]
+    drink = SOUR
     panel.before.value = True
     expected = trial.run(drink, panel.shelf).stages[0].profile
     assert panel.wanted["abv"].dial.value == pytest.approx(expected.abv)
@@ -474,7 +489,7 @@ def test_the_amounts_are_saved_as_a_new_trial_that_the_bench_opens(panel):
     saved = logbook.load(path)
     assert saved.recipe.pours == panel.found[0].recipe.pours
     assert (saved.recipe.family, saved.recipe.technique) == ("sour", "shaken")
-    assert saved.recipe.name == "First Frost, to a target"
+    assert saved.recipe.name == "Test sour, to a target"
     assert saved.served.profile.abv == pytest.approx(panel.found[0].figures.abv)
     bands = [f"{name.lower()} {_cells(panel.best, name)[0]}" for name in ("Strength", "Sugar", "Acid", "Volume")]
     assert logbook.entry(path).note == f"Wanted as served: {'; '.join(bands)}."
@@ -495,7 +510,7 @@ def test_the_amounts_are_saved_as_a_new_trial_that_the_bench_opens(panel):
 
     again = target.target(panel.folder)
     again.choose.value = next(key for label, key in again.choose.options if label.startswith("Saved"))
-    assert again.found[0].recipe.name == "First Frost, to a target"
+    assert again.found[0].recipe.name == "Test sour, to a target"
 
 
 def test_before_ice_the_saved_trial_still_meets_its_ice(panel):
@@ -529,9 +544,9 @@ def swapping(panel):
 
 
 def test_a_stronger_bottle_in_its_place(swapping):
-    assert "the same bottle" not in swapping.swap_table.value  # the demo's rum is not of the usual strength
+    assert "the same bottle" not in swapping.swap_table.value  # the drink's rum is not of the usual strength
     swapping.swap_strength.slider.value = 63
-    drink = swapping._demo["First Frost"]
+    drink = SOUR
     expected = reach.swap(drink, "aged rum, 50 %", "aged rum, 63 %", add=["water", "sugar syrup"])
     assert swapping.swapped.recipe == expected.recipe
     assert "the drink keeps its figures" in swapping.swap_table.value
@@ -590,7 +605,7 @@ def test_a_swap_is_saved_as_a_new_trial(swapping):
     swapping.swap_button.click()
     (path,) = (swapping.folder / "trials").glob("*.json")
     assert logbook.load(path).recipe.pours == swapping.swapped.recipe.pours
-    assert logbook.entry(path).title == "First Frost, with gin, 40 %"
+    assert logbook.entry(path).title == "Test sour, with gin, 40 %"
     assert logbook.entry(path).note == "gin, 40 % in place of aged rum, 50 %."
     assert path.name in swapping.swap_said.value
 
