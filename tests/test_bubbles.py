@@ -18,11 +18,25 @@ PSI = 6.894757293168
 PLACES = ("headline", "levels", "in_vessel", "times", "losses", "glass")
 # Of every row that is drawn: what stands on the axes of its panel.
 LEFT, RIGHT = ("lines", "ends", "level", "band", "now", "limit", "ice"), ("uptake", "end", "done")
+# Made for these tests, one glass and no steps: another demo changes nothing here.
+CUP = Recipe.parse(
+    """40 mL apple brandy, 42 %
+    25 mL amontillado sherry
+    20 mL grapefruit juice
+    20 mL lemon juice
+    20 mL honey syrup
+    30 mL cold green tea""",
+    name="Test cup", technique="none", serve="up", family="punch",
+)  # fmt: skip
+LONG = Recipe.parse(
+    "35 mL apple brandy, 42 %\n20 mL amontillado sherry\n15 mL verjus\n10 mL honey syrup\ntop 100 mL soda water",
+    name="Test highball", technique="built", serve="long", family="highball",
+)  # fmt: skip
 
 
 @pytest.fixture
 def panel(tmp_path):
-    return bubbles.bubbles(tmp_path)
+    return bubbles.bubbles(tmp_path, CUP)
 
 
 def _words(panel):
@@ -103,9 +117,24 @@ def test_a_keg_at_rest_takes_a_week_or_two(panel):
 # --- what is on the page ------------------------------------------------------------------------------------
 
 
-def test_it_opens_on_the_drink_to_be_gassed(panel):
+def test_it_opens_on_the_demos_drink_as_that_is_gassed(tmp_path):
+    panel = bubbles.bubbles(tmp_path)
     assert panel.problem.value == panel.said.value == ""
     assert panel.choose.value == ("demo", "Long Platform")
+    step, poured = panel.setting.step(gas.Carbonate), panel.setting.step(gas.Pour)
+    assert panel.gas_step() == step
+    assert (panel.vessel.value, panel.amount.value) == (step.vessel, VESSELS[step.vessel].fill)
+    assert (panel.pour.value, panel.glass_temperature.celsius) == (poured.pour, poured.temperature)
+    batch = _batch(panel)
+    held = gas.in_vessel(batch, step.volumes, step.temperature, gas.vessel_of(step.vessel))
+    for name in ("pressure", "high", "warm", "head"):
+        assert getattr(panel.found.held, name) == pytest.approx(getattr(held, name)), name
+    assert panel.found.pressure[0] == pytest.approx(gas.pressure_for(batch, step.volumes, step.temperature))
+
+
+def test_a_drink_handed_in_is_shown_with_all_its_figures(panel):
+    assert panel.problem.value == panel.said.value == ""
+    assert panel.choose.value == ("own", "Test cup")
     batch = _batch(panel)
     assert panel.found.pressure[0] == pytest.approx(gas.pressure_for(batch, 2.8, 4))
     held = gas.in_vessel(batch, 2.8, 4)
@@ -198,7 +227,7 @@ def test_a_top_goes_in_flat(panel):
 
 
 def test_a_highball_of_its_recipe(panel):
-    panel.choose.value = ("demo", "Long Platform, first glass")
+    panel.use(LONG)
     before, top = (part[0] for part in recipes.pour([panel._recipe], panel.shelf))
     share = 0.11 * (before + top).volume() / before.volume()  # built long: 0.11 of everything in the glass
     still = dilution.add_melt(before, share)
@@ -358,7 +387,7 @@ def test_cautions_are_there_before_anything_and_follow_the_drink(tmp_path):
     assert "stamped for pressure" in panel.cautions.value
     assert "5000 ppm" in panel.cautions.value
     assert panel.headline.value == ""
-    panel.choose.value = ("demo", "Long Platform")
+    panel.use(CUP)
     assert "Protein" in panel.cautions.value
     _drink(panel, "100 mL water")
     assert "Protein" not in panel.cautions.value

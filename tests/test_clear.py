@@ -18,11 +18,21 @@ from drinklab.workbook import charts, clear, clear_charts
 
 NOW = datetime(2027, 7, 1, 9)
 LOG = "30, 100\n60, 160\n90, 207\n120, 246"  # the readings of `filter_forecast`'s own example
+# Made for these tests, one glass and no steps: another demo changes nothing here.
+CUP = Recipe.parse(
+    """40 mL apple brandy, 42 %
+    25 mL amontillado sherry
+    20 mL grapefruit juice
+    20 mL lemon juice
+    20 mL honey syrup
+    30 mL cold green tea""",
+    name="Test cup", technique="none", serve="up", family="punch",
+)  # fmt: skip
 
 
 @pytest.fixture
 def panel(tmp_path):
-    return clear.wash(tmp_path)
+    return clear.wash(tmp_path, CUP)
 
 
 @pytest.fixture
@@ -50,9 +60,24 @@ def _everything(panel):
 # --- milk -----------------------------------------------------------------------------------------------
 
 
-def test_it_opens_on_the_drink_that_is_to_be_cleared(panel):
+def test_it_opens_on_the_demos_drink_as_that_is_cleared(tmp_path):
+    panel = clear.wash(tmp_path)
     assert panel.problem.value == panel.said.value == ""
     assert panel.choose.value == ("demo", "Clear Line")
+    wash = panel.setting.step(clarification.MilkWash)
+    assert (panel.milk.value, panel.share.value) == (wash.milk, wash.share)
+    assert panel.papers.value == panel.setting.step(clarification.Filter).papers
+    drink = pour([panel.setting.recipe], panel.shelf)[0][0]
+    assert panel.batch.ml == pytest.approx(drink.volume())
+    alone = clarification.milk_wash(drink, share=wash.share, milk=wash.milk)
+    assert (panel.washed.ph, panel.washed.volume) == pytest.approx((alone.ph, alone.volume))
+    # Nothing of the whole drink is lost on the way: its wash, rest, filter and chill are kept in their order.
+    assert panel.to_keep().steps == panel.setting.steps
+
+
+def test_a_drink_handed_in_is_washed_by_the_litre(panel):
+    assert panel.problem.value == panel.said.value == ""
+    assert panel.choose.value == ("own", "Test cup")
     alone = clarification.milk_wash(pour([panel.batch_recipe()], panel.shelf)[0][0], share=0.25)
     assert panel.washed.ph == pytest.approx(alone.ph)
     assert panel.washed.amount == pytest.approx(alone.amount)
