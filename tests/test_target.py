@@ -9,6 +9,7 @@ import pytest
 from markupsafe import escape
 
 from drinklab import balance, logbook, reach, trial
+from drinklab.clarification import MilkWash
 from drinklab.recipe import Recipe
 from drinklab.units import BAR_MEASURES, FLUID_OUNCE, to_ml
 from drinklab.workbook import charts, panels, target
@@ -391,12 +392,13 @@ def test_the_nearest_to_my_recipe_can_be_wished(panel):
 def test_a_dash_stays_a_dash_and_bitters_go_by_dashes(panel):
     panel.choose.value = ("demo", "Slow Signal")
     dash = BAR_MEASURES["dash"]
+    poured = 2 * dash  # as the demo has it
     row = _row(panel, "orange_bitters")
-    assert row.least.ml == row.most.ml == dash
+    assert row.least.ml == row.most.ml == poured
     panel.measure.value = "0.25 oz"
     assert panel.problem.value == ""
-    assert all(p.amount == dash for a in panel.found for p in a.recipe.pours if p.ingredient == "orange_bitters")
-    assert "1 dash" in panel.best.value
+    assert all(p.amount == poured for a in panel.found for p in a.recipe.pours if p.ingredient == "orange_bitters")
+    assert "2 dashes" in panel.best.value
     assert "A dash is 0.9 mL (common practice, no published source)." in panel.best.value
     row.least.value, row.most.value = "1", "4"
     assert _amounts(panel)["orange_bitters"] / dash == pytest.approx(round(_amounts(panel)["orange_bitters"] / dash))
@@ -593,11 +595,11 @@ def test_a_dash_stays_a_dash_in_a_swap(swapping, measure):
     swapping.choose.value = ("demo", "Slow Signal")
     swapping.measure.value = measure
     amounts = {p.ingredient: p.amount for p in swapping.swapped.recipe.pours}
-    assert amounts["orange_bitters"] == pytest.approx(BAR_MEASURES["dash"])
+    assert amounts["orange_bitters"] == pytest.approx(2 * BAR_MEASURES["dash"])
     swapping.swap_old.value = ("orange_bitters", None)
     swapping.swap_new.value = "aromatic_bitters"
     amounts = {p.ingredient: p.amount for p in swapping.swapped.recipe.pours}
-    assert amounts["aromatic_bitters"] == pytest.approx(BAR_MEASURES["dash"])
+    assert amounts["aromatic_bitters"] == pytest.approx(2 * BAR_MEASURES["dash"])
 
 
 def test_a_swap_is_saved_as_a_new_trial(swapping):
@@ -734,3 +736,12 @@ def test_the_figures_of_a_start_are_those_of_the_balance(panel):
     panel.choose.value = ("classic", "Negroni")
     figures = balance.profile(balance.served([drink], panel.shelf))
     assert panel.wanted["sugar"].dial.value == pytest.approx(float(figures.sugar[0]))
+
+
+def test_the_milk_of_a_wash_is_declared_before_and_after_ice(panel):
+    panel.choose.value = ("demo", "Clear Line")
+    assert panel.setting.step(MilkWash)
+    for before in (False, True):
+        panel.before.value = before
+        assert panel.problem.value == ""
+        assert "milk" in _text(panel.cautions).partition("Contains:")[2]
