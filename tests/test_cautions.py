@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from all_panels import PANELS, words
+from own_drink import SIGNAL
 
 from drinklab import gels, logbook, prep, reach, whatif, writeup
 from drinklab.declared import LABELS, Declared, declared, of_recipe
@@ -205,6 +206,7 @@ def _saved_by_a_stranger(folder, **changed) -> str:
 def test_a_strangers_egg_white_hides_no_egg_and_takes_no_name(name, tmp_path):
     key = _saved_by_a_stranger(tmp_path)
     panel = PANELS[name](tmp_path)
+    panel.use(SIGNAL)
     assert "eggs" not in panel.cautions.value
     panel.choose.value = key
     assert panel.problem.value == ""

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from own_drink import SIGNAL
 
 from drinklab import balance, clarification, filtering, logbook, trial, writeup
 from drinklab.errors import InputError
@@ -12,7 +13,7 @@ from drinklab.workbook import panels
 
 @pytest.fixture
 def bench(tmp_path):
-    return panels.bench(tmp_path)
+    return panels.bench(tmp_path, SIGNAL)
 
 
 def _dial(bench, name):
@@ -23,9 +24,10 @@ def _figure(bench, word):
     return re.search(rf"<small>{word}</small><b>([^<]*)</b>", bench.headline.value)[1]
 
 
-def test_it_opens_on_the_demo_drink(bench):
+def test_it_opens_on_the_demo_drink(tmp_path):
+    bench = panels.bench(tmp_path)
     assert bench.trial.recipe.name == "First Frost"
-    assert [d.value for d in bench.pours.children] == [45, 15, 15, 15, 15, 10]
+    assert [d.value for d in bench.pours.children] == [55, 30, 20, 15]
     assert _figure(bench, "Strength") == f"{bench.trial.served.profile.abv:.1f}"
     assert bench.problem.value == ""
 
@@ -132,7 +134,7 @@ def test_a_typed_recipe_is_used_or_explained(bench):
     bench.typed.value, bench.typed_name.value = "45 mL ginn", "new"
     bench.typed_use.click()
     assert "did you mean gin?" in bench.problem.value
-    assert bench.trial.recipe.name == "First Frost"
+    assert bench.trial.recipe.name == SIGNAL.name
     bench.typed.value = "45 mL gin, 47 %\ntop 90 mL tonic water"
     bench.typed_use.click()
     assert bench.problem.value == ""

@@ -7,6 +7,7 @@ from time import perf_counter
 
 import numpy as np
 import pytest
+from own_drink import SIGNAL
 
 from drinklab import balance, logbook, trial, whatif
 from drinklab.errors import InputError
@@ -21,12 +22,12 @@ STIRRED = ("demo", "Slow Signal")
 
 @pytest.fixture
 def drink(tmp_path):
-    return tuning.drink(tmp_path)
+    return tuning.drink(tmp_path, SIGNAL)
 
 
 @pytest.fixture
 def sweep(tmp_path):
-    return tuning.sweep(tmp_path)
+    return tuning.sweep(tmp_path, SIGNAL)
 
 
 @pytest.fixture
@@ -36,7 +37,7 @@ def versus(tmp_path):
 
 @pytest.fixture
 def families(tmp_path):
-    return tuning.families(tmp_path)
+    return tuning.families(tmp_path, SIGNAL)
 
 
 def _text(place):
@@ -403,7 +404,7 @@ def test_every_drink_can_be_chosen(make, tmp_path):
 
 @pytest.mark.parametrize("make", MAKERS)
 def test_units_change_what_is_shown_and_nothing_else(make, tmp_path):
-    panel = make(tmp_path)
+    panel = make(tmp_path, SIGNAL)
     before = _page(panel)
     panel.volume_unit.value = "oz"
     page = " ".join(_text(a) for a in panel.answers)
@@ -421,7 +422,7 @@ def test_units_change_what_is_shown_and_nothing_else(make, tmp_path):
 
 @pytest.mark.parametrize("make", [tuning.drink, tuning.sweep, tuning.families])
 def test_a_mistake_is_one_sentence_and_the_page_stays(make, tmp_path):
-    panel = make(tmp_path)
+    panel = make(tmp_path, SIGNAL)
     good = _page(panel)
     usual = panel.pours.children[0].value
     _move(panel, 0, -5)
@@ -481,7 +482,7 @@ def test_the_charts_can_be_drawn_and_fit(make, name, tmp_path):
 
 def test_speed_is_printed(tmp_path):
     for make in (tuning.drink, tuning.sweep, tuning.families):
-        panel, took = make(tmp_path), []
+        panel, took = make(tmp_path, SIGNAL), []
         for k in range(15):
             start = perf_counter()
             panel.pours.children[0].slider.value = 40 + k

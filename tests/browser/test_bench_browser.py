@@ -6,6 +6,10 @@ import re
 
 import pytest
 
+from drinklab import demo, pantry, trial
+from drinklab.units import FLUID_OUNCE
+
+FIRST = next(iter(demo.settings(pantry.load()).values())).recipe  # what an untouched bench opens on
 HANDLES = ".dl-bench .noUi-handle"
 
 
@@ -25,22 +29,24 @@ def _strength(page) -> float:
 
 def test_a_key_on_a_slider_moves_number_and_chart(bench):
     before, drawn = _strength(bench), bench.inner_html(".drinklab-chart svg")
-    assert before == pytest.approx(14.3, abs=0.05)
+    assert before == pytest.approx(trial.run(FIRST).served.profile.abv, abs=0.051)
     handle = bench.locator(HANDLES).first
     handle.focus()
-    for _ in range(10):  # 45 mL of the rum in steps of half a millilitre
+    for _ in range(10):  # the first pour, in steps of half a millilitre
         handle.press("ArrowRight")
-    bench.wait_for_function("document.querySelector('.dl-bench .dl-number input').value === '50'")
+    amounts = FIRST.amounts
+    amounts[0] += 5
+    bench.wait_for_function(f"document.querySelector('.dl-bench .dl-number input').value === '{amounts[0]:g}'")
     bench.wait_for_function(f"!document.querySelector('.dl-tiles').innerText.includes('{before}')")
     bench.wait_for_timeout(500)
-    assert _strength(bench) == pytest.approx(14.9, abs=0.11)
+    assert _strength(bench) == pytest.approx(trial.run(FIRST.with_amounts(amounts)).served.profile.abv, abs=0.051)
     assert bench.inner_html(".drinklab-chart svg") != drawn
     # the rule for the melt water is still in charge: nobody moved its slider
     assert bench.get_by_label("melt water by the rule").is_checked()
 
 
 def test_speed_of_a_key(bench, press):
-    press(bench, "aged rum")
+    press(bench, FIRST.pours[0].bottle(pantry.load()).name)
 
 
 def test_a_mistake_is_one_sentence_and_the_last_result_stays(bench):
@@ -76,7 +82,8 @@ def test_changing_the_measure_changes_no_drink(bench):
     measure.select_option("oz")
     bench.wait_for_function("document.querySelector('.dl-tiles').innerText.includes(' oz')")
     bench.wait_for_timeout(1500)
-    assert re.search(r"Volume\s+5\.8\d", bench.inner_text(".dl-tiles"))  # 173 mL
+    shown = re.search(r"Volume\s+([\d.]+)", bench.inner_text(".dl-tiles"))[1]
+    assert float(shown) == pytest.approx(trial.run(FIRST).served.profile.volume / FLUID_OUNCE, abs=0.006)
     measure.select_option("mL")
     bench.wait_for_function("document.querySelector('.dl-tiles').innerText.includes(' mL')")
     bench.wait_for_timeout(1500)

@@ -43,7 +43,7 @@ def test_steps_and_a_jelly_by_mouse(bench, lab, tmp_path):
         _says(bench, stage)
     bench.get_by_role("button", name="of water before the milk").click()
     _says(bench, "water added")
-    bench.get_by_label("With it").select_option("Demo: grapefruit jelly")
+    bench.get_by_label("With it").select_option("Demo: Amontillado and tea jelly")
     bench.get_by_role("button", name="Add", exact=True).last.click()
     _says(bench, "One serve with what goes with it")
     bench.get_by_label("Milk", exact=True).select_option("skimmed cow's milk")
