@@ -78,6 +78,11 @@ class Opened:
     title: str = ""
     note: str = ""
 
+    def onto(self, shelf: Pantry) -> Pantry:
+        """A pantry with the bottles that this drink and what goes with it use, behind its own."""
+        used = {pour.ingredient for recipe in self.setting.all_recipes() for pour in recipe.pours}
+        return shelf.with_saved(self.pantry[key] for key in used)[0]
+
 
 def snapshot(trial: Trial) -> dict:
     """A trial as plain data for JSON: what `revive` needs to run it again, and what it gave.

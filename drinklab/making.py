@@ -12,11 +12,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from . import gels, steps
-from .steps import Outcome, Step
 from .trial import MOST_GLASS, Trial
 from .units import GRAMS, METRIC, US, Display, ounces_text
 
@@ -80,18 +78,10 @@ def ingredients(trial: Trial) -> tuple[Row, ...]:
             rows.append(Row(bottle.name, told, pour.amount, grams, bottle.abv, solid, pour.after))
     rows += [
         Row(part.name, "", part.ml, part.grams, step=True)
-        for step, liquid, outcome in worked(trial)
+        for step, liquid, outcome in trial.worked
         for part in steps.brought(step, liquid, outcome)
     ]
     return tuple(rows)
-
-
-def worked(trial: Trial) -> Iterator[tuple[Step, object, Outcome]]:
-    """Each later step, the drink before it, and what becomes of it, as when the trial was run."""
-    draw = steps.draws(trial.setting.draws, trial.setting.seed)
-    before = trial.stages[-2 - len(trial.steps) : -2]
-    for step, stage in zip(trial.steps, before, strict=True):
-        yield step, stage.liquid, step.act(stage.liquid, draw)
 
 
 def share(trial: Trial) -> float:
@@ -136,7 +126,7 @@ def method(trial: Trial, show: Display) -> tuple[Item, ...]:
     out = [Item(text) for text in before]
     if not any(_MIXING.search(text) for text in before):
         out[:0] = _mixed(trial)
-    for step, liquid, outcome in worked(trial):
+    for step, liquid, outcome in trial.worked:
         orders = steps.orders(step, liquid, outcome)
         notes = [note for note in outcome.notes if not any(note in order for order in orders)]
         out += [Item(show.told(order)) for order in orders]

@@ -230,8 +230,7 @@ def from_dict(data: Mapping) -> Step:
 
 # --- steps of every kitchen ---------------------------------------------------------------------------
 
-# Cold holding of food that spoils, at 41 °F or below: FDA Food Code 2022, 3-501.16 (from memory). [°C]
-COLD_HOLDING = 5.0
+# Cold holding of food that spoils, at 41 °F or below: FDA Food Code 2022, 3-501.16 (from memory).
 _KEEP_COLD = Caution(
     "keep cold",
     "Juice, tea, milk and egg spoil: rest it covered at 5 °C (41 °F) or below, write the time on it, and follow your "

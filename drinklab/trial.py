@@ -129,6 +129,8 @@ class Trial:
     may_contain: tuple[str, ...]
     unstated: tuple[str, ...]
     beside: tuple[Trial, ...] = ()
+    # Each later step, the drink before it, and what becomes of it.
+    worked: tuple[tuple[Step, Liquid, Outcome], ...] = field(default=(), repr=False, compare=False)
 
     @property
     def recipe(self) -> Recipe:
@@ -264,7 +266,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     hot = recipe.serve == "hot"
     if hot:
         notes.append(f"Serve it hot, at about {HOT_SERVED:.0f} °C: common practice, no published source.")
-    stages, said, brought = [_stage("mixed", before, HOT_SERVED if hot else None)], [], []
+    stages, said, brought, worked = [_stage("mixed", before, HOT_SERVED if hot else None)], [], [], []
     salts, last, closed = None, before, None
     for step, outcome in forward(setting, before, top, melts * melt_chance(melt, pm, draw), draw):
         warm = stages[-1].temperature
@@ -272,13 +274,10 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
             said.append(HOT_LIQUID)
         if isinstance(step, carbonation.Carbonate) and carbonation.vessel_of(step.vessel).charges:
             said += gassed_cautions(recipe, shelf)
-        if (
-            salts is None
-            and any(step is later for later in setting.steps)
-            and outcome.added is not None
-            and np.any(outcome.added.potassium)
-        ):
-            salts = last
+        if any(step is later for later in setting.steps):
+            worked.append((step, last, outcome))
+            if salts is None and outcome.added is not None and np.any(outcome.added.potassium):
+                salts = last
         last = outcome.liquid
         warm = outcome.temperature if outcome.temperature is not None else warm
         closed = step if isinstance(step, carbonation.Carbonate) else None if isinstance(step, _OPENED) else closed
@@ -312,6 +311,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         may_contain=each_once([*(b.may_contain for b in used), whole.may_contain]),
         unstated=each_once([*(b.unstated for b in used), whole.unstated]),
         beside=beside,
+        worked=tuple(worked),
     )
 
 

@@ -343,7 +343,7 @@ def _how(trial: Trial, show: Display) -> list[str]:
         melt = show.volume_text(trial.melt * trial.stages[0].profile.volume)
         out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({trial.melt_basis}).")
     # What the later steps say stands in the method.
-    of_steps = {note for _, _, outcome in making.worked(trial) for note in outcome.notes}
+    of_steps = {note for _, _, outcome in trial.worked for note in outcome.notes}
     out.extend(show.told(note) for note in trial.notes if note not in of_steps)
     if trial.chill is not None:
         out.append(f"It leaves the ice at about {show.temperature_text(trial.chill.temperature)}.")

@@ -4,6 +4,7 @@ import re
 
 import numpy as np
 import pytest
+from own_drink import CUP
 
 from drinklab import carbonation as gas
 from drinklab import dilution, logbook
@@ -18,16 +19,6 @@ PSI = 6.894757293168
 PLACES = ("headline", "levels", "in_vessel", "times", "losses", "glass")
 # Of every row that is drawn: what stands on the axes of its panel.
 LEFT, RIGHT = ("lines", "ends", "level", "band", "now", "limit", "ice"), ("uptake", "end", "done")
-# Made for these tests, one glass and no steps: another demo changes nothing here.
-CUP = Recipe.parse(
-    """40 mL apple brandy, 42 %
-    25 mL amontillado sherry
-    20 mL grapefruit juice
-    20 mL lemon juice
-    20 mL honey syrup
-    30 mL cold green tea""",
-    name="Test cup", technique="none", serve="up", family="punch",
-)  # fmt: skip
 LONG = Recipe.parse(
     "35 mL apple brandy, 42 %\n20 mL amontillado sherry\n15 mL verjus\n10 mL honey syrup\ntop 100 mL soda water",
     name="Test highball", technique="built", serve="long", family="highball",

@@ -8,6 +8,7 @@ from html import unescape
 import numpy as np
 import pytest
 from markupsafe import escape
+from own_drink import CUP
 
 from drinklab import clarification, logbook, pantry, steps, trial
 from drinklab.errors import InputError
@@ -18,16 +19,6 @@ from drinklab.workbook import charts, clear, clear_charts
 
 NOW = datetime(2027, 7, 1, 9)
 LOG = "30, 100\n60, 160\n90, 207\n120, 246"  # the readings of `filter_forecast`'s own example
-# Made for these tests, one glass and no steps: another demo changes nothing here.
-CUP = Recipe.parse(
-    """40 mL apple brandy, 42 %
-    25 mL amontillado sherry
-    20 mL grapefruit juice
-    20 mL lemon juice
-    20 mL honey syrup
-    30 mL cold green tea""",
-    name="Test cup", technique="none", serve="up", family="punch",
-)  # fmt: skip
 
 
 @pytest.fixture

@@ -58,7 +58,7 @@ def _served(recipe, panel, melt=None):
 
 def test_it_opens_on_the_demo_drink(tmp_path):
     panel = target.target(tmp_path)
-    drink = next(iter(panel._demo.values()))
+    drink = next(iter(panel._demo.values())).recipe
     assert [row.key for row in panel.rows.children] == [(p.ingredient, p.abv) for p in drink.pours]
     assert "meets the target" in panel.best.value
 

@@ -295,8 +295,11 @@ def test_sugar_that_does_not_dissolve_is_grey_and_said(sweep):
 
 
 def test_the_table_is_the_comparison(versus):
-    a, b = (versus._demo[name] for name in list(versus._demo)[:2])
+    a, b = (versus._demo[name].recipe for name in list(versus._demo)[:2])
     assert (versus.choose.value, versus.other.value) == (("demo", a.name), ("demo", b.name))
+    a, b = SIGNAL, versus._demo["Late Stove"].recipe  # nothing of the two is alike
+    versus.use(a)
+    versus.other.value = ("demo", b.name)
     served = [trial.run(r, versus.shelf, draws=0).served.profile for r in (a, b)]
     found = {d.figure: d for d in whatif.compare(a, b, versus.shelf)}
     for figure in ("abv", "sugar", "acid", "volume", "alcohol"):

@@ -110,7 +110,7 @@ def test_a_readers_amounts_add_up_to_the_batch(made, name):
     assert sum(
         float(rows[p.bottle(SHELF).name]["mL"]) * p.bottle(SHELF).density for p in trial.recipe.pours
     ) == pytest.approx(poured, rel=0.002)
-    outcomes = [outcome for _, _, outcome in making.worked(trial)]
+    outcomes = [outcome for _, _, outcome in trial.worked]
     left = sum(float(o.left.grams.reshape(len(o.left.grams), -1)[:, 0].sum()) for o in outcomes if o.left is not None)
     assert whole == pytest.approx(trial.stages[-2].liquid[0].mass + left, rel=0.001)
     glass = sum(float(row["in one glass"].split()[0]) for row in rows.values() if row["in one glass"].endswith(" mL"))

@@ -33,16 +33,14 @@ class Hand:
         if follow is not None and (loop := running_loop()):
             loop.call_later(LOOK, self._look)
 
-    def read(self, shelf: Pantry) -> logbook.Opened | None:
-        """What is in hand.
-
-        Raises
-        ------
-        InputError
-            If the file is damaged.
-        """
+    def read(self, shelf: Pantry, problems: list[str]) -> logbook.Opened | None:
+        """What is in hand; what is wrong with the file goes to `problems`."""
         self._seen = self._stamp()
-        return logbook.in_hand(self.folder, shelf)
+        try:
+            return logbook.in_hand(self.folder, shelf)
+        except InputError as problem:
+            problems.append(str(problem))
+            return None
 
     def put(self, setting: Setting, shelf: Pantry, **words: str) -> None:
         """Put a drink in hand.

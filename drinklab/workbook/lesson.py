@@ -57,11 +57,6 @@ class Html(w.HTML):
         return escape(proposal["value"])
 
 
-def demo_recipes(shelf: pantry.Pantry) -> dict[str, Recipe]:
-    """What is poured for each drink of the demo; `demo.settings` has the drinks whole."""
-    return {name: setting.recipe for name, setting in demo.settings(shelf).items()}
-
-
 def opened(folder: Path) -> tuple[pantry.Pantry, dict, list[str]]:
     """Pantry and standing choices of a working folder, and what was wrong with its files, in words."""
     problems = []
@@ -302,8 +297,7 @@ class Lesson(Panel):
         self.shelf, kept, problems = opened(self.folder)
         self._own_shelf = self.shelf
         self.known = classics.load()
-        self._demo = demo_recipes(self.shelf)
-        self._whole = demo.settings(self.shelf)
+        self._demo = demo.settings(self.shelf)
         self.setting: Setting | None = None
         self.hand = Hand(self.folder, type(self).__name__, self._follow)
         saved, unreadable = logbook.entries(self.folder)
@@ -322,12 +316,7 @@ class Lesson(Panel):
         self.choose.observe(self._chosen, "value")
         self.volume_unit.observe(self._units_changed, "value")
         self.temperature_unit.observe(self._units_changed, "value")
-        held = None
-        if drink is None:
-            try:
-                held = self.hand.read(self._own_shelf)
-            except InputError as problem:
-                problems.append(str(problem))
+        held = self.hand.read(self._own_shelf, problems) if drink is None else None
         if held is not None:
             self._follow(held)
         else:
@@ -463,12 +452,11 @@ class Lesson(Panel):
         if kind in ("saved", "hand", "beside"):
             found = logbook.open_saved(Path(name), self._own_shelf) if kind == "saved" else self._held
             # Other drinks may be on the page: theirs stay on the shelf.
-            used = {pour.ingredient for recipe in found.setting.all_recipes() for pour in recipe.pours}
-            self.shelf, _ = self.shelf.with_saved(found.pantry[key] for key in used)
+            self.shelf = found.onto(self.shelf)
             return found.setting.beside[int(name)] if kind == "beside" else found.setting
         if kind == "own":
             return self._handed_in
-        return self._whole[name] if kind == "demo" else as_setting(self.known[name])
+        return self._demo[name] if kind == "demo" else as_setting(self.known[name])
 
     def _chosen(self, change) -> None:
         if self._quiet:

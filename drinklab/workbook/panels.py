@@ -28,7 +28,6 @@ from .lesson import (
     Panel,
     Pours,
     declaration,
-    demo_recipes,
     done_words,
     draw,
     heading,
@@ -104,15 +103,10 @@ class Bench(Panel):
         self._own_shelf = self.shelf
         self._standing = logbook.DEFAULTS | kept
         self.known = classics.load()
-        self._demo = demo_recipes(self.shelf)
+        self._demo = demo.settings(self.shelf)
         self._build()
         self.hand = Hand(folder, "Bench", self._follow)
-        held = None
-        if recipe is None:
-            try:
-                held = self.hand.read(self._own_shelf)
-            except InputError as problem:
-                problems.append(str(problem))
+        held = self.hand.read(self._own_shelf, problems) if recipe is None else None
         if held is not None:
             self._follow(held)
         else:
@@ -241,11 +235,14 @@ class Bench(Panel):
         self._put_on(self._usual(drink), note, title)
 
     def _usual(self, drink: Recipe | Setting) -> Setting:
-        if isinstance(drink, Setting):
-            return drink
+        return drink if isinstance(drink, Setting) else Setting(drink, **self._choices())
+
+    def _choices(self) -> dict:
+        """The person's standing choices, as fields of a setting."""
         kept = self._standing
-        show = Display(kept["volume"], kept["temperature"])
-        return Setting(drink, tool=kept["tool"], country=kept["country"], display=show)
+        return {
+            "tool": kept["tool"], "country": kept["country"], "display": Display(kept["volume"], kept["temperature"])
+        }  # fmt: skip
 
     def _put_on(
         self, setting: Setting, note: str = "", title: str = "", *, opening: bool = False, same: bool = False
@@ -368,17 +365,13 @@ class Bench(Panel):
         kind, name = key
         if kind == "saved":
             found = logbook.open_saved(Path(name), self._own_shelf)
-            used = {pour.ingredient for recipe in found.setting.all_recipes() for pour in recipe.pours}
-            self.shelf, _ = self.shelf.with_saved(found.pantry[key] for key in used)
+            self.shelf = found.onto(self.shelf)
             return found.setting
         return demo_jelly() if kind == "beside" else self._whole(name)
 
     def _whole(self, name: str) -> Setting:
         """A drink of the demo with its steps and what goes with it, in the person's standing choices."""
-        usual = self._usual(self._demo[name])
-        return replace(
-            demo.settings(self.shelf)[name], tool=usual.tool, country=usual.country, display=usual.display
-        )  # fmt: skip
+        return replace(self._demo[name], **self._choices())
 
     def _typing_opened(self, change) -> None:
         if change["new"] == 0:  # begin from what is on the bench

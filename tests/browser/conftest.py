@@ -36,6 +36,14 @@ class Lab(NamedTuple):
         """Address that opens another notebook of the folder, as on a fresh start."""
         return re.sub(r"/lab(/tree/[^?]*)?\?", f"/lab/tree/{notebook}?", self.url)
 
+    def open_bench(self, page, height: int = 800) -> None:
+        """The bench on this page, drawn and ready for a hand."""
+        page.set_viewport_size({"width": 1280, "height": height})
+        page.goto(self.address("00_bench.ipynb"))
+        page.wait_for_selector(".dl-bench .noUi-handle", timeout=120_000)
+        page.wait_for_selector(".drinklab-chart[data-drawn] svg", timeout=60_000)
+        page.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
+
 
 def _chromium() -> str | None:
     return next(
@@ -78,10 +86,13 @@ def lab(browser, start, environment, tmp_path_factory):
 
 
 @pytest.fixture(autouse=True)
-def nothing_in_hand(request):
-    """Each test begins with the demo, whatever drink the one before has put in hand."""
+def empty_folder(request):
+    """Each test begins with the demo, whatever the one before has put in hand, saved and written up."""
     if "lab" in request.fixturenames:
-        (request.getfixturevalue("lab").folder / "in_hand.json").unlink(missing_ok=True)
+        folder = request.getfixturevalue("lab").folder
+        (folder / "in_hand.json").unlink(missing_ok=True)
+        for kept in ("trials", "writeups"):
+            shutil.rmtree(folder / kept, ignore_errors=True)
 
 
 @pytest.fixture

@@ -15,11 +15,7 @@ HANDLES = ".dl-bench .noUi-handle"
 
 @pytest.fixture
 def bench(page, lab):
-    page.set_viewport_size({"width": 1280, "height": 800})
-    page.goto(lab.address("00_bench.ipynb"))
-    page.wait_for_selector(HANDLES, timeout=120_000)
-    page.wait_for_selector(".drinklab-chart[data-drawn] svg", timeout=60_000)
-    page.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
+    lab.open_bench(page)
     return page
 
 

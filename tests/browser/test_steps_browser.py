@@ -11,18 +11,10 @@ from drinklab import logbook
 HANDLES = ".dl-bench .noUi-handle"
 
 
-def opened(page, lab):
-    page.set_viewport_size({"width": 1280, "height": 900})
-    page.goto(lab.address("00_bench.ipynb"))
-    page.wait_for_selector(HANDLES, timeout=120_000)
-    page.wait_for_selector(".drinklab-chart[data-drawn] svg", timeout=60_000)
-    page.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
-    return page
-
-
 @pytest.fixture
 def bench(page, lab):
-    return opened(page, lab)
+    lab.open_bench(page, height=900)
+    return page
 
 
 def _says(page, text):
@@ -55,7 +47,8 @@ def test_steps_and_a_jelly_by_mouse(bench, lab, tmp_path):
     assert [step.name for step in held.steps] == ["water added", "milk-washed", "filtered", "chilled"]
     assert len(held.beside) == 1
     bench.goto("about:blank")
-    again = opened(bench, lab)
+    lab.open_bench(bench, height=900)
+    again = bench
     again.get_by_text("Run", exact=True).first.click()
     again.get_by_text("Restart Kernel and Run All Cells").click()
     again.locator(".jp-Dialog .jp-mod-accept").click()

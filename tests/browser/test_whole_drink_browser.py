@@ -26,11 +26,7 @@ class Bench:
 
     def __init__(self, page, lab):
         self.page, self.lab = page, lab
-        page.set_viewport_size({"width": 1280, "height": 1000})
-        page.goto(lab.address("00_bench.ipynb"))
-        page.wait_for_selector(".dl-bench .noUi-handle", timeout=120_000)
-        page.wait_for_selector(".drinklab-chart[data-drawn] svg", timeout=60_000)
-        page.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
+        lab.open_bench(page, height=1000)
         self.box = page.locator(".dl-bench").first
 
     def type_recipe(self, name: str, text: str) -> None:
@@ -67,14 +63,7 @@ def _page_of(said: str, lab):
     return lab.folder / re.search(r"Written: (writeups/\S+\.html)", said)[1]
 
 
-@pytest.fixture
-def fresh(lab):
-    (lab.folder / logbook.IN_HAND).unlink(missing_ok=True)
-    return lab
-
-
-def test_clear_line_with_its_cubes(page, fresh, tmp_path):
-    lab = fresh
+def test_clear_line_with_its_cubes(page, lab, tmp_path):
     bench = Bench(page, lab)
     bench.type_recipe("Cubes", CUBES)
     bench.box.get_by_label("Technique", exact=True).select_option("none")
@@ -120,8 +109,7 @@ def test_clear_line_with_its_cubes(page, fresh, tmp_path):
     new.close()
 
 
-def test_long_platform_with_its_gas(page, fresh, tmp_path):
-    lab = fresh
+def test_long_platform_with_its_gas(page, lab, tmp_path):
     bench = Bench(page, lab)
     bench.type_recipe("Long Platform", LONG_PLATFORM)
     bench.box.get_by_label("Technique", exact=True).select_option("none")
