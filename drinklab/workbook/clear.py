@@ -990,7 +990,7 @@ class DayPanel(_AfterWash):
     def _build(self, show: Display) -> None:
         self.date = w.DatePicker(description="Serve on", value=self.now.date() + timedelta(days=2), layout=WIDE)
         self.time = w.Text("18:00", description="at", continuous_update=False, layout=WIDE)
-        tops = {"rest": 240, "chill": 480, "gas": 240, "set": 480}
+        tops = {"rest": 1440, "chill": 480, "gas": 240, "set": 480}
         names = {"rest": "Rest in the fridge", "chill": "Chill", "gas": "Carbonate", "set": "Stand, jelly sets"}
         self.minutes = {
             key: Dial(names[key], STAGES[key].minutes, top, 5, "min", self.refresh) for key, top in tops.items()
