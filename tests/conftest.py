@@ -72,6 +72,13 @@ def environment(home: Path, **more: str) -> dict[str, str]:
     return own | {name: str(value) for name, value in more.items()}
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Side by side (`-n 2 --dist loadgroup`) a file stays on one worker, and so does all that starts a server."""
+    for item in items:
+        serves = item.path.parent.name == "browser" or item.path.stem in ("test_launch", "test_doors")
+        item.add_marker(pytest.mark.xdist_group("server" if serves else str(item.path)))
+
+
 @contextlib.contextmanager
 def _start(folder: Path, *arguments: str, env: dict[str, str], cwd: Path | None = None) -> Iterator[Started]:
     # -P: as for the installed command, the folder that it is started in is not on the import path.
