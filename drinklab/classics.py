@@ -10,7 +10,7 @@ drink was found and what had to be assumed.
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from . import pantry as _pantry
 from . import tables
@@ -20,21 +20,31 @@ from .recipe import Pour, Recipe
 
 
 class Classics(Sequence[Recipe]):
-    """Recipes in the order of the table; pick one by number or by name."""
+    """Recipes in the order of the table; pick one by number, by name or by what it is also called.
 
-    def __init__(self, recipes: Sequence[Recipe], pantry: Pantry) -> None:
+    >>> load()["John Collins"].name, load().titled("Gin Collins")
+    ('Gin Collins', 'Gin Collins (also called John Collins)')
+    """
+
+    def __init__(self, recipes: Sequence[Recipe], pantry: Pantry, also_called: Mapping[str, str] | None = None) -> None:
         self._recipes, self.pantry = tuple(recipes), pantry
+        self._other = dict(also_called or {})  # name -> the title it was published under
         self.names = tuple(r.name for r in recipes)
         self.families = tuple(r.family or "other" for r in recipes)
 
     def __getitem__(self, key):
         if isinstance(key, str):
-            one_of("classic", key, self.names)
-            return self._recipes[self.names.index(key)]
+            name = next((name for name, other in self._other.items() if other == key), key)
+            one_of("classic", name, (*self.names, *self._other.values()))
+            return self._recipes[self.names.index(name)]
         return self._recipes[key]
 
     def __contains__(self, key: object) -> bool:
-        return key in (self.names if isinstance(key, str) else self._recipes)
+        return key in ((*self.names, *self._other.values()) if isinstance(key, str) else self._recipes)
+
+    def titled(self, name: str) -> str:
+        """A name with what the drink is also called, for a list to choose from."""
+        return f"{name} (also called {self._other[name]})" if name in self._other else name
 
     def __len__(self) -> int:
         return len(self._recipes)
@@ -65,4 +75,4 @@ def load() -> Classics:
         if row["drink"] not in pours:
             raise InputError("pours", "", f"at least one for {row['drink']!r}", listed.where(i))
         recipes.append(Recipe(row["drink"], tuple(pours[row["drink"]]), row["technique"], row["serve"], row["family"]))
-    return Classics(recipes, shelf)
+    return Classics(recipes, shelf, {row["drink"]: row["also_called"] for row in listed.rows() if row["also_called"]})

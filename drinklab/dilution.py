@@ -108,16 +108,17 @@ def _share(value: float):
     return fixed
 
 
-_HANDBOOK = "class figure of a 2014 trade handbook, from memory"
+_BOOK = "class figure of D. Arnold, Liquid Intelligence (2014), from memory"
 _RELATION = (
-    "relation to strength of a 2014 trade handbook, from memory; below 15 % vol the energy balance of the usual ice"
+    "relation to strength of D. Arnold, Liquid Intelligence (2014), from memory; below 15 % vol the energy balance of "
+    "the usual ice"
 )
 # What each technique of a recipe adds, and on whose word.
 RULES = {
     "stirred": (stirred, _RELATION),
     "shaken": (shaken, _RELATION),
-    "built": (_share(0.24), _HANDBOOK),
-    "blended": (_share(1.0), _HANDBOOK),
+    "built": (_share(0.24), _BOOK),
+    "blended": (_share(1.0), _BOOK),
     "swizzled": (shaken, f"taken as shaken; common practice, no published source: {_RELATION}"),
     "muddled": (_share(0.24), "taken as built; common practice, no published source"),
     "none": (_share(0.0), "no ice"),

@@ -39,7 +39,7 @@ FIRMNESS = ("soft", "firm", "very firm")
 BLOOM = Kind("Bloom", "dimensionless", 50, 300)
 Bloom = Annotated[Number, BLOOM]
 USUAL_BLOOM = 200.0  # the doses of datasets/gels.csv are for it
-# Middle of the Bloom range and grams of one sheet: second-hand kitchen tables of common practice (bronze
+# Middle of the Bloom range and grams of one sheet: common practice, no published source (bronze
 # 125-155, silver 160, gold 190-220, platinum 235-265). Makers differ: weigh ten sheets.
 SHEETS = {"bronze": (140.0, 3.3), "silver": (160.0, 2.5), "gold": (200.0, 2.0), "platinum": (250.0, 1.7)}
 # What a mould holds [mL]. Common practice, no published source: fill one with water and weigh it.

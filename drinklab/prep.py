@@ -483,8 +483,8 @@ def _stays_dissolved(made: Liquid, name: str) -> None:
 
 
 # --- refractometer -----------------------------------------------------------------------------------
-# Refractive index at 20 °C and 589 nm (CRC Handbook, concentrative properties of aqueous solutions, 102nd ed.;
-# read in a public copy): ethanol at 0, 2, 4, ... 50 % mass, sucrose at the °Brix beside it.
+# Refractive index at 20 °C and 589 nm (CRC Handbook of Chemistry and Physics, 102nd edition, 2021, Concentrative
+# properties of aqueous solutions): ethanol at 0, 2, 4, ... 50 % mass, sucrose at the °Brix beside it.
 ETHANOL_INDEX = np.array([
     1.3330, 1.3342, 1.3354, 1.3367, 1.3381, 1.3395, 1.3410, 1.3425, 1.3440, 1.3455, 1.3469, 1.3484, 1.3498, 1.3511,
     1.3524, 1.3535, 1.3546, 1.3557, 1.3566, 1.3575, 1.3583, 1.3590, 1.3598, 1.3604, 1.3610, 1.3616,

@@ -91,7 +91,7 @@ class Source(NamedTuple):
     """Where figures come from, and the terms of use."""
 
     title: str
-    licence: str
+    terms: str
 
 
 def folder() -> Path:
@@ -134,11 +134,11 @@ def fields(name: str) -> dict[str, dict]:
 def sources(*which: str) -> tuple[Source, ...]:
     """Sources of the datasets, with their terms; of all of them when none is named.
 
-    >>> sources("ingredients")[0].licence
+    >>> sources("ingredients")[0].terms
     'US public domain'
     """
     found = (s for name in which or names() for s in _resource(name)["sources"])
-    return tuple(dict.fromkeys(Source(s["title"], s["license"]) for s in found))
+    return tuple(dict.fromkeys(Source(s["title"], s["terms"]) for s in found))
 
 
 @functools.cache

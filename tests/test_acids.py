@@ -305,7 +305,7 @@ def test_juices_have_their_published_acidity(juice, low, high):
     ("wine", "low", "high"), [("white_wine_dry", 2.9, 3.5), ("red_wine_dry", 3.3, 3.9), ("sherry_fino", 3.0, 3.5)]
 )
 def test_wines_lie_where_wines_lie(wine, low, high):
-    """Ranges from memory (enology handbooks)."""
+    """Ranges from memory."""
     assert low <= balance.ph(Liquid(pantry.load()[wine].composition)) <= high
 
 

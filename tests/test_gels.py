@@ -28,7 +28,7 @@ SOUR = spirit(100, 12) + Liquid.of(citric=2.0, sucrose=8.0)
         (1, 120, 60, 1.41),
         # the note's worked values
         (10, 240, 200, 10.95), (10, 160, 240, 8.16), (10, 220, 180, 11.06), (10, 200, 125, 12.65), (10, 250, 200, 11.18),
-        # a kitchen site's table of sheets as grams of 200 Bloom powder, printed to 0.1 g: bronze, silver, platinum
+        # a table of sheets, title not noted, as grams of 200 Bloom powder, printed to 0.1 g: bronze, silver, platinum
         (3.3, 125, 200, 2.6), (2.5, 160, 200, 2.2), (1.7, 230, 200, 1.8),
     ],
 )  # fmt: skip
@@ -85,7 +85,7 @@ def test_sheets_set_what_their_grams_set():
 
 
 def test_agar_for_a_firm_sour_jelly():
-    # 8 to 10 g/L firm (kitchen tables), 20 to 40 % more when sour (a maker's note; 9 g/kg plain, 13 sour); 14 g/L is
+    # 8 to 10 g/L firm (common practice, no published source), 20 to 40 % more when sour (a maker's note; 9 g/kg plain, 13 sour); 14 g/L is
     # common practice, no published source: within a third.
     made = gels.agar("1 L", ph=3.3)
     assert 8 * 1.2 <= made.grams <= 10 * 1.45
@@ -93,7 +93,7 @@ def test_agar_for_a_firm_sour_jelly():
 
 
 def test_agar_doses_lie_in_the_published_bands():
-    # second-hand kitchen tables: 0.2-0.5 % soft, 0.8-1 % firm, 1.5 % rigid; USP makes a firm gel of 1.5 %
+    # common practice, no published source: 0.2-0.5 % soft, 0.8-1 % firm, 1.5 % rigid; USP makes a firm gel of 1.5 %
     assert 2 <= dose("agar", "soft") <= 5
     assert 8 <= dose("agar", "firm") <= 10
     assert dose("agar", "very firm") == 15
@@ -106,7 +106,7 @@ def test_sour_agar_against_two_sources():
 
 
 def test_gelatin_doses_lie_in_the_published_bands():
-    # second-hand kitchen tables, and from memory 0.6-1.7 % soft to firm, 200 Bloom (science note, section 8);
+    # common practice, no published source, and from memory 0.6-1.7 % soft to firm, 200 Bloom;
     # McGee 2004: 1 % quivers, common dessert jellies hold 3 %
     assert 5 <= dose("gelatin", "soft") <= 10
     assert 15 <= dose("gelatin", "firm") <= 20
@@ -351,7 +351,7 @@ def test_vapour_against_measurements():
 def test_azeotrope():
     x = np.linspace(0.5, 1, 5001)
     crossing = mass_fraction(x[np.argmax(gels.volatility(mass_fraction(x)) < 1)])
-    assert crossing == pytest.approx(0.956, abs=0.012)  # 95.6 % by mass, as handbooks print it
+    assert crossing == pytest.approx(0.956, abs=0.012)  # 95.6 % by mass, from memory
 
 
 def test_vapour_against_coolprop():
@@ -438,7 +438,7 @@ def test_a_jelly_keeps_no_more_gas_than_its_warm_mix():
 
 
 def test_what_comes_out_of_a_step_has_its_temperature():
-    """Handbook boiling points at 101.3 kPa: water 100 °C; 10 % of ethanol by mass 91.5 (Carey and Lewis, x 0.0417,
+    """Boiling points at 101.3 kPa: water 100 °C; 10 % of ethanol by mass 91.5 (Carey and Lewis, x 0.0417,
     between 89.0 at 0.0721 and 95.5 at 0.0190; from memory of Perry's table 13-1)."""
     assert Boil(0.1).act(Liquid.of(water=100)).temperature == pytest.approx(100, abs=0.1)
     assert 89.0 < Boil(0.0).act(Liquid.of(water=90, ethanol=10)).temperature < 95.5

@@ -55,7 +55,7 @@ def test_balance_against_a_hand_worked_table(volume, abv, sugar, grams, point):
 
 @pytest.mark.parametrize("technique", ["stirred", "shaken"])
 def test_the_published_rules_lie_in_the_band(technique):
-    """From 15 to 40 % vol the rule (2014 handbook, from memory) is within the model's ± 20 %; in truth within 10 %."""
+    """From 15 to 40 % vol the rule (D. Arnold, Liquid Intelligence, 2014, from memory) is within the model's ± 20 %; in truth within 10 %."""
     rule = {"stirred": dilution.stirred, "shaken": dilution.shaken}[technique]
     for abv in range(15, 41, 5):
         drink = sour_strength(abv)

@@ -56,7 +56,7 @@ def test_it_opens_on_the_jelly_of_the_demo(tmp_path):
     assert panel.made.about.agent == house.steps[0].agent == "gelatin"
     assert panel.made.volume == pytest.approx(house.made.volume, rel=0.01)
     assert panel.made.abv == pytest.approx(house.made.abv, rel=0.01)
-    # 15 to 20 g/L for a sliceable jelly of 200 Bloom: kitchen tables, datasets/gels.csv
+    # 15 to 20 g/L for a sliceable jelly of 200 Bloom: common practice, datasets/gels.csv
     assert 1.5 <= _tile(panel, "In each 100 mL")[0] <= 2.0
     assert panel.order.value.count("<li>") == len(panel.made.steps)
 

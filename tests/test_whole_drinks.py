@@ -121,7 +121,7 @@ def test_a_jelly_adds_up_and_one_goes_with_each_glass(made):
     text, (jelly,) = writeup.markdown(made["Clear Line"]), made["Clear Line"].beside
     rows = table_rows(text, "With it: Amontillado and tea jelly")
     assert float(rows["all that goes in"]["g"]) == pytest.approx(jelly.stages[-2].liquid[0].mass, abs=0.6)
-    # Gelatin for a sliceable jelly: 15 to 20 g/L of 200 Bloom (kitchen tables, datasets/gels.csv).
+    # Gelatin for a sliceable jelly: 15 to 20 g/L of 200 Bloom (common practice, datasets/gels.csv).
     assert 15 <= 1000 * float(rows["gelatin, 200 Bloom"]["g"]) / jelly.made.volume <= 20
     assert "One goes with each glass." in text
     half = run(replace(DRINKS["Clear Line"], serves=10), draws=0)

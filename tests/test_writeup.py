@@ -279,11 +279,11 @@ def test_sources_of_every_figure(trial, page):
     text = Words(page).text.replace("\u00a0", " ")
     for bottle in trial.recipe.bottles(trial.pantry):
         assert bottle.source in text
-    for words in ("OIML R 22", "SPS-4", "relation to strength of a 2014 trade handbook, from memory", "105 published"):
+    for words in ("OIML R 22", "SPS-4", "Liquid Intelligence (2014), from memory", "105 published"):
         assert words in text
     by_hand = writeup.markdown(run(trial.recipe, melt=0.4))
     assert "Melt water: set by hand" in by_hand
-    assert "handbook" not in by_hand
+    assert "Liquid Intelligence" not in by_hand
 
 
 def test_energy_of_a_serve(trial):

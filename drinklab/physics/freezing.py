@@ -16,8 +16,8 @@ GAS = 8.314462618  # J/(mol K)
 WATER_MOLAR, ETHANOL_MOLAR = 18.01528, 46.06844  # g/mol
 
 # --- ethanol-water: freezing point [°C] at mass fractions of 0, 0.02, ... 0.60 -------------------------
-# Melinder's fit, as the general reference library CoolProp gives it (INCOMP::MEA). The handbook table
-# (Lange, table 5.13) lies up to 1.1 °C higher between 16 and 30 % mass and agrees to 0.3 °C elsewhere.
+# Melinder's fit, as the general reference library CoolProp gives it (INCOMP::MEA). Lange's Handbook of
+# Chemistry, table 5.13, lies up to 1.1 °C higher between 16 and 30 % mass and agrees to 0.3 °C elsewhere.
 MOST_ETHANOL = 0.60
 ETHANOL_FREEZES = np.array([
     0.00, -0.83, -1.62, -2.46, -3.37, -4.38, -5.50, -6.73, -8.08, -9.55, -11.12, -12.79, -14.54, -16.36, -18.24,

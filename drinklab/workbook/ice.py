@@ -492,8 +492,8 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
         table(head, rows),
         para(told, blended),
         quiet(
-            "Same ice, same vessel. Rules: figures of a 2014 trade handbook, from memory, for a bar’s usual ice; usual "
-            "times: common practice, no published source."
+            "Same ice, same vessel. Rules: figures of D. Arnold, Liquid Intelligence (2014), from memory, for a bar’s "
+            "usual ice; usual times: common practice, no published source."
         ),
     ])  # fmt: skip
 

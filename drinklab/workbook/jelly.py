@@ -544,7 +544,7 @@ def _conversion(grams: float, bloom: float, to_bloom: float) -> str:
         para(f"Published conversion tables follow the square root.{apart}"),
         table(("Or in sheets, by the square root", "sheets"), sheets),
         quiet(
-            "Grades and weights of sheets: second-hand kitchen tables of common practice; makers differ, so weigh ten."
+            "Grades and weights of sheets: common practice, no published source; makers differ, so weigh ten."
         ),
     ])  # fmt: skip
 

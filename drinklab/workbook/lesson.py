@@ -304,7 +304,7 @@ class Lesson(Panel):
         options = [(self.plain_name, _PLAIN)] if self.plain_name else []
         options += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
         options += [(f"Saved: {entry.label}", ("saved", str(entry.path))) for entry in saved]
-        options += [(f"Classic: {name}", ("classic", name)) for name in sorted(self.known.names)]
+        options += [(f"Classic: {self.known.titled(name)}", ("classic", name)) for name in sorted(self.known.names)]
         self.choose = pick("Drink", options)
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
         self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept.get("temperature", "°C"))

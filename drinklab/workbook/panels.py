@@ -218,7 +218,7 @@ class Bench(Panel):
         options = [(f"Demo: {name}", ("demo", name)) for name in self._demo]
         options += [(f"Saved: {entry.label}", ("saved", str(entry.path))) for entry in saved]
         self.beside.offer([(f"Demo: {JELLY}", ("beside", JELLY)), *(o for o in options if o[1] != ("demo", JELLY))])
-        options += [(f"Classic: {name}", ("classic", name)) for name in sorted(self.known.names)]
+        options += [(f"Classic: {self.known.titled(name)}", ("classic", name)) for name in sorted(self.known.names)]
         with self._silently():
             self.choose.options = [("choose a drink …", ""), *options]
             self.choose.value = ""

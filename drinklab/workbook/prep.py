@@ -294,7 +294,7 @@ class JuiceSection(Section):
 
 
 def _said_by(item) -> str:
-    return "as read" if item.source_class == "published" else "from your pantry"
+    return "as published" if "published" in item.source_class else "from your pantry"
 
 
 def _juice_tiles(found: Adjusted, show: Display) -> str:
