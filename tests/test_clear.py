@@ -157,7 +157,9 @@ def test_a_moved_milk_leaves_the_curve_alone(panel):
 
 
 def test_too_little_acid_is_said_with_what_is_missing(panel):
-    panel.choose.value = ("demo", "Long Platform, first glass")
+    # Long Platform's first glass with a third less verjus, as much acid as it had when verjus was taken as weaker
+    long = "35 mL apple brandy, 42 %\n70 mL apple juice\n10 mL verjus\ntop 60 mL soda water"
+    panel.use(Recipe.parse(long, panel.shelf, name="Long", technique="built", serve="long"))
     panel.share.number.value = 0.9
     assert "<b>not at all</b>" in panel.headline.value
     assert "Runs off, milky" in panel.headline.value

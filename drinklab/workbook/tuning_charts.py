@@ -385,7 +385,7 @@ def _free(points: np.ndarray, taken: list) -> int | None:
 
 _MAP = 298, 270
 # Where no classic lies: the arrows' tail, and the length of one that is wholly along one axis. [standard deviations]
-_TAIL, _ARROW = (1.75, 2.85), 0.9
+_TAIL, _ARROW = (0.5, 2.85), 0.9
 
 
 def map_chart(seen: Map, names, families, figures: balance.Profile) -> alt.HConcatChart:
