@@ -221,10 +221,13 @@ def test_a_trial_that_an_earlier_version_saved_still_opens(path):
     assert again.setting == replace(found.setting, ice=again.ice)
     old = json.loads(path.read_text(encoding="utf-8"))
     assert [s.name for s in again.stages] == [s["name"] for s in old["stages"]]
-    # What the package has mended since may move a figure a little; the drink is the same.
-    for figure in ("abv", "sugar", "acid", "volume"):
+    # What the package has mended since may move a figure a little; the drink is the same. The tables have moved too:
+    # verjus from 21 to 30 g/L of acid (two studies, see its row), cognac from 3 to 9 g/L of sugar (a price list).
+    sourer = any(pour.ingredient == "verjus" for pour in again.recipe.pours)
+    moved = {"abv": 0.06, "sugar": 0.08, "acid": 0.45 if sourer else 0.06, "volume": 0.06}
+    for figure, most in moved.items():
         now, was = (getattr(again.served.profile, figure), old["stages"][-1]["profile"][figure])
-        assert now == pytest.approx(was, rel=0.06, abs=0.3), figure
+        assert now == pytest.approx(was, rel=most, abs=0.3), figure
     # saved again, it is whole
     assert logbook.opened(logbook.snapshot(again)).notes == ()
 
