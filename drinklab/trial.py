@@ -315,23 +315,39 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     )
 
 
-def water_missing(now: Trial) -> float | None:
+def water_missing(now: Trial, wash: Step | None = None) -> float | None:
     """Water that a drink washed with milk lacks, mixed without ice and with none added, by the stirred rule.
 
-    A share of its volume before the wash [mL/mL]; None where nothing is missing.
+    The rule is asked for the drink as it goes into the milk, whatever was done to it before; one that is stronger than
+    the rule covers gets what the rule gives at its end.
 
+    Parameters
+    ----------
+    now : Trial
+    wash : Step, optional
+        Which of its steps the wash is; its first `MilkWash` by default.
+
+    Returns
+    -------
+    float or None
+        A share of its volume just before the wash [mL/mL]; None where nothing is missing.
+
+    Examples
+    --------
     >>> from .clarification import MilkWash
     >>> sour = Recipe.parse("60 mL gin, 40 %\\n30 mL lime juice\\n30 mL sugar syrup", technique="none")
     >>> round(water_missing(run(sour, steps=[MilkWash()])), 2), water_missing(run(sour))
     (0.34, None)
     """
-    washed = next((i for i, step in enumerate(now.steps) if isinstance(step, clarification.MilkWash)), None)
-    if washed is None or now.melt > 0 or any(isinstance(step, AddWater) for step in now.steps[:washed]):
+    if now.melt > 0 or any(pour.ingredient in PLAIN_WATER and pour.amount > 0 for pour in now.recipe.pours):
         return None
-    if any(pour.ingredient in PLAIN_WATER and pour.amount > 0 for pour in now.recipe.pours):
-        return None
-    abv = min(now.stages[0].profile.abv, dilution.RULE_RANGE.high)
-    return float(dilution.melt_fraction(abv, "stirred"))
+    for step, before, _ in now.worked:
+        if step is wash or (wash is None and isinstance(step, clarification.MilkWash)):
+            abv = min(float(profile(before[0]).abv), dilution.RULE_RANGE.high)
+            return float(dilution.melt_fraction(abv, "stirred"))
+        if isinstance(step, AddWater):
+            return None
+    return None
 
 
 # --- the one way forward, for one drink and for any number of versions ----------------------------------------

@@ -270,3 +270,25 @@ def test_a_target_is_met_as_iced_and_both_are_shown(tmp_path_factory):
 def test_boiling_before_it_is_washed():
     drink = WASHED.with_step(Boil(0.1))
     assert [type(step).__name__ for step in drink.steps] == ["AddWater", "Boil", "MilkWash", "Filter"]
+
+
+# Beside the rule as published (Arnold, Liquid Intelligence, 2014): stirred, -1.21 a^2 + 1.246 a + 0.145.
+@pytest.mark.parametrize(
+    ("strength", "steps", "lacks"),
+    [(30, (), True), (6, (), True), (75, (), True), (30, (Boil(0.2),), True), (30, (AddWater(0.3),), False),
+     (30, ("wash", AddWater(0.3)), True)],
+)  # fmt: skip
+def test_bench_and_lesson_agree_on_the_water_that_a_wash_lacks(strength, steps, lacks, tmp_path_factory):
+    pours = f"900 mL gin, {strength} %\n100 mL lime juice"
+    wash = MilkWash(share=0.25)
+    steps = (wash, *steps[1:]) if steps[:1] == ("wash",) else (*steps, wash)
+    drink = Setting(Recipe.parse(pours, name="unwatered", technique="none"), steps=steps)
+    panel = clear.wash(_held(tmp_path_factory, drink))
+    assert panel.problem.value == ""
+    before = trial.run(drink.until(MilkWash), draws=0).served.profile
+    share = trial.water_missing(trial.run(drink, draws=0))
+    assert panel._missing == pytest.approx((share or 0) * before.volume)
+    assert (share is not None) == lacks
+    if lacks and strength == 30:
+        a = before.abv / 100
+        assert share == pytest.approx(-1.21 * a**2 + 1.246 * a + 0.145, rel=1e-3)

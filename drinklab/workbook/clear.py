@@ -13,7 +13,7 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from .. import __version__, carbonation, clarification, dilution, gels, logbook, steps, strength, trial
+from .. import __version__, carbonation, clarification, gels, logbook, steps, strength, trial
 from ..clarification import STAGES, Filter, Forecast, MilkWash, Washed, filter_forecast, hours, milk_wash
 from ..errors import InputError, Told, require
 from ..kinds import ABV, CONCENTRATION, VOLUME
@@ -364,10 +364,8 @@ class WashPanel(Lesson):
 
     def _missing_water(self, now: trial.Trial, mixed: trial.Stage) -> float:
         """What stirring on ice would have brought, where the drink has met neither ice nor water. [mL]"""
-        watered = any(isinstance(step, steps.AddWater) for step in now.steps)
-        watered |= any(pour.ingredient == "water" for pour in now.recipe.pours)
-        share = None if now.melt or watered else dilution.published(mixed.profile.abv, "stirred")
-        return 0.0 if share is None else share * mixed.profile.volume
+        wash = next(step for step in now.steps if isinstance(step, _Seen))
+        return (trial.water_missing(now, wash) or 0.0) * mixed.profile.volume
 
     def _add_ice_water(self) -> None:
         self.water.stand_at(self._missing)
