@@ -103,9 +103,11 @@ class Stage:
 
     @property
     def gas(self) -> tuple[float, float]:
-        """Carbon dioxide: best estimate, and the half-width that holds 19 results in 20. [g/L]"""
+        """Carbon dioxide: best estimate, and the half-width that holds 19 results in 20, as of `spread`. [g/L]"""
         held = 1000 * self.liquid.co2 / self.liquid.volume()
-        low, high = ends(held[None, 1:]) if held.size > 1 else (held, held)
+        if held.size == 1:
+            return float(held[0]), float("nan")
+        low, high = ends(held[None, 1:])
         return float(held[0]), float(high[0] - low[0]) / 2
 
 

@@ -31,6 +31,7 @@ from .clarification import MilkWash, milks
 from .declared import not_stated
 from .errors import InputError, Told, one_of
 from .gels import Set, agents
+from .kinds import CONCENTRATION
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .trial import MOST_GLASS, TOOLS, Stage, Trial, difference
@@ -311,7 +312,7 @@ def _stage_table(trial: Trial, show: Display) -> list[dict]:
         (
             "Carbon dioxide",
             "g/L",
-            [f"{g:.1f} ± {max(pm, 0.1):.1f}" if g else "" for g, pm in (s.gas for s in trial.stages)],
+            [" ".join(filter(None, show.parts(CONCENTRATION, *s.gas)[:2])) if s.gas[0] else "" for s in trial.stages],
         ),
         ("Temperature", show.temperature, [_warmth(s, show) for s in trial.stages]),
     ]

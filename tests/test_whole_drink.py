@@ -3,6 +3,7 @@
 The other side is `trial.run` alone, which the published and measured values of the other tests hold in place.
 """
 
+import math
 import re
 from dataclasses import replace
 from html import unescape
@@ -12,7 +13,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from settings import SHELF, drawn_settings, made, washed_settings
 
-from drinklab import logbook, trial
+from drinklab import logbook, trial, writeup
 from drinklab.carbonation import Carbonate, Chill
 from drinklab.carbonation import Pour as PourGas
 from drinklab.clarification import MilkWash
@@ -22,6 +23,7 @@ from drinklab.gels import Boil, Set
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.steps import AddWater
+from drinklab.units import Display
 from drinklab.workbook import bubbles, clear, ice, jelly, target, tuning
 
 CLEAR = Recipe.parse(
@@ -31,10 +33,17 @@ CLEAR = Recipe.parse(
 )
 WASHED = Setting(CLEAR, steps=(AddWater(0.2), MilkWash(share=0.25), Filter(2)), serves=12, serve_volume=120)
 SOUR = Recipe.parse("45 mL gin\n25 mL lime juice\n20 mL honey syrup", name="First Frost", technique="shaken")
-undrawn = st.one_of(drawn_settings(), washed_settings()).map(lambda setting: replace(setting, draws=0))
-few = settings(
-    max_examples=3, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), phases=[Phase.generate]
-)
+whole = st.one_of(drawn_settings(), washed_settings())
+
+
+def few(examples):
+    return settings(
+        max_examples=examples,
+        deadline=None,
+        derandomize=True,
+        suppress_health_check=list(HealthCheck),
+        phases=[Phase.generate],
+    )
 
 
 def _text(place):
@@ -59,9 +68,21 @@ def _before(setting, step):
     return trial.run(until, SHELF, draws=0).served
 
 
-@few
-@given(setting=undrawn)
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@few(12)
+@given(setting=whole.map(lambda setting: replace(setting, draws=0)))
 def test_every_lesson_shows_it_whole(setting, tmp_path_factory):
+    _shown_whole(setting, tmp_path_factory)
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@few(3)
+@given(setting=whole.map(lambda setting: replace(setting, draws=50)))
+def test_every_lesson_shows_it_whole_with_its_chance(setting, tmp_path_factory):
+    _shown_whole(setting, tmp_path_factory)
+
+
+def _shown_whole(setting, tmp_path_factory):
     if made(setting) is None:
         return
     folder = _held(tmp_path_factory, setting)
@@ -85,6 +106,7 @@ def test_every_lesson_shows_it_whole(setting, tmp_path_factory):
             isinstance(step, clear._Seen) for step in washed.made.steps].index(True)].profile  # fmt: skip
         assert (mixed.abv, mixed.sugar) == pytest.approx((first.profile.abv, first.profile.sugar), rel=1e-6)
         if setting.step(MilkWash):
+            assert not washed.problem.value
             assert washed.washed.volume == pytest.approx(trial.run(setting.until(Filter), SHELF, draws=0).made.volume
                                                          if setting.step(Filter) else washed.washed.volume)  # fmt: skip
     _declared(washed, setting)
@@ -292,3 +314,34 @@ def test_bench_and_lesson_agree_on_the_water_that_a_wash_lacks(strength, steps, 
     if lacks and strength == 30:
         a = before.abv / 100
         assert share == pytest.approx(-1.21 * a**2 + 1.246 * a + 0.145, rel=1e-3)
+
+
+def test_a_refused_drink_that_is_opened_is_said(tmp_path_factory):
+    """The sentence of the answer was taken away by the one that had opened it."""
+    folder = _held(tmp_path_factory, Setting(Recipe.parse("60 mL gin\n60 mL cold green tea", technique="none")))
+    panel = clear.wash(folder)
+    assert "Acid of the drink is none; it must be some" in _text(panel.problem)
+    panel.choose.value = ("demo", "Clear Line")
+    assert panel.problem.value == ""
+    panel.choose.value = ("hand", "")
+    assert "Acid of the drink is none; it must be some" in _text(panel.problem)
+
+
+def test_one_drink_washed_whole_opens_with_its_glass(tmp_path_factory):
+    sour = Recipe.parse("10 mL gin\n20 mL lemon juice\n10 mL honey syrup")
+    panel = clear.wash(_held(tmp_path_factory, Setting(sour, steps=(MilkWash(share=0.1),), draws=0)))
+    assert panel.problem.value == ""
+    assert panel.serve.ml == pytest.approx(panel.made.served.profile.volume, rel=1e-3)
+
+
+def test_what_nothing_was_drawn_for_has_no_plus_or_minus(tmp_path_factory):
+    gassed = Setting(SOUR, steps=(Chill(3), Carbonate(volumes=2.0, temperature=3)), draws=0)
+    now = trial.run(gassed)
+    assert now.made.volume > 0
+    assert math.isnan(now.stages[-1].gas[1])
+    (row,) = [row for row in writeup._stage_table(now, Display()) if row["word"] == "Carbon dioxide"]
+    assert row["cells"][-1] == f"{now.stages[-1].gas[0]:.1f}"
+    panel = tuning.drink(_held(tmp_path_factory, gassed))
+    sour = _text(panel.figures).partition("Sour and sweet")[2]
+    assert "± is not known, as no random drinks are drawn" in sour
+    assert "±" not in sour.partition("Sourness")[2].partition("As served")[0]

@@ -284,6 +284,10 @@ class WashPanel(Lesson):
         each = drink.serve_volume
         if each is None and drink.serves > 1:
             each = trial.run(drink, self.shelf, draws=0).served.profile.volume
+        elif each is None and drink.step(MilkWash):  # one drink, washed whole, may not fill a usual glass
+            cleared = drink.with_step(self._paper)
+            last = max(i for i, step in enumerate(cleared.steps) if isinstance(step, (MilkWash, Filter)))
+            each = min(self._volume_of(replace(cleared, steps=cleared.steps[: last + 1], beside=())), 150.0)
         self.serve.stand_at(each or 150.0)
         self._each = self.serve.value
 

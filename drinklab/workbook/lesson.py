@@ -290,6 +290,7 @@ class Lesson(Panel):
 
     plain_name = ""  # what the first choice, a drink without a recipe, is called; none by default
     standing: tuple[Caution, ...] = ()  # cautions of whatever is on the page
+    _inside = False  # of another place that shows problems
 
     def __init__(self, folder: str | Path = ".", drink: Recipe | Setting | None = None) -> None:
         self.folder = Path(folder)
@@ -513,7 +514,11 @@ class Lesson(Panel):
 
     @contextmanager
     def _problems_shown(self):
-        """One sentence for a problem; figures that are of an earlier drink turn pale."""
+        """One sentence for a problem, told by the outermost; figures that are of an earlier drink turn pale."""
+        if self._inside:
+            yield
+            return
+        self._inside = True
         try:
             yield
         except InputError as problem:
@@ -523,6 +528,8 @@ class Lesson(Panel):
             change = "add_class"
         else:
             self.problem.value, change = "", "remove_class"
+        finally:
+            self._inside = False
         for part in self.answers:
             getattr(part, change)("dl-stale")
         getattr(self, change)("dl-wrong")

@@ -181,8 +181,8 @@ class DrinkPanel(_Tuned):
         sour = [("pH", ph[0] or "not known", ph[2], "")]
 
         def about(word: str, found: np.ndarray, own: float = 0.0) -> None:
-            # Half-width that holds 19 in 20: the random drinks' and the calculation's own.
-            around = float(np.hypot(2 * found[1:].std(), 2 * own))
+            # Half-width that holds 19 in 20: the random drinks' and the calculation's own; not known of none drawn.
+            around = float(np.hypot(2 * found[1:].std(), 2 * own)) if found.size > 1 else np.nan
             sour.append((word, *show.parts(CONCENTRATION, found[0], around)))
 
         about("Sourness: titratable, as citric", balance.titratable(tasted))
@@ -190,8 +190,9 @@ class DrinkPanel(_Tuned):
             own = balance.sweetness_pm(tasted[0], degrees)
             word = f"Sweetness at {show.temperature_text(degrees)}, as sucrose"
             about(word, balance.sweetness(tasted, degrees), own)
+        sure = "± holds 19 in 20" if tasted[1:].mass.size else "± is not known, as no random drinks are drawn"
         behind = quiet(
-            "As served, after every step; ± holds 19 in 20. Sourness: the acid that takes up alkali to pH 8.2, "
+            f"As served, after every step; {sure}. Sourness: the acid that takes up alkali to pH 8.2, "
             "told as citric acid: less than the acid by weight, part of which the fruit's own salts take up. "
             "Sweetness: the sucrose that would taste as sweet in plain water, each sugar by published figures, which "
             "differ. How acid, alcohol, cold and bubbles hide each other is in none of them: taste it."
