@@ -9,7 +9,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 from math import comb
@@ -47,6 +47,8 @@ _SETS = 8_000  # sets of bottles that are tried one and all
 _STEPS, _FALL = 26, 0.3  # of the barrier: 0.1 x 0.3^26 is as good as none
 _LEFT = 1e-9  # what rounding leaves of a total
 _MET = 1e-6  # figures so little outside their bands, in their scales, count as inside
+# Of searches over own ice: the melt water to start from, the most of them, and when two agree. [mL/mL]
+_START, _ROUNDS, _AGREED = 0.3, 8, 1e-7
 _PURE = float(_density.ethanol()) / 100_000  # grams of ethanol in 1 % vol of a millilitre
 _WATER = float(_density.ethanol_water(0.0)) / 1000  # g/mL
 _RULE_TOP = dilution.RULE_RANGE.high - 0.001
@@ -81,7 +83,7 @@ class Answer:
     figures : Profile
         As served, or before ice where the melt was set to 0.
     melt : float
-        Melt water as a share of the volume before ice. [mL/mL]
+        Melt water as a share of the volume before ice; with own ice, what that gives this answer. [mL/mL]
     met : dict
         For each wanted figure, whether it lies in its band.
     distance : float
@@ -90,6 +92,8 @@ class Answer:
         Why what is not met is not, in sentences.
     declared : Declared
         Cautions and allergens of its bottles.
+    held : float or None
+        The melt water that all amounts were searched with, where one share was held. [mL/mL]
     """
 
     recipe: Recipe
@@ -99,6 +103,7 @@ class Answer:
     distance: float
     reasons: tuple[str, ...] = ()
     declared: Declared = field(kw_only=True)
+    held: float | None = None
 
 
 @functools.cache
@@ -127,6 +132,7 @@ def reach(
     technique: str = "stirred",
     serve: str = "up",
     melt=None,
+    ice: dilution.OwnIce | None = None,
     after: Iterable = (),
     near: Recipe | None = None,
     count: int = 5,
@@ -157,6 +163,9 @@ def reach(
     melt : float, optional
         Fixed melt water as a share of the volume before ice, in place of the rule; 0 makes the
         figures those of the drink before ice. [mL/mL]
+    ice : dilution.OwnIce, optional
+        Your own ice and time, in place of the rule. The search holds one share of melt water, which is set anew to
+        that of the best answer until both agree; each answer is then judged by what the ice gives it.
     after : iterable, optional
         Those of the bottles that come after the ice: a top of soda water.
     near : Recipe, optional
@@ -209,7 +218,7 @@ def reach(
     bottles = _bottles(ingredients, shelf)
     late = {_which(bottles, item, shelf, "bottle after the ice") for item in _listed(after)}
     require("number of answers", number(count, "number of answers"), 1, 50)
-    task = _Task(
+    given = (
         bottles,
         np.array([i in late for i in range(len(bottles))]),
         bands_of(target, tolerance or {}),
@@ -218,10 +227,15 @@ def reach(
             (_which(bottles, a, shelf, "bottle of a ratio"), _which(bottles, b, shelf, "bottle of a ratio"), times)
             for a, b, times in (_three(ratio) for ratio in ratios)
         ],
-        technique, serve, melt, show, near=None if near is None else _amounts_of(near, bottles, shelf),
-        weights=_HOLD_AMOUNTS,
+        technique, serve,
     )  # fmt: skip
-    return task.answers(_few(task, _solved(task), int(count)), shelf, name)
+    near = None if near is None else _amounts_of(near, bottles, shelf)
+
+    def solve(share) -> tuple[Answer, ...]:
+        task = _Task(*given, share, show, near, _HOLD_AMOUNTS, ice)
+        return task.answers(_few(task, _solved(task), int(count)), shelf, name)
+
+    return _settled(solve, melt, ice)
 
 
 def swap(
@@ -233,6 +247,7 @@ def swap(
     limits: Mapping | None = None,
     measure=None,
     melt=None,
+    ice: dilution.OwnIce | None = None,
     pantry: Pantry | None = None,
     display: Display | None = None,
 ) -> Answer:
@@ -250,7 +265,7 @@ def swap(
         The one in its place.
     add : iterable, optional
         Bottles that may be added to make up the difference: water, sugar syrup.
-    limits, measure, melt, pantry, display
+    limits, measure, melt, ice, pantry, display
         As for `reach`.
 
     Returns
@@ -285,17 +300,52 @@ def swap(
         if any(_same(item, b) for b in bottles):
             raise InputError("bottle to add", item.name, "one that is not in the recipe yet")
     late = np.array([*recipe.after, *(False for _ in extra)])
-    held = profile(served([recipe], shelf, None if melt is None else [_melt(melt)]))[0]
+    was = _over_ice(recipe, ice, shelf) if ice is not None and melt is None else melt
+    held = profile(served([recipe], shelf, None if was is None else [_melt(was)]))[0]
     target = {axis: getattr(held, axis) for axis in FIGURES}
     bounds = _limits(limits or {}, [*bottles, *extra], shelf, measure)
     for i, amount in enumerate(recipe.amounts):
         least, most, step = bounds[i]
         bounds[i] = (max(least, min(step or SMALLEST, amount, most)), most, step)
-    task = _Task(
-        [*bottles, *extra], late, bands_of(target, {}), bounds, [], recipe.technique, recipe.serve, melt, show,
-        near=np.append(near, np.zeros(len(extra))), weights=_HOLD_FIGURES,
-    )  # fmt: skip
-    return task.answers(_few(task, _solved(task), 1), shelf, recipe.name, recipe)[0]
+    near = np.append(near, np.zeros(len(extra)))
+
+    def solve(share) -> tuple[Answer, ...]:
+        way = recipe.technique, recipe.serve
+        task = _Task(
+            [*bottles, *extra], late, bands_of(target, {}), bounds, [], *way, share, show, near, _HOLD_FIGURES, ice
+        )
+        return task.answers(_few(task, _solved(task), 1), shelf, recipe.name, recipe)
+
+    return _settled(solve, melt, ice)[0]
+
+
+def _over_ice(recipe: Recipe, ice: dilution.OwnIce, shelf: Pantry) -> float:
+    """Melt water of a recipe over own ice, as `trial.run` finds it, as a share of the volume before ice. [mL/mL]"""
+    before, after = (part[0] for part in _pour([recipe], shelf))
+    iced = dilution.iced(before, after if after.mass > 0 else None, recipe.technique)
+    return float(ice.chill(iced, recipe.technique).dilution * iced.volume() / before.volume())
+
+
+def _settled(solve: Callable[[float | None], tuple[Answer, ...]], melt, ice) -> tuple[Answer, ...]:
+    """The answers; over own ice, of searches with one share of melt water each, those of the nearest."""
+    if ice is None:
+        return solve(melt)
+    if melt is not None:
+        raise InputError("melt water", melt, "left out when your own ice is given")
+    share, best = _START, None
+    for _ in range(_ROUNDS):
+        found = solve(share)
+        if best is None or (found[0].distance, len(found[0].recipe.pours)) < (
+            best[0].distance,
+            len(best[0].recipe.pours),
+        ):
+            best = found
+        # Measures come in steps, so that two shares can lead to each other: the nearer stands.
+        own, share = share, found[0].melt
+        if abs(own - share) < _AGREED:
+            best = found if found[0].distance <= best[0].distance else best
+            break
+    return best
 
 
 # --- what was asked for ---------------------------------------------------------------------------------
@@ -461,8 +511,10 @@ class _Task:
     """Bottles, bands and limits as arrays. Bottles in a fixed ratio move as one: a group."""
 
     def __init__(
-        self, bottles, late, bands, limits, ratios, technique, serve, melt, display, near=None, weights=_HOLD_FIGURES
-    ):
+        self, bottles, late, bands, limits, ratios, technique, serve, melt, display, near=None, weights=_HOLD_FIGURES,
+        ice=None,
+    ):  # fmt: skip
+        self.ice = ice
         self.bottles, self.late, self.display = bottles, late, display
         self.axes = tuple(bands)
         self.rows = [FIGURES.index(a) for a in self.axes]
@@ -655,7 +707,10 @@ class _Task:
                 if a > 0
             ]
             recipes.append(replace(like, pours=pours) if like else Recipe(name, pours, self.technique, self.serve))
-        melt = None if self.fixed is None else [self.fixed] * len(recipes)
+        if self.ice is not None:
+            melt = [_over_ice(recipe, self.ice, shelf) for recipe in recipes]
+        else:
+            melt = None if self.fixed is None else [self.fixed] * len(recipes)
         figures = profile(served(recipes, shelf, melt))
         shares = melt or melt_by_rule(recipes, *_pour(recipes, shelf))
         out = []
@@ -664,15 +719,28 @@ class _Task:
             miss = (wanted - np.clip(wanted, self.low, self.high)) / self.scale
             miss[np.abs(miss) < _MET] = 0.0
             distance = float(np.sqrt(np.mean(miss**2)))
-            if abs(distance - c.distance) > 1e-5:
+            if self.ice is None and abs(distance - c.distance) > 1e-5:
                 raise ArithmeticError("the forward code does not confirm the amounts found; please report them")
             reasons = ()
-            if distance:
+            if distance and self.ice is not None and c.distance == 0:
+                reasons = (self._melted(miss, wanted, float(shares[i])),)
+            elif distance:
                 reasons = (self._miss(miss, wanted, c),) if i else _reasons(self, c, miss)
             met = dict(zip(self.axes, (miss == 0).tolist(), strict=True))
             said = of_recipe(recipe, shelf)
-            out.append(Answer(recipe, figures[i], float(shares[i]), met, distance, reasons, declared=said))
+            held = None if self.ice is None else self.fixed
+            out.append(Answer(recipe, figures[i], float(shares[i]), met, distance, reasons, declared=said, held=held))
+        if self.ice is not None:  # the first stays first, for the search to go on from
+            out[1:] = sorted(out[1:], key=lambda answer: (answer.distance, len(answer.recipe.pours)))
         return tuple(out)
+
+    def _melted(self, miss, wanted, share: float) -> str:
+        """Of what the search met with the share that it held, and its own ice does not."""
+        k = int(np.argmax(np.abs(miss)))
+        return (
+            f"Its own ice gives it {100 * share:.1f} % of melt water, where {100 * self.fixed:.1f} % was searched with: "
+            f"{WORDS[self.axes[k]]} is then {self.text(self.axes[k], wanted[k])}."
+        )
 
     def text(self, axis: str, value: float) -> str:
         return self.display.text(KINDS[axis], value)

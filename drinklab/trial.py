@@ -420,10 +420,11 @@ def glass(setting: Setting, liquid: Liquid) -> np.ndarray | float:
 
 
 def served(setting: Setting, before: Liquid, top: Liquid | None, melts, draw: Draw = estimate) -> Liquid:
-    """One glass of each version."""
+    """One glass of each version, the first of them the drink as written: what it makes must fill its glasses."""
     liquid = before
     for _, outcome in forward(setting, before, top, melts, draw):
         liquid = outcome.liquid
+    _check_serve(setting, float(liquid[0].volume()))
     return glass(setting, liquid) * liquid
 
 

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drinklab import balance, dilution, pantry, reach, strength
+from drinklab import balance, dilution, pantry, reach, strength, trial
+from drinklab.dilution import OwnIce
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
 from drinklab.physics import density
@@ -554,3 +555,34 @@ def test_what_cannot_be_asked_is_said_in_one_sentence(target, bottles, how, sent
         find(target, bottles, **how)
     assert re.search(sentence, str(caught.value))
     assert str(caught.value).count("; it must be ") == 1
+
+
+@pytest.mark.parametrize("measure", [None, 5])
+@pytest.mark.parametrize("technique", ["shaken", "stirred", "built"])
+def test_each_answer_over_own_ice_is_as_a_trial_finds_it(technique, measure):
+    ice = OwnIce(ice=160, ice_temperature=-8, seconds=12)
+    bottles = ["gin", "lime juice", "honey syrup", "water"]
+    wanted = {"abv": (16, 18), "sugar": (60, 75), "acid": (6, 9), "volume": (110, 135)}
+    found = reach.reach(wanted, bottles, technique=technique, ice=ice, measure=measure)
+    assert found[0].distance == 0
+    for answer in found:
+        run = trial.run(answer.recipe, ice=ice, draws=0)
+        assert answer.melt == pytest.approx(run.melt, rel=1e-9)
+        for axis, (low, high) in wanted.items():
+            value = getattr(run.made, axis)
+            assert getattr(answer.figures, axis) == pytest.approx(value, rel=1e-6)
+            assert answer.met[axis] == (low - 1e-5 <= value <= high + 1e-5)
+    assert len({round(answer.melt, 4) for answer in found}) > 1  # one share for all would not be honest
+    if measure is None:
+        assert found[0].held == pytest.approx(found[0].melt, abs=1e-6)
+
+
+def test_one_bottle_for_another_over_own_ice_holds_the_drink():
+    ice = OwnIce(ice=160, ice_temperature=-8, seconds=12)
+    old = Recipe.parse("60 mL aged rum, 40 %\n20 mL lemon juice\n20 mL sugar syrup", technique="shaken")
+    swapped = swap(old, "aged rum, 40 %", "aged rum, 60 %", add=["water"], ice=ice)
+    before, after = (trial.run(recipe, ice=ice, draws=0) for recipe in (old, swapped.recipe))
+    assert swapped.distance == 0
+    for axis in ("abv", "sugar", "acid", "volume"):
+        assert getattr(after.made, axis) == pytest.approx(getattr(before.made, axis), rel=0.05)
+    assert swapped.melt == pytest.approx(after.melt, rel=1e-9)

@@ -615,3 +615,22 @@ def test_a_mistake_is_one_sentence(asked, said):
     assert str(problem.value).startswith(said)
     assert str(problem.value).endswith(".")
     assert "\n" not in str(problem.value)
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        lambda drink: whatif.sensitivity(drink),
+        lambda drink: whatif.variation(drink, 100),
+        lambda drink: whatif.sweep(drink, 0, 1, points=3),
+        lambda drink: whatif.compare(drink, drink, draws=100),
+    ],
+)
+@pytest.mark.parametrize("serves", [1, 2])
+def test_a_serve_larger_than_the_drink_is_refused_as_a_run_refuses_it(asked, serves):
+    drink = Setting(Recipe.parse("60 mL gin\n30 mL dry vermouth"), serve_volume=500, serves=serves)
+    with pytest.raises(InputError) as run:
+        trial.run(drink)
+    with pytest.raises(InputError) as found:
+        asked(drink)
+    assert str(found.value) == str(run.value)

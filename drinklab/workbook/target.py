@@ -12,8 +12,9 @@ from time import perf_counter
 import altair as alt
 import ipywidgets as w
 
-from .. import balance, logbook, trial
+from .. import balance, dilution, logbook, trial
 from ..declared import brought
+from ..dilution import OwnIce
 from ..errors import InputError, Told
 from ..kinds import VOLUME
 from ..pantry import Ingredient, Pantry
@@ -331,13 +332,13 @@ class TargetPanel(Lesson):
 
     @property
     def _melt(self) -> float | None:
-        """Melt water: none before ice, by hand or by the drink's own ice, else by the rule. [mL/mL]"""
-        if self.before.value:
-            return 0.0
-        if self.setting.ice is None:
-            return self.setting.melt
-        with_technique = replace(self._recipe, technique=self.technique.value, serve=self.serve.value)
-        return trial.run(self._iced(with_technique), self.shelf, draws=0).melt
+        """Melt water: none before ice, by hand, else by the drink's own ice or by the rule. [mL/mL]"""
+        return 0.0 if self.before.value else self.setting.melt
+
+    @property
+    def _ice(self) -> OwnIce | None:
+        """The drink's own ice, if it meets it."""
+        return None if self.before.value else self.setting.ice
 
     def _list(self, rows: Sequence[_Row]) -> None:
         """Put these bottles on the page."""
@@ -426,7 +427,7 @@ class TargetPanel(Lesson):
             ratios=[(self._bottle(self.first), self._bottle(self.second), self.times.value)]
             if self.tied.value and on_hand else [],
             measure=measure, tolerance=tolerance, technique=self.technique.value, serve=self.serve.value,
-            melt=self._melt, after=[row.bottle for row in on_hand if row.after.value],
+            melt=self._melt, ice=self._ice, after=[row.bottle for row in on_hand if row.after.value],
             near=self._mine(on_hand) if self.near.value else None,
             name=self._recipe.name.removesuffix(SUFFIX) + SUFFIX, pantry=self.shelf, display=show,
         )  # fmt: skip
@@ -526,6 +527,12 @@ class TargetPanel(Lesson):
         rows.append((bold("Distance"), *(_nearness(other.distance) for other in others)))
         head = ("", *(f"{len(o.recipe.pours)} bottle{'s' if len(o.recipe.pours) > 1 else ''}" for o in others))
         behind = "✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two classics."
+        if self._ice is not None:
+            rows.append((bold("Melt water"), *(f"{100 * other.melt:.1f} %" for other in others)))
+            behind += (
+                f" They were searched with {100 * others[0].held:.1f} % of melt water for all, and are shown and judged "
+                f"with what your own ice gives each, ± {100 * dilution.MELT_SPREAD:.0f} % of it."
+            )
         return heading("Other answers, fewer bottles among them") + table(head, rows) + quiet(behind)
 
     def _cell(self, key: Key, amounts: Mapping[Key, float], show: Display) -> str:
@@ -553,8 +560,8 @@ class TargetPanel(Lesson):
                 if 0 < ml < DASHES
             }
             answer = self._once(
-                swap, recipe, old, new, add=add, limits=dashes, measure=measure, melt=self._melt, pantry=self.shelf,
-                display=show,
+                swap, recipe, old, new, add=add, limits=dashes, measure=measure, melt=self._melt, ice=self._ice,
+                pantry=self.shelf, display=show,
             )  # fmt: skip
             was = self._figures(recipe)
         except InputError as problem:
