@@ -102,7 +102,7 @@ _WRITTEN = {
     "mL": {word: BAR_MEASURES[unit] for word, unit in _UNIT_OF.items() if unit in BAR_MEASURES},
     "g": {word: GRAMS[unit] for word, unit in _UNIT_OF.items() if unit in GRAMS} | {"mg": 0.001},
     "kPa gauge": PRESSURES | {f"{unit}gauge": kpa for unit, kpa in PRESSURES.items()},
-    # Proof at a bar is US proof, twice the % vol (27 CFR 5.1).
+    # Proof at a bar is US proof, twice the % vol: "48 degrees of proof (24 percent alcohol by volume)" (27 CFR 5.1).
     "% vol": dict.fromkeys(("%", "%vol", "%abv", "%v/v", "%byvolume", "vol%"), 1.0) | {"proof": 0.5, "usproof": 0.5},
     "% mass": dict.fromkeys(("%", "%mass", "%m/m", "%w/w", "%bymass", "°brix", "brix"), 1.0),
     "US proof": {"proof": 1.0, "usproof": 1.0},

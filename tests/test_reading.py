@@ -89,7 +89,7 @@ KINDS = [
     ("12 psi gauge", kinds.GAUGE_PRESSURE, 82.737), ("1 bar", kinds.GAUGE_PRESSURE, 100), ("2 h", kinds.MINUTES, 120),
     ("90 s", kinds.MINUTES, 1.5), ("1.5 min", kinds.SECONDS, 90), ("2,5 volumes", kinds.GAS_VOLUMES, 2.5),
     ("160 Bloom", gels.BLOOM, 160), ("25 % vol", dilution.RULE_RANGE, 25),
-    ("92 proof", kinds.ABV, 46), ("101 US proof", kinds.ABV, 50.5),  # 27 CFR 5.1: twice the % vol
+    ("92 proof", kinds.ABV, 46), ("101 US proof", kinds.ABV, 50.5),  # 27 CFR 5.1: 48 proof is 24 % vol
 ]  # fmt: skip
 
 
