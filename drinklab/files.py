@@ -8,20 +8,27 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import os
 import re
 import stat
 import tempfile
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from .errors import InputError, Told
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None
 
 # A write-up with its charts has 1 MB. [bytes]
 MOST = 20_000_000
 # A save takes seconds, so what is a day old is of one that was killed. [s]
 _DEAD = 86_400.0
+_STALE = 120.0  # a lock file that is older is of one that was killed [s]
 _SAVING = ".saving-"
 _DIGITS = 9  # of a running number that counts; a longer one is a name of someone else's
 _LEFTOVER = re.compile(re.escape(_SAVING) + r"(\w{8}|.+_\d+\.(json|html|md))")
@@ -144,6 +151,72 @@ def write_over(path: str | Path, text: str, *, keep: bool = False) -> Path:
     except OSError as error:
         raise _unwritable(path.parent, error) from None
     return path
+
+
+@contextlib.contextmanager
+def alone(path: str | Path, wait: float = 20.0):
+    """Hold a file while it is read and written anew, against every other process and thread that asks so too.
+
+    Parameters
+    ----------
+    path : path
+        The file; it need not be there yet, its folder is made if missing.
+    wait : float
+        How long to wait for one who holds it. [s]
+
+    Raises
+    ------
+    InputError
+        If it is still held then, or the folder cannot be written to.
+    """
+    path = Path(path)
+    lock = path.with_name(f"{_SAVING}{path.name}.lock")
+    until = time.monotonic() + wait
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        while (let_go := _locked(lock)) is None:
+            if time.monotonic() > until:
+                raise InputError("file", Told("held by another page"), "free; try again in a moment", path.name)
+            time.sleep(0.02)
+    except OSError as error:
+        raise _unwritable(path.parent, error) from None
+    try:
+        yield
+    finally:
+        let_go()
+
+
+def _locked(lock: Path) -> Callable[[], None] | None:
+    """How to let go of a lock that is now ours; None where another holds it.
+
+    The system lets go of a lock on the folder itself when its holder ends, however it ends, and leaves no file. Where
+    there is no such lock (Windows, some network disks), a file that only one can make stands for it.
+    """
+    try:
+        handle = os.open(lock.parent, os.O_RDONLY) if fcntl is not None else None
+    except OSError:
+        handle = None  # a folder that can be written to and not read
+    if handle is not None:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return functools.partial(os.close, handle)
+        except BlockingIOError:
+            os.close(handle)
+            return None
+        except OSError:
+            os.close(handle)
+    try:
+        os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+    except FileExistsError:
+        with contextlib.suppress(OSError):
+            if time.time() - lock.stat().st_mtime > _STALE:
+                lock.unlink()
+        return None
+    except PermissionError:
+        if not os.path.lexists(lock):
+            raise
+        return None  # on Windows: one that is just being taken away
+    return functools.partial(lock.unlink, missing_ok=True)
 
 
 def _write_all(texts: Mapping[Path, str]) -> list[Path]:

@@ -14,6 +14,7 @@ import csv
 import functools
 import io
 import itertools
+import os
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
@@ -30,7 +31,9 @@ from .units import number, read
 
 # Of these a strength is enough; of all others the acid is asked for.
 NO_ACID = ("spirit", "bitters")
-# pH that a juice can have: lime 2.0 to tomato 4.6 (FDA, approximate pH of foods).
+# pH that a juice can have, with 0.2 for a meter below: lime juice 2.00 to 2.35 (FDA, Approximate pH of foods and food
+# products, October 2003, read in a copy), tomatoes 4.0 to 4.6 (American Home Economics Association, Handbook of Food
+# Preparation, 9th edition, 1993, as the University of Idaho quotes it).
 JUICE_PH = (1.8, 4.6)
 _MOST_ACID = 120.0  # g/L; no fruit holds more
 
@@ -250,6 +253,7 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
     Returns
     -------
     Path
+        Of the file; where that is a link, what it leads to is written.
 
     Raises
     ------
@@ -257,6 +261,14 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
         If the name is taken and `replace` is not set, if the file there has a mistake, or cannot be written to.
     """
     path = Path(folder) / _pantry.OWN_FILE
+    kept_in = Path(os.path.realpath(path))
+    with files.alone(kept_in):  # from reading to writing: a row of another page's, put in between, would be lost
+        files.write_over(kept_in, _with_row(path, cells, replace))
+    return path
+
+
+def _with_row(path: Path, cells: Mapping[str, str], replace: bool) -> str:
+    """The text of the file with this row; what it replaces is kept beside."""
     old = files.read_text(path, "file") if path.exists() else ""
     mark = "\ufeff" if old.startswith("\ufeff") else ""  # some spreadsheets know UTF-8 by it
     table = old.removeprefix(mark)
@@ -285,10 +297,11 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
     csv.writer(text, delimiter=delimiter, lineterminator="\n").writerows(
         [header, *(row + [""] * (len(header) - len(row)) for row in rows)]
     )
-    _pantry.check_own(text.getvalue(), path.name)  # refuses what could not be read again, before anything is written
+    # Refuses what could not be read again, before anything is written; all other rows are checked by `_table`.
+    _pantry.check_own(text.getvalue(), path.name, only=new["id"])
     if same:
-        files.write_new(Path(folder), f"{path.stem}_before", {path.suffix: old})
-    return files.write_over(path, mark + text.getvalue())
+        files.write_new(path.parent, f"{path.stem}_before", {path.suffix: old})
+    return mark + text.getvalue()
 
 
 def _kept(replaced: list[dict], cells: Mapping[str, str], header: list[str]) -> dict[str, str]:

@@ -13,7 +13,7 @@ import difflib
 import functools
 import re
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -208,10 +208,11 @@ class Pantry(Mapping[str, Ingredient]):
         self._own, self._saved = frozenset(own), frozenset(saved)
         self._bottles: dict[tuple[str, float], Ingredient] = {}
         self._names = {}
+        theirs = self._own | self._saved
         self._words: dict[str, set[str]] = {}  # ids of ours whose names hold a word
         for item in sorted(items, key=lambda item: item.id in self._saved):
             names = [item.name]
-            if item.id not in self._own | self._saved:
+            if item.id not in theirs:
                 short = re.sub(r"\s*\(.*?\)", "", item.name)
                 names += [item.id, item.name.split(",")[0], short, short.split(",")[0]]
                 for word in plain(item.name).split():
@@ -452,9 +453,12 @@ def load(folder: str | Path | None = None) -> Pantry:
     return _ours().with_items(_own_ingredients(tables.read_file(own, like="ingredients")))
 
 
-def check_own(text: str, file: str) -> None:
-    """Refuse, by line and column, a text that `load` could not read as a person's own ingredients."""
-    _ours().with_items(_own_ingredients(tables.read_text(text, file)))
+def check_own(text: str, file: str, only: str | None = None) -> None:
+    """Refuse, by line and column, a text that `load` could not read as a person's own ingredients.
+
+    With `only`, an id, the other rows are known to be in order by themselves: they are read, and their names compared.
+    """
+    _own_ingredients(tables.read_text(text, file), only)
 
 
 @functools.cache
@@ -463,25 +467,28 @@ def _ours() -> Pantry:
 
 
 def _ingredients(table: tables.Table) -> list[Ingredient]:
-    return _checked([_ingredient(row, table.where(i), stated=True) for i, row in enumerate(table.rows())], table)
+    return _checked([_ingredient(row, table.where(i), stated=True) for i, row in enumerate(table.rows())], table.where)
 
 
-def _own_ingredients(table: tables.Table) -> list[Ingredient]:
-    """The rows of a person's own file, with the warnings of what they replace and of their kind."""
-    ours, found, seen = _ours(), [], {}
+def _own_ingredients(table: tables.Table, only: str | None = None) -> list[Ingredient]:
+    """The rows of a person's own file, or that of one id, with the warnings of what they replace and of their kind."""
+    ours, found, places, seen = _ours(), [], [], {}
     for i, row in enumerate(table.rows()):
         where = table.where(i)
         for name in {plain(row["id"]), plain(row["name"])}:
             if name in seen:
                 raise InputError("name", row["name"], f"used only once; line {seen[name]} has it already", where)
             seen[name] = table.lines[i]
+        if only not in (None, row["id"]):
+            continue
         otherwise = [name for name, column in WARNINGS.items() if row[column] == "none"]
         item = ours._inherited(_ingredient(row, where, stated=bool(row["allergens"])), otherwise)
         label = _STRENGTH.match(item.name)
         if label and item.abv > 0 and abs(read(label[2], ABV, "name") - item.abv) > 0.05:
             raise InputError("name", item.name, f"without a strength, or with its own, {item.abv:g} % vol", where)
         found.append(item)
-    return _checked(found, table)
+        places.append(where)
+    return _checked(found, places.__getitem__)
 
 
 def _warnings(item: Ingredient) -> tuple[tuple[str, ...], ...]:
@@ -573,7 +580,7 @@ def _number(value: float | None) -> float:
     return 0.0 if value is None or value != value else value  # of plain floats: NumPy's test takes ten times as long
 
 
-def _checked(items: list[Ingredient], table: tables.Table) -> list[Ingredient]:
+def _checked(items: list[Ingredient], where_of: Callable[[int], str]) -> list[Ingredient]:
     """Refuse the first liquid that holds more than it can; all at once, since one by one takes a minute a 100,000."""
     grams = np.zeros((len(COMPONENTS), len(items)))
     for row, item in enumerate(items):
@@ -586,7 +593,7 @@ def _checked(items: list[Ingredient], table: tables.Table) -> list[Ingredient]:
     sucrose, sugar = grams[_COLUMN["sucrose"]], grams[_SUGAR_COLUMNS].sum(axis=0)
     shares = ("sucrose", sucrose / (sucrose + water), MOST_SUCROSE), ("sugar", sugar / (sugar + water), MOST_SUGAR)
     for row in np.flatnonzero(liquid & (~fits | (shares[0][1] > MOST_SUCROSE) | (shares[1][1] > MOST_SUGAR))):
-        item, where = items[row], table.where(row)
+        item, where = items[row], where_of(row)
         if not fits[row]:
             raise _no_room(item, where)
         what, share, limit = next((w, s[row], most) for w, s, most in shares if s[row] > most)
