@@ -738,8 +738,8 @@ class _Task:
         """Of what the search met with the share that it held, and its own ice does not."""
         k = int(np.argmax(np.abs(miss)))
         return (
-            f"Its own ice gives it {100 * share:.1f} % of melt water, where {100 * self.fixed:.1f} % was searched with: "
-            f"{WORDS[self.axes[k]]} is then {self.text(self.axes[k], wanted[k])}."
+            f"Its own ice gives it {100 * share:.1f} % of melt water, where {100 * self.fixed:.1f} % was searched with"
+            f": {WORDS[self.axes[k]]} is then {self.text(self.axes[k], wanted[k])}."
         )
 
     def text(self, axis: str, value: float) -> str:

@@ -300,7 +300,7 @@ class Lesson(Panel):
         self.known = classics.load()
         self._demo = demo.settings(self.shelf)
         self.setting: Setting | None = None
-        self.hand = Hand(self.folder, type(self).__name__, self._follow)
+        self.hand = Hand(self.folder, type(self).__name__, self._follow, self._hand_said)
         saved, unreadable = logbook.entries(self.folder)
         options = [(self.plain_name, _PLAIN)] if self.plain_name else []
         options += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
@@ -371,6 +371,10 @@ class Lesson(Panel):
             self.said.value = done_words(
                 f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{kept}"
             )
+
+    def _hand_said(self, said: str | InputError) -> None:
+        """What became of the drink in hand, where nobody pressed a button for it."""
+        self.said.value = hand_words(said)
 
     def _put_button(self, description: str, put: Callable[[], None]) -> w.Button:
         """A button that puts what was worked out into the drink; `put` may refuse."""
@@ -617,6 +621,13 @@ def problem_words(problem, more: str = "") -> Markup:
         class_="dl-problem",
         role="alert",
     )
+
+
+def hand_words(said: str | InputError) -> Markup:
+    """What `Hand` tells a page."""
+    if not isinstance(said, InputError):
+        return done_words(said)
+    return problem_words(said, "The drink in hand is not kept yet: the page keeps it and tries again.")
 
 
 def caution_words(texts: Iterable[str]) -> Markup:

@@ -30,6 +30,7 @@ from .lesson import (
     declaration,
     done_words,
     draw,
+    hand_words,
     heading,
     join,
     opened,
@@ -105,7 +106,7 @@ class Bench(Panel):
         self.known = classics.load()
         self._demo = demo.settings(self.shelf)
         self._build()
-        self.hand = Hand(folder, "Bench", self._follow)
+        self.hand = Hand(folder, "Bench", self._follow, self._hand_said)
         held = self.hand.read(self._own_shelf, problems) if recipe is None else None
         if held is not None:
             self._follow(held)
@@ -435,6 +436,9 @@ class Bench(Panel):
                 self._in_hand = True
                 self._set_aside()
             self.hand.put(setting, self.shelf, title=self.title.value, note=self.note.value)
+
+    def _hand_said(self, said: str | InputError) -> None:
+        self.said.value = hand_words(said)
 
     def _set_aside(self) -> None:
         self.hand.keep()

@@ -530,8 +530,8 @@ class TargetPanel(Lesson):
         if self._ice is not None:
             rows.append((bold("Melt water"), *(f"{100 * other.melt:.1f} %" for other in others)))
             behind += (
-                f" They were searched with {100 * others[0].held:.1f} % of melt water for all, and are shown and judged "
-                f"with what your own ice gives each, ± {100 * dilution.MELT_SPREAD:.0f} % of it."
+                f" They were searched with {100 * others[0].held:.1f} % of melt water for all, and are shown and "
+                f"judged with what your own ice gives each, ± {100 * dilution.MELT_SPREAD:.0f} % of it."
             )
         return heading("Other answers, fewer bottles among them") + table(head, rows) + quiet(behind)
 
