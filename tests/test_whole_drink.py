@@ -284,6 +284,9 @@ def test_a_target_is_met_as_iced_and_both_are_shown(tmp_path_factory):
     assert panel.found[0].melt == pytest.approx(before.melt)
     assert "met as the drink is iced, before it is water added" in _text(panel.best)
     assert "by your own ice" in _text(panel.best)
+    for answer in panel.found:  # each by its own run over this ice
+        assert trial.run(replace(iced, recipe=answer.recipe, steps=()), draws=0).melt == pytest.approx(answer.melt)
+    assert f"All were searched with {100 * panel.found[0].held:.1f} % of melt water" in _text(panel.others)
     whole = trial.run(replace(iced, recipe=panel.found[0].recipe), draws=0)
     row = re.search(r'<th scope="row">Strength</th>(.*?)</tr>', panel.best.value)[1]
     assert f"{whole.made.abv:.1f}" in re.findall(r"<td>(.*?)</td>", row)[2]

@@ -529,9 +529,10 @@ class TargetPanel(Lesson):
         behind = "✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two classics."
         if self._ice is not None:
             rows.append((bold("Melt water"), *(f"{100 * other.melt:.1f} %" for other in others)))
+            usual = f", ± {100 * dilution.MELT_SPREAD:.0f} % of it" if self._ice.miss is None else ""
             behind += (
-                f" They were searched with {100 * others[0].held:.1f} % of melt water for all, and are shown and "
-                f"judged with what your own ice gives each, ± {100 * dilution.MELT_SPREAD:.0f} % of it."
+                f" All were searched with {100 * others[0].held:.1f} % of melt water, and are shown and judged with "
+                f"what your own ice gives each{usual}."
             )
         return heading("Other answers, fewer bottles among them") + table(head, rows) + quiet(behind)
 
