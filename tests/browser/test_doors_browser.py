@@ -185,3 +185,19 @@ def test_a_notebook_that_was_put_here_by_the_page_waits_too(page, lab, waits, tm
     assert put.value.ok
     page.goto(lab.address("sent.ipynb"))
     waits()
+
+
+def test_what_waits_to_be_trusted_offers_no_other_way_to_run(page, lab, waits):
+    """Also where another page has run it meanwhile: only the button that says what it does is there."""
+    _stranger(lab.folder / "two.ipynb")
+    page.goto(lab.address("two.ipynb"))
+    waits()
+    second = page.context.new_page()
+    second.goto(lab.address("two.ipynb"))
+    second.get_by_role("button", name="Run it").click()
+    second.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
+    assert (lab.folder / "ran.txt").read_text() == "x"
+    page.wait_for_timeout(2000)
+    assert page.get_by_role("button", name="Run it").count() == 1
+    assert page.get_by_role("button", name="Go on here").count() == 0
+    second.close()

@@ -83,9 +83,11 @@
     }
 
     // Pages of one notebook share its kernel, which starts anew with each: the earlier page says so and can take over.
+    // One that still waits to be trusted has nothing to take over.
+    const ran = new WeakSet();
     const pages = new BroadcastChannel("drinklab");
     pages.onmessage = ({ data }) => tracker.forEach(panel => {
-      if (panel.context.path !== data || !seen.has(panel) || panel.hasClass("drinklab-elsewhere")) return;
+      if (panel.context.path !== data || !ran.has(panel) || panel.hasClass("drinklab-elsewhere")) return;
       panel.addClass("drinklab-elsewhere");
       const note = say(panel, "This notebook was opened on another page, so the sliders here no longer answer. "
         + "Go on there, or:");
@@ -93,6 +95,7 @@
     });
 
     async function run(panel) {
+      ran.add(panel);
       const note = say(panel, "Getting the workbook ready: the sliders come in a few seconds "
         + "(the very first time it can take half a minute).");
       let done = false;
