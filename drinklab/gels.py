@@ -14,7 +14,7 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass, replace
-from typing import Annotated, ClassVar
+from typing import Annotated
 
 import numpy as np
 
@@ -279,6 +279,15 @@ class Set:
             raise InputError("agent", self.agent, "gelatin when fish is chosen")
 
     @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Of any jelly that it makes."""
+        return _cautions(agents()[self.agent], 0.0, self)
+
+    def warns(self, abv: float) -> tuple[Caution, ...]:
+        """With alcohol in it: of bottles of at most this strength [% vol]."""
+        return _alcohol_cautions(abv, "it has alcohol in it")
+
+    @property
     def allergens(self) -> tuple[str, ...]:
         """Of its gelatin."""
         return ("fish",) if self.fish else ()
@@ -383,7 +392,10 @@ class Boil:
 
     share: float = 0.1
     name: str = "boiled"
-    cautions: ClassVar[tuple[Caution, ...]] = (_FLAME,)
+
+    def warns(self, abv: float) -> tuple[Caution, ...]:
+        """With alcohol in it."""
+        return (_FLAME,) * (abv > 0)
 
     def __post_init__(self):
         require("share boiled away", self.share, 0, 1, "of the weight")
@@ -682,17 +694,19 @@ def _cautions(row: Agent, abv: float, step: Set) -> tuple[Caution, ...]:
     out = []
     if step.firmness != "soft":
         out.append(_CHOKING)
-    if abv > 0:
-        out.append(_FLAME)
-    if abv > _SIGNIFICANT:
-        text = f"A jelly looks harmless and is eaten fast: this one has {abv:.0f} % vol. Label it with its strength, "
-        text += "keep it from children, and serve it by your local licensing rules."
-        out.append(Caution("strong jelly", text))
+    out += _alcohol_cautions(abv, f"this one has {abv:.0f} % vol")
     if row.diet == "animal":
         kind = "fish, an allergen to declare" if step.fish else "pork or beef, some of fish, an allergen"
         text = f"Gelatin is made of {kind}: read the packet, and say on the menu that it is not vegetarian."
         out.append(Caution("gelatin", text))
     return tuple(out)
+
+
+def _alcohol_cautions(abv: float, how_strong: str) -> tuple[Caution, ...]:
+    """Of a jelly of at most this strength. [% vol]"""
+    text = f"A jelly looks harmless and is eaten fast: {how_strong}. Label it with its strength, keep it from "
+    text += "children, and serve it by your local licensing rules."
+    return (_FLAME,) * (abv > 0) + (Caution("strong jelly", text),) * (abv > _SIGNIFICANT)
 
 
 def _notes(row: Agent, abv: float, ph: float, grams: float, step: Set) -> tuple[str, ...]:

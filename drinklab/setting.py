@@ -19,9 +19,9 @@ from .declared import brought
 from .dilution import OwnIce
 from .errors import InputError, Told, one_of
 from .kinds import VOLUME
-from .pantry import Pantry
+from .pantry import Ingredient, Pantry
 from .recipe import Recipe
-from .steps import Step
+from .steps import Step, warned_of
 from .units import Display, number, to_ml, whole_number
 
 DRAWS = 1000
@@ -243,7 +243,10 @@ class Setting:
         """
         parts = []
         for drink in (self, *self.beside):
-            parts += [*brought(drink.recipe, pantry), *drink.steps]
+            poured = brought(drink.recipe, pantry)
+            strong = max((b.abv for b in poured if isinstance(b, Ingredient)), default=0.0)
+            parts += [*poured, *drink.steps]
+            parts += [caution for step in drink.steps for caution in warned_of(step, strong)]
         return tuple(parts)
 
     def all_recipes(self) -> tuple[Recipe, ...]:

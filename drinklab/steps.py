@@ -89,7 +89,8 @@ class Step(Protocol):
     """Something done to a drink, with a name for its stage.
 
     It may also have `orders(liquid, outcome)`, what to do in plain sentences, and `brought(liquid, outcome)`; the
-    functions of these names tell what is meant without.
+    functions of these names tell what is meant without. What can hurt whatever the sums say stands in its `cautions`,
+    and where the drink has alcohol in `warns(abv)`: see `warned_of`.
     """
 
     name: str
@@ -97,6 +98,16 @@ class Step(Protocol):
     def act(self, liquid: Liquid, draw: Draw = ...) -> Outcome:
         """What becomes of `liquid`; what is uncertain varies by `draw`, under a name of its own."""
         ...
+
+
+def warned_of(step: Step, abv: float) -> tuple[Caution, ...]:
+    """Cautions that a step brings to a drink of bottles of at most this strength, told without running it. [% vol]
+
+    >>> [caution.code for caution in warned_of(Rest(), 40)]
+    []
+    """
+    warns = getattr(step, "warns", None)
+    return warns(abv) if warns else ()
 
 
 def orders(step: Step, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:

@@ -14,12 +14,16 @@ from all_panels import PANELS, words
 from own_drink import SIGNAL
 
 from drinklab import gels, logbook, prep, reach, whatif, writeup
+from drinklab.clarification import MilkWash
 from drinklab.declared import LABELS, Declared, declared, of_recipe
 from drinklab.errors import InputError
+from drinklab.gels import Boil, Set
 from drinklab.pantry import Pantry, load
 from drinklab.recipe import Recipe
+from drinklab.setting import Setting
+from drinklab.steps import Rest
 from drinklab.trial import run
-from drinklab.workbook import tuning
+from drinklab.workbook import clear, tuning
 
 # What it brings, the bottle, and what the page must say of it.
 KINDS = {
@@ -33,7 +37,7 @@ KINDS = {
     "overproof": ("rum_overproof_white", "Overproof spirit burns easily"),
     "traces": ("falernum", "May contain: nuts (almond)"),
 }
-NO_DRINK = {"prep", "day"}  # of these neither takes a whole drink
+NO_DRINK = {"prep"}  # it takes no whole drink
 
 
 def _drink(kind: str) -> Recipe:
@@ -110,6 +114,55 @@ def test_what_is_made_ahead(tmp_path):
     assert "Contains: milk." in panel.syrup.cautions.value
     panel.syrup.sugar.value = "white sugar"
     assert panel.syrup.cautions.value == ""
+
+
+def test_the_day_speaks_of_milk_only_where_the_drink_has_it(tmp_path):
+    panel = PANELS["day"](tmp_path)
+    panel.use(Setting(_drink("nuts"), steps=[Rest()]))
+    assert "nuts (almond)" in panel.cautions.value
+    assert "Dairy" not in panel.cautions.value
+    panel.use(Setting(_drink("nuts"), steps=[MilkWash(milk="skimmed cow's milk")]))
+    assert "nuts (almond), milk" in panel.cautions.value
+    assert "Dairy" in panel.cautions.value
+
+
+@pytest.mark.parametrize("name", ["filtering", "day"])
+def test_what_goes_on_from_a_wash_says_what_is_in_it_also_where_it_is_refused(tmp_path, name):
+    wash = PANELS["wash"](tmp_path)
+    panel = getattr(clear, name)(tmp_path, wash=wash)
+    assert "milk" in panel.cautions.value
+    wash.use(Recipe.parse("60 mL rum_overproof_white\n10 mL egg white\n20 mL orgeat", technique="shaken"))
+    wash.share.number.value = 40
+    for said in (wash, panel):
+        assert wash.problem.value
+        for words in ("eggs, nuts (almond), milk", "Overproof", "Dairy"):
+            assert words in unescape(said.cautions.value), type(said)
+
+
+def test_the_cautions_of_a_jelly_do_not_wait_for_its_sums(tmp_path):
+    """Cautions of what is set or boiled: the sources beside each in gels.py."""
+    too_strong = Recipe.parse("60 mL gin, 60 %\n10 mL orgeat", name="too strong", technique="none")
+    setting = Setting(too_strong, steps=[Set("gelatin", "firm", fish=True)])
+    with pytest.raises(InputError, match="strength of the gelatin jelly"):
+        run(setting)
+    told = declared(*setting.brings(load()))
+    assert {"choking", "gelatin", "flame", "strong jelly", "overproof"} == {c.code for c in told.cautions}
+    assert "fish" in told.allergens
+    still = Setting(Recipe.parse("60 mL orange juice"), steps=[Set("agar", "soft"), Boil(0.1)])
+    assert declared(*still.brings(load())).cautions == ()
+    boiled = replace(setting, steps=[Boil(0.1)])
+    assert "flame" in [c.code for c in declared(*boiled.brings(load())).cautions]
+
+    panel = PANELS["jelly"](tmp_path)
+    panel.agent.value = "gelatin"
+    panel.use(too_strong)
+    assert "Strength of the gelatin jelly" in panel.problem.value
+    for words in ("Choking", "Fire", "A jelly looks harmless", "Gelatin is made of"):
+        assert words in panel.cautions.value
+    panel.agent.value = "agar"  # too strong as well, and of no animal
+    assert panel.problem.value
+    assert "Gelatin is made of" not in panel.cautions.value
+    assert "Choking" in panel.cautions.value
 
 
 # --- what functions return -----------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -39,6 +40,7 @@ from .lesson import (
     bold,
     draw,
     heading,
+    is_batch,
     join,
     of_milk,
     para,
@@ -216,6 +218,14 @@ class BubblesPanel(Lesson):
         step = {"mL": 10.0, "oz": 0.5}[show.volume] * (10 if brim > 2000 else 1)
         return ml / show.ml, brim / show.ml, step, show.volume
 
+    def _usual_amount(self) -> float:
+        """All of a batch, at most what the vessel takes; of a single drink a vesselful. [mL]"""
+        with suppress(InputError):  # the refresh that follows says so
+            made = self._drink().figures.volume
+            if is_batch(self.setting, made):
+                return min(made, self._listed.fill)
+        return self._listed.fill
+
     @staticmethod
     def _glass_reach(ml: float, show: Display) -> tuple[float, float, float, str]:
         return ml / show.ml, 300 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume
@@ -237,7 +247,7 @@ class BubblesPanel(Lesson):
     def _vessel_changed(self, _) -> None:
         with self._silently():
             self.limit.value = ""  # it was another vessel's
-            self.amount.reach(*self._amount_reach(self._listed.fill, self.display))
+            self.amount.reach(*self._amount_reach(self._usual_amount(), self.display))
             self._hint_limit()
         self.refresh()
 
@@ -257,6 +267,7 @@ class BubblesPanel(Lesson):
     def _used(self) -> None:
         self._memo.clear()
         self._start_from(self.setting)
+        self.amount.reach(*self._amount_reach(self._usual_amount(), self.display))
         try:
             drink = self._drink()
         except InputError:  # the refresh that follows says so
@@ -281,9 +292,7 @@ class BubblesPanel(Lesson):
             self.level.set(gas.volumes)
         else:
             self.gauge.stand_at(gas.pressure)
-        if self.vessel.value != gas.vessel:
-            self.vessel.value = gas.vessel
-            self.amount.reach(*self._amount_reach(self._listed.fill, self.display))
+        self.vessel.value = gas.vessel
         unit = self.pressure_unit.value
         self.limit.value = "" if gas.limit is None else f"{gas.limit / UNITS[unit]:.4g} {unit}"
         self._hint_limit()
@@ -570,7 +579,7 @@ def _batch(ml: float, show: Display) -> str:
     """A volume that may be a kegful."""
     if show.volume == "oz":
         return f"{ml / show.ml:.0f} oz"
-    return f"{ml / 1000:g} L" if ml >= 2000 else show.volume_text(ml)
+    return f"{ml / 1000:.3g} L" if ml >= 2000 else show.volume_text(ml)
 
 
 def _level_table(drink: _Drink, show: Display, unit: str) -> str:

@@ -33,6 +33,7 @@ from .lesson import (
     draw,
     element,
     heading,
+    is_batch,
     join,
     para,
     pick,
@@ -58,7 +59,6 @@ LAWS = {
     "complete": "each speck closes a pore of its own",
 }
 _DECLARED = "Milk stays declared after it is filtered out."
-LEAST_BATCH = 400.0  # from here on a drink is taken as a batch [mL]
 _DRAWS, _CURVE_DRAWS = 200, 100
 # As few as a smooth curve needs: each costs a hundred washes.
 _CURVE = np.array([0.05, 0.1, 0.16, 0.24, 0.34, 0.45, 0.58, 0.72, 0.86, 1.0])
@@ -168,6 +168,18 @@ class WashPanel(Lesson):
     def _first(self) -> Recipe | Setting:
         return self._named(("demo", "Clear Line"))
 
+    def _in_hand(self):
+        """The drink, and the milk that it is washed with here, whatever else of the page is refused."""
+        wash = replace(self._kept, milk=self.milk.value, way=self.way.value)
+        return [("", self.setting.with_step(wash).brings(self.shelf))]
+
+    def refresh(self, _=None) -> None:
+        """Recompute and repaint, and tell the panels that go on from here, a problem too."""
+        super().refresh()
+        if not self._quiet:
+            for tell in self._told_others:
+                tell()
+
     # --- what is on the page ---------------------------------------------------------------------
 
     def _build(self, show: Display) -> None:
@@ -259,7 +271,7 @@ class WashPanel(Lesson):
         except InputError:  # the refresh that follows says so
             self._found = 0.0
             return
-        batch = drink.serves > 1 or drink.serve_volume or drink.step(MilkWash) or self._found >= LEAST_BATCH
+        batch = drink.step(MilkWash) or is_batch(drink, self._found)
         self._began = self._found if batch else 1000.0
         self.batch.reach_to(self._began)
         self._start_from(drink)
@@ -362,8 +374,6 @@ class WashPanel(Lesson):
         self.words.value = words
         self.ice_water.layout.display = None if missing else "none"
         self.stages.value = stages
-        for tell in self._told_others:
-            tell()
         return now
 
     def _missing_water(self, now: trial.Trial, mixed: trial.Stage) -> float:
@@ -484,6 +494,9 @@ class _AfterWash(Lesson):
         if self.wash is None:
             super()._follow(held)
 
+    def _in_hand(self):
+        return super()._in_hand() if self.wash is None else self.wash._in_hand()
+
     def _soon(self) -> None:
         """A moment later where the page is live: the slider is not kept waiting."""
         if (loop := running_loop()) is None:
@@ -494,6 +507,7 @@ class _AfterWash(Lesson):
     def _go_on(self) -> None:
         self._timer = None
         if self.wash.problem.value or self.wash.washed is None:
+            self._declare(None)  # what is in the drink does not wait until it is mended
             return
         with self._silently():
             self.volume_unit.value, self.temperature_unit.value = (
@@ -521,8 +535,7 @@ class _AfterWash(Lesson):
             return self.wash.washed.volume
         drink = self.setting.before(Filter())
         made = trial.run(drink, self.shelf, draws=0).made.volume
-        batch = self.setting.serves > 1 or self.setting.serve_volume or made >= LEAST_BATCH
-        return made if batch else clarification.USUAL_VOLUME * self.usual
+        return made if is_batch(self.setting, made) else clarification.USUAL_VOLUME * self.usual
 
     def _papers(self) -> int:
         if self.wash is not None:
@@ -971,7 +984,6 @@ def _read_log_file(path: Path) -> FilterLog:
 class DayPanel(_AfterWash):
     """The day that clearing takes, back from the hour of serving, by the steps of the drink."""
 
-    standing = (clarification.DAIRY,)
     usual = 2
 
     def __init__(self, folder: str | Path, now: datetime | None = None, wash: WashPanel | None = None) -> None:
@@ -1062,6 +1074,11 @@ class DayPanel(_AfterWash):
         ):  # fmt: skip
             found |= set(keys) if has(*kinds) else set()
         return found
+
+    def _in_hand(self):
+        """What the drink brings; and milk, where the day has it."""
+        milk = (clarification.DAIRY,) if "milk" in self._keys() else ()
+        return [(name, (*held, *milk)) for name, held in super()._in_hand()]
 
     # --- from the page to a plan, and back ---------------------------------------------------------
 

@@ -237,6 +237,14 @@ class JellyPanel(Lesson):
             self._ran = self.setting, asked, trial.run(self._counted().before(kind()), self.shelf, draws=0)
         return self._ran[2]
 
+    def _in_hand(self):
+        """What the drink brings, set as the page says, whether it can be set so or not."""
+        gelatin = self.agent.value == "gelatin"
+        step = gels.Set(self.agent.value, self.firmness.value, fish=self.fish.value and gelatin)
+        if self.plain:
+            return [("", (*step.cautions, *step.warns(self.strength.value)))]
+        return [("", self.setting.with_step(step).brings(self.shelf))]
+
     @property
     def _sheet(self) -> str | None:
         return self.form.value if self.agent.value == "gelatin" and self.form.value != POWDER else None

@@ -548,6 +548,12 @@ class Lesson(Panel):
 
 
 _PLAIN, _HAND = ("plain", ""), ("hand", "")
+LEAST_BATCH = 400.0  # from here on a drink is taken as a batch [mL]
+
+
+def is_batch(drink: Setting, ml: float) -> bool:
+    """Whether a setting that makes so much is of a batch, not of one drink."""
+    return bool(drink.serves > 1 or drink.serve_volume or ml >= LEAST_BATCH)
 
 
 def pick(name: str, options: Iterable, value=None, **more) -> w.Dropdown:
