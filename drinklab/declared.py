@@ -138,8 +138,7 @@ def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
     >>> [caution.code for caution in recipe_cautions(tin, load())]
     ['sparkling, closed']
     """
-    bottles = [bottle for bottle, _ in _poured(recipe, pantry)]
-    return [*bottle_cautions(bottles), *_way_cautions(recipe, pantry)]
+    return [*bottle_cautions(poured_bottles(recipe, pantry)), *_way_cautions(recipe, pantry)]
 
 
 def _way_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
@@ -156,6 +155,11 @@ def _way_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
 def brought(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Caution, ...]:
     """What `declared` is told of a recipe: bottles of which something is poured, and what their mix brings."""
     return (*(bottle for bottle, _ in _poured(recipe, pantry)), *_way_cautions(recipe, pantry))
+
+
+def poured_bottles(recipe: Recipe, pantry: Pantry) -> list[Ingredient]:
+    """The bottles of which something is in the drink."""
+    return [bottle for bottle, _ in _poured(recipe, pantry)]
 
 
 def _poured(recipe: Recipe, pantry: Pantry) -> list[tuple[Ingredient, Pour]]:

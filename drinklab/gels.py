@@ -13,6 +13,8 @@ from __future__ import annotations
 
 import functools
 import math
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated
 
@@ -20,12 +22,12 @@ import numpy as np
 
 from . import balance, strength, tables
 from .balance import profile
-from .declared import of_recipe
+from .declared import of_recipe, poured_bottles
 from .errors import InputError, Told, one_of, require
 from .kinds import Celsius, Fraction, Grams, Kind, Number
 from .liquid import Liquid
 from .liquid import water as _water
-from .pantry import Pantry
+from .pantry import Ingredient, Pantry, load
 from .physics import density as _density
 from .physics import solubility as _solubility
 from .physics import vapour as _vapour
@@ -592,7 +594,7 @@ def jelly(
     hot = min(max(needed, step.water) / whole, 0.95)
     # heat of the two parts, taken alike: the mix is to end above its setting point
     warm = (row.set_high_c + _MARGIN - hot * min(row.dissolve_c + 10, 95.0)) / (1 - hot)
-    notes = outcome.notes
+    notes = outcome.notes + raw_fruit(agent)
     if warm > 50 and drink.ethanol > 0:
         notes += (f"The rest must be {warm:.0f} °C hot when it goes in: with spirit in it, agar or gelatin is safer.",)
     found = Jelly(
@@ -652,7 +654,7 @@ def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
         pours.append(f"{amount:.{int(amount < 10)}f} {unit} of {pour.bottle(pantry).name}")
     said = of_recipe(recipe, pantry, made)
     return replace(
-        made, steps=(f"Measure {', '.join(pours)}.", *made.steps[1:]), cautions=said.cautions,
+        of_bottles(made, poured_bottles(recipe, pantry)), steps=(f"Measure {', '.join(pours)}.", *made.steps[1:]), cautions=said.cautions,
         allergens=said.allergens, may_contain=said.may_contain, unstated=said.unstated,
     )  # fmt: skip
 
@@ -728,11 +730,46 @@ def _notes(row: Agent, abv: float, ph: float, grams: float, step: Set) -> tuple[
     if step.boil_in == "drink" and row.agent != "gelatin" and abv > 0:
         out.append("Boiling the drink itself drives alcohol off: see Boil.")
     if row.agent == "gelatin":
-        out.append(
-            "Raw pineapple, papaya and kiwi hold enzymes that keep gelatin from setting: boil the juice first. "
-            f"It melts from {row.melt_low_c:g} °C: keep it cold on a warm terrace."
-        )
+        out.append(f"It melts from {row.melt_low_c:g} °C: keep it cold on a warm terrace.")
     return tuple(out)
+
+
+# Fruit whose raw juice splits gelatin, which is protein (McGee 2004; second hand). Heat ends it, so canned juice sets.
+_SPLITS = ("pineapple", "papaya", "kiwi")
+_RAW_FRUIT = "Raw pineapple, papaya and kiwi hold enzymes that keep gelatin from setting: boil such a juice first."
+
+
+def raw_fruit(agent: str, bottles: Sequence[Ingredient] | None = None) -> tuple[str, ...]:
+    """Whether raw fruit in it keeps a jelly from setting, as sentences; a rule to mind where its bottles are not known.
+
+    >>> from .pantry import load
+    >>> raw_fruit("gelatin", [load()["gin"]]), raw_fruit("agar")
+    ((), ())
+    >>> raw_fruit("gelatin", [load()["pineapple_juice"]])[0].partition(":")[0]
+    'Raw pineapple juice keeps gelatin from setting'
+    """
+    if agent != "gelatin":
+        return ()
+    if bottles is None:
+        return (_RAW_FRUIT,)
+    out, ours = [], load()
+    for bottle in bottles:
+        if any(word.startswith(_SPLITS) for word in re.findall(r"[a-z]+", bottle.name.lower())):
+            out.append(
+                f"Raw {bottle.name} keeps gelatin from setting: its enzyme splits it. Boil it first; what is canned or "
+                "pasteurised has been."
+            )
+        elif bottle.kind in ("juice", "other") and bottle.id not in ours:
+            out.append(
+                f"If {bottle.name!r} holds raw pineapple, papaya or kiwi, boil it first: else gelatin does not set."
+            )
+    return tuple(out)
+
+
+def of_bottles(made: Jelly, bottles: Sequence[Ingredient]) -> Jelly:
+    """A jelly with notes on just these bottles, which are poured into it."""
+    notes = [note for note in made.notes if note != _RAW_FRUIT]
+    return replace(made, notes=(*notes, *raw_fruit(made.about.agent, bottles)))
 
 
 def _steps(made: Jelly, boil_in: str, poured: float) -> tuple[str, ...]:

@@ -269,7 +269,8 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     if hot:
         notes.append(f"Serve it hot, at about {HOT_SERVED:.0f} °C: common practice, no published source.")
     stages, said, brought, worked = [_stage("mixed", before, HOT_SERVED if hot else None)], [], [], []
-    salts, last, closed = None, before, None
+    used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
+    salts, last, closed, raw = None, before, None, used
     for step, outcome in forward(setting, before, top, melts * melt_chance(melt, pm, draw), draw):
         warm = stages[-1].temperature
         if isinstance(step, carbonation.Carbonate) and (warm or 0.0) >= carbonation.HOT:
@@ -289,6 +290,9 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         said.extend(outcome.cautions)
         brought.extend(outcome.allergens)
         notes.extend(outcome.notes)
+        raw = [] if isinstance(step, gels.Boil) else raw
+        if isinstance(step, gels.Set):
+            notes.extend(gels.raw_fruit(step.agent, raw))
     if setting.serve_volume is None and setting.serves == 1:
         stages.append(replace(stages[-1], name="served", same=stages[-1]))
     else:
@@ -296,7 +300,6 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         stages.append(_stage("served", glass(setting, last) * last, stages[-1].temperature, salts))
 
     beside = tuple(run(other, shelf) for other in setting.beside)
-    used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
     whole = declared(*beside)
     alcohol = stages[-1].profile.alcohol + sum(other.served.profile.alcohol for other in beside)
     strong = _serve_cautions(stages[-1].profile, alcohol, setting.country)

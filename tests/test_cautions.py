@@ -135,8 +135,8 @@ def test_what_goes_on_from_a_wash_says_what_is_in_it_also_where_it_is_refused(tm
     wash.share.number.value = 40
     for said in (wash, panel):
         assert wash.problem.value
-        for words in ("eggs, nuts (almond), milk", "Overproof", "Dairy"):
-            assert words in unescape(said.cautions.value), type(said)
+        for said_of in ("eggs, nuts (almond), milk", "Overproof", "Dairy"):
+            assert said_of in unescape(said.cautions.value), type(said)
 
 
 def test_the_cautions_of_a_jelly_do_not_wait_for_its_sums(tmp_path):
@@ -157,8 +157,8 @@ def test_the_cautions_of_a_jelly_do_not_wait_for_its_sums(tmp_path):
     panel.agent.value = "gelatin"
     panel.use(too_strong)
     assert "Strength of the gelatin jelly" in panel.problem.value
-    for words in ("Choking", "Fire", "A jelly looks harmless", "Gelatin is made of"):
-        assert words in panel.cautions.value
+    for told in ("Choking", "Fire", "A jelly looks harmless", "Gelatin is made of"):
+        assert told in panel.cautions.value
     panel.agent.value = "agar"  # too strong as well, and of no animal
     assert panel.problem.value
     assert "Gelatin is made of" not in panel.cautions.value

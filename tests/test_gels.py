@@ -13,6 +13,7 @@ from drinklab.errors import InputError
 from drinklab.gels import Boil, Set, boil, convert_bloom, dose, flash_point, jelly
 from drinklab.liquid import COMPONENTS, Liquid
 from drinklab.physics import vapour as vapour_of
+from drinklab.pantry import load
 from drinklab.recipe import Recipe
 from drinklab.strength import spirit
 
@@ -246,6 +247,30 @@ def test_cautions_arise_where_they_belong():
     said = " ".join(c.text for c in jelly(100, "gelatin", abv=35, mould="shot cup").cautions)
     for words in ("35 % vol", "not vegetarian", "1333/2008", "33-15", "local licensing rules", "local fire code"):
         assert words in said
+
+
+def test_raw_fruit_is_spoken_of_where_it_is_in_the_drink(tmp_path):
+    """Raw pineapple, papaya and kiwi split gelatin, boiled ones do not (McGee 2004; second hand)."""
+
+    def said(text, *before, agent="gelatin", shelf=None):
+        recipe = Recipe.parse(text, shelf)
+        return [n for n in trial.run(recipe, shelf, steps=[*before, Set(agent)], draws=0).notes if "raw" in n.lower()]
+
+    plain = "40 mL gin\n60 mL orange juice"
+    fruit = f"{plain}\n20 mL pineapple juice"
+    assert said(plain) == said(fruit, agent="agar") == said(fruit, Boil(0.1)) == []
+    assert said(f"{plain}\n0 mL pineapple juice") == []
+    assert [note.partition(":")[0] for note in said(fruit)] == ["Raw pineapple juice keeps gelatin from setting"]
+    (tmp_path / "my_ingredients.csv").write_text(
+        "id,name,kind,abv_percent,sugar_g_l,citric_g_l\n"
+        "house_tropical,house tropical,juice,0,100,10\nhouse_gin,house gin,spirit,41,0,0\n",
+        encoding="utf-8",
+    )
+    own = load(tmp_path)
+    assert said("40 mL house gin\n60 mL orange juice", shelf=own) == []
+    assert said("40 mL house gin\n60 mL house tropical", shelf=own)[0].startswith("If 'house tropical' holds raw")
+    made = gels.measured(jelly("500 mL", "gelatin"), Recipe.parse(plain), load())
+    assert not any("pineapple" in note for note in made.notes)
 
 
 def test_words_on_acid_alcohol_and_enzymes():

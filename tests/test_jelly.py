@@ -409,3 +409,14 @@ def test_bad_blooms_are_one_sentence(panel, control, value, said):
     getattr(panel, control).number.value = value
     assert said in panel.converted.value
     assert _words(panel) == before
+
+
+def test_raw_fruit_only_where_the_recipe_has_it(tmp_path):
+    """The demo's jelly is of sherry, tea and sugar."""
+    panel = jelly.jelly(tmp_path)
+    assert panel.agent.value == "gelatin"
+    assert "ineapple" not in panel.words.value
+    panel.use(Recipe.parse("60 mL gin\n60 mL pineapple juice", name="tropical", technique="none"))
+    assert "Raw pineapple juice keeps gelatin from setting" in panel.words.value
+    panel.choose.value = ("plain", "")
+    assert "boil such a juice first" in panel.words.value  # nobody says what it is of

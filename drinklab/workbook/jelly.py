@@ -13,7 +13,7 @@ import ipywidgets as w
 import numpy as np
 
 from .. import balance, gels, logbook, strength, trial
-from ..declared import of_animals
+from ..declared import of_animals, poured_bottles
 from ..errors import InputError, Told, require
 from ..kinds import ABV, VOLUME
 from ..liquid import Liquid
@@ -321,6 +321,8 @@ class JellyPanel(Lesson):
         first = f"Measure {made.drink:.0f} mL of {self._recipe.name}, {', '.join(done)}."
         often = " A jelly is mostly made without it: say so at the left." if run.melt > 0 else ""
         taken = f"Taken: the drink as it stands, {', '.join(done)}.{often}{of_milk(run.stages[-1].liquid[0], show)}"
+        boiled = any(isinstance(step, gels.Boil) for step in run.steps)
+        made = gels.of_bottles(made, () if boiled else poured_bottles(self._recipe, self.shelf))
         return replace(made, steps=(first, *made.steps[1:])), taken
 
     # --- into the drink in hand ----------------------------------------------------------------------
