@@ -654,7 +654,8 @@ def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
         pours.append(f"{amount:.{int(amount < 10)}f} {unit} of {pour.bottle(pantry).name}")
     said = of_recipe(recipe, pantry, made)
     return replace(
-        of_bottles(made, poured_bottles(recipe, pantry)), steps=(f"Measure {', '.join(pours)}.", *made.steps[1:]), cautions=said.cautions,
+        of_bottles(made, poured_bottles(recipe, pantry)),
+        steps=(f"Measure {', '.join(pours)}.", *made.steps[1:]), cautions=said.cautions,
         allergens=said.allergens, may_contain=said.may_contain, unstated=said.unstated,
     )  # fmt: skip
 

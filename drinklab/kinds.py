@@ -37,8 +37,6 @@ RATIO = Kind("to 1", "dimensionless")
 # As a gauge reads: 0 is open to the air. Beyond 2000 kPa (290 psi) nothing at a bar is made for it.
 GAUGE_PRESSURE = Kind("kPa gauge", "kilopascal", 0, 2000)
 GAS_VOLUMES = Kind("volumes", "dimensionless", 0, 10)
-SECONDS = Kind("s", "second")
-MINUTES = Kind("min", "minute")
 # For an argument that is one number, not an array: `Annotated[Millilitres, SINGLE]`.
 SINGLE = "single"
 

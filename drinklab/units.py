@@ -93,9 +93,6 @@ AMOUNT_HELP = "an amount such as 45, '45 mL', '1.5 oz', '1 1/2 oz', '2 dash' or 
 # is written: nobody at a bar reads absolute pressure, and "psia" is refused.
 PRESSURES = {"kpa": 1.0, "bar": 100.0, "psi": 6.894757293168, "psig": 6.894757293168, "barg": 100.0}
 
-_SECOND = ("s", "sec", "secs", "second", "seconds")
-_MINUTE = ("min", "mins", "minute", "minutes")
-_HOUR = ("h", "hr", "hrs", "hour", "hours")
 # What may stand behind a number of each kind, by the kind's label, in small letters without spaces; and what one of
 # it is in the kind's own unit. Without a unit the number is in the kind's own.
 _WRITTEN = {
@@ -111,8 +108,6 @@ _WRITTEN = {
     "of the whole": {"ofthewhole": 1.0, "%": 0.01, "%ofthewhole": 0.01},
     "to 1": {"to1": 1.0, "%": 0.01},
     "volumes": dict.fromkeys(("volumes", "volume", "vol", "vols"), 1.0),
-    "s": {**dict.fromkeys(_SECOND, 1.0), **dict.fromkeys(_MINUTE, 60.0)},
-    "min": {**dict.fromkeys(_SECOND, 1 / 60), **dict.fromkeys(_MINUTE, 1.0), **dict.fromkeys(_HOUR, 60.0)},
     "°C": dict.fromkeys(("c", "°c", "degc", "degreec", "degreesc", "°", "deg", "degree", "degrees"), 1.0),
 }
 _FAHRENHEIT = ("f", "°f", "degf", "degreef", "degreesf")

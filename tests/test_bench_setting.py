@@ -364,3 +364,23 @@ def test_a_damaged_draft_is_said_and_the_bench_opens(tmp_path):
     assert bench.trial is not None
     with pytest.raises(InputError):
         logbook.in_hand(tmp_path)
+
+
+def test_the_serve_size_shows_the_equal_share_while_all_of_it_is_served(tmp_path):
+    bench = panels.bench(tmp_path, Recipe.parse("600 mL gin\n300 mL lime juice", technique="none"))
+    share = bench.trial.served.profile.volume
+    assert bench.glass.number.value == pytest.approx(share, abs=0.1)
+    assert bench.glass.slider.disabled
+    assert bench.glass.number.disabled
+    bench.serves.number.value = 10
+    assert bench.glass.number.value == pytest.approx(share / 10, abs=0.1)
+    bench.volume_unit.value = "oz"
+    assert bench.glass.number.value == pytest.approx(share / 10 / 29.5735, abs=0.01)
+    assert bench.glass.slider.disabled
+    bench.serve_all.value = False  # goes on from there
+    assert not bench.glass.slider.disabled
+    assert not bench.glass.number.disabled
+    assert bench.trial.served.profile.volume == pytest.approx(share / 10)
+    bench.glass.number.value = 2
+    bench.serve_all.value = True
+    assert bench.glass.number.value == pytest.approx(share / 10 / 29.5735, abs=0.01)

@@ -12,8 +12,8 @@ from drinklab.carbonation import Carbonate, Chill, with_gas
 from drinklab.errors import InputError
 from drinklab.gels import Boil, Set, boil, convert_bloom, dose, flash_point, jelly
 from drinklab.liquid import COMPONENTS, Liquid
-from drinklab.physics import vapour as vapour_of
 from drinklab.pantry import load
+from drinklab.physics import vapour as vapour_of
 from drinklab.recipe import Recipe
 from drinklab.strength import spirit
 

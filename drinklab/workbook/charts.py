@@ -78,11 +78,6 @@ _WIDE, _HIGH = 306, 252
 _LINE, _LETTER, _BOLD = 13, 5.9, 7.4
 
 
-def styled(chart: alt.TopLevelMixin) -> alt.TopLevelMixin:
-    """The workbook's look on any Altair chart (the last step in building one)."""
-    return chart.configure(**LOOK)
-
-
 def _said(figure: str) -> tuple[str, str]:
     """Word and unit of a figure."""
     return balance.TITLES[figure], balance.KINDS[figure].label

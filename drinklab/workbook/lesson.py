@@ -85,7 +85,7 @@ class Dial(w.HBox):
     no number is refused beside the box, and the value stays.
     """
 
-    typing = False
+    typing, _disabled = False, False
 
     def __init__(
         self, name: str, value: float, top: float, step: float, unit: str, on_change, bottom: float = 0.0
@@ -120,6 +120,13 @@ class Dial(w.HBox):
         # A slider that was replaced may still be heard for a moment: it no longer counts.
         self.slider.observe(lambda change: change["owner"] is self.slider and self._slid(change["new"]), "value")
         self.children = [self.label, self.slider, self.number, self.unit]
+        self.disable(self._disabled)
+
+    def disable(self, disabled: bool) -> None:
+        """Stand still for a hand, or move again."""
+        self._disabled = disabled
+        for part in (self.slider, self.number):
+            part.disabled = disabled
 
     def set(self, value: float) -> None:
         """Stand at `value`, by the program's hand."""

@@ -321,6 +321,13 @@ class Bench(Panel):
             self.serve_all.value = False
         self.refresh()
 
+    def _show_share(self, now: trial.Trial) -> None:
+        """While all of it is served, the dial of the serve size stands at the equal share, and no hand moves it."""
+        if self.serve_all.value:
+            self.glass.stand_at(now.served.profile.volume)
+        if self.glass.slider.disabled != self.serve_all.value:
+            self.glass.disable(self.serve_all.value)
+
     def _serve_changed(self, change) -> None:
         if self._quiet:
             return
@@ -480,6 +487,7 @@ class Bench(Panel):
             self.headline.value = headline(now, self.pinned, self.display)
             self.chilling.show(now)
             self.beside.show(now.beside)
+            self._show_share(now)
             self.next.offer_water(trial.water_missing(now))
             self.stages.value = stage_table(now, self.display)
             self.place.value = place_words(placed)
