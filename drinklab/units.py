@@ -16,6 +16,7 @@ import inspect
 import math
 import re
 import unicodedata
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import get_args, get_type_hints
 
@@ -527,20 +528,57 @@ def _marks_of(function) -> dict[str, tuple[kinds.Kind | None, bool]]:
     return out
 
 
+# What takes another's place in a sentence: units of one thing, and what one of each is in the first of its row.
+_KINDRED = (
+    {"°C": 1.0, "°F": 1 / 1.8},
+    {"mL": 1.0, "oz": FLUID_OUNCE},
+    {u: PRESSURES[u.lower()] for u in ("kPa", "psi", "bar")},
+)
+_DECIMALS = {"mL": 0, "oz": 2, "kPa": 0, "psi": 0, "bar": 1}  # of a figure that comes from another unit
 _ONE = r"[-−]?\d+(?:\.\d+)?"
-# A figure or a range with its unit, and the same in the other unit behind it; no differences, no concentrations.
-_FIGURES = {
-    unit: re.compile(
-        rf"(?<!± )(?<! by )(?<!g in )(?<![\w.,/-])"
-        rf"(?:({_ONE})( to | and ))?({_ONE}) {unit}(?![\w/])(?: \({_ONE} {other}\))?"
+
+
+def _figures(units: Collection[str]) -> re.Pattern:
+    """A figure, a range or one with its ±, and behind it in brackets the same in the other units; no concentration."""
+    unit = "|".join(units)
+    span = rf"(?:{_ONE}(?: to | and |-|–))?{_ONE}"
+    return re.compile(
+        rf"(?<!g in )(?<!each )(?<![\w.,/-])(?P<by>± |by )?"
+        rf"(?:(?P<first>{_ONE})(?P<between> to | and | ± |-|–))?(?P<last>{_ONE}) (?P<unit>{unit})(?![\w/])"
+        rf"(?P<twins> \({span} (?:{unit})(?:, {span} (?:{unit}))*\))?"
     )
-    for unit, other in (("°C", "°F"), ("mL", "oz"))
-}
+
+
+_FIGURES = [_figures(units) for units in _KINDRED]
 # The value that a sentence on a range refuses has no unit of its own.
-_BARE = {
-    unit: re.compile(rf"( is {_ONE})(; it must be (?:{_ONE} to|a number of at least) {_ONE} {unit})")
-    for unit in _FIGURES
-}
+_BARE = [
+    re.compile(rf"( is {_ONE})(; it must be (?:{_ONE} to|a number of at least) {_ONE} ({'|'.join(units)}))")
+    for units in _KINDRED
+]
+
+
+def _in_unit(figure: str, unit: str, chosen: str, units: Mapping[str, float], by: bool) -> str:
+    """A written figure in the chosen unit; `by` for a difference, which knows no zero of its own."""
+    value = float(figure.replace("−", "-"))
+    fahrenheit = 0.0 if by else 32.0
+    value = (value - fahrenheit * (unit == "°F")) * units[unit] / units[chosen] + fahrenheit * (chosen == "°F")
+    written = len(figure.partition(".")[2])
+    if chosen in _DECIMALS:
+        text = f"{value:.{_DECIMALS[chosen] if abs(value) >= 1 or chosen == 'oz' else 2}f}"
+    else:
+        text = f"{round(value, min(written, 2)) + 0:.10g}"
+    return text.replace("-", "−")
+
+
+def _told_in(match: re.Match, chosen: str, units: Mapping[str, float]) -> str:
+    """A figure of a sentence in the chosen unit, without the same in others behind it."""
+    by, first, between, last, unit, twins = match.group("by", "first", "between", "last", "unit", "twins")
+    if unit == chosen:
+        return match[0].removesuffix(twins or "")
+    start = ""
+    if first:
+        start = _in_unit(first, unit, chosen, units, bool(by)) + (" to " if between in ("-", "–") else between)
+    return f"{by or ''}{start}{_in_unit(last, unit, chosen, units, bool(by) or between == ' ± ')} {chosen}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -623,32 +661,28 @@ class Display:
         """
         return degrees if self.temperature == "°C" else (degrees - 32) / 1.8
 
-    def told(self, sentence: str) -> str:
-        """A finished sentence with its °C and mL in the chosen units.
+    @property
+    def pressure(self) -> str:
+        """Who measures in ounces reads a gauge in psi."""
+        return "psi" if self.volume == "oz" else "kPa"
 
-        What is no amount stays: "± 3 °C" is a difference, "g in 100 mL" a concentration.
+    def told(self, sentence: str, pressure: str | None = None) -> str:
+        """A finished sentence with its temperatures, volumes and pressures in the chosen units alone.
+
+        A concentration ("g in 100 mL") stays. `pressure` is the unit of gauges, if it was chosen apart.
 
         >>> Display("oz", "°F").told("Pour 90 mL; it freezes at -3.2 °C, 8 to 10 °C is best.")
         'Pour 3.04 oz; it freezes at 26.2 °F, 46 to 50 °F is best.'
         >>> Display("oz").told("volume is 30; it must be 40 to 60 mL.")
         'volume is 1.01 oz; it must be 1.35 to 2.03 oz.'
+        >>> Display().told("Keep 399 mL (13.5 oz) at 4 °C (39 °F), within ± 2 °F, under 106 kPa (15 psi, 1.1 bar).")
+        'Keep 399 mL at 4 °C, within ± 1 °C, under 106 kPa.'
         """
-        for unit, chosen, text in (
-            ("°C", self.temperature, self._degrees_text), ("mL", self.volume, lambda n: f"{float(n) / self.ml:.2f}"),
-        ):  # fmt: skip
-            if chosen != unit:
-                sentence = _BARE[unit].sub(rf"\1 {unit}\2", sentence)
-                sentence = _FIGURES[unit].sub(
-                    lambda m, text=text, chosen=chosen: "".join(
-                        [text(m[1]) + m[2] if m[1] else "", text(m[3]), f" {chosen}"]
-                    ),
-                    sentence,
-                )
+        chosen = self.temperature, self.volume, pressure or self.pressure
+        for units, figures, bare, unit in zip(_KINDRED, _FIGURES, _BARE, chosen, strict=True):
+            sentence = bare.sub(lambda m, unit=unit: m[0] if m[3] == unit else f"{m[1]} {m[3]}{m[2]}", sentence)
+            sentence = figures.sub(lambda m, unit=unit, units=units: _told_in(m, unit, units), sentence)
         return sentence
-
-    def _degrees_text(self, celsius: str) -> str:
-        digits = min(len(celsius.partition(".")[2]), 2)
-        return f"{round(self.degrees(float(celsius.replace('−', '-'))), digits):.10g}".replace("-", "−")
 
     @staticmethod
     def ph_text(ph: tuple[float, float] | None) -> str:

@@ -86,8 +86,8 @@ KINDS = [
     ("40 %", kinds.ABW, 40), ("40 % by mass", kinds.ABW, 40), ("86 proof", kinds.PROOF, 86), ("5 g/L", kinds.CONCENTRATION, 5),
     ("0.5 kg", kinds.MASS, 500), ("200 mg", kinds.MASS, 0.2), ("998.203 kg/m³", kinds.DENSITY, 998.203),
     ("0.998 g/mL", kinds.DENSITY, 998), ("39.2 ℉", kinds.TEMPERATURE, 4), ("4 ºC", kinds.TEMPERATURE, 4),
-    ("12 psi gauge", kinds.GAUGE_PRESSURE, 82.737), ("1 bar", kinds.GAUGE_PRESSURE, 100), ("2 h", kinds.MINUTES, 120),
-    ("90 s", kinds.MINUTES, 1.5), ("1.5 min", kinds.SECONDS, 90), ("2,5 volumes", kinds.GAS_VOLUMES, 2.5),
+    ("12 psi gauge", kinds.GAUGE_PRESSURE, 82.737), ("1 bar", kinds.GAUGE_PRESSURE, 100),
+    ("2,5 volumes", kinds.GAS_VOLUMES, 2.5),
     ("160 Bloom", gels.BLOOM, 160), ("25 % vol", dilution.RULE_RANGE, 25),
     ("92 proof", kinds.ABV, 46), ("101 US proof", kinds.ABV, 50.5),  # 27 CFR 5.1: 48 proof is 24 % vol
 ]  # fmt: skip
@@ -104,7 +104,7 @@ def test_a_unit_belongs_to_its_kind(text, kind, value):
         ("40 % vol", kinds.ABW), ("40 % mass", kinds.ABV), ("80 UK proof", kinds.ABV), ("80 °proof", kinds.ABV), ("5 %", kinds.CONCENTRATION),
         ("5 %", kinds.MASS), ("2 oz", kinds.MASS), ("40 %", kinds.PROOF), ("40 % vol", kinds.FRACTION), ("4 K", kinds.TEMPERATURE),
         ("5 g", kinds.VOLUME), ("30 psia", kinds.GAUGE_PRESSURE), ("5 MPa", kinds.GAUGE_PRESSURE), ("5 g/L", kinds.GAS_VOLUMES),
-        ("5 kg", kinds.CONCENTRATION), ("1 day", kinds.MINUTES),
+        ("5 kg", kinds.CONCENTRATION),
     ],
 )  # fmt: skip
 def test_another_kinds_unit_is_refused(text, kind):

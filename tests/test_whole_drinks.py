@@ -221,7 +221,7 @@ def test_a_typed_method_stays_where_nothing_contradicts_it():
 def test_steps_are_told_by_the_setting_not_by_the_text():
     thinned = Setting(Recipe.parse("60 mL gin\n30 mL lime juice", technique="none"), steps=(AddWater(amount=30),))
     assert [item.do for item in making.method(run(thinned, draws=0), Display())] == [
-        "Mix gin and lime juice, without ice.", "Add 30 mL (1.0 oz) of plain water.",
+        "Mix gin and lime juice, without ice.", "Add 30 mL of plain water.",
     ]  # fmt: skip
 
 

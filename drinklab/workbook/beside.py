@@ -55,7 +55,7 @@ class Beside(Panel):
         try:
             self.given.append(replace(self._read(key), beside=()))
         except InputError as problem:
-            self.said.value = problem_words(problem)
+            self.said.value = problem_words(self._show.told(str(problem)))
             return
         self._lay_out()
         self.which.value = ""

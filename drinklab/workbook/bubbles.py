@@ -230,6 +230,10 @@ class BubblesPanel(Lesson):
     def _glass_reach(ml: float, show: Display) -> tuple[float, float, float, str]:
         return ml / show.ml, 300 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume
 
+    def told(self, sentence: str) -> str:
+        """In the unit of gauges that is chosen here, too."""
+        return self.display.told(sentence, self.pressure_unit.value)
+
     # --- what a hand does --------------------------------------------------------------------------
 
     def _mode_changed(self, _) -> None:
@@ -468,7 +472,7 @@ class BubblesPanel(Lesson):
         done = f"Gassed as it stands: {', '.join(drink.steps)}." if drink.steps else "Nothing is done to it before."
         top = " Its top goes in with the rest, flat." if drink.top.mass else ""
         # Above its limit warm is said as loudly as above it cold.
-        told = [c.text for c in held.cautions if c.code == "warm vessel" and held.warm > held.vessel.limit]
+        told = [self.told(c.text) for c in held.cautions if c.code == "warm vessel" and held.warm > held.vessel.limit]
         shown = tiles(
             figures,
             para(f"Mixed cold, {water_in}.{top}"),
@@ -510,7 +514,7 @@ class BubblesPanel(Lesson):
             )  # fmt: skip
         fill = f"At most {_batch(vessel.fill, show)} of drink in one of {_batch(vessel.volume, show)} to the brim."
         title = heading(f"In the {vessel.name}, with {_batch(ml, show)}")
-        return join([title, table(head, rows), gas, quiet(f"Limit: {source}. {fill}")])
+        return join([title, table(head, rows), gas, quiet(f"Limit: {self.told(source)}. {fill}")])
 
     def _time_words(self, batch: Liquid, found: Found, done: tuple[float, float, float]) -> str:
         unit, (pressure, *_), most = self.pressure_unit.value, found.pressure, found.held.vessel.limit
@@ -543,7 +547,7 @@ class BubblesPanel(Lesson):
             mixer = carbonation.with_gas(mixer, self.mixer_gas.value)
             glass = carbonation.topped(still, mixer, self.glass_temperature.celsius, self.pour.value)
         except InputError as problem:
-            return problem_words(problem)
+            return problem_words(self.told(str(problem)))
         made = profile.profile(glass.liquid)
         state = (
             "it sparkles" if glass.low > 1.05 * glass.keeps

@@ -429,7 +429,7 @@ class WashPanel(Lesson):
             "washed drink with spirit: no published measurement was found to hold them against. The order of work: "
             "common practice, no published source. ± and bands hold 19 drinks in 20."
         )
-        return join([heading("What happens"), *map(para, said), behind])
+        return join([heading("What happens"), *(para(self.told(one)) for one in said), behind])
 
     # --- what a hand asks for ----------------------------------------------------------------------
 
@@ -444,7 +444,7 @@ class WashPanel(Lesson):
             known = strength.spirit(self.test_water.ml, 0) + Liquid.of(citric=self.test_acid.value)
             found = clarification.calibrate(known, self.test_ph.value, milk, amount=self.test_milk.ml)
         except InputError as problem:
-            self.calibrated.value = problem_words(problem)
+            self.calibrated.value = problem_words(self.told(str(problem)))
             return
         usual = clarification.milks()[milk]
         self.measured[milk] = found
@@ -814,7 +814,7 @@ class FilterPanel(_AfterWash):
             "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or "
             "falls; how each is weighed before any reading is a judgement."
         )
-        self.words.value = join([*map(para, filter(None, said)), behind])
+        self.words.value = join([*(para(self.told(one)) for one in filter(None, said)), behind])
 
 
 def _law_words(forecast: Forecast) -> str:
@@ -1130,7 +1130,7 @@ class DayPanel(_AfterWash):
             part.layout.display = None if by == PRACTICE and "filter" in keys else "none"
         draw(self.chart, rows)
         self.headline.value = _day_headline(plan)
-        self.checklist.value = _as_html(plan.checklist())
+        self.checklist.value = _as_html(self.told(plan.checklist()))
 
     def save(self) -> None:
         """Save the checklist as markdown, under a new name."""

@@ -549,7 +549,7 @@ def _from_freezer(liquid: Liquid, show: Display) -> str:
     try:
         share = dilution.melt_fraction(before.abv, "stirred")
     except InputError as problem:
-        return title + problem_words(problem)
+        return title + problem_words(show.told(str(problem)))
     batch = dilution.add_melt(liquid, share)
     made, point = profile(batch), dilution.freezing_point(batch)
     frozen, spread = dilution.frozen_share(batch, FREEZER), dilution.MELT_SPREAD

@@ -307,8 +307,7 @@ class JellyPanel(Lesson):
         self.order.value = _order(made, show)
         animals = () if self.plain else of_animals(*self.setting.brings(self.shelf))
         self.words.value = _words(made, show, animals)
-        told = (replace(caution, text=show.told(caution.text)) for caution in made.cautions)
-        return replace(made, cautions=tuple(told))
+        return made
 
     def _from_the_drink(self, made: gels.Jelly) -> tuple[gels.Jelly, str]:
         """With an order of work that begins with the drink, and a sentence on what of it is taken."""
@@ -413,7 +412,7 @@ class JellyPanel(Lesson):
             found = gels.boil(liquid, np.append(_SHARES, share) / 100)
             words = _boiled(found, liquid, share, self.display)
         except InputError as problem:
-            self.boiled.value, self._boil_asked = problem_words(problem), None
+            self.boiled.value, self._boil_asked = problem_words(self.told(str(problem))), None
             self.boil_picture.add_class("dl-stale")
             return
         draw(self.boil_picture, boil_rows(found, share))
@@ -428,7 +427,7 @@ class JellyPanel(Lesson):
                 require(name, bloom, gels.BLOOM.low, gels.BLOOM.high, gels.BLOOM.label)
             self.converted.value = _conversion(grams, *blooms)
         except InputError as problem:
-            self.converted.value = problem_words(problem)
+            self.converted.value = problem_words(self.told(str(problem)))
 
 
 # --- words and tables -----------------------------------------------------------------------------------

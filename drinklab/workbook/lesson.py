@@ -440,6 +440,10 @@ class Lesson(Panel):
         """How amounts are shown, as chosen."""
         return Display(self.volume_unit.value, self.temperature_unit.value)
 
+    def told(self, sentence: str) -> str:
+        """A finished sentence in the chosen units."""
+        return self.display.told(sentence)
+
     def use(self, drink: Recipe | Setting, key: tuple[str, str] | None = None) -> None:
         """Put a drink on the page; `key` is the choice that it stands for, where that is known."""
         setting = as_setting(drink)
@@ -519,7 +523,7 @@ class Lesson(Panel):
 
     def _declare(self, made) -> None:
         self.cautions.value = join(
-            declaration(declared(made, *held, *self.standing), name, labels=bool(held))
+            declaration(declared(made, *held, *self.standing), self.told, name, labels=bool(held))
             for name, held in self._in_hand()
         )
 
@@ -533,9 +537,7 @@ class Lesson(Panel):
         try:
             yield
         except InputError as problem:
-            self.problem.value = problem_words(
-                self.display.told(str(problem)), "The pale figures are of the last good drink."
-            )
+            self.problem.value = problem_words(self.told(str(problem)), "The pale figures are of the last good drink.")
             change = "add_class"
         else:
             self.problem.value, change = "", "remove_class"
@@ -551,7 +553,7 @@ class Lesson(Panel):
         try:
             yield
         except InputError as problem:
-            self.said.value = problem_words(problem)
+            self.said.value = problem_words(self.told(str(problem)))
 
 
 _PLAIN, _HAND = ("plain", ""), ("hand", "")
@@ -648,9 +650,12 @@ def caution_words(texts: Iterable[str]) -> Markup:
     return join(para(text, class_="dl-caution") for text in texts)
 
 
-def declaration(said: Declared, drink: str = "", labels: bool = True) -> Markup:
-    """Cautions and allergens of a drink, the same on every panel; with a word on labels where bottles are in it."""
-    words = (*said.words(), *[LABELS] * labels)
+def declaration(said: Declared, told: Callable[[str], str], drink: str = "", labels: bool = True) -> Markup:
+    """Cautions and allergens of a drink, the same on every panel, by `told` in the chosen units.
+
+    With a word on labels where bottles are in it.
+    """
+    words = (*map(told, said.words()), *[LABELS] * labels)
     return heading(f"Cautions: {drink}" if drink else "Cautions") + caution_words(words) if words else Markup()
 
 

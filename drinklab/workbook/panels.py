@@ -491,7 +491,7 @@ class Bench(Panel):
             self.next.offer_water(trial.water_missing(now))
             self.stages.value = stage_table(now, self.display)
             self.place.value = place_words(placed)
-            self.cautions.value = declaration(declared(now))
+            self.cautions.value = declaration(declared(now), self.display.told)
             self._stale = False
             self._keep_in_hand(now.setting)
 
@@ -532,7 +532,7 @@ class Bench(Panel):
             elif before:
                 self.problem.value = ""
             if self._stale:  # of the drink in hand, answered or not
-                self.cautions.value = declaration(declared(*self._brings()))
+                self.cautions.value = declaration(declared(*self._brings()), self.display.told)
             for part in (self.headline, self.stages, self.place):
                 (part.add_class if self._stale else part.remove_class)("dl-stale")
             (self.add_class if self._stale else self.remove_class)("dl-wrong")
@@ -603,7 +603,7 @@ class Bench(Panel):
         try:
             yield
         except InputError as problem:
-            self.said.value = problem_words(problem)
+            self.said.value = problem_words(self.display.told(str(problem)))
 
 
 def _same_drink(now: Recipe, typed: Recipe) -> bool:

@@ -87,7 +87,8 @@ class PrepPanel(w.VBox):
         self.folder = folder
         shelf, kept, problems = opened(folder)
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
-        show = Display(self.volume_unit.value)
+        self._degrees = kept.get("temperature", "°C")  # as chosen elsewhere: nothing here is chosen by it
+        show = self._display
         self.juice, self.stock = JuiceSection(shelf, show), StockSection(show)
         self.syrup, self.reading = SyrupSection(shelf, show), ReadingSection(show)
         self.sections = (self.juice, self.stock, self.syrup, self.reading)
@@ -98,6 +99,10 @@ class PrepPanel(w.VBox):
         self.volume_unit.observe(self._unit_changed, "value")
         self.refresh()
 
+    @property
+    def _display(self) -> Display:
+        return Display(self.volume_unit.value, self._degrees)
+
     def refresh(self) -> None:
         """Recompute and repaint every section."""
         for section in self.sections:
@@ -105,7 +110,7 @@ class PrepPanel(w.VBox):
 
     def _unit_changed(self, _) -> None:
         for section in self.sections:
-            section.show_in(Display(self.volume_unit.value))
+            section.show_in(self._display)
         try:
             logbook.save_choices(self.folder, volume=self.volume_unit.value)
         except InputError as problem:
@@ -127,7 +132,7 @@ class Section(w.VBox):
         left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
         answers = [self.problem, self.figures, *right, self.notes, self.cautions]
         answers = w.VBox(answers, layout=w.Layout(flex="1 1 auto", min_width="0"))
-        self.children = [Html(heading(title) + para(hint)), w.HBox([left, answers])]
+        self.children = [Html(heading(title) + para(show.told(hint))), w.HBox([left, answers])]
 
     def _answer(self) -> Adjusted | Syrup | None:
         raise NotImplementedError
@@ -143,13 +148,14 @@ class Section(w.VBox):
             made = self._answer()
         except InputError as problem:
             told = InputError(self.fields.get(problem.field, problem.field), problem.value, problem.allowed)
+            told = self.show.told(str(told))
             self.problem.value, change = problem_words(told, "The pale figures are the last good ones."), "add_class"
         else:
             self.problem.value, change = "", "remove_class"
         for part in (self.figures, self.notes):
             getattr(part, change)("dl-stale")
         held = self._in_hand()
-        self.cautions.value = declaration(declared(*held, made and made.declared), labels=bool(held))
+        self.cautions.value = declaration(declared(*held, made and made.declared), self.show.told, labels=bool(held))
 
     def show_in(self, show: Display) -> None:
         """The same in another measure."""
@@ -400,7 +406,8 @@ class SyrupSection(Section):
         ])  # fmt: skip
         # What the recipe's sentence ends in: that it may crystallise in a fridge.
         note = made.text().partition(" g/L of sugar.")[2]
-        cautions = caution_words([note.strip()] * bool(note) + [LACTOSE] * (made.name == "lactose") + [SPOILS])
+        note = self.show.told(note.strip())
+        cautions = caution_words([note] * bool(note) + [LACTOSE] * (made.name == "lactose") + [SPOILS])
         self.figures.value, self.notes.value = figures, cautions
         return made
 
