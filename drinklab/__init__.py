@@ -13,8 +13,9 @@ import importlib
 
 __version__ = "0.1.0"
 __all__ = [
-    "balance", "carbonation", "clarification", "classics", "demo", "dilution", "filtering", "gels", "liquid", "logbook",
-    "making", "pantry", "physics", "prep", "profile", "recipe", "steps", "strength", "tables", "trial", "units",
+    "balance", "boiling", "carbonation", "classics", "declared", "demo", "dilution", "display", "errors",
+    "filtering", "gels", "kinds", "liquid", "logbook", "making", "milk", "own", "pantry", "physics", "prep",
+    "profile", "reach", "recipe", "schedule", "setting", "steps", "strength", "tables", "trial", "units",
     "whatif", "writeup",
 ]  # fmt: skip
 

@@ -22,19 +22,20 @@ import numpy as np
 
 from . import balance, strength, tables
 from .balance import profile
+from .boiling import _FLAME, _plain, _without_gas
 from .declared import of_recipe, poured_bottles
+from .display import Display
 from .errors import InputError, Told, one_of, require
-from .kinds import Celsius, Fraction, Grams, Kind, Number
+from .kinds import Grams, Kind, Number
 from .liquid import Liquid
 from .liquid import water as _water
 from .pantry import Ingredient, Pantry, load
 from .physics import density as _density
 from .physics import solubility as _solubility
-from .physics import vapour as _vapour
 from .recipe import Recipe
 from .recipe import pour as _pour
 from .steps import Brought, Caution, Draw, Outcome, estimate, first, savable
-from .units import Display, door, number, to_ml
+from .units import door, number, to_ml
 
 FIRMNESS = ("soft", "firm", "very firm")
 # Grams that a plunger needs to dent a standard gel (6.67 %, 10 °C) by 4 mm; 50 to 300 are sold.
@@ -200,10 +201,6 @@ def dose(agent: str, firmness: str = "firm", *, ph=7.0, bloom=USUAL_BLOOM):
     return _plain(grams * (1 + (row.sour_factor - 1) * sour))
 
 
-def _plain(value):
-    return value if np.ndim(value) else float(value)
-
-
 # --- setting a drink ------------------------------------------------------------------------------
 
 
@@ -232,14 +229,6 @@ def _known(drink: Liquid):
 def ph_of(drink: Liquid):
     """pH by the acids; where they do not tell it, the sourest that it may well be, at most 7."""
     return balance.ph_or_sourest(drink)
-
-
-_FLAME = Caution(
-    "flame",
-    "Fire: warm spirit gives off vapour that a flame can light, at 40 % vol from 23 to 28 °C (73 to 82 °F). Turn the "
-    "flame off, or use a hot plate or warm water, before any spirit is warmed or poured into something hot; keep the "
-    "bottle away; follow your local fire code.",
-)
 
 
 @savable("set as a jelly", "Gel: doses of datasets/gels.csv, each with its source there.")
@@ -385,54 +374,6 @@ class Set:
                 f"at least {row.ph_heated:g}, since heat and acid together destroy it: boil it in plain water and "
                 "add the sour part off the heat",
             )
-
-
-@savable("boil", "Boiling: differential distillation by the van Laar equation, ± 25 % on the volatility.")
-@dataclass(frozen=True, slots=True)
-class Boil:
-    """Boil a share of the drink away, by weight: see `boil`."""
-
-    share: float = 0.1
-    name: str = "boiled"
-
-    def warns(self, abv: float) -> tuple[Caution, ...]:
-        """With alcohol in it."""
-        return (_FLAME,) * (abv > 0)
-
-    def __post_init__(self):
-        require("share boiled away", self.share, 0, 1, "of the weight")
-
-    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
-        """What stays in the pan, and the vapour as `left`."""
-        factor = np.maximum(1 + VOLATILITY_SPREAD / 2 * draw("what boils first"), 0.1)
-        left, vapour = _boiled(liquid, self.share, factor)
-        had, gone = (float(np.ravel(part.ethanol)[0]) for part in (liquid, vapour))
-        hot = _boiling(left)
-        notes = (f"It comes off the boil at about {hot:.0f} °C ({hot * 1.8 + 32:.0f} °F).",)
-        if np.any(liquid.co2 > 0):
-            notes += ("Boiling drives all the gas out: gas it again once it is cold.",)
-        if not had:
-            return Outcome(left, vapour, notes=notes, temperature=hot)
-        note = (
-            f"Boiling {100 * self.share:.0f} % of the weight away takes about {100 * gone / had:.0f} % of the alcohol."
-        )
-        return Outcome(left, vapour, (_FLAME,), notes=(note, *notes), temperature=hot)
-
-    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
-        """How long: by weight."""
-        return (f"Boil {100 * self.share:.0f} % of its weight away: weigh the pan before and after.",)
-
-
-def _boiling(liquid: Liquid) -> float:
-    """Where the first of a drink's versions boils, by its alcohol and water. [°C]"""
-    ethanol, water = (float(np.ravel(part)[0]) for part in (liquid.ethanol, liquid.water))
-    return _vapour.boiling_point(ethanol / max(ethanol + water, 1e-300))
-
-
-def _without_gas(liquid: Liquid) -> tuple[Liquid, Liquid]:
-    """A drink gone flat, and the gas that leaves it."""
-    gas = Liquid.of(co2=liquid.co2)
-    return Liquid(liquid.grams - gas.grams), gas
 
 
 def _poured_water(ml: float) -> Liquid:
@@ -821,152 +762,3 @@ def _steps(made: Jelly, boil_in: str, poured: float) -> tuple[str, ...]:
 
 
 # --- what boiling takes away -------------------------------------------------------------------------
-
-# Half-width that holds 19 pans in 20. The equilibrium is good to 5 %; a lid, a cold rim or a draught shift more.
-# A judgement.
-VOLATILITY_SPREAD = 0.25
-
-
-def volatility(mass_fraction):
-    """How many times more readily than water ethanol leaves a boiling mixture, at 101.3 kPa.
-
-    Parameters
-    ----------
-    mass_fraction : float or array
-        Ethanol in ethanol and water. [g/g]
-
-    Returns
-    -------
-    float or array
-        (vapour ethanol / vapour water) / (liquid ethanol / liquid water); 1 at the azeotrope.
-
-    Examples
-    --------
-    >>> volatility(0.0), volatility(0.333)
-    (11.95, 5.34)
-    """
-    require("mass fraction", mass_fraction, 0, 1, "g/g")
-    return _plain(_vapour.volatility(mass_fraction))
-
-
-def _rayleigh(start, kept, volatility, steps: int = 60):
-    """Mass fraction left when `kept` of ethanol and water is left: dx / d ln m = y - x, by Runge and Kutta."""
-    x, h = np.asarray(start, float), np.log(kept) / steps
-
-    def slope(x):
-        rich = volatility(x) * x
-        return rich / (1 - x + rich) - x
-
-    for _ in range(steps):
-        k1 = slope(x)
-        k2 = slope(x + h * k1 / 2)
-        k3 = slope(x + h * k2 / 2)
-        x = np.clip(x + h * (k1 + 2 * k2 + 2 * k3 + slope(x + h * k3)) / 6, 0.0, 1.0)
-    return x
-
-
-def _boiled(liquid: Liquid, share, factor=1.0) -> tuple[Liquid, Liquid]:
-    """The liquid left and the vapour, when `share` of the mass has boiled away; gas goes before anything boils."""
-    liquid, gas = _without_gas(liquid)
-    volatile = liquid.ethanol + liquid.water
-    require("water and alcohol of the drink", volatile, 1e-9, np.inf, "g")
-    most = float(np.floor(99 * np.min(volatile / liquid.mass))) / 100  # the rest does not boil
-    require("share boiled away", share, 0, most, "of the weight")
-    kept = 1 - share * liquid.mass / volatile
-    liquid = np.ones(np.shape(kept)) * liquid
-    start = np.divide(liquid.ethanol, volatile)
-    left = _rayleigh(start, kept, lambda x: factor * _vapour.volatility(x))
-    # never more of either than there was: rounding of the steps where one of the two is missing
-    ethanol = np.minimum(left * kept * volatile, liquid.ethanol)
-    water = kept * volatile - ethanol
-    vapour = Liquid.of(ethanol=liquid.ethanol - ethanol, water=np.maximum(liquid.water - water, 0.0))
-    return Liquid(liquid.grams - vapour.grams), vapour + gas
-
-
-@dataclass(frozen=True, slots=True)
-class Boiled:
-    """What boiling left: the liquid, the vapour, the strength and the share of alcohol kept, with their bands."""
-
-    liquid: Liquid
-    vapour: Liquid
-    abv: Number
-    abv_low: Number
-    abv_high: Number
-    kept: Number
-    kept_low: Number
-    kept_high: Number
-
-
-@door
-def boil(liquid: Liquid, share: Fraction) -> Boiled:
-    """What is lost when a drink with spirit is boiled: weigh the pan before and after.
-
-    Parameters
-    ----------
-    liquid : Liquid
-        Before, with any axes.
-    share : float or array
-        Of its weight, boiled away. [g/g]
-
-    Returns
-    -------
-    Boiled
-        Low and high hold about 19 pans in 20 (`VOLATILITY_SPREAD`).
-
-    Raises
-    ------
-    InputError
-        If more is to boil away than the water and alcohol in it.
-
-    Notes
-    -----
-    An open pan: what has turned to vapour is gone (Rayleigh), and leaves in equilibrium with the liquid at
-    101.3 kPa (van Laar, `volatility`). Only ethanol and water leave. Sugar drives off a little more alcohol
-    and is left out. For measured dishes, whose losses depend on pan and time, 85 % of the alcohol was kept
-    when added to boiling liquid and taken off the heat, 40 % after 15 minutes' simmer (Augustin et al., J. Am.
-    Diet. Assoc. 92 (1992) 486, as quoted by USDA).
-
-    Examples
-    --------
-    >>> pan = boil(strength.spirit(500, 12), 0.05)
-    >>> round(pan.abv, 1), round(pan.kept, 2)
-    (9.5, 0.75)
-    """
-    left, vapour = _boiled(liquid, share)
-    slow, fast = (_boiled(liquid, share, 1 + sign * VOLATILITY_SPREAD)[0] for sign in (-1, 1))
-    had = np.maximum(liquid.ethanol, 1e-300)  # 0 of 0 is kept: said as none
-    strengths = (_plain(profile(part).abv) for part in (left, fast, slow))
-    return Boiled(left, vapour, *strengths, *(_plain(part.ethanol / had) for part in (left, fast, slow)))
-
-
-# Flash points of ethanol in water by mass, from an engineering data page; encyclopaedias print the same figures as
-# % vol. Pure: 12 °C, closed cup. [% mass, °C]
-_FLASH = np.array([
-    (5, 62), (10, 49), (20, 36), (30, 29), (40, 26), (50, 24), (60, 22), (70, 21), (80, 20), (90, 17), (96, 17),
-    (100, 12),
-])  # fmt: skip
-# How much lower it may be: vapour pressures and a lower limit of 3.3 % in air give up to 5 °C less from 20 % mass up,
-# and 9 °C less below; read as % vol, the printed figures are 1 to 7 °C lower. [% mass, °C]
-_FLASH_LESS = np.array([(5, 9), (18, 9), (20, 5), (100, 5)])
-FLASH_RANGE = Kind("% vol", "percent", 6.3, 100)
-
-
-@door
-def flash_point(abv: Annotated[Number, FLASH_RANGE]) -> Celsius:
-    """Temperature from which the vapour over a spirit can be lit, as printed; see `flash_least`. [°C]
-
-    >>> flash_point(40), flash_point(57)
-    (28.0, 24.2)
-    """
-    return np.interp(strength.abw_from_abv(abv), *_FLASH.T)
-
-
-@door
-def flash_least(abv: Annotated[Number, FLASH_RANGE]) -> Celsius:
-    """The lowest that `flash_point` may be: 5 °C less from 25 % vol up, 9 °C less below about 22 % vol. [°C]
-
-    >>> flash_least(40), flash_least(12)
-    (23.0, 40.9)
-    """
-    mass = strength.abw_from_abv(abv)
-    return np.interp(mass, *_FLASH.T) - np.interp(mass, *_FLASH_LESS.T)

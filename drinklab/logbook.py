@@ -26,6 +26,7 @@ from pathlib import Path
 from . import __version__, files, strength, tables, texts
 from . import pantry as _pantry
 from .balance import AXES, FIGURES, KINDS, WORDS
+from .display import Display
 from .errors import InputError, Told, one_of, require
 from .files import write_new
 from .liquid import COMPONENTS
@@ -33,7 +34,6 @@ from .pantry import WARNINGS, Ingredient, Pantry
 from .recipe import Recipe
 from .setting import TOOLS, Setting
 from .trial import Trial, run
-from .units import Display
 
 FORMAT = 3  # 3: the whole setting in one place; 2: steps after ice and top; 1: neither, and no ice of one's own
 TRIALS, CHOICES, IN_HAND = "trials", "my_choices.json", "in_hand.json"

@@ -15,8 +15,9 @@ import re
 from dataclasses import dataclass
 
 from . import gels, steps
+from .display import Display
 from .trial import MOST_GLASS, Trial
-from .units import GRAMS, METRIC, US, Display, ounces_text
+from .units import GRAMS, METRIC, US, ounces_text
 
 # More than a tin or a jug takes at once. Common practice, no published source. [mL]
 _MOST_SHAKEN = 700.0

@@ -16,11 +16,11 @@ import numpy as np
 from . import dilution
 from . import recipe as _recipe
 from .classics import Classics
+from .display import Display
 from .errors import InputError, Told, one_of
 from .kinds import Grams, GramsPerLitre, KilogramsPerCubicMetre, Kind, Millilitres, PercentVol, Ratio
 from .liquid import COMPONENTS, Liquid
 from .physics import density as _density
-from .units import Display
 
 _BLOCK = 16_384  # variants worked on at once: small enough to stay in the processor's cache
 
@@ -65,7 +65,7 @@ AXES = ("abv", "sugar", "acid")
 def shown(of: Profile, figure: str, show: Display, spread: float | None = None) -> tuple[str, str, str]:
     """One figure of one drink as every page has it: number, "± spread" (or "") and unit.
 
-    >>> from drinklab.units import Display
+    >>> from drinklab.display import Display
     >>> drink = profile(Liquid.of(water=60, ethanol=20, sucrose=10))
     >>> shown(drink, "abv", Display(), 0.82), shown(drink, "sugar_to_acid", Display())
     (('28.4', '± 0.8', '% vol'), ('no acid', '', ''))

@@ -19,6 +19,7 @@ import numpy as np
 from . import classics, dilution
 from . import pantry as _pantry
 from .declared import Declared, of_recipe
+from .display import Display
 from .errors import InputError, Told, one_of, require
 from .kinds import RATIO
 from .liquid import Liquid
@@ -28,7 +29,7 @@ from .profile import KINDS, WORDS, Profile, melt_by_rule, profile, reference, se
 from .profile import scales as _scales
 from .recipe import Pour, Recipe
 from .recipe import pour as _pour
-from .units import BAR_MEASURES, Display, number, read, to_ml
+from .units import BAR_MEASURES, number, read, to_ml
 
 FIGURES = ("abv", "sugar", "acid", "volume")
 # A wanted figure without a tolerance is met within this share of its scale: nearer than a jigger pours.

@@ -19,6 +19,7 @@ import numpy as np
 
 from . import pantry as _pantry
 from . import texts
+from .display import Display
 from .errors import InputError, InputErrors, Told, one_of, require
 from .kinds import ABV
 from .liquid import Liquid
@@ -31,7 +32,6 @@ from .units import (
     GRAMS,
     METRIC,
     US,
-    Display,
     count_at_end,
     fraction_text,
     ounces_text,

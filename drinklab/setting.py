@@ -14,15 +14,16 @@ from dataclasses import asdict, dataclass, field, fields, replace
 
 import numpy as np
 
-from . import carbonation, clarification, filtering, gels, steps, strength  # those with steps register them
+from . import boiling, carbonation, filtering, gels, milk, steps, strength
 from .declared import brought
 from .dilution import OwnIce
+from .display import Display
 from .errors import InputError, Told, one_of
 from .kinds import VOLUME
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .steps import Step, warned_of
-from .units import Display, number, to_ml, whole_number
+from .units import number, to_ml, whole_number
 
 DRAWS = 1000
 # Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
@@ -35,7 +36,7 @@ TOOLS = {
 }
 # What can be done to a drink after ice and top, in the order of a usual day, and comes back with what is saved.
 LATER_STEPS = (
-    steps.AddWater, gels.Boil, clarification.MilkWash, steps.Rest, filtering.Filter, carbonation.Chill,
+    steps.AddWater, boiling.Boil, milk.MilkWash, steps.Rest, filtering.Filter, carbonation.Chill,
     carbonation.Carbonate, carbonation.Pour, gels.Set,
 )  # fmt: skip
 # More steps, things beside a drink, or serves than anybody has.
@@ -237,7 +238,7 @@ class Setting:
 
         >>> from drinklab.declared import declared
         >>> from drinklab.pantry import load
-        >>> washed = Setting(Recipe.parse("60 mL gin\\n30 mL lime juice"), steps=[clarification.MilkWash()])
+        >>> washed = Setting(Recipe.parse("60 mL gin\\n30 mL lime juice"), steps=[milk.MilkWash()])
         >>> declared(*washed.brings(load())).allergens
         ('milk',)
         """

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from . import balance, carbonation, clarification, dilution, gels, strength
+from . import balance, boiling, carbonation, dilution, gels, milk, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
 from .declared import HOT_LIQUID, declared, each_once, gassed_cautions, recipe_cautions, told_once
@@ -34,7 +34,7 @@ _PH_DRAWS = 200
 # and strength as served [% vol]. Common practice, no published source.
 STRONG_SERVE = (28.0, 32.0)
 HOT_SERVED = 65.0  # of a drink served hot; common practice, no published source [°C]
-_OPENED = (carbonation.Pour, gels.Boil, gels.Set)  # a gassed drink is in its closed vessel until then
+_OPENED = (carbonation.Pour, boiling.Boil, gels.Set)  # a gassed drink is in its closed vessel until then
 
 # More than any glass holds: all of a batch, not a serve. Common practice, no published source. [mL]
 MOST_GLASS = 1000.0
@@ -290,7 +290,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         said.extend(outcome.cautions)
         brought.extend(outcome.allergens)
         notes.extend(outcome.notes)
-        raw = [] if isinstance(step, gels.Boil) else raw
+        raw = [] if isinstance(step, boiling.Boil) else raw
         if isinstance(step, gels.Set):
             notes.extend(gels.raw_fruit(step.agent, raw))
     if setting.serve_volume is None and setting.serves == 1:
@@ -339,7 +339,7 @@ def water_missing(now: Trial, wash: Step | None = None) -> float | None:
 
     Examples
     --------
-    >>> from .clarification import MilkWash
+    >>> from .milk import MilkWash
     >>> sour = Recipe.parse("60 mL gin, 40 %\\n30 mL lime juice\\n30 mL sugar syrup", technique="none")
     >>> round(water_missing(run(sour, steps=[MilkWash()])), 2), water_missing(run(sour))
     (0.34, None)
@@ -347,7 +347,7 @@ def water_missing(now: Trial, wash: Step | None = None) -> float | None:
     if now.melt > 0 or any(pour.ingredient in PLAIN_WATER and pour.amount > 0 for pour in now.recipe.pours):
         return None
     for step, before, _ in now.worked:
-        if step is wash or (wash is None and isinstance(step, clarification.MilkWash)):
+        if step is wash or (wash is None and isinstance(step, milk.MilkWash)):
             abv = min(float(profile(before[0]).abv), dilution.RULE_RANGE.high)
             return float(dilution.melt_fraction(abv, "stirred"))
         if isinstance(step, AddWater):

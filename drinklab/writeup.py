@@ -27,15 +27,16 @@ from markupsafe import Markup
 from . import __version__, files, logbook, making, strength, tables, texts
 from . import classics as _classics
 from .balance import KINDS, LEAST_ACID, TITLES, place, shown
-from .clarification import MilkWash, milks
 from .declared import not_stated
+from .display import Display
 from .errors import InputError, Told, one_of
 from .gels import Set, agents
 from .kinds import CONCENTRATION
+from .milk import MilkWash, milks
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .trial import MOST_GLASS, TOOLS, Stage, Trial, difference
-from .units import FLUID_OUNCE, Display
+from .units import FLUID_OUNCE
 
 # kJ and kcal in a gram: Regulation (EU) 1169/2011, annex XIV (from memory).
 ENERGY = {"alcohol": (29, 7), "sugar": (17, 4), "acid": (13, 3), "protein": (17, 4), "fat": (37, 9)}

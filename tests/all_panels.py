@@ -6,15 +6,25 @@ from html.parser import HTMLParser
 
 import ipywidgets as w
 
-from drinklab.workbook import bubbles, clear, ice, jelly, live, panels, prep, target, tuning
-from drinklab.workbook.lesson import Html
+from drinklab.workbook.charts import live
+from drinklab.workbook.panels import balance as balance_panel
+from drinklab.workbook.panels import bench as bench_panel
+from drinklab.workbook.panels import carbonation as carbonation_panel
+from drinklab.workbook.panels import dilution as dilution_panel
+from drinklab.workbook.panels import filtering as filtering_panel
+from drinklab.workbook.panels import gels as gels_panel
+from drinklab.workbook.panels import milk as milk_panel
+from drinklab.workbook.panels import prep as prep_panel
+from drinklab.workbook.panels import reach as reach_panel
+from drinklab.workbook.panels import schedule as schedule_panel
+from drinklab.workbook.parts.html import Html
 
 NOW = datetime(2027, 7, 1, 9)
 PANELS = {
-    "bench": panels.bench, "ice": ice.ice, "bubbles": bubbles.bubbles, "jelly": jelly.jelly, "wash": clear.wash,
-    "filtering": clear.filtering, "day": lambda folder: clear.day(folder, NOW), "prep": prep.prep,
-    "target": target.target, "drink": tuning.drink, "sweep": tuning.sweep, "versus": tuning.versus,
-    "families": tuning.families,
+    "bench": bench_panel.panel, "ice": dilution_panel.panel, "bubbles": carbonation_panel.panel, "jelly": gels_panel.panel, "wash": milk_panel.panel,
+    "filtering": filtering_panel.panel, "day": lambda folder: schedule_panel.panel(folder, NOW), "prep": prep_panel.panel,
+    "target": reach_panel.panel, "drink": balance_panel.panel, "sweep": balance_panel.sweep, "versus": balance_panel.versus,
+    "families": balance_panel.families,
 }  # fmt: skip
 
 

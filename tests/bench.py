@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from drinklab import balance, clarification, dilution, pantry, profile, reach, trial, whatif
+from drinklab import balance, dilution, milk, pantry, profile, reach, trial, whatif
 from drinklab.liquid import ACIDS, COMPONENTS, SUGARS, Liquid
 from drinklab.physics import density, freezing
 from drinklab.recipe import Recipe
@@ -198,7 +198,7 @@ def sour_and_cleared():
     grams = {name: random.uniform(0.01, 1, 10_000) for name in ACIDS}
     drinks = Liquid.of(water=80, ethanol=15, sucrose=8, potassium=random.uniform(0, 0.1, 10_000), **grams)
     plain = best(lambda: balance.profile(drinks))
-    sour, washed = best(lambda: balance.ph(drinks)), best(lambda: clarification.milk_wash(drinks, share=0.25), 3)
+    sour, washed = best(lambda: balance.ph(drinks)), best(lambda: milk.milk_wash(drinks, share=0.25), 3)
     print("10,000 drinks with six acids")
     print(f"  pH        {1000 * sour:.0f} ms, ratio to the profile {sour / plain:.0f}")
     print(f"  milk wash {1000 * washed:.0f} ms, ratio to the profile {washed / plain:.0f}")

@@ -12,7 +12,7 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
-from drinklab import clarification, logbook, pantry, trial
+from drinklab import filtering, logbook, milk, pantry, trial
 from drinklab.recipe import Pour, Recipe
 
 BATTERY = (
@@ -73,7 +73,7 @@ def folder(path: Path) -> Path:
     for number, name in enumerate(NAMES):
         recipe = drink(path, name)
         done = trial.run(recipe, pantry.load(path), steps=[
-            clarification.MilkWash("whole cow's milk", share=0.25, name=name), clarification.Filter(1, name=name),
+            milk.MilkWash("whole cow's milk", share=0.25, name=name), filtering.Filter(1, name=name),
         ] if number % 2 else [])  # fmt: skip
         logbook.save(done, path, title=name, note=ALL)
     for number, name in enumerate(NAMES):

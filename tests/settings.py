@@ -3,17 +3,18 @@
 import hypothesis.strategies as st
 
 from drinklab import pantry, trial
+from drinklab.boiling import Boil
 from drinklab.carbonation import Carbonate, Chill
 from drinklab.carbonation import Pour as PourGas
-from drinklab.clarification import MilkWash
 from drinklab.dilution import OwnIce
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.filtering import Filter
-from drinklab.gels import Boil, Set
+from drinklab.gels import Set
+from drinklab.milk import MilkWash
 from drinklab.recipe import Pour, Recipe
 from drinklab.setting import TOOLS, Setting
 from drinklab.steps import AddWater, Rest
-from drinklab.units import Display
 
 SHELF = pantry.load()
 STRONG = ("gin", "rum_aged", "pisco", "cognac")

@@ -9,18 +9,19 @@ from dataclasses import replace
 import pytest
 
 from drinklab import logbook, own, pantry
+from drinklab.boiling import Boil
 from drinklab.carbonation import Carbonate, Chill, Pour
-from drinklab.clarification import MilkWash
 from drinklab.dilution import OwnIce
 from drinklab.errors import InputError
 from drinklab.filtering import Filter
-from drinklab.gels import Boil, Set
+from drinklab.gels import Set
+from drinklab.milk import MilkWash
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.steps import AddWater, Rest, from_dict, to_dict
 from drinklab.trial import run
-from drinklab.workbook.bubbles import BubblesPanel
-from drinklab.workbook.tuning import VersusPanel
+from drinklab.workbook.panels.balance import VersusPanel
+from drinklab.workbook.panels.carbonation import BubblesPanel
 
 SHELF = pantry.load()
 SOUR = Recipe.parse("45 mL gin\n20 mL lemon juice", name="Clear Line")

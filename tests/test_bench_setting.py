@@ -8,18 +8,20 @@ from hypothesis import HealthCheck, given, settings
 from settings import drawn_settings, made
 
 from drinklab import classics, gels, logbook, pantry, trial
+from drinklab.boiling import Boil
 from drinklab.carbonation import Carbonate, Chill
 from drinklab.carbonation import Pour as PourGas
-from drinklab.clarification import MilkWash
 from drinklab.dilution import OwnIce, melt_fraction
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.filtering import Filter
-from drinklab.gels import Boil, Set
+from drinklab.gels import Set
+from drinklab.milk import MilkWash
 from drinklab.recipe import Recipe, usual_way
 from drinklab.setting import LATER_STEPS, Setting
 from drinklab.steps import AddWater, Rest
-from drinklab.units import Display
-from drinklab.workbook import next_steps, panels
+from drinklab.workbook.panels import bench as bench_panel
+from drinklab.workbook.parts import next_steps
 
 SHELF = pantry.load()
 SAVED = sorted((Path(__file__).parent / "saved_0_1_0" / "trials").glob("*.json"))
@@ -29,12 +31,12 @@ LINE = Recipe.parse("900 mL gin, 45 %\n450 mL lemon juice\n300 mL honey syrup", 
 
 @pytest.fixture(scope="module")
 def shared(tmp_path_factory):
-    return panels.bench(tmp_path_factory.mktemp("bench"))
+    return bench_panel.panel(tmp_path_factory.mktemp("bench"))
 
 
 @pytest.fixture
 def bench(tmp_path):
-    return panels.bench(tmp_path)
+    return bench_panel.panel(tmp_path)
 
 
 def type_in(bench, text, name="new"):
@@ -88,7 +90,7 @@ def test_old_saved_trials_open_whole_and_run_once(tmp_path, path, monkeypatch):
     (tmp_path / "trials").mkdir()
     copy = tmp_path / "trials" / path.name
     copy.write_bytes(path.read_bytes())
-    bench = panels.bench(tmp_path)
+    bench = bench_panel.panel(tmp_path)
     found, runs, run = logbook.open_saved(copy), [], trial.run
     monkeypatch.setattr(trial, "run", lambda *a, **k: runs.append(1) or run(*a, **k))
     bench.choose.value = ("saved", str(copy))
@@ -314,7 +316,7 @@ def test_a_draft_opens_again_whole(bench):
     bench.use(Setting(SOUR, ice=OwnIce(ice_temperature=-9.0), steps=(Rest(3),), display=Display("oz", "°F")))
     add(bench, Filter)
     bench.note.value = "clearer"
-    again = panels.bench(bench.folder)
+    again = bench_panel.panel(bench.folder)
     assert again.trial.stages == bench.trial.stages
     assert again.setting() == bench.trial.setting
     assert (again.note.value, again.display) == ("clearer", Display("oz", "°F"))
@@ -339,7 +341,7 @@ def test_another_drink_sets_the_old_one_aside_once(bench):
 
 def test_a_bench_on_a_drink_of_its_own_keeps_what_was_in_hand(tmp_path):
     logbook.put_in_hand(tmp_path, Setting(SOUR, steps=(Rest(2),)), SHELF)
-    bench = panels.bench(tmp_path, LINE)
+    bench = bench_panel.panel(tmp_path, LINE)
     assert logbook.in_hand(tmp_path).setting.recipe == SOUR
     bench.pours.children[0].slider.value = 800
     assert logbook.in_hand(tmp_path).setting.recipe.name == "Clear Line"
@@ -359,7 +361,7 @@ def test_a_lesson_that_puts_in_hand_is_followed(bench):
 
 def test_a_damaged_draft_is_said_and_the_bench_opens(tmp_path):
     (tmp_path / logbook.IN_HAND).write_text("{", encoding="utf-8")
-    bench = panels.bench(tmp_path)
+    bench = bench_panel.panel(tmp_path)
     assert "n_hand.json" in bench.said.value
     assert bench.trial is not None
     with pytest.raises(InputError):
@@ -367,7 +369,7 @@ def test_a_damaged_draft_is_said_and_the_bench_opens(tmp_path):
 
 
 def test_the_serve_size_shows_the_equal_share_while_all_of_it_is_served(tmp_path):
-    bench = panels.bench(tmp_path, Recipe.parse("600 mL gin\n300 mL lime juice", technique="none"))
+    bench = bench_panel.panel(tmp_path, Recipe.parse("600 mL gin\n300 mL lime juice", technique="none"))
     share = bench.trial.served.profile.volume
     assert bench.glass.number.value == pytest.approx(share, abs=0.1)
     assert bench.glass.slider.disabled

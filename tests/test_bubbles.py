@@ -13,7 +13,9 @@ from drinklab.carbonation import VESSELS
 from drinklab.physics.solubility import ATMOSPHERE
 from drinklab.profile import profile, served
 from drinklab.recipe import Recipe
-from drinklab.workbook import bubbles, bubbles_charts, charts
+from drinklab.workbook.charts import carbonation as carbonation_charts
+from drinklab.workbook.charts import pictures
+from drinklab.workbook.panels import carbonation as carbonation_panel
 
 PSI = 6.894757293168
 PLACES = ("headline", "levels", "in_vessel", "times", "losses", "glass")
@@ -27,7 +29,7 @@ LONG = Recipe.parse(
 
 @pytest.fixture
 def panel(tmp_path):
-    return bubbles.bubbles(tmp_path, CUP)
+    return carbonation_panel.panel(tmp_path, CUP)
 
 
 def _words(panel):
@@ -110,7 +112,7 @@ def test_a_keg_at_rest_takes_a_week_or_two(panel):
 
 def test_what_stands_in_the_vessel_is_what_the_drink_makes(tmp_path):
     """Long Platform: 2 + 4.2 + 0.9 + 1.7 L poured, before its gas."""
-    panel = bubbles.bubbles(tmp_path)
+    panel = carbonation_panel.panel(tmp_path)
     made = trial.run(panel.setting.until(gas.Carbonate), draws=0).made.volume
     assert made == pytest.approx(8800, rel=0.002)
     assert panel.amount.value == pytest.approx(made)
@@ -125,7 +127,7 @@ def test_what_stands_in_the_vessel_is_what_the_drink_makes(tmp_path):
 
 
 def test_it_opens_on_the_demos_drink_as_that_is_gassed(tmp_path):
-    panel = bubbles.bubbles(tmp_path)
+    panel = carbonation_panel.panel(tmp_path)
     assert panel.problem.value == panel.said.value == ""
     assert panel.choose.value == ("demo", "Long Platform")
     step, poured = panel.setting.step(gas.Carbonate), panel.setting.step(gas.Pour)
@@ -389,7 +391,7 @@ def test_a_limit_keeps_the_unit_it_was_typed_in_and_leaves_with_its_vessel(panel
 
 def test_cautions_are_there_before_anything_and_follow_the_drink(tmp_path):
     too_strong = Recipe.parse("60 mL overproof rum, 63 %", technique="none", name="neat")
-    panel = bubbles.bubbles(tmp_path, too_strong)
+    panel = carbonation_panel.panel(tmp_path, too_strong)
     assert "Strength is 63; it must be 0 to 40 % vol" in panel.problem.value
     assert "stamped for pressure" in panel.cautions.value
     assert "5000 ppm" in panel.cautions.value
@@ -516,7 +518,7 @@ def test_the_dot_of_the_time_is_on_its_curve(panel):
         rows, (done,) = panel.chart.rows, panel.chart.rows["done"]
         assert done["v"] == pytest.approx(gas.DONE * 2.8, abs=0.02)
         usual = gas.time_to(_batch(panel), 2.8, panel.found.pressure[0], 4, method)[0]
-        assert done["s"] == pytest.approx(usual / bubbles_charts.CLOCKS[method][1], abs=0.01)
+        assert done["s"] == pytest.approx(usual / carbonation_charts.CLOCKS[method][1], abs=0.01)
         assert rows["end"][0]["v"] == pytest.approx(2.8, abs=0.01)
         for row in rows["uptake"]:
             assert row["low"] <= row["v"] <= row["high"]
@@ -525,7 +527,7 @@ def test_the_dot_of_the_time_is_on_its_curve(panel):
 def test_it_is_drawn_for_each_unit_and_fits_a_page(panel):
     for unit, temperature in (("psi", "°F"), ("bar", "°C"), ("kPa", "°C")):
         panel.pressure_unit.value, panel.temperature_unit.value = unit, temperature
-        drawn = charts.static_svg(panel.chart.spec, **panel.chart.rows)
+        drawn = pictures.static_svg(panel.chart.spec, **panel.chart.rows)
         assert f"Gauge pressure [{unit}]" in drawn
         assert f"Temperature [{temperature}]" in drawn
         assert float(re.search(r'width="([\d.]+)"', drawn)[1]) <= 760
@@ -553,7 +555,7 @@ def test_units_change_what_is_shown_and_nothing_else(panel):
     assert panel.gauge.number.value == pytest.approx(before.pressure[0], abs=0.1)
     assert panel.found.volumes == pytest.approx(before.volumes)
     assert logbook.choices(panel.folder)["temperature"] == "°F"
-    assert bubbles.bubbles(panel.folder).pressure_unit.value == "psi"  # goes with °F
+    assert carbonation_panel.panel(panel.folder).pressure_unit.value == "psi"  # goes with °F
 
 
 def test_a_saved_drink_and_one_handed_in_are_used(tmp_path):
@@ -561,7 +563,7 @@ def test_a_saved_drink_and_one_handed_in_are_used(tmp_path):
 
     own = Recipe.parse("50 mL gin\n100 mL water", name="Gin, thinned", technique="none")
     logbook.save(trial.run(own, draws=0), tmp_path)
-    panel = bubbles.bubbles(tmp_path, own)
+    panel = carbonation_panel.panel(tmp_path, own)
     assert f"{profile(_batch(panel)).abv:.1f} % vol" in panel.headline.value
     (saved,) = (key for _, key in panel.choose.options if key[0] == "saved")
     panel.choose.value = ("classic", "Negroni")

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drinklab import carbonation as gas
+from drinklab import declared
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid, water
 from drinklab.physics.solubility import ATMOSPHERE, co2_water, shared
@@ -344,8 +345,8 @@ def test_a_keg_is_as_full_of_gas_as_it_may_be_and_says_so_first():
 
 
 def test_a_hot_drink_is_not_gassed_in_silence():
-    assert gas.HOT_LIQUID in gas.Carbonate(pressure=150, temperature=40).act(SOUR).cautions
-    assert gas.HOT_LIQUID not in gas.Carbonate(2.5).act(SOUR).cautions
+    assert declared.HOT_LIQUID in gas.Carbonate(pressure=150, temperature=40).act(SOUR).cautions
+    assert declared.HOT_LIQUID not in gas.Carbonate(2.5).act(SOUR).cautions
 
 
 @pytest.mark.parametrize(

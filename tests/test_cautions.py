@@ -14,16 +14,18 @@ from all_panels import PANELS, words
 from own_drink import SIGNAL
 
 from drinklab import gels, logbook, prep, reach, whatif, writeup
-from drinklab.clarification import MilkWash
+from drinklab.boiling import Boil
 from drinklab.declared import LABELS, Declared, declared, of_recipe
 from drinklab.errors import InputError
-from drinklab.gels import Boil, Set
+from drinklab.gels import Set
+from drinklab.milk import MilkWash
 from drinklab.pantry import Pantry, load
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.steps import Rest
 from drinklab.trial import run
-from drinklab.workbook import clear, tuning
+from drinklab.workbook.panels import balance as balance_panel
+from drinklab.workbook.panels import milk as milk_panel
 
 # What it brings, the bottle, and what the page must say of it.
 KINDS = {
@@ -77,7 +79,7 @@ def test_it_is_said_also_where_there_is_no_answer(panel):
 def test_both_of_a_pair_are_told_apart(tmp_path):
     a = Recipe.parse("60 mL gin\n30 mL orgeat", name="A one")
     b = Recipe.parse("60 mL gin\n30 mL lemon juice\n30 mL egg white\n20 mL sugar syrup", name="B one")
-    said = tuning.versus(tmp_path, a, b).cautions.value
+    said = balance_panel.versus(tmp_path, a, b).cautions.value
     first, second = said.split("B, B one")
     assert "nuts (almond)" in first
     assert "nuts" not in second
@@ -129,7 +131,7 @@ def test_the_day_speaks_of_milk_only_where_the_drink_has_it(tmp_path):
 @pytest.mark.parametrize("name", ["filtering", "day"])
 def test_what_goes_on_from_a_wash_says_what_is_in_it_also_where_it_is_refused(tmp_path, name):
     wash = PANELS["wash"](tmp_path)
-    panel = getattr(clear, name)(tmp_path, wash=wash)
+    panel = getattr(milk_panel, name)(tmp_path, wash=wash)
     assert "milk" in panel.cautions.value
     wash.use(Recipe.parse("60 mL rum_overproof_white\n10 mL egg white\n20 mL orgeat", technique="shaken"))
     wash.share.number.value = 40
@@ -200,7 +202,7 @@ def test_each_thing_is_said_once():
 def test_gas_in_a_closed_tin_is_said_of_the_drink_that_has_it(tmp_path):
     tin = Recipe.parse("45 mL gin\n60 mL soda water", name="tin", technique="shaken")
     still = Recipe.parse("45 mL gin\n15 mL lemon juice", name="still", technique="shaken")
-    first, second = tuning.versus(tmp_path, still, tin).cautions.value.split("B, tin")
+    first, second = balance_panel.versus(tmp_path, still, tin).cautions.value.split("B, tin")
     code = next(c for c in of_recipe(tin, load()).cautions if c.code == "sparkling, closed")
     assert code.text[:30] in second
     assert code.text[:30] not in first

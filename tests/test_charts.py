@@ -10,7 +10,9 @@ import numpy as np
 import pytest
 
 from drinklab.errors import InputError
-from drinklab.workbook import charts, live
+from drinklab.workbook.charts import live, look, pictures
+from drinklab.workbook.charts import place as place_charts
+from drinklab.workbook.charts import stages as stages_charts
 
 CLASSICS = [
     {
@@ -21,7 +23,7 @@ CLASSICS = [
         "sugar": 30.0 + 7 * number,
         "acid": 1.0 + 0.8 * place + 0.1 * number,
     }
-    for place, family in enumerate(charts.FAMILIES)
+    for place, family in enumerate(look.FAMILIES)
     for number in range(9)
 ]
 # One that no sensible axis would stretch to.
@@ -45,12 +47,12 @@ STAGES = [
 
 @pytest.fixture(scope="module")
 def place():
-    return charts.place_chart(CLASSICS, "sour")
+    return place_charts.place_chart(CLASSICS, "sour")
 
 
 @pytest.fixture(scope="module")
 def full_svg(place):
-    return charts.static_svg(place, me=[ME], near=NEAR, trail=TRAIL, base=[BASE])
+    return pictures.static_svg(place, me=[ME], near=NEAR, trail=TRAIL, base=[BASE])
 
 
 def texts(svg: str) -> list[str]:
@@ -78,7 +80,7 @@ def domains(spec) -> dict[str, set]:
 def test_import_of_the_package_loads_no_chart():
     code = (
         "import sys, drinklab;"
-        "late = {'altair', 'anywidget', 'vl_convert', 'drinklab.workbook.live', 'drinklab.workbook.charts'};"
+        "late = {'altair', 'anywidget', 'vl_convert', 'drinklab.workbook.charts.live', 'drinklab.workbook.charts.place'};"
         "print(sorted(late & set(sys.modules)))"
     )
     got = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=os.environ, check=True)
@@ -87,7 +89,7 @@ def test_import_of_the_package_loads_no_chart():
 
 def test_altair_accepts_the_charts(place):
     place.to_dict()
-    charts.stage_chart(STAGES).to_dict()
+    stages_charts.stage_chart(STAGES).to_dict()
 
 
 def test_place_chart_says_what_it_shows(place, full_svg):
@@ -98,8 +100,8 @@ def test_place_chart_says_what_it_shows(place, full_svg):
     for row in NEAR:
         assert row["name"] in shown
     # The key keeps the fixed order.
-    key = [text for text in shown if text in charts.FAMILIES]
-    assert key == list(charts.FAMILIES)
+    key = [text for text in shown if text in look.FAMILIES]
+    assert key == list(look.FAMILIES)
     assert "NaN" not in full_svg
     assert "undefined" not in full_svg
 
@@ -112,7 +114,7 @@ def test_place_chart_fits_the_page(full_svg):
 
 def test_room_is_kept_so_that_axes_do_not_shift(place, full_svg):
     """The panels stay where they are when the drink leaves them."""
-    far = charts.static_svg(
+    far = pictures.static_svg(
         place,
         me=[{"label": "Far", "abv": 80, "sugar": 900, "acid": 90}],
         base=[{"abv": 80, "sugar": 900, "acid": 90}],
@@ -125,10 +127,10 @@ def test_descriptions(place):
     spec, _ = live.parted(place)
     assert "73 classic drinks" in spec["description"]
     assert "sour" in spec["description"]
-    svg = charts.static_svg(place, me=[ME], near=NEAR)
+    svg = pictures.static_svg(place, me=[ME], near=NEAR)
     assert "Clear Line: 14.2 % vol, sugar 62 g/L, acid 5.1 g/L." in svg
     assert f"Nearest classics: {NEAR[0]['name']}" in svg
-    assert "Washed with milk, 20.3 % vol, 139 mL" in live.parted(charts.stage_chart(STAGES))[0]["description"]
+    assert "Washed with milk, 20.3 % vol, 139 mL" in live.parted(stages_charts.stage_chart(STAGES))[0]["description"]
 
 
 def test_axes_are_fixed_and_not_stretched_by_an_outlier(place):
@@ -137,34 +139,34 @@ def test_axes_are_fixed_and_not_stretched_by_an_outlier(place):
             assert len(found) == 1, title
     tops = {title: max(found)[1] for title, found in domains(live.parted(place)[0]).items() if "[" in title}
     assert tops == {"Strength [% vol]": 40, "Sugar [g/L]": 100, "Acid [g/L]": 10}
-    assert domains(live.parted(place)[0]) == domains(live.parted(charts.place_chart(CLASSICS, "hot"))[0])
+    assert domains(live.parted(place)[0]) == domains(live.parted(place_charts.place_chart(CLASSICS, "hot"))[0])
 
 
 def test_what_lies_beyond_is_held_at_the_edge_with_its_figure(place):
-    svg = charts.static_svg(place)
+    svg = pictures.static_svg(place)
     # One arrow in each panel for the classic, pointing right, with the real figure for hover and readers.
     arrows = re.findall(r"rotate\(90\)", svg)
     assert len(arrows) == 2
-    far = texts(charts.static_svg(place, me=[{"label": "Far", "abv": 61, "sugar": 300, "acid": 3}]))
+    far = texts(pictures.static_svg(place, me=[{"label": "Far", "abv": 61, "sugar": 300, "acid": 3}]))
     assert "Far, sugar 300 g/L, strength 61.0 % vol" in far
     assert "Far, sugar 300 g/L" in far
 
 
 def test_family_rows():
-    rows = charts.family_rows(CLASSICS, "sour")
+    rows = place_charts.family_rows(CLASSICS, "sour")
     assert [row["family"] for row in rows["picked"]] == ["sour"] * 9
     reach = rows["family"][0]
     sugar = [row["sugar"] for row in rows["picked"]]
     assert reach["sugar_low"] == pytest.approx(np.quantile(sugar, 0.1), abs=0.01)
     assert reach["sugar_high"] == pytest.approx(np.quantile(sugar, 0.9), abs=0.01)
-    assert charts.family_rows(CLASSICS, None) == {"family": [], "picked": []}
-    assert charts.family_rows(CLASSICS[:1], CLASSICS[0]["family"])["family"][0]["label"].endswith(": 1 classic")
+    assert place_charts.family_rows(CLASSICS, None) == {"family": [], "picked": []}
+    assert place_charts.family_rows(CLASSICS[:1], CLASSICS[0]["family"])["family"][0]["label"].endswith(": 1 classic")
     with pytest.raises(InputError, match="did you mean sour"):
-        charts.family_rows(CLASSICS, "sours")
+        place_charts.family_rows(CLASSICS, "sours")
 
 
 def test_no_family_and_no_drink_is_still_a_chart():
-    svg = charts.static_svg(charts.place_chart(CLASSICS))
+    svg = pictures.static_svg(place_charts.place_chart(CLASSICS))
     assert not any("middle 80" in text for text in texts(svg))
 
 
@@ -180,14 +182,14 @@ def test_no_family_and_no_drink_is_still_a_chart():
 def test_bad_classics_get_one_sentence(change, sentence):
     row = next(row for row in CLASSICS if row["name"] == "sour 0")
     with pytest.raises(InputError) as problem:
-        charts.place_chart([row | change])
+        place_charts.place_chart([row | change])
     assert str(problem.value).startswith(sentence)
 
 
 def test_nearest_names_do_not_lie_on_each_other(place):
     """Five drinks in nearly one spot: their names keep a line's distance."""
     crowd = [{"name": f"Neighbour {n}", "abv": 14 + 0.1 * n, "sugar": 60 + n, "acid": 5.0} for n in range(5)]
-    svg = charts.static_svg(place, me=[ME], near=crowd)
+    svg = pictures.static_svg(place, me=[ME], near=crowd)
     spots: dict[str, list[tuple[float, float]]] = {}
     for found in re.finditer(
         r'<text text-anchor="(start|end)" transform="translate\(([-\d.]+),([-\d.]+)\)"[^>]*>(Neighbour \d)</text>',
@@ -204,7 +206,7 @@ def test_nearest_names_do_not_lie_on_each_other(place):
 
 
 def test_stage_chart():
-    svg = charts.static_svg(charts.stage_chart(STAGES))
+    svg = pictures.static_svg(stages_charts.stage_chart(STAGES))
     shown = texts(svg)
     for text in ("As poured", "24.1 % vol", "118 mL", "92 g/L", "8.1 g/L", "Strength [% vol]", "Volume [mL]"):
         assert text in shown
@@ -212,40 +214,40 @@ def test_stage_chart():
     assert width <= 772
     # More stages later, one twice, one beyond the axes: all are written out.
     more = [*STAGES, STAGES[1], {"stage": "Punch bowl", "abv": 9, "volume": 4000, "sugar": 40, "acid": 3}]
-    shown = texts(charts.static_svg(charts.stage_chart(STAGES), stages=more))
+    shown = texts(pictures.static_svg(stages_charts.stage_chart(STAGES), stages=more))
     assert shown.count("Washed with milk") == 2
     assert "4,000 mL ▸" in shown
     with pytest.raises(InputError, match="As poured: volume is -1"):
-        charts.stage_chart([STAGES[0] | {"volume": -1}])
+        stages_charts.stage_chart([STAGES[0] | {"volume": -1}])
     with pytest.raises(InputError, match="stage 1: stage is empty; it must be a name"):
-        charts.stage_chart([STAGES[0] | {"stage": " "}])
+        stages_charts.stage_chart([STAGES[0] | {"stage": " "}])
 
 
 def test_png_and_wrong_names(place):
-    assert charts.static_png(place, me=[ME]).startswith(b"\x89PNG")
+    assert pictures.static_png(place, me=[ME]).startswith(b"\x89PNG")
     with pytest.raises(InputError, match=r"name of rows is 'mee'.*did you mean me"):
-        charts.static_svg(place, mee=[ME])
+        pictures.static_svg(place, mee=[ME])
     with pytest.raises(InputError, match="sugar of 'me' is not a number"):
-        charts.static_svg(place, me=[ME | {"sugar": np.nan}])
+        pictures.static_svg(place, me=[ME | {"sugar": np.nan}])
 
 
 def test_nothing_is_fetched(place):
     spec = {"data": {"url": "https://example.org/rows.csv"}, "mark": "point", "encoding": {}}
     with pytest.raises(InputError, match="it must be one that can be drawn"):
-        charts.static_svg(spec)
-    page = charts.interactive_html(place, me=[ME])
+        pictures.static_svg(spec)
+    page = pictures.interactive_html(place, me=[ME])
     # The names of the SVG language are left; they are not fetched.
     assert set(re.findall(r"https?://[^/\"'\s]*", page)) <= {"http://www.w3.org"}
-    assert "$schema" not in charts.interactive_html(place, engine=False, me=[ME])
-    bare = charts.interactive_html(place, engine=False, me=[ME])
+    assert "$schema" not in pictures.interactive_html(place, engine=False, me=[ME])
+    bare = pictures.interactive_html(place, engine=False, me=[ME])
     assert not re.search(r"<(script|link|img)[^>]+(src|href)", bare)
 
 
 def test_html_holds_the_picture_and_escapes_names(place):
-    part = charts.interactive_html(place, engine=False, me=[ME | {"label": "</script><b>Tide"}])
+    part = pictures.interactive_html(place, engine=False, me=[ME | {"label": "</script><b>Tide"}])
     assert "</script><b>" not in part
     assert "<svg" in part
-    first, second = (re.search(r'id="(drinklab-chart-\d+)"', charts.interactive_html(place, engine=False))[1]
+    first, second = (re.search(r'id="(drinklab-chart-\d+)"', pictures.interactive_html(place, engine=False))[1]
                      for _ in range(2))  # fmt: skip
     assert first != second
 
@@ -260,7 +262,7 @@ def test_live_chart_sends_only_what_moved(place):
     assert set(sent[0]["state"]) == {"rows_me", "rows_trail"}
     assert chart.rows["me"] == [ME]
     assert len(chart.rows["classics"]) == len(CLASSICS)
-    assert charts.static_svg(place, **chart.rows).count("Clear Line") >= 2
+    assert pictures.static_svg(place, **chart.rows).count("Clear Line") >= 2
     with pytest.raises(InputError, match="name of rows is 'you'"):
         chart.put(you=[])
     with pytest.raises(InputError, match="abv of 'me' is not a number"):
@@ -301,7 +303,7 @@ def test_colours_differ_and_stand_out_on_white():
         linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
         return linear @ [0.2126, 0.7152, 0.0722]
 
-    marks, shapes, words = zip(*charts.FAMILIES.values(), strict=True)
-    assert len(set(marks)) == len(set(shapes)) == len(charts.FAMILIES)
+    marks, shapes, words = zip(*look.FAMILIES.values(), strict=True)
+    assert len(set(marks)) == len(set(shapes)) == len(look.FAMILIES)
     assert all(1.05 / (light(colour) + 0.05) >= 2.95 for colour in marks)
     assert all(1.05 / (light(colour) + 0.05) >= 4.5 for colour in words)

@@ -9,13 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drinklab import clarification as clear
-from drinklab import pantry, steps, trial
-from drinklab.clarification import calibrate, filter_forecast, milk_wash, plan
+from drinklab import filtering, pantry, schedule, steps, trial
+from drinklab import milk as clear
 from drinklab.errors import InputError
+from drinklab.filtering import filter_forecast
 from drinklab.liquid import ACIDS, COMPONENTS, Liquid
+from drinklab.milk import calibrate, milk_wash
 from drinklab.physics import acids, filtration
 from drinklab.recipe import Recipe, pour
+from drinklab.schedule import plan
 from drinklab.strength import spirit
 
 SOUR = Liquid.of(water=70, ethanol=16, sucrose=9, citric=0.9)
@@ -247,7 +249,7 @@ def test_polyphenol_figures_carry_their_source():
 # --- steps ------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("step", [clear.MilkWash(milk="goat's milk", share=0.3), clear.Filter(papers=2)])
+@pytest.mark.parametrize("step", [clear.MilkWash(milk="goat's milk", share=0.3), filtering.Filter(papers=2)])
 def test_steps_are_saved_and_act_alike_again(step):
     again = steps.from_dict(steps.to_dict(step))
     assert again == step
@@ -255,7 +257,7 @@ def test_steps_are_saved_and_act_alike_again(step):
 
 
 def test_a_trial_through_milk_and_paper():
-    found = trial.run(BRANCH, melt=0.0, steps=(clear.MilkWash(), clear.Filter()), draws=200)
+    found = trial.run(BRANCH, melt=0.0, steps=(clear.MilkWash(), filtering.Filter()), draws=200)
     names = [stage.name for stage in found.stages]
     assert names[-2:] == ["milk-washed", "filtered"] or names[-3:-1] == ["milk-washed", "filtered"]
     assert "milk" in found.allergens
@@ -266,7 +268,7 @@ def test_a_trial_through_milk_and_paper():
 
 
 def test_the_filter_keeps_what_it_says():
-    done = clear.Filter(papers=2, holds=12).act(2 * SOUR)
+    done = filtering.Filter(papers=2, holds=12).act(2 * SOUR)
     assert done.left.volume() == pytest.approx(24)
     assert done.liquid.mass + done.left.mass == pytest.approx(2 * SOUR.mass)
 
@@ -393,7 +395,7 @@ def test_through_is_through():
 
 
 def test_other_ways_say_on_whose_word():
-    for way in clear.ways():
+    for way in filtering.ways():
         assert way.minutes[0] < way.minutes[1]
         assert 0 < way.lost[0] < way.lost[1] < 1
         assert "common practice" in way.source
@@ -447,7 +449,7 @@ def test_over_midnight_and_overnight():
 def test_the_hour_that_the_clock_loses():
     """Clocks went from 02:00 to 03:00 in Berlin on 29 March 2026: eight hours before 08:00 summer time is 23:00."""
     zone = ZoneInfo("Europe/Berlin")
-    own = replace(clear.STAGES["filter"], minutes=480)
+    own = replace(schedule.STAGES["filter"], minutes=480)
     day = plan(datetime(2026, 3, 29, 8, tzinfo=zone), [own], now=datetime(2026, 3, 28, 8, tzinfo=zone))
     assert (day.start.day, day.start.hour) == (28, 23)
 
@@ -468,7 +470,7 @@ MISTAKES = {
     "yield": (lambda: milk_wash(SOUR, measured_yield=500), r"^measured yield is 500; it must be above 0 and at most 1\d\d mL"),
     "meter": (lambda: calibrate(SOUR, 5.9), r"^measured pH is 5\.9; it must be nearer to 3\.2, as usual milk gives; check the meter"),
     "meter range": (lambda: calibrate(SOUR, 9), r"^measured pH is 9; it must be 3 to 6\.2"),
-    "papers": (lambda: clear.Filter(papers=0).act(SOUR), r"^papers is 0; it must be a whole number, 1 or more"),
+    "papers": (lambda: filtering.Filter(papers=0).act(SOUR), r"^papers is 0; it must be a whole number, 1 or more"),
     "times": (lambda: filter_forecast([30, 30], [50, 60]), r"^minutes is 30 after 30; it must be increasing from reading"),
     "falling": (lambda: filter_forecast([30, 60], [50, 40]), r"^volumes is 40 mL after 50 mL; it must be what has run through in"),
     "too much": (lambda: filter_forecast([30, 60], [50, 600], 500), r"^volumes is 600 mL; it must be at most the batch, 500 mL"),

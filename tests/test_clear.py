@@ -10,12 +10,18 @@ import pytest
 from markupsafe import escape
 from own_drink import CUP
 
-from drinklab import clarification, logbook, pantry, steps, trial
+from drinklab import filtering, logbook, milk, pantry, schedule, steps, trial
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
 from drinklab.recipe import Recipe, pour
 from drinklab.strength import spirit
-from drinklab.workbook import charts, clear, clear_charts
+from drinklab.workbook.charts import filtering as filtering_charts
+from drinklab.workbook.charts import milk as milk_charts
+from drinklab.workbook.charts import pictures
+from drinklab.workbook.charts import schedule as schedule_charts
+from drinklab.workbook.panels import filtering as filtering_panel
+from drinklab.workbook.panels import milk as milk_panel
+from drinklab.workbook.panels import schedule as schedule_panel
 
 NOW = datetime(2027, 7, 1, 9)
 LOG = "30, 100\n60, 160\n90, 207\n120, 246"  # the readings of `filter_forecast`'s own example
@@ -23,17 +29,17 @@ LOG = "30, 100\n60, 160\n90, 207\n120, 246"  # the readings of `filter_forecast`
 
 @pytest.fixture
 def panel(tmp_path):
-    return clear.wash(tmp_path, CUP)
+    return milk_panel.panel(tmp_path, CUP)
 
 
 @pytest.fixture
 def filters(tmp_path):
-    return clear.filtering(tmp_path)
+    return filtering_panel.panel(tmp_path)
 
 
 @pytest.fixture
 def day(tmp_path):
-    return clear.day(tmp_path, now=NOW)
+    return schedule_panel.panel(tmp_path, now=NOW)
 
 
 def _text(place):
@@ -52,15 +58,15 @@ def _everything(panel):
 
 
 def test_it_opens_on_the_demos_drink_as_that_is_cleared(tmp_path):
-    panel = clear.wash(tmp_path)
+    panel = milk_panel.panel(tmp_path)
     assert panel.problem.value == panel.said.value == ""
     assert panel.choose.value == ("demo", "Clear Line")
-    wash = panel.setting.step(clarification.MilkWash)
+    wash = panel.setting.step(milk.MilkWash)
     assert (panel.milk.value, panel.share.value) == (wash.milk, wash.share)
-    assert panel.papers.value == panel.setting.step(clarification.Filter).papers
+    assert panel.papers.value == panel.setting.step(filtering.Filter).papers
     drink = pour([panel.setting.recipe], panel.shelf)[0][0]
     assert panel.batch.ml == pytest.approx(drink.volume())
-    alone = clarification.milk_wash(drink, share=wash.share, milk=wash.milk)
+    alone = milk.milk_wash(drink, share=wash.share, milk=wash.milk)
     assert (panel.washed.ph, panel.washed.volume) == pytest.approx((alone.ph, alone.volume))
     # Nothing of the whole drink is lost on the way: its wash, rest, filter and chill are kept in their order.
     assert panel.to_keep().steps == panel.setting.steps
@@ -69,7 +75,7 @@ def test_it_opens_on_the_demos_drink_as_that_is_cleared(tmp_path):
 def test_a_drink_handed_in_is_washed_by_the_litre(panel):
     assert panel.problem.value == panel.said.value == ""
     assert panel.choose.value == ("own", "Test cup")
-    alone = clarification.milk_wash(pour([panel.batch_recipe()], panel.shelf)[0][0], share=0.25)
+    alone = milk.milk_wash(pour([panel.batch_recipe()], panel.shelf)[0][0], share=0.25)
     assert panel.washed.ph == pytest.approx(alone.ph)
     assert panel.washed.amount == pytest.approx(alone.amount)
     # The drink's own fruit and bottles vary too, so its bands are wider than the milk's alone.
@@ -81,8 +87,8 @@ def test_a_drink_handed_in_is_washed_by_the_litre(panel):
 
 def test_the_best_of_a_drawn_wash_is_the_wash_of_the_best():
     drinks = (1 + 0.1 * steps.normal("size", 300, 1)) * Liquid.of(water=70, ethanol=16, sucrose=9, citric=0.9)
-    drawn = clarification.milk_wash(drinks, share=np.array([[0.2], [0.6]]), draw=steps.draws(300, 1))
-    best, alone = drawn.best(), clarification.milk_wash(drinks[0], share=np.array([0.2, 0.6]))
+    drawn = milk.milk_wash(drinks, share=np.array([[0.2], [0.6]]), draw=steps.draws(300, 1))
+    best, alone = drawn.best(), milk.milk_wash(drinks[0], share=np.array([0.2, 0.6]))
     for name in ("ph", "complete", "volume", "lost", "most_milk", "share"):
         assert getattr(best, name) == pytest.approx(getattr(alone, name))
     for name in ("liquid", "curd", "milk"):
@@ -97,7 +103,7 @@ def test_the_chart_is_the_wash_over_its_axis(panel):
     panel.water.slider.value = 300  # its acid is enough for less milk than the axis holds
     rows, drink = panel.chart.rows, pour([panel.batch_recipe()], panel.shelf)[0][0]
     for row in (rows["curve"][0], rows["curve"][4], rows["curve"][-1]):
-        alone = clarification.milk_wash(drink, share=row["s"])
+        alone = milk.milk_wash(drink, share=row["s"])
         assert row["ph"] == pytest.approx(alone.ph, abs=0.01)
         assert row["v"] == pytest.approx(1000 * alone.volume / drink.volume(), rel=1e-3)
         assert row["ph_low"] < row["ph"] < row["ph_high"]
@@ -215,7 +221,7 @@ def test_stages_from_mixing_to_the_glass(panel):
     assert names == ["mixed", "milk-washed", "filtered", "served"]
     whole = trial.run(
         panel.batch_recipe(), panel.shelf, melt=0, serve_volume=150,
-        steps=[clarification.MilkWash(share=0.25), clarification.Filter(1)],
+        steps=[milk.MilkWash(share=0.25), filtering.Filter(1)],
     )  # fmt: skip
     for name, stage in zip(names, whole.stages, strict=True):
         volume, abv, *_, behind = _row(panel.stages, name)
@@ -249,7 +255,7 @@ def test_ounces_change_what_is_shown_and_nothing_else(panel):
 def test_your_own_milk_by_a_meter(panel):
     test = spirit(250, 0) + Liquid.of(citric=5)
     usual = panel.washed.ph
-    panel.test_ph.number.value = round(clarification.milk_wash(test, amount=750, buffering=48).ph, 2)
+    panel.test_ph.number.value = round(milk.milk_wash(test, amount=750, buffering=48).ph, 2)
     panel.calibrate()
     found = panel.measured["whole cow's milk"]
     assert found == pytest.approx(48, abs=1)
@@ -288,7 +294,7 @@ def test_nothing_is_saved_while_there_is_a_problem(panel):
 
 def test_what_a_saved_drink_asks_for_is_there(panel, tmp_path):
     panel.save()
-    again = clear.wash(tmp_path)
+    again = milk_panel.panel(tmp_path)
     saved = [key for _, key in again.choose.options if key[0] == "saved"]
     again.choose.value = saved[0]
     assert again.problem.value == ""
@@ -304,7 +310,7 @@ def test_what_a_saved_drink_asks_for_is_there(panel, tmp_path):
     ["10, 60\n20, 110.5", "10 60\n20\t110.5", "minutes, mL\n10;60\n\n20;110,5\n", "10,60\n20,110.5"],
 )
 def test_a_log_is_read_as_people_write_it(text):
-    assert clear.read_log(text) == ([10.0, 20.0], [60.0, 110.5])
+    assert filtering_panel.read_log(text) == ([10.0, 20.0], [60.0, 110.5])
 
 
 @pytest.mark.parametrize("line", ["30", "30, 100, 5", "1:30, 100", "thirty, 100", "30, 100 mL"])
@@ -326,9 +332,9 @@ def test_the_forecast_is_the_module_s_and_narrows_with_each_reading(filters):
         widths.append(filters.forecast.high / filters.forecast.low)
     assert widths == sorted(widths, reverse=True)
     assert filters.text.value == LOG
-    expected = clarification.filter_forecast([30, 60, 90, 120], [100, 160, 207, 246], 500, kept_full=True)
+    expected = filtering.filter_forecast([30, 60, 90, 120], [100, 160, 207, 246], 500, kept_full=True)
     assert filters.forecast.end == pytest.approx(expected.end)
-    ends = [clarification.hours(m) for m in (expected.end, expected.low, expected.high)]
+    ends = [filtering.hours(m) for m in (expected.end, expected.low, expected.high)]
     assert f"<b>{ends[0].split()[0]}</b>  h ({ends[1]} to {ends[2]})" in filters.headline.value
     assert f"R² {expected.line.r2:.3f}" in _text(filters.words)
     assert "No bend to speak of" in _text(filters.words)
@@ -339,13 +345,15 @@ def test_the_funnel_is_asked_for_and_the_law_is_told(filters):
     filters.text.value = LOG
     told, wide = _text(filters.words), {}
     assert "Say under Funnel whether it is kept full" in told
-    for choice, full in clear.FUNNELS.items():
+    for choice, full in filtering_panel.FUNNELS.items():
         filters.funnel.value = choice
         assert filters.logged().kept_full is full
         wide[full] = filters.forecast.high / filters.forecast.low
         assert ("Say under Funnel" in _text(filters.words)) == (full is None)
         law = filters.forecast.law
-        assert ("follows best: " + clear.LAWS[law] if law else "can't be told yet") in unescape(_text(filters.words))
+        assert ("follows best: " + filtering_panel.LAWS[law] if law else "can't be told yet") in unescape(
+            _text(filters.words)
+        )
     assert wide[True] < wide[False]
     assert wide[True] < wide[None]
 
@@ -357,7 +365,7 @@ def test_a_log_from_before_the_funnel_was_asked_for_opens(filters, tmp_path):
     data = json.loads(path.read_text(encoding="utf-8"))
     assert data.pop("kept_full") is False
     (tmp_path / "my_filter_02.json").write_text(json.dumps(data), encoding="utf-8")
-    again = clear.filtering(tmp_path)
+    again = filtering_panel.panel(tmp_path)
     for name, choice in (("my_filter_01", "filled once"), ("my_filter_02", "in between, or not known")):
         again.reopen.value = name
         assert again.funnel.value == choice
@@ -432,7 +440,7 @@ def test_ounces_in_the_log(filters):
     assert filters.forecast.end == pytest.approx(end, rel=0.015)
     assert "oz run through" in filters.log_head.value
     filters.volume_unit.value = "mL"
-    assert clear.read_log(filters.text.value)[1] == pytest.approx([100, 160, 207, 246], rel=1e-4)
+    assert filtering_panel.read_log(filters.text.value)[1] == pytest.approx([100, 160, 207, 246], rel=1e-4)
 
 
 def test_a_log_is_saved_under_a_new_name_and_opened_again(filters, tmp_path):
@@ -442,7 +450,7 @@ def test_a_log_is_saved_under_a_new_name_and_opened_again(filters, tmp_path):
     filters.save()
     assert [p.name for p in sorted(tmp_path.glob("my_filter_*"))] == ["my_filter_01.json", "my_filter_02.json"]
     assert "Saved as my_filter_02.json" in filters.said.value
-    again = clear.filtering(tmp_path)
+    again = filtering_panel.panel(tmp_path)
     again.reopen.value = "my_filter_01"
     assert again.logged() == filters.logged()
     assert again.forecast.end == filters.forecast.end
@@ -467,16 +475,16 @@ def test_a_damaged_log_is_left_out_with_one_sentence(filters, tmp_path, damage):
     data = json.loads(path.read_text(encoding="utf-8"))
     damage(data)
     path.write_text(json.dumps(data), encoding="utf-8")
-    again = clear.filtering(tmp_path)
+    again = filtering_panel.panel(tmp_path)
     assert "This filter log is left out: my_filter_01.json: " in _text(again.said)
     assert len(again.reopen.options) == 1
     (tmp_path / "my_filter_02.json").write_text("{", encoding="utf-8")
-    assert _text(clear.day(tmp_path, now=NOW).said).count("left out") == 2
+    assert _text(schedule_panel.panel(tmp_path, now=NOW).said).count("left out") == 2
 
 
 def test_other_ways_stand_beside_with_their_source(filters):
     shown = "".join(part.value for part in filters.children if hasattr(part, "value"))
-    for way in clarification.ways():
+    for way in filtering.ways():
         assert way.name in shown
         assert escape(way.source) in shown
 
@@ -485,12 +493,12 @@ def test_other_ways_stand_beside_with_their_source(filters):
 
 
 def test_the_day_is_the_module_s_plan(day):
-    expected = clarification.plan(
+    expected = schedule.plan(
         datetime(2027, 7, 3, 18), volume=1000, filters=2, now=NOW, wait={"filter": 0}
     )  # fmt: skip
     assert [(r.start, r.end) for r in day.plan.rows] == [(r.start, r.end) for r in expected.rows]
     rows = day.chart.rows
-    assert [bar["key"] for bar in rows["bars"]] == list(clarification.STAGES)
+    assert [bar["key"] for bar in rows["bars"]] == list(schedule.STAGES)
     for bar, row in zip(rows["bars"], expected.rows, strict=True):
         assert bar["t2"] - bar["t"] == pytest.approx((row.end - row.start).total_seconds() / 3600, abs=0.002)
         assert f"{row.start:%H:%M} – {row.end:%H:%M}" in bar["label"]
@@ -536,12 +544,12 @@ def test_hours_of_my_own_and_waiting(day):
 
 
 def test_a_saved_filter_log_can_stand_for_the_filter(filters, tmp_path):
-    day = clear.day(tmp_path, now=NOW)  # open before there is a log, as in the notebook
+    day = schedule_panel.panel(tmp_path, now=NOW)  # open before there is a log, as in the notebook
     filters.text.value = LOG
     filters.save()
     day.refresh()
     day.filter.value = "my_filter_01"
-    late = clarification.filter_forecast([30, 60, 90, 120], [100, 160, 207, 246], 500).high
+    late = filtering.filter_forecast([30, 60, 90, 120], [100, 160, 207, 246], 500).high
     assert late <= day.plan.rows[4].stage.minutes < late + 5
     assert "your 4 readings" in _text(day.headline)
 
@@ -597,13 +605,17 @@ def test_every_picture_can_be_drawn_and_carries_its_words(panel, filters, day):
     panel.water.slider.value = 300
     filters.text.value, filters.new_papers.value = LOG, "60"
     day.wait.number.value = 12
-    pictures = [
-        (panel, clear_charts.wash_chart(panel.display), ["below 4.6: curdles whole", "beyond: milky", "0.25: pH 3.7"]),
-        (filters, clear_charts.filter_chart(filters.display, "h"), ["all of it, 500 mL", "new paper", "through after"]),
-        (day, clear_charts.day_chart(), ["serve 18:00", "Sat 3 Jul", "can wait overnight"]),
+    drawings = [
+        (panel, milk_charts.wash_chart(panel.display), ["below 4.6: curdles whole", "beyond: milky", "0.25: pH 3.7"]),
+        (
+            filters,
+            filtering_charts.filter_chart(filters.display, "h"),
+            ["all of it, 500 mL", "new paper", "through after"],
+        ),
+        (day, schedule_charts.day_chart(), ["serve 18:00", "Sat 3 Jul", "can wait overnight"]),
     ]
-    for owner, chart, words in pictures:
-        drawn = charts.static_svg(chart, **owner.chart.rows)
+    for owner, chart, words in drawings:
+        drawn = pictures.static_svg(chart, **owner.chart.rows)
         assert "NaN" not in drawn
         for said in words:
             assert said in drawn
@@ -613,5 +625,5 @@ def test_every_picture_can_be_drawn_and_carries_its_words(panel, filters, day):
 
 def test_input_errors_are_the_house_s():
     with pytest.raises(InputError, match="line 1 of the log is 'x1'"):
-        clear.read_log("x1")
+        filtering_panel.read_log("x1")
     assert pantry.load()["citric_acid"].state == "solid"

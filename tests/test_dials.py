@@ -4,10 +4,19 @@ import math
 
 import pytest
 
+from drinklab.display import Display
 from drinklab.errors import InputError
-from drinklab.units import Display
-from drinklab.workbook import bubbles, clear, ice, jelly, panels, prep, target, tuning
-from drinklab.workbook.lesson import DegreeDial, Dial
+from drinklab.workbook.panels import balance as balance_panel
+from drinklab.workbook.panels import bench as bench_panel
+from drinklab.workbook.panels import carbonation as carbonation_panel
+from drinklab.workbook.panels import dilution as dilution_panel
+from drinklab.workbook.panels import filtering as filtering_panel
+from drinklab.workbook.panels import gels as gels_panel
+from drinklab.workbook.panels import milk as milk_panel
+from drinklab.workbook.panels import prep as prep_panel
+from drinklab.workbook.panels import reach as reach_panel
+from drinklab.workbook.panels import schedule as schedule_panel
+from drinklab.workbook.parts.dials import DegreeDial, Dial
 
 
 def dials(widget):
@@ -20,7 +29,7 @@ def dials(widget):
 
 
 def test_an_ice_temperature_out_of_range_is_the_same_in_other_degrees(tmp_path):
-    bench = panels.Bench(tmp_path)
+    bench = bench_panel.Bench(tmp_path)
     bench.own_ice.value = True
     bench.chilling.dials["ice_temperature"].number.value = -300.0
     assert "ce temperature is -300" in bench.problem.value
@@ -60,8 +69,8 @@ def test_what_overflows_in_other_degrees_is_still_a_number_and_refused(typed):
 
 
 PANELS = [
-    panels.Bench, ice.IcePanel, bubbles.BubblesPanel, clear.WashPanel, clear.FilterPanel, clear.DayPanel, jelly.JellyPanel,
-    prep.PrepPanel, target.TargetPanel, tuning.DrinkPanel, tuning.SweepPanel,
+    bench_panel.Bench, dilution_panel.IcePanel, carbonation_panel.BubblesPanel, milk_panel.WashPanel, filtering_panel.FilterPanel, schedule_panel.DayPanel, gels_panel.JellyPanel,
+    prep_panel.PrepPanel, reach_panel.TargetPanel, balance_panel.DrinkPanel, balance_panel.SweepPanel,
 ]  # fmt: skip
 
 
@@ -82,7 +91,7 @@ def test_units_change_while_dials_are_out_of_range(make, tmp_path):
 
 
 @pytest.mark.parametrize("typed", [float("nan"), float("inf"), float("-inf"), 1e308])
-@pytest.mark.parametrize("make", [panels.bench, tuning.drink])
+@pytest.mark.parametrize("make", [bench_panel.panel, balance_panel.panel])
 def test_a_pour_that_is_no_amount_is_one_sentence_in_any_measure(make, typed, tmp_path):
     """Found by random moves: with such a pour on the page, a change of units ended in a traceback."""
     panel = make(tmp_path)
@@ -96,7 +105,7 @@ def test_a_pour_that_is_no_amount_is_one_sentence_in_any_measure(make, typed, tm
 
 @pytest.mark.parametrize("typed", [float("nan"), float("-inf")])
 def test_a_batch_without_end_is_said_in_words(typed, tmp_path):
-    panel = bubbles.bubbles(tmp_path)
+    panel = carbonation_panel.panel(tmp_path)
     panel.amount.number.value = typed
     assert "; it must be above 0 mL" in panel.problem.value
     assert "nan" not in panel.problem.value

@@ -295,9 +295,11 @@ def test_what_is_no_file_never_holds_up_the_list(trial, tmp_path, sort):
 
 @pytest.mark.parametrize("name", ["bench", "prep", "jelly"])
 def test_a_full_disk_behind_a_choice_is_a_sentence(name, tmp_path, monkeypatch):
-    from drinklab.workbook import jelly, panels, prep
+    from drinklab.workbook.panels import bench as bench_panel
+    from drinklab.workbook.panels import gels as gels_panel
+    from drinklab.workbook.panels import prep as prep_panel
 
-    panel = {"bench": panels.bench, "prep": prep.prep, "jelly": jelly.jelly}[name](tmp_path)
+    panel = {"bench": bench_panel.panel, "prep": prep_panel.panel, "jelly": gels_panel.panel}[name](tmp_path)
     Full(monkeypatch, 0)
     panel.volume_unit.value = "oz"
     assert "No space left" in str(panel.said.value)

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drinklab import gels, steps, tables, trial
+from drinklab import boiling, gels, profile, steps, tables, trial
+from drinklab.boiling import Boil, boil, flash_point
 from drinklab.carbonation import Carbonate, Chill, with_gas
 from drinklab.errors import InputError
-from drinklab.gels import Boil, Set, boil, convert_bloom, dose, flash_point, jelly
+from drinklab.gels import Set, convert_bloom, dose, jelly
 from drinklab.liquid import COMPONENTS, Liquid
 from drinklab.pantry import load
 from drinklab.physics import vapour as vapour_of
@@ -364,7 +365,7 @@ def mass_fraction(x):
 
 def vapour(x):
     """Our mole fraction in the vapour."""
-    rich = gels.volatility(mass_fraction(x)) * x
+    rich = boiling.volatility(mass_fraction(x)) * x
     return rich / (1 - x + rich)
 
 
@@ -375,7 +376,7 @@ def test_vapour_against_measurements():
 
 def test_azeotrope():
     x = np.linspace(0.5, 1, 5001)
-    crossing = mass_fraction(x[np.argmax(gels.volatility(mass_fraction(x)) < 1)])
+    crossing = mass_fraction(x[np.argmax(boiling.volatility(mass_fraction(x)) < 1)])
     assert crossing == pytest.approx(0.956, abs=0.012)  # 95.6 % by mass, from memory
 
 
@@ -394,7 +395,7 @@ def test_rayleigh_with_a_constant_volatility(alpha):
     # closed form: ln(E/E0) = alpha ln(W/W0)
     start = np.array([0.05, 0.2, 0.4])
     for kept in (0.95, 0.7, 0.3):
-        left = gels._rayleigh(start, kept, lambda x: alpha)
+        left = boiling._rayleigh(start, kept, lambda x: alpha)
         ethanol, water = kept * left / start, kept * (1 - left) / (1 - start)
         np.testing.assert_allclose(np.log(ethanol), alpha * np.log(water), rtol=1e-5, atol=1e-9)
 
@@ -424,7 +425,7 @@ def test_boiling_loses_alcohol_first(abv, share):
     found = boil(before, share)
     assert found.liquid.sucrose == before.sucrose
     assert found.vapour.mass == pytest.approx(share * before.mass, abs=1e-9)
-    assert found.abv <= gels.profile(before).abv + 1e-6
+    assert found.abv <= profile.profile(before).abv + 1e-6
     assert found.kept_low <= found.kept + 1e-12
     assert found.kept <= found.kept_high + 1e-12
 
@@ -497,7 +498,7 @@ def test_flash_points_as_printed():
 def test_the_least_flash_point_holds_for_both_readings():
     """The figures are printed by mass in one place and as % vol in another; and vapour pressure gives less than either."""
     for printed, celsius in [(10, 49), (20, 36), (30, 29), (40, 26), (50, 24), (60, 22), (70, 21)]:
-        assert gels.flash_least(printed) < celsius + 1e-9  # read as % vol
+        assert boiling.flash_least(printed) < celsius + 1e-9  # read as % vol
     for abv in (7, 12, 20, 30, 40, 57, 80, 100):
         mass = gels.strength.abw_from_abv(abv)
         a, b = vapour_of.VAN_LAAR
@@ -505,7 +506,7 @@ def test_the_least_flash_point_holds_for_both_readings():
         activity = x * math.exp(a * (b * (1 - x) / (a * x + b * (1 - x))) ** 2)
         A, B, C = vapour_of.ANTOINE["ethanol"]
         closed = B / (A - math.log10(0.033 * 760 / activity)) - C
-        assert gels.flash_least(abv) <= closed + 0.5
+        assert boiling.flash_least(abv) <= closed + 0.5
 
 
 def test_flash_points_against_vapour_pressure():

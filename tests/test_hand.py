@@ -8,8 +8,10 @@ from drinklab import files, logbook, pantry
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
-from drinklab.workbook import bubbles, hand, panels
-from drinklab.workbook.hand import Hand
+from drinklab.workbook.panels import bench as bench_panel
+from drinklab.workbook.panels import carbonation as carbonation_panel
+from drinklab.workbook.parts import hand
+from drinklab.workbook.parts.hand import Hand
 
 SHELF = pantry.load()
 
@@ -100,7 +102,7 @@ def test_what_overtakes_cannot_be_kept_then_nothing_is_written(tmp_path, full):
     assert (logbook.in_hand(tmp_path).setting, names(tmp_path)) == (drink("second"), ["first"])
 
 
-@pytest.mark.parametrize("page", [panels.bench, bubbles.bubbles])
+@pytest.mark.parametrize("page", [bench_panel.panel, carbonation_panel.panel])
 def test_pages_show_what_is_told(page, tmp_path):
     shown = page(tmp_path)
     shown.hand._tell(InputError("working folder", "'bar' (No space left on device)", "one that can be written to"))

@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 
 from drinklab import balance, dilution, logbook, pantry, trial, whatif, writeup
+from drinklab.dilution import rules
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.kinds import ABV
 from drinklab.liquid import Liquid
@@ -14,8 +16,7 @@ from drinklab.pantry import Ingredient
 from drinklab.physics import freezing
 from drinklab.recipe import Pour, Recipe
 from drinklab.strength import spirit
-from drinklab.units import Display
-from drinklab.workbook import panels
+from drinklab.workbook.panels import bench as bench_panel
 
 NO_LIMIT = 86_400  # s: long enough for the end
 
@@ -252,7 +253,7 @@ def test_a_weak_drink_is_cooled_to_zero_at_least(technique):
     assert {"stirred": dilution.stirred, "shaken": dilution.shaken, "swizzled": dilution.shaken}[technique](0) < 0.21
     for abv, sugar in itertools.product((0, 3, 6, 9, 12, 14.9), (0, 100, 250)):
         drink = dilution.mixture(100, abv, sugar)
-        needed = float(dilution._to_zero(drink)) / 0.9982 / 100
+        needed = float(rules._to_zero(drink)) / 0.9982 / 100
         assert dilution.melt_fraction(float(abv), technique) > 0.95 * needed
         usual = dilution.over_ice(dilution.mixture(90, abv, sugar), technique=technique).dilution
         if technique != "swizzled" and usual > 0.27:
@@ -407,7 +408,7 @@ def test_own_ice_without_a_time_has_the_usual_one(ice, tmp_path):
     done = trial.run(Recipe.parse("45 mL gin\n15 mL dry vermouth", technique="stirred"), ice=ice)
     assert done.ice.seconds == done.chill.seconds == 37
     path = logbook.save(done, tmp_path)
-    bench = panels.bench(tmp_path)
+    bench = bench_panel.panel(tmp_path)
     bench.choose.value = ("saved", str(path))
     assert bench.trial.ice.seconds == 37
     assert "&#x27;NoneType&#x27;" not in bench.said.value

@@ -9,14 +9,14 @@ import pytest
 from drinklab import dilution, logbook
 from drinklab.balance import profile
 from drinklab.recipe import Recipe
-from drinklab.workbook import ice
+from drinklab.workbook.panels import dilution as dilution_panel
 
 PLACES = ("headline", "compared", "sizes", "glass_table", "freezer")
 
 
 @pytest.fixture
 def panel(tmp_path):
-    return ice.ice(tmp_path)
+    return dilution_panel.panel(tmp_path)
 
 
 def _words(panel):
@@ -87,7 +87,7 @@ def test_other_controls_answer(panel, control, value):
 
 
 def test_a_technique_brings_its_usual_time(panel):
-    for technique in ice.TECHNIQUES:
+    for technique in dilution_panel.TECHNIQUES:
         panel.technique.value = technique
         assert panel.seconds.value == dilution.MOTIONS[technique].seconds
         assert panel.chart.rows["frame"][1]["s"] == 3 * panel.seconds.value
@@ -113,7 +113,7 @@ def test_the_chart_shows_limit_band_rule_and_the_chosen_time(panel):
     assert "(from memory): 38 %" in rows["rule"][0]["label"]
     assert rows["limit"][0]["t"] == pytest.approx(panel.chill.limit_temperature, abs=0.01)
     assert rows["now"][0]["d"] == pytest.approx(100 * panel.chill.dilution, abs=0.01)
-    assert len(rows["curve"]) == ice._POINTS
+    assert len(rows["curve"]) == dilution_panel._POINTS
     for row in rows["curve"]:
         assert row["d_high"] == pytest.approx(1.2 * row["d"], abs=0.02)
         assert row["d_low"] == pytest.approx(0.8 * row["d"], abs=0.02)
@@ -149,7 +149,7 @@ def test_there_is_no_rule_for_other_techniques_or_overproof_drinks(panel):
 
 def test_the_techniques_side_by_side(panel):
     abv = profile(panel.liquid()).abv
-    for technique in ice.COMPARED:
+    for technique in dilution_panel.COMPARED:
         time, dilutes, _, strength, rule = _row(panel.compared, technique)
         found = dilution.over_ice(panel.liquid(), technique=technique, room=22)
         assert time == f"{dilution.MOTIONS[technique].seconds:.0f} s"
@@ -232,7 +232,7 @@ def test_units_change_what_is_shown_and_nothing_else(panel):
     assert panel.ice_temperature.number.value == pytest.approx(-15)
     panel.temperature_unit.value = "°F"
     assert logbook.choices(panel.folder)["temperature"] == "°F"
-    assert ice.ice(panel.folder).temperature_unit.value == "°F"
+    assert dilution_panel.panel(panel.folder).temperature_unit.value == "°F"
 
 
 @pytest.mark.parametrize(
@@ -286,7 +286,7 @@ def test_every_drink_can_be_put_over_ice_and_for_as_long_as_its_slider_goes(pane
 
 def test_a_recipe_handed_in_is_used(tmp_path):
     own = Recipe.parse("60 mL gin\n30 mL dry vermouth", name="Drier")
-    panel = ice.ice(tmp_path, own)
+    panel = dilution_panel.panel(tmp_path, own)
     assert panel.technique.value == "stirred"
     assert panel.choose.value == ("own", "Drier")
     panel.choose.value = ("demo", "Long Platform, first glass")
@@ -329,7 +329,7 @@ def test_own_weighings_are_fitted_charted_saved_and_found_again(stirred):
     stirred.own.value = False
     assert stirred.chart.rows["curve"] == usual
 
-    again = ice.ice(stirred.folder)
+    again = dilution_panel.panel(stirred.folder)
     assert again.fits == stirred.fits
     assert again.own.disabled  # the demo drink is shaken; only stirring was weighed
     again.technique.value = "stirred"
@@ -344,7 +344,7 @@ def test_a_second_fit_is_a_second_file_and_the_newest_counts(stirred):
     first = (stirred.folder / "my_ice_01.json").read_bytes()
     _weigh(stirred, gained="20, 28, 36")
     assert (stirred.folder / "my_ice_01.json").read_bytes() == first
-    found, problems = ice.own_fits(stirred.folder)
+    found, problems = dilution_panel.own_fits(stirred.folder)
     assert found["stirred"].gained == (20, 28, 36)
     assert problems == ()
 
@@ -375,7 +375,7 @@ def test_a_damaged_file_is_said_kept_and_the_rest_is_used(stirred):
     worse.write_text('{"technique": "stirred", "pace": -1, "wetness": 0, "miss": 0}', encoding="utf-8")
     odd = stirred.folder / "my_ice_04.json"
     odd.write_text('{"technique": "stirred", "pace": "quick", "wetness": 0, "miss": 0}', encoding="utf-8")
-    again = ice.ice(stirred.folder)
+    again = dilution_panel.panel(stirred.folder)
     for path in (bad, worse, odd):
         assert path.name in again.said.value
         assert path.exists()
@@ -387,4 +387,4 @@ def test_a_damaged_file_is_said_kept_and_the_rest_is_used(stirred):
 
 def test_what_stands_in_a_file_is_escaped_on_the_page(tmp_path):
     (tmp_path / "my_ice_01.json").write_text('{"technique": "<script>"}', encoding="utf-8")
-    assert "<script>" not in ice.ice(tmp_path).said.value
+    assert "<script>" not in dilution_panel.panel(tmp_path).said.value

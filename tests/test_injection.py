@@ -14,30 +14,30 @@ from markupsafe import Markup
 
 from drinklab import trial, writeup
 from drinklab.pantry import load
-from drinklab.workbook import lesson
+from drinklab.workbook.parts import html, panel
 
-WORKBOOK = Path(lesson.__file__).parent
+WORKBOOK = Path(panel.__file__).parent
 NASTY = "<img src=x onerror=alert(1)>"
 
 
 def test_text_that_reaches_a_page_unmarked_shows_its_tags():
-    place = lesson.Html(NASTY)
+    place = html.Html(NASTY)
     assert place.value == "&lt;img src=x onerror=alert(1)&gt;"
-    place.value = f"<b>{lesson.bold(NASTY)}</b>"  # an f-string forgets what was marked: it shows, and does not run
+    place.value = f"<b>{html.bold(NASTY)}</b>"  # an f-string forgets what was marked: it shows, and does not run
     assert "<" not in place.value
-    place.value = lesson.bold("a < b")
+    place.value = html.bold("a < b")
     assert place.value == "<b>a &lt; b</b>"
-    place.value += lesson.para(NASTY)
+    place.value += html.para(NASTY)
     assert place.value == "<b>a &lt; b</b><p>&lt;img src=x onerror=alert(1)&gt;</p>"
 
 
 @pytest.mark.parametrize(
     "made",
     [
-        lesson.para(NASTY), lesson.quiet(NASTY), lesson.heading(NASTY), lesson.bold(NASTY), lesson.join([NASTY]),
-        lesson.join(["a", "b"], NASTY), lesson.element("p", "", style='"' + NASTY), lesson.problem_words(NASTY, NASTY),
-        lesson.caution_words([NASTY]), lesson.done_words(NASTY), lesson.table([NASTY], [(NASTY, NASTY)]),
-        lesson.tiles([(NASTY, NASTY, NASTY, NASTY, NASTY)], NASTY, above=NASTY),
+        html.para(NASTY), html.quiet(NASTY), html.heading(NASTY), html.bold(NASTY), html.join([NASTY]),
+        html.join(["a", "b"], NASTY), html.element("p", "", style='"' + NASTY), html.problem_words(NASTY, NASTY),
+        html.caution_words([NASTY]), html.done_words(NASTY), html.table([NASTY], [(NASTY, NASTY)]),
+        html.tiles([(NASTY, NASTY, NASTY, NASTY, NASTY)], NASTY, above=NASTY),
     ],
 )  # fmt: skip
 def test_each_piece_of_a_page_escapes_what_it_is_given(made):
@@ -50,8 +50,8 @@ def test_each_piece_of_a_page_escapes_what_it_is_given(made):
 def test_only_the_lesson_makes_html():
     """Elsewhere no widget that takes HTML as it is, and nothing declared safe by hand."""
     named = {"HTML", "HTMLMath", "Markup", "description_allow_html", "set_title_html"}
-    for file in WORKBOOK.glob("*.py"):
-        if file.name == "lesson.py":
+    for file in WORKBOOK.rglob("*.py"):
+        if file.name == "html.py":
             continue
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             names = {getattr(node, part, None) for part in ("attr", "id", "arg", "name")}
@@ -88,9 +88,9 @@ def strange(panel) -> list:
     found = []
     for widget in widgets(panel):
         if isinstance(widget, w.HTML):
-            assert isinstance(widget, lesson.Html), widget
+            assert isinstance(widget, html.Html), widget
             reader = _Elements()
-            reader.feed(widget.value if widget.value != lesson.STYLE else "")
+            reader.feed(widget.value if widget.value != html.STYLE else "")
             reader.close()
             found += reader.strange
         found += [widget] * bool(getattr(widget, "description_allow_html", False))
@@ -151,10 +151,10 @@ def test_what_is_typed_stays_text(name, text, tmp_path):
 
 def test_the_check_sees_what_is_strange():
     for text in hostile.BATTERY:
-        panel = w.VBox([lesson.Html(Markup(text))])
+        panel = w.VBox([html.Html(Markup(text))])
         if "<" in text.replace("<%", ""):
             assert strange(panel), text
-        assert strange(w.VBox([lesson.Html(text)])) == []
+        assert strange(w.VBox([html.Html(text)])) == []
 
 
 def test_tables_of_a_notebook_show_text(bar):

@@ -8,7 +8,10 @@ from drinklab import demo, gels, logbook
 from drinklab.pantry import load
 from drinklab.recipe import Recipe
 from drinklab.trial import run
-from drinklab.workbook import charts, jelly
+from drinklab.workbook.charts import boiling as boiling_charts
+from drinklab.workbook.charts import gels as gels_charts
+from drinklab.workbook.charts import pictures
+from drinklab.workbook.panels import gels as gels_panel
 
 PLACES = ("headline", "order", "words")
 
@@ -16,7 +19,7 @@ PLACES = ("headline", "order", "words")
 @pytest.fixture
 def panel(tmp_path):
     """The demo's jelly, set with agar in a larger mould."""
-    made = jelly.jelly(tmp_path)
+    made = gels_panel.panel(tmp_path)
     made.agent.value, made.mould.value = "agar", "grapefruit half shell"
     return made
 
@@ -50,8 +53,8 @@ def _agent(panel, name):
 
 
 def test_it_opens_on_the_jelly_of_the_demo(tmp_path):
-    panel = jelly.jelly(tmp_path)
-    house = run(demo.settings(load())[jelly.HOUSE], draws=0)
+    panel = gels_panel.panel(tmp_path)
+    house = run(demo.settings(load())[gels_panel.HOUSE], draws=0)
     assert panel.problem.value == panel.said.value == ""
     assert panel.made.about.agent == house.steps[0].agent == "gelatin"
     assert panel.made.volume == pytest.approx(house.made.volume, rel=0.01)
@@ -125,10 +128,10 @@ def test_the_house_recipe_keeps_its_water_and_a_plain_liquid_takes_what_it_needs
     assert not panel.as_needed.value
     panel.choose.value = ("plain", "")
     assert panel.as_needed.value
-    panel.choose.value = ("demo", jelly.HOUSE)
+    panel.choose.value = ("demo", gels_panel.HOUSE)
     assert not panel.as_needed.value
     # the dial is a share of the drink with its water; the jelly has 1.7 % of gelatin in it besides
-    step = demo.settings(load())[jelly.HOUSE].steps[0]
+    step = demo.settings(load())[gels_panel.HOUSE].steps[0]
     assert panel.made.volume * panel.water.value / 100 == pytest.approx(step.water, rel=0.02)
 
 
@@ -207,12 +210,12 @@ def test_the_axis_of_doses_stands_still_but_for_weak_gelatin(plain):
 
 def test_charts_can_be_drawn(panel):
     panel.more.selected_index = 0
-    for chart, rows in ((jelly.gel_chart(panel.display), panel.chart.rows),
-                        (jelly.boil_chart(), panel.boil_picture.rows)):  # fmt: skip
-        svg = charts.static_svg(chart, **rows)
+    for chart, rows in ((gels_charts.gel_chart(panel.display), panel.chart.rows),
+                        (boiling_charts.boil_chart(), panel.boil_picture.rows)):  # fmt: skip
+        svg = pictures.static_svg(chart, **rows)
         assert float(re.search(r'width="([\d.]+)"', svg)[1]) <= 760
         assert "NaN" not in svg
-    assert ">1.38 g<" in charts.static_svg(jelly.gel_chart(panel.display), **panel.chart.rows)
+    assert ">1.38 g<" in pictures.static_svg(gels_charts.gel_chart(panel.display), **panel.chart.rows)
 
 
 def test_cautions_stand_where_they_arise(panel):
@@ -288,7 +291,7 @@ def test_every_drink_answers(panel):
 
 
 def test_a_recipe_handed_in_is_used(tmp_path):
-    panel = jelly.jelly(tmp_path, Recipe.parse("100 mL dry vermouth", name="Vermouth jelly"))
+    panel = gels_panel.panel(tmp_path, Recipe.parse("100 mL dry vermouth", name="Vermouth jelly"))
     assert panel.choose.value == ("own", "Vermouth jelly")
     assert panel.as_needed.value
     assert panel.problem.value == ""
@@ -323,7 +326,7 @@ def test_units_change_what_is_shown_and_nothing_else(panel):
 def test_choices_are_remembered(panel):
     panel.temperature_unit.value, panel.country.value = "°F", "United Kingdom"
     assert logbook.choices(panel.folder)["country"] == "United Kingdom"
-    again = jelly.jelly(panel.folder)
+    again = gels_panel.panel(panel.folder)
     assert (again.country.value, again.temperature_unit.value) == ("United Kingdom", "°F")
     # 8 g to a UK unit (10 mL of alcohol), 14 g to a US standard drink
     assert again.made.piece_drinks == pytest.approx(again.made.piece_alcohol / 8, rel=0.02)
@@ -342,7 +345,7 @@ def test_boiled_off_against_the_module_and_what_is_known(plain):
     plain.strength.number.value, plain.more.selected_index = 12, 0
     plain.share.slider.value = 5
     (now,) = plain.boil_picture.rows["now"]
-    assert (round(now["abv"], 1), round(now["kept"])) == (9.5, 75)  # docstring of gels.boil
+    assert (round(now["abv"], 1), round(now["kept"])) == (9.5, 75)  # docstring of boiling.boil
     assert "<b>9.5 (" in plain.boiled.value
     curve = plain.boil_picture.rows["curve"]
     assert curve[0]["abv"] == pytest.approx(12, abs=0.01)
@@ -413,7 +416,7 @@ def test_bad_blooms_are_one_sentence(panel, control, value, said):
 
 def test_raw_fruit_only_where_the_recipe_has_it(tmp_path):
     """The demo's jelly is of sherry, tea and sugar."""
-    panel = jelly.jelly(tmp_path)
+    panel = gels_panel.panel(tmp_path)
     assert panel.agent.value == "gelatin"
     assert "ineapple" not in panel.words.value
     panel.use(Recipe.parse("60 mL gin\n60 mL pineapple juice", name="tropical", technique="none"))

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from drinklab import logbook, pantry, steps
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.steps import Outcome
 from drinklab.trial import run
-from drinklab.units import Display
 
 BRANCH = """
 45 mL dark rum, 46 %

@@ -15,8 +15,8 @@ import ipywidgets as w
 import pytest
 from all_panels import PANELS, widgets, words
 
-from drinklab.workbook.lesson import Html
-from drinklab.workbook.number_box import NumberBox
+from drinklab.workbook.parts.html import Html
+from drinklab.workbook.parts.number_box import NumberBox
 
 MOVES = int(os.environ.get("DRINKLAB_MOVES", "2000" if os.environ.get("DRINKLAB_LONG") else "60"))
 SEED = int(os.environ.get("DRINKLAB_SEED", "1"))

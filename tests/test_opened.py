@@ -10,12 +10,13 @@ from datetime import date
 
 import pytest
 
-from drinklab import carbonation, clarification, gels, logbook, pantry, writeup
+from drinklab import boiling, carbonation, filtering, gels, logbook, milk, pantry, writeup
 from drinklab.dilution import OwnIce
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.trial import run
-from drinklab.workbook import clear, ice
+from drinklab.workbook.panels import dilution as dilution_panel
+from drinklab.workbook.panels import filtering as filtering_panel
 
 LONG = bool(os.environ.get("DRINKLAB_LONG"))
 # JSON texts, so that what JSON can spell and Python cannot hold is among them.
@@ -85,7 +86,7 @@ def trial():
     return run(
         recipe, ice=OwnIce(ice=200, seconds=12), serve_volume=80, draws=0,
         steps=[
-            clarification.MilkWash(share=0.25), clarification.Filter(), carbonation.Chill(),
+            milk.MilkWash(share=0.25), filtering.Filter(), carbonation.Chill(),
             carbonation.Carbonate(volumes=2.0, vessel=next(iter(carbonation.VESSELS))), carbonation.Pour(),
         ],
     )  # fmt: skip
@@ -114,7 +115,9 @@ def test_a_damaged_trial(trial, tmp_path):
 
 
 def test_damaged_steps(tmp_path):
-    gel = run(Recipe.parse("60 mL gin\n30 mL lemon juice\n30 mL sugar syrup"), draws=0, steps=[gels.Boil(), gels.Set()])
+    gel = run(
+        Recipe.parse("60 mL gin\n30 mL lemon juice\n30 mL sugar syrup"), draws=0, steps=[boiling.Boil(), gels.Set()]
+    )
     path = logbook.save(gel, tmp_path)
     told = json.loads(path.read_text(encoding="utf-8"))
     for number, step in enumerate(told["setting"]["steps"]):
@@ -201,10 +204,10 @@ def test_damaged_own_ingredients(tmp_path):
 
 
 def test_damaged_weighings_and_filter_logs(tmp_path):
-    log = clear.FilterLog((1.0, 3.0, 7.0), (40.0, 80.0, 120.0), 500.0, drink="Clear Line")
+    log = filtering_panel.FilterLog((1.0, 3.0, 7.0), (40.0, 80.0, 120.0), 500.0, drink="Clear Line")
     for path, read in (
-        (clear.save_log(tmp_path, log), clear.own_logs),
-        (ice.save_fit(tmp_path, ice.OwnFit("stirred", 1.0, 0.03, 2.0, (10.0, 30.0), (12.0, 25.0)), drink="x", setting={}), ice.own_fits),
+        (filtering_panel.save_log(tmp_path, log), filtering_panel.own_logs),
+        (dilution_panel.save_fit(tmp_path, dilution_panel.OwnFit("stirred", 1.0, 0.03, 2.0, (10.0, 30.0), (12.0, 25.0)), drink="x", setting={}), dilution_panel.own_fits),
     ):  # fmt: skip
         told = json.loads(path.read_text(encoding="utf-8"))
         assert [len(part) for part in read(tmp_path)] == [1, 0]

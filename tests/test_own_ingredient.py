@@ -5,7 +5,7 @@ import pytest
 from drinklab import balance, files, own, pantry
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
-from drinklab.workbook import panels
+from drinklab.workbook.panels import bench as bench_panel
 
 # Acid by titration or chromatography and pH of juices, both printed for the same fruit. [pH, g/L]
 # Lemon and lime: citric acid 48 and 45.8 g/L (Penniston et al. 2008, PMID 18290732); pH of the FDA's list, 2003:
@@ -137,7 +137,7 @@ def test_it_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
 
 @pytest.fixture
 def bench(tmp_path):
-    return panels.bench(tmp_path)
+    return bench_panel.panel(tmp_path)
 
 
 def test_all_ingredients_can_be_searched(bench):

@@ -13,7 +13,8 @@ from drinklab import logbook, writeup
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.trial import run
-from drinklab.workbook import charts, live, painter, panels
+from drinklab.workbook.charts import live, painter, pictures
+from drinklab.workbook.panels import bench as bench_panel
 
 SPEC = {
     "data": {"values": [{"a": 1, "words": "x"}]}, "mark": "text",
@@ -44,9 +45,9 @@ def dying(monkeypatch):
     monkeypatch.setattr(
         painter.Painter, "draw", lambda self, kind, spec, **options: draw(self, kind, labelled("a\x0bb"), **options)
     )
-    charts._drawn.cache_clear()
+    pictures._drawn.cache_clear()
     yield
-    charts._drawn.cache_clear()
+    pictures._drawn.cache_clear()
 
 
 def test_the_engine_dies_and_we_live(engine):
@@ -128,9 +129,9 @@ def test_no_chart_holds_what_ends_the_engine(sign):
     rows = live.plain_rows("me", [{"label": f"a{sign}b"}])
     assert rows == [{"label": "a b"}]
     chart = SPEC | {"title": f"a{sign}b", "data": {"name": "me", "values": []}}
-    assert ">a b<" in charts.static_svg(chart, me=[{"a": 1, "words": f"a{sign}b"}])
-    assert charts.static_png(chart, me=[{"a": 1, "words": f"a{sign}b"}]).startswith(b"\x89PNG")
-    assert sign not in charts.interactive_html(chart, engine=False, me=[{"a": 1, "words": f"a{sign}b"}])
+    assert ">a b<" in pictures.static_svg(chart, me=[{"a": 1, "words": f"a{sign}b"}])
+    assert pictures.static_png(chart, me=[{"a": 1, "words": f"a{sign}b"}]).startswith(b"\x89PNG")
+    assert sign not in pictures.interactive_html(chart, engine=False, me=[{"a": 1, "words": f"a{sign}b"}])
 
 
 def test_a_label_without_end_is_cut():
@@ -138,12 +139,12 @@ def test_a_label_without_end_is_cut():
     (row,) = live.plain_rows("me", [{"label": "x" * 20_000}])
     assert row["label"] == "x" * 299 + "…"
     start = time.process_time()
-    charts.static_svg(SPEC | {"data": {"name": "me"}}, me=[{"a": 1, "words": "x" * 20_000}])
+    pictures.static_svg(SPEC | {"data": {"name": "me"}}, me=[{"a": 1, "words": "x" * 20_000}])
     assert time.process_time() - start < 5
 
 
 def test_a_write_up_without_its_picture_is_better_than_none(sour, tmp_path, dying):
-    page, text = panels.write_up(sour, tmp_path, title="Night one")
+    page, text = bench_panel.write_up(sour, tmp_path, title="Night one")
     for file in (page, text):
         said = file.read_text(encoding="utf-8")
         assert "This page is without its chart: chart is more than the drawing engine can take" in said
@@ -151,13 +152,13 @@ def test_a_write_up_without_its_picture_is_better_than_none(sour, tmp_path, dyin
     assert "<figure>" not in page.read_text(encoding="utf-8")
     assert writeup.rerun(page).stages == sour.stages
     with pytest.raises(InputError, match="chart is more than the drawing engine can take"):
-        charts.static_svg(SPEC)
+        pictures.static_svg(SPEC)
 
 
 def test_any_text_may_be_written_up(tmp_path):
     dirty = "Clear\x0bLine\x00\ud800 <b>"
     drink = run(Recipe.parse("45 mL gin\n20 mL lemon juice", name=dirty, question=dirty, method=dirty))
-    page, text = panels.write_up(drink, tmp_path, title=dirty, notes=dirty, baseline=drink)
+    page, text = bench_panel.write_up(drink, tmp_path, title=dirty, notes=dirty, baseline=drink)
     for file in (page, text):
         said = file.read_text(encoding="utf-8")
         assert "without its chart" not in said
@@ -181,10 +182,10 @@ def test_a_picture_costs_no_more_than_in_our_own_process(sour, tmp_path):
     # Twice the picture was drawn and the chart written out; once each is enough, the process apart included.
     asked = []
     draw = painter.Painter.draw
-    charts._drawn.cache_clear()
+    pictures._drawn.cache_clear()
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(
             painter.Painter, "draw", lambda self, *args, **more: asked.append(args[0]) or draw(self, *args, **more)
         )
-        panels.write_up(sour, tmp_path)
+        bench_panel.write_up(sour, tmp_path)
     assert asked == ["svg"]

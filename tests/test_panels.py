@@ -5,15 +5,15 @@ import re
 import pytest
 from own_drink import SIGNAL
 
-from drinklab import balance, clarification, filtering, logbook, trial, writeup
+from drinklab import balance, filtering, logbook, milk, trial, writeup
 from drinklab.errors import InputError
 from drinklab.recipe import Pour, Recipe
-from drinklab.workbook import panels
+from drinklab.workbook.panels import bench as bench_panel
 
 
 @pytest.fixture
 def bench(tmp_path):
-    return panels.bench(tmp_path, SIGNAL)
+    return bench_panel.panel(tmp_path, SIGNAL)
 
 
 def _dial(bench, name):
@@ -25,7 +25,7 @@ def _figure(bench, word):
 
 
 def test_it_opens_on_the_demo_drink(tmp_path):
-    bench = panels.bench(tmp_path)
+    bench = bench_panel.panel(tmp_path)
     assert bench.trial.recipe.name == "First Frost"
     assert [d.value for d in bench.pours.children] == [55, 30, 20, 15]
     assert _figure(bench, "Strength") == f"{bench.trial.served.profile.abv:.1f}"
@@ -101,7 +101,7 @@ def test_units_change_what_is_shown_and_nothing_else(bench):
     bench.volume_unit.value = "mL"
     assert bench.trial.recipe == before.recipe
     assert logbook.choices(bench.folder)["temperature"] == "°F"
-    assert panels.bench(bench.folder).temperature_unit.value == "°F"
+    assert bench_panel.panel(bench.folder).temperature_unit.value == "°F"
 
 
 def test_pin_shows_signed_differences(bench):
@@ -181,7 +181,7 @@ def test_save_reopen_and_write_up(bench):
 
 
 def test_a_saved_trial_keeps_what_was_done_after_the_ice(bench):
-    steps = [clarification.MilkWash(share=0.25), filtering.Filter()]
+    steps = [milk.MilkWash(share=0.25), filtering.Filter()]
     batch = bench._demo["Clear Line"].recipe.scaled(4)
     washed = trial.run(batch, bench.shelf, melt=0, steps=steps, serve_volume=150)
     bench._use_saved(logbook.save(washed, bench.folder))
@@ -208,7 +208,7 @@ def test_what_people_type_is_escaped_on_the_page(bench):
 
 def test_a_damaged_own_file_is_said_and_the_bench_still_opens(tmp_path):
     (tmp_path / "my_ingredients.csv").write_text("id,name,kind,abv_percent,sugar_g_l\ngin,gin,spirit,400,0\n")
-    bench = panels.bench(tmp_path)
+    bench = bench_panel.panel(tmp_path)
     assert "my_ingredients.csv, line 2" in bench.said.value
     assert bench.trial is not None
 
@@ -284,13 +284,13 @@ def test_the_same_drink_can_be_chosen_again(bench):
 def test_a_saved_trial_outlives_its_ingredient(bench):
     own = bench.folder / "my_ingredients.csv"
     own.write_text("id,name,kind,abv_percent,sugar_g_l\nshrub,plum shrub,syrup,0,400\n", encoding="utf-8")
-    first = panels.bench(bench.folder)
+    first = bench_panel.panel(bench.folder)
     first.typed.value, first.typed_name.value = "45 mL gin\n20 mL plum shrub\n10 mL lemon juice", "Plum"
     first.typed_use.click()
     first.note.value = "too sweet"
     first.save()
     own.unlink()
-    later = panels.bench(bench.folder)
+    later = bench_panel.panel(bench.folder)
     later.choose.value = next(value for _, value in later.choose.options if value and value[0] == "saved")
     assert later.problem.value == ""
     assert later.trial.served == first.trial.served

@@ -10,15 +10,16 @@ from drinklab import prep as module
 from drinklab.declared import Declared
 from drinklab.liquid import Liquid
 from drinklab.prep import ACID_SOLUBILITY, LEMON_AT_THE_BAR, SUGARS_TO_WEIGH
-from drinklab.workbook import prep
-from drinklab.workbook.charts import static_svg
+from drinklab.workbook.charts import prep as prep_charts
+from drinklab.workbook.charts.pictures import static_svg
+from drinklab.workbook.panels import prep as prep_panel
 
 SHELF = pantry.load()
 
 
 @pytest.fixture
 def panel(tmp_path):
-    return prep.prep(tmp_path)
+    return prep_panel.panel(tmp_path)
 
 
 def _text(place):
@@ -35,7 +36,7 @@ def _row(section, name):
 
 
 def _words(section):
-    chart = section.chart.rows if isinstance(section, prep.JuiceSection) else None
+    chart = section.chart.rows if isinstance(section, prep_panel.JuiceSection) else None
     return section.figures.value, section.notes.value, chart
 
 
@@ -183,7 +184,7 @@ def test_the_chart_runs_through_the_juice_and_the_aim(panel):
         assert all(low[figure] <= row[figure] <= high[figure] for row in [*curve, now])
     assert [row["ph"] for row in curve] == sorted((row["ph"] for row in curve), reverse=True)
     grams, _ = _tile(panel.juice, "Add citric acid")
-    assert f"{grams} g: 48.1 g/L" in static_svg(prep.acid_chart(), **rows)
+    assert f"{grams} g: 48.1 g/L" in static_svg(prep_charts.acid_chart(), **rows)
 
 
 def test_the_axes_stand_still_while_the_aim_moves_a_little(panel):
@@ -292,7 +293,7 @@ def test_ounces_change_what_is_shown_and_nothing_else(panel):
     panel.syrup.volume.number.value = 32
     assert _tile(panel.syrup, "and water")[0] == pytest.approx(32 * 29.5735 * 0.6148, abs=0.3)
     assert logbook.choices(panel.folder)["volume"] == "oz"
-    assert prep.prep(panel.folder).volume_unit.value == "oz"
+    assert prep_panel.panel(panel.folder).volume_unit.value == "oz"
     panel.volume_unit.value = "mL"
     assert panel.juice.volume.number.value == 1000
 
@@ -366,7 +367,7 @@ def test_own_juice_and_syrup_are_offered_and_their_names_escaped(tmp_path):
         "mine,<b>calamondin</b>,juice,0,30,30\nsap,<i>birch</i>,syrup,0,850,0\n",
         encoding="utf-8",
     )
-    panel = prep.prep(tmp_path)
+    panel = prep_panel.panel(tmp_path)
     panel.juice.juice.value, panel.syrup.sugar.value = "mine", "sap"
     assert panel.juice.problem.value == panel.syrup.problem.value == ""
     assert "&lt;b&gt;calamondin" in panel.juice.figures.value
@@ -379,14 +380,14 @@ def test_an_own_lemon_is_said_to_be_ones_own(tmp_path):
     (tmp_path / pantry.OWN_FILE).write_text(
         "id,name,kind,abv_percent,sugar_g_l,citric_g_l\nlemon_juice,lemon juice,juice,0,20,55\n", encoding="utf-8"
     )
-    panel = prep.prep(tmp_path)
+    panel = prep_panel.panel(tmp_path)
     assert panel.juice.aim.options[0][0] == "lemon: citric acid 55 g/L, from your pantry"
     assert "citric acid 55" in _text(panel.juice.figures)
 
 
 def test_a_damaged_own_file_is_said_and_the_panel_still_opens(tmp_path):
     (tmp_path / pantry.OWN_FILE).write_text("id,name,kind,abv_percent,sugar_g_l\ngin,gin,spirit,400,0\n")
-    panel = prep.prep(tmp_path)
+    panel = prep_panel.panel(tmp_path)
     assert "my_ingredients.csv, line 2" in panel.said.value
     assert panel.juice.figures.value
 
@@ -398,8 +399,8 @@ def test_a_ph_that_is_not_known_is_neither_drawn_nor_said():
     found = module.Adjusted(
         "coffee", "lemon juice", before, after, {"citric": 40.0}, None, after.volume(), (), declared=Declared()
     )
-    rows = prep.acid_rows(found)
+    rows = prep_charts.acid_rows(found)
     assert "ph" not in rows["curve"][0]
     assert "ph" in rows["curve"][-1]
     assert "pH from not known to 2." in found.text()
-    assert "NaN" not in static_svg(prep.acid_chart(), **rows)
+    assert "NaN" not in static_svg(prep_charts.acid_chart(), **rows)

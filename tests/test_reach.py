@@ -10,12 +10,13 @@ from hypothesis import strategies as st
 
 from drinklab import balance, dilution, pantry, reach, strength, trial
 from drinklab.dilution import OwnIce
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
 from drinklab.physics import density
 from drinklab.reach import FIGURES, SIZE, TOLERANCE, Limit, scales, swap
 from drinklab.recipe import Recipe
-from drinklab.units import FLUID_OUNCE, Display, ureg
+from drinklab.units import FLUID_OUNCE, ureg
 
 SHELF = pantry.load()
 BRANCH = ["dark rum, 46 %", "amontillado sherry", "pineapple juice", "lemon juice", "honey syrup", "cold green tea"]

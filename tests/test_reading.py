@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import drinklab
-from drinklab import carbonation, clarification, dilution, gels, kinds, pantry, strength, trial
+from drinklab import boiling, carbonation, dilution, gels, kinds, milk, pantry, strength, trial
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
 from drinklab.recipe import Recipe
@@ -113,11 +113,11 @@ def test_another_kinds_unit_is_refused(text, kind):
 
 def test_what_the_attack_reached_through_functions():
     drink = strength.spirit(100, 20)
-    assert gels.boil(drink, "0.5 %").liquid.mass == pytest.approx(0.995 * drink.mass, rel=1e-6)
+    assert boiling.boil(drink, "0.5 %").liquid.mass == pytest.approx(0.995 * drink.mass, rel=1e-6)
     assert "% mass" in refused(strength.abv_from_abw, "40 % vol")
     assert gels.dose("agar", ph="3,5") == gels.dose("agar", ph=3.5)
     sour = drink + Liquid.of(citric=1.0)
-    typed, given_ = (clarification.calibrate(sour, ph, share=0.25) for ph in ("3,5", 3.5))
+    typed, given_ = (milk.calibrate(sour, ph, share=0.25) for ph in ("3,5", 3.5))
     assert typed == given_
 
 

@@ -10,13 +10,13 @@ from settings import SHELF, drawn_settings, made
 
 from drinklab import logbook, trial, whatif, writeup
 from drinklab.dilution import OwnIce
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.filtering import Filter
 from drinklab.gels import Set
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.steps import AddWater, Rest
-from drinklab.units import Display
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))

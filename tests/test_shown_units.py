@@ -6,8 +6,9 @@ from html import unescape
 import pytest
 from all_panels import PANELS, htmls
 
-from drinklab import clarification, demo, gels, logbook, pantry
-from drinklab.workbook import lesson, tuning
+from drinklab import demo, filtering, gels, logbook, pantry
+from drinklab.workbook.panels import balance as balance_panel
+from drinklab.workbook.parts import html
 
 WAYS = {"metric": ("mL", "°C", "kPa"), "US": ("oz", "°F", "psi")}
 # A number with a unit of the other way: "4 °C", "13.5 oz", "57 bar".
@@ -18,8 +19,8 @@ _OTHER = {
 # Concentrations, and what a source has printed. The bar measures of a target stand in a table beside the amounts.
 _CONCENTRATION = re.compile(r"g in 100 mL|In each 100 mL|mL to a mL")
 _PRINTED = [part for agent in gels.agents().values() for part in gels.sources(agent)]
-_PRINTED += [way.source for way in clarification.ways()]
-_PRINTED += list(tuning.MEASURES)  # names of what one pours with
+_PRINTED += [way.source for way in filtering.ways()]
+_PRINTED += list(balance_panel.MEASURES)  # names of what one pours with
 
 
 def _sentences(page: str, name: str) -> str:
@@ -52,7 +53,7 @@ def test_every_sentence_is_in_the_units_chosen(name, way, tmp_path):
         folder.mkdir()
         panel = _opened(name, folder, drink, way)
         for part in htmls(panel):
-            text = _sentences(part.value, name) if part.value != lesson.STYLE else ""
+            text = _sentences(part.value, name) if part.value != html.STYLE else ""
             for match in _OTHER[way].finditer(text):
                 found.add(text[max(0, match.start() - 60) : match.end() + 25])
     assert not found, "\n".join(sorted(found))

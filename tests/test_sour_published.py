@@ -11,7 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drinklab import balance, clarification, gels, pantry, steps, trial
+from drinklab import balance, filtering, gels, pantry, steps, trial
+from drinklab import milk as dairy
 from drinklab.liquid import COMPONENTS, Liquid
 from drinklab.recipe import Recipe
 
@@ -25,7 +26,7 @@ def _inputs(row) -> dict:
 
 
 def _wash(milk, way, milk_ml, **grams):
-    return clarification.milk_wash(Liquid.of(water=30, **grams), milk, amount=milk_ml, way=way)
+    return dairy.milk_wash(Liquid.of(water=30, **grams), milk, amount=milk_ml, way=way)
 
 
 def _drink(ingredient=None, unsure=0.0, **grams) -> Liquid:
@@ -40,7 +41,7 @@ def _band(low, high):
 
 
 def _held(way):
-    how = clarification.WASHINGS[way]
+    how = dairy.WASHINGS[way]
     return how.hold_up / how.hold_up_factor, how.hold_up * how.hold_up_factor
 
 
@@ -51,15 +52,15 @@ def _curd_mass(**given):
 
 
 def _index(milk):
-    kind = clarification.milks()[milk]
+    kind = dairy.milks()[milk]
     ph = np.linspace(3.5, 6.6, 311)
-    steepest = np.abs(np.gradient(clarification.bound(ph), ph)).max() / 1000
+    steepest = np.abs(np.gradient(dairy.bound(ph), ph)).max() / 1000
     return [steepest * (kind.buffering + side * kind.buffering_pm) for side in (-1, 1)]
 
 
 def _peak(milk):
     ph = np.linspace(3.5, 6.6, 311)
-    at = ph[np.abs(np.gradient(clarification.bound(ph), ph)).argmax()]
+    at = ph[np.abs(np.gradient(dairy.bound(ph), ph)).argmax()]
     return at - 0.15, at + 0.15  # the peak is flat: a judgement
 
 
@@ -98,7 +99,7 @@ def test_published_rows_lie_in_the_band(row):
 
 # The model's own figure, to say how far it lies from the published one.
 CENTRES = {
-    "held": lambda way: clarification.WASHINGS[way].hold_up,
+    "held": lambda way: dairy.WASHINGS[way].hold_up,
     "curd mass": lambda **given: _wash(**given).curd.mass,
     "buffer index": lambda milk: float(np.mean(_index(milk))),
     "peak": lambda milk: float(np.mean(_peak(milk))),
@@ -194,21 +195,21 @@ def test_no_ph_where_next_to_nothing_is_known(name):
 
 def test_unknown_salts_are_carried_and_lost_like_the_rest():
     drink = Liquid.of(water=70, citric=1.5, unsure_potassium=0.12)
-    washed = clarification.milk_wash(drink)
+    washed = dairy.milk_wash(drink)
     assert COMPONENTS.index("unsure_potassium")
     assert washed.liquid.unsure_potassium == pytest.approx((1 - washed.lost) * 0.12)
-    sure = clarification.milk_wash(Liquid.of(water=70, citric=1.5, potassium=0.12))
-    none = clarification.milk_wash(Liquid.of(water=70, citric=1.5))
+    sure = dairy.milk_wash(Liquid.of(water=70, citric=1.5, potassium=0.12))
+    none = dairy.milk_wash(Liquid.of(water=70, citric=1.5))
     assert washed.ph_low < none.ph < sure.ph
     assert washed.ph_high - washed.ph_low > 1.2 * (sure.ph_high - sure.ph_low)
-    drawn = clarification.milk_wash(drink, draw=steps.draws(4000, 3))
+    drawn = dairy.milk_wash(drink, draw=steps.draws(4000, 3))
     ends = np.quantile(drawn.ph[1:], [0.025, 0.975])
     assert ends == pytest.approx([washed.ph_low, washed.ph_high], abs=0.06)
 
 
 def test_what_is_hardly_known_is_said():
     drink = Liquid.of(water=70, citric=0.5, unsure_potassium=0.25)
-    said = " ".join(clarification.milk_wash(drink, share=0.05).words())
+    said = " ".join(dairy.milk_wash(drink, share=0.05).words())
     assert "hardly known" in said
 
 
@@ -218,10 +219,10 @@ SOUR = Liquid.of(water=70, ethanol=16, sucrose=9, citric=0.9)
 
 
 def test_hot_and_cold_differ_and_are_saved():
-    cold, hot = (clarification.MilkWash(way=way) for way in clarification.WASHINGS)
+    cold, hot = (dairy.MilkWash(way=way) for way in dairy.WASHINGS)
     assert steps.from_dict(steps.to_dict(hot)) == hot != cold
     old = {"step": "milk wash", "milk": WHOLE, "share": 0.3, "name": "milk-washed"}
-    assert steps.from_dict(old) == clarification.MilkWash(share=0.3)
+    assert steps.from_dict(old) == dairy.MilkWash(share=0.3)
     assert hot.wash(SOUR).volume > cold.wash(SOUR).volume
     assert hot.wash(SOUR).most_milk > 1.5 * cold.wash(SOUR).most_milk
     assert {c.code for c in hot.act(SOUR).cautions} == {"dairy", "hot spirit"}
@@ -229,11 +230,11 @@ def test_hot_and_cold_differ_and_are_saved():
     assert "half of the whey protein" in " ".join(hot.wash(SOUR).words())
 
 
-@pytest.mark.parametrize("way", clarification.WASHINGS)
+@pytest.mark.parametrize("way", dairy.WASHINGS)
 def test_most_milk_of_either_way_curdles_just_whole(way):
-    most = clarification.milk_wash(SOUR, way=way).most_milk
-    edge = clarification.milk_wash(SOUR, amount=most, way=way)
-    assert edge.ph == pytest.approx(clarification.WASHINGS[way].curdles, abs=0.03)
+    most = dairy.milk_wash(SOUR, way=way).most_milk
+    edge = dairy.milk_wash(SOUR, amount=most, way=way)
+    assert edge.ph == pytest.approx(dairy.WASHINGS[way].curdles, abs=0.03)
     total = SOUR.grams + edge.milk.grams
     assert edge.liquid.grams + edge.curd.grams == pytest.approx(total, abs=1e-9)
 
@@ -243,7 +244,7 @@ def test_most_milk_of_either_way_curdles_just_whole(way):
 
 def test_a_random_draw_without_acid_does_not_refuse_the_wash():
     recipe = Recipe.parse("40 mL gin\n20 mL peach liqueur\n80 mL cold black tea")
-    found = trial.run(recipe, melt=0.0, steps=(clarification.MilkWash(), clarification.Filter()), draws=500)
+    found = trial.run(recipe, melt=0.0, steps=(dairy.MilkWash(), filtering.Filter()), draws=500)
     without = found.stages[0].liquid.acid <= 0
     assert without.any()
     assert not without[0]
@@ -251,9 +252,9 @@ def test_a_random_draw_without_acid_does_not_refuse_the_wash():
 
 
 @pytest.mark.parametrize("size", [1e-300, 1e-12, 1e-6, 1e-3])
-@pytest.mark.parametrize("way", clarification.WASHINGS)
+@pytest.mark.parametrize("way", dairy.WASHINGS)
 def test_a_wash_of_almost_no_drink(size, way):
-    washed = clarification.milk_wash(size * SOUR, amount=100, way=way)
+    washed = dairy.milk_wash(size * SOUR, amount=100, way=way)
     assert washed.ph == pytest.approx(6.7, abs=0.1)
     assert washed.complete == 0
     assert not any("nan" in said for said in washed.words())

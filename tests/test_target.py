@@ -9,10 +9,13 @@ import pytest
 from markupsafe import escape
 
 from drinklab import balance, logbook, reach, trial
-from drinklab.clarification import MilkWash
+from drinklab.milk import MilkWash
 from drinklab.recipe import Recipe
 from drinklab.units import BAR_MEASURES, FLUID_OUNCE, to_ml
-from drinklab.workbook import charts, panels, target
+from drinklab.workbook.charts import pictures
+from drinklab.workbook.charts import reach as reach_charts
+from drinklab.workbook.panels import bench as bench_panel
+from drinklab.workbook.panels import reach as reach_panel
 
 PLACES = ("best", "others")
 SOUR = Recipe.parse(
@@ -27,7 +30,7 @@ SOUR = Recipe.parse(
 
 @pytest.fixture
 def panel(tmp_path):
-    return target.target(tmp_path, SOUR)
+    return reach_panel.panel(tmp_path, SOUR)
 
 
 def _words(panel):
@@ -57,7 +60,7 @@ def _served(recipe, panel, melt=None):
 
 
 def test_it_opens_on_the_demo_drink(tmp_path):
-    panel = target.target(tmp_path)
+    panel = reach_panel.panel(tmp_path)
     drink = next(iter(panel._demo.values())).recipe
     assert [row.key for row in panel.rows.children] == [(p.ingredient, p.abv) for p in drink.pours]
     assert "meets the target" in panel.best.value
@@ -203,7 +206,7 @@ def test_the_other_answers_are_fewer_bottles_and_further_off(panel):
     ("distance", "word"), [(0, "as wanted"), (0.01, "very near"), (0.2, "near"), (0.6, "some way off"), (2, "far off")]
 )
 def test_a_distance_in_words(distance, word):
-    assert re.sub(r" \(.*", "", target._nearness(distance)) == word
+    assert re.sub(r" \(.*", "", reach_panel._nearness(distance)) == word
 
 
 # --- bottles -------------------------------------------------------------------------------------------
@@ -408,14 +411,14 @@ def test_a_dash_stays_a_dash_and_bitters_go_by_dashes(panel):
 
 def test_bar_measures_are_within_one_per_cent_of_the_amount():
     for ml in np.arange(0.1, 400, 0.173):
-        text = target.bar_text(ml)
+        text = reach_panel.bar_text(ml)
         if text:
             assert to_ml(text) == pytest.approx(ml, rel=0.0101)
     # and they are found: quarters of an ounce up to a pint, a barspoon and its half, up to three dashes
     for quarters in range(1, 64):
-        assert to_ml(target.bar_text(quarters * FLUID_OUNCE / 4)) == pytest.approx(quarters * FLUID_OUNCE / 4)
-    assert [target.bar_text(n * 0.9) for n in (1, 2, 3)] == ["1 dash", "2 dashes", "3 dashes"]
-    assert [target.bar_text(ml) for ml in (2.5, 5, 10, 30, 0, 8)] == [
+        assert to_ml(reach_panel.bar_text(quarters * FLUID_OUNCE / 4)) == pytest.approx(quarters * FLUID_OUNCE / 4)
+    assert [reach_panel.bar_text(n * 0.9) for n in (1, 2, 3)] == ["1 dash", "2 dashes", "3 dashes"]
+    assert [reach_panel.bar_text(ml) for ml in (2.5, 5, 10, 30, 0, 8)] == [
         "½ barspoon", "1 barspoon", "2 barspoons", "", "", ""
     ]  # fmt: skip  # 30 mL is 1.4 % more than an ounce
 
@@ -459,7 +462,7 @@ def test_units_change_what_is_shown_and_nothing_else(panel):
     panel.measure.value = ""
     assert panel.problem.value == ""
     assert _amounts(panel).get("tea_black", 0) <= 0.25 * FLUID_OUNCE + 1e-9
-    assert target.target(panel.folder).volume_unit.value == "oz"
+    assert reach_panel.panel(panel.folder).volume_unit.value == "oz"
 
 
 def test_an_unreadable_limit_survives_a_change_of_units(panel):
@@ -473,7 +476,7 @@ def test_dry_solids_are_limited_in_grams(tmp_path):
     drink = Recipe.parse(
         "60 mL white rum\n25 mL lime juice\n8 g white sugar\n10 mL water", technique="shaken", name="x"
     )
-    panel = target.target(tmp_path, drink)
+    panel = reach_panel.panel(tmp_path, drink)
     assert _row(panel, "sugar_white").most.placeholder == "g"
     _row(panel, "sugar_white").most.value = "5"
     grams = _amounts(panel)["sugar_white"] * panel.shelf["sugar_white"].density
@@ -496,7 +499,7 @@ def test_the_amounts_are_saved_as_a_new_trial_that_the_bench_opens(panel):
     bands = [f"{name.lower()} {_cells(panel.best, name)[0]}" for name in ("Strength", "Sugar", "Acid", "Volume")]
     assert logbook.entry(path).note == f"Wanted as served: {'; '.join(bands)}."
 
-    bench = panels.bench(panel.folder)
+    bench = bench_panel.panel(panel.folder)
     label, key = next(option for option in bench.choose.options if option[0].startswith("Saved"))
     assert label.removeprefix("Saved: ") in panel.use_said.value
     bench.choose.value = key
@@ -510,7 +513,7 @@ def test_the_amounts_are_saved_as_a_new_trial_that_the_bench_opens(panel):
     assert path.read_bytes() == first
     assert files[1].name in panel.use_said.value
 
-    again = target.target(panel.folder)
+    again = reach_panel.panel(panel.folder)
     again.choose.value = next(key for label, key in again.choose.options if label.startswith("Saved"))
     assert again.found[0].recipe.name == "Test sour, to a target"
 
@@ -637,8 +640,8 @@ def test_nothing_is_solved_twice_and_a_closed_section_not_at_all(panel, monkeypa
         call.__name__ = function.__name__
         return call
 
-    monkeypatch.setattr(target, "reach", counted(target.reach))
-    monkeypatch.setattr(target, "swap", counted(target.swap))
+    monkeypatch.setattr(reach_panel, "reach", counted(reach.reach))
+    monkeypatch.setattr(reach_panel, "swap", counted(reach.swap))
     panel.refresh()
     assert asked == []
     panel.wanted["abv"].dial.slider.value = 16
@@ -655,21 +658,21 @@ def test_nothing_is_solved_twice_and_a_closed_section_not_at_all(panel, monkeypa
 
 
 def test_sliders_of_a_slow_answer_wait_until_they_are_let_go(panel, monkeypatch):
-    solve = target.reach
+    solve = reach.reach
 
     def slow(*args, **more):
-        time.sleep(1.5 * target.PROMPT)
+        time.sleep(1.5 * reach_panel.PROMPT)
         return solve(*args, **more)
 
     dials = [panel.times, *(dial for wanted in panel.wanted.values() for dial in wanted.dials)]
     slow.__name__ = solve.__name__
-    monkeypatch.setattr(target, "reach", slow)
+    monkeypatch.setattr(reach_panel, "reach", slow)
     panel.wanted["abv"].dial.slider.value = 16
     assert not any(dial.slider.continuous_update for dial in dials)
     panel.volume_unit.value = "oz"  # with it come new sliders
     assert not any(dial.slider.continuous_update for dial in dials)
-    monkeypatch.setattr(target, "reach", lambda *args, **more: panel.found[::-1][::-1])
-    target.reach.__name__ = solve.__name__
+    monkeypatch.setattr(reach_panel, "reach", lambda *args, **more: panel.found[::-1][::-1])
+    reach.reach.__name__ = solve.__name__
     panel.wanted["abv"].dial.slider.value = 15
     assert all(dial.slider.continuous_update for dial in dials)
 
@@ -686,7 +689,7 @@ def test_every_drink_can_be_started_from(panel):
 
 def test_a_drink_too_strong_for_the_melt_rule_leaves_the_target_alone(tmp_path):
     strong = Recipe.parse("60 mL absinthe", name="Neat", technique="stirred")
-    panel = target.target(tmp_path, strong)
+    panel = reach_panel.panel(tmp_path, strong)
     assert "The target is not that of this drink" in panel.add_said.value
     assert panel.wanted["abv"].dial.value == 20
     assert panel.problem.value
@@ -714,7 +717,7 @@ def test_the_picture_shows_best_band_and_others_inside_steady_axes(panel):
 
 def test_the_picture_is_drawn_and_not_wider_than_its_place(panel):
     panel.wanted["sugar"].dial.number.value = 900  # the longest words
-    svg = charts.static_svg(target.target_chart(), **panel.picture.rows)
+    svg = pictures.static_svg(reach_charts.target_chart(), **panel.picture.rows)
     assert "not sweet enough by" in svg
     assert float(re.search(r'<svg [^>]*width="([\d.]+)"', svg)[1]) <= 760
     assert 'aria-label="Strength, sugar, acid and volume of the best answer' in svg

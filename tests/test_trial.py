@@ -6,12 +6,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drinklab import balance, carbonation, clarification, classics, dilution, filtering, logbook, pantry, steps, trial
+from drinklab import balance, carbonation, classics, dilution, filtering, logbook, milk, pantry, steps, trial
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.liquid import COMPONENTS, Liquid
 from drinklab.pantry import Ingredient
 from drinklab.recipe import TECHNIQUES, Pour, Recipe
-from drinklab.units import Display, ureg
+from drinklab.units import ureg
 
 SOUR = """45 mL dark rum, 46 %
 15 mL amontillado sherry
@@ -387,7 +388,7 @@ def test_ph_of_a_stage_is_that_of_its_liquid(sour):
 
 
 def test_the_drink_goes_through_the_steps_of_a_milk_punch_and_comes_back(sour, tmp_path):
-    wash, chill = clarification.MilkWash(share=0.3), carbonation.Chill(4)
+    wash, chill = milk.MilkWash(share=0.3), carbonation.Chill(4)
     gas = carbonation.Carbonate(volumes=2.5, temperature=4)
     done = trial.run(sour, melt=0, steps=[wash, filtering.Filter(), chill, gas])
     assert [s.name for s in done.stages] == ["mixed", wash.name, "filtered", chill.name, gas.name, "served"]

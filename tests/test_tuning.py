@@ -10,11 +10,14 @@ import pytest
 from own_drink import SIGNAL
 
 from drinklab import balance, logbook, trial, whatif
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.kinds import CONCENTRATION
 from drinklab.recipe import Recipe
-from drinklab.units import FLUID_OUNCE, Display
-from drinklab.workbook import charts, tuning, tuning_charts
+from drinklab.units import FLUID_OUNCE
+from drinklab.workbook.charts import balance as balance_charts
+from drinklab.workbook.charts import look, pictures
+from drinklab.workbook.panels import balance as balance_panel
 
 SHOW = Display()
 STIRRED = ("demo", "Slow Signal")
@@ -22,22 +25,22 @@ STIRRED = ("demo", "Slow Signal")
 
 @pytest.fixture
 def drink(tmp_path):
-    return tuning.drink(tmp_path, SIGNAL)
+    return balance_panel.panel(tmp_path, SIGNAL)
 
 
 @pytest.fixture
 def sweep(tmp_path):
-    return tuning.sweep(tmp_path, SIGNAL)
+    return balance_panel.sweep(tmp_path, SIGNAL)
 
 
 @pytest.fixture
 def versus(tmp_path):
-    return tuning.versus(tmp_path)
+    return balance_panel.versus(tmp_path)
 
 
 @pytest.fixture
 def families(tmp_path):
-    return tuning.families(tmp_path, SIGNAL)
+    return balance_panel.families(tmp_path, SIGNAL)
 
 
 def _text(place):
@@ -86,7 +89,7 @@ def test_the_tiles_are_the_trial_and_the_estimates_of_the_modules(drink, tool):
     assert "estimates" in said
 
 
-@pytest.mark.parametrize("measure", tuning.MEASURES)
+@pytest.mark.parametrize("measure", balance_panel.MEASURES)
 def test_the_bars_are_what_one_measure_more_and_less_really_does(drink, measure):
     drink.measure.value = measure
     ml = {"¼": FLUID_OUNCE / 4, "½": FLUID_OUNCE / 2, "5": 5, "1": 10, "a": 0.9}[measure[0]]
@@ -114,8 +117,8 @@ def test_the_bars_are_what_one_measure_more_and_less_really_does(drink, measure)
 
 def test_what_is_not_in_the_picture_is_said(drink):
     found = whatif.sensitivity(drink.recipe(), drink.shelf)
-    assert len(drink.chart.rows["effects"]) == tuning_charts.MOST < len(found)
-    assert f"{len(found) - tuning_charts.MOST} more move it less" in _text(drink.moved)
+    assert len(drink.chart.rows["effects"]) == balance_charts.MOST < len(found)
+    assert f"{len(found) - balance_charts.MOST} more move it less" in _text(drink.moved)
 
 
 def test_a_step_that_cannot_be_taken_away_is_not_drawn(drink):
@@ -148,11 +151,11 @@ def test_chance_is_the_variation_and_agrees_with_the_tiles(drink):
 def test_the_band_is_that_of_the_family_and_can_be_another(drink):
     assert drink.band.value == "sour"
     assert drink.limits() == whatif.band(drink.known, "sour")
-    drink.band.value = tuning.ALL
+    drink.band.value = balance_panel.ALL
     made = whatif.variation(drink.recipe(), trial.DRAWS, "jigger", pantry=drink.shelf, limits=whatif.band(drink.known))
     assert _cells(drink.made, "Acid")[1] == f"{100 * made.inside['acid']:.0f} %"
     drink.choose.value = ("classic", "Irish Coffee")  # hot: a family of one
-    assert drink.band.value == tuning.ALL
+    assert drink.band.value == balance_panel.ALL
 
 
 def test_technique_and_dials_move_all_of_it(drink):
@@ -168,7 +171,7 @@ def test_technique_and_dials_move_all_of_it(drink):
 
 
 def test_a_drink_without_acid_has_no_ratio_and_its_ph_is_not_known(tmp_path):
-    panel = tuning.drink(tmp_path, Recipe.parse("50 mL gin\n10 mL sugar syrup", name="Sweet"))
+    panel = balance_panel.panel(tmp_path, Recipe.parse("50 mL gin\n10 mL sugar syrup", name="Sweet"))
     assert panel.problem.value == ""
     assert "pH not known" in _text(panel.figures)
     assert "no acid" in _text(panel.figures)
@@ -182,7 +185,7 @@ def test_a_contour_lies_where_a_formula_says():
     # x² + y² = r²: straight pieces between the points of a grid of step h miss it by about h²/8r
     x = np.linspace(-2, 2, 41)
     for r in (0.55, 1.03, 1.71):
-        found = tuning_charts.contour(x, x, x**2 + x[:, None] ** 2, r**2)
+        found = balance_charts.contour(x, x, x**2 + x[:, None] ** 2, r**2)
         ends = np.concatenate([found[:, :2], found[:, 2:]])
         assert np.abs(np.hypot(*ends.T) - r).max() < 0.1**2 / 8 / r * 1.01
         length = np.hypot(found[:, 2] - found[:, 0], found[:, 3] - found[:, 1]).sum()
@@ -190,21 +193,21 @@ def test_a_contour_lies_where_a_formula_says():
         # closed: each end is the end of one other piece
         assert all(np.isclose(ends, end, atol=1e-9).all(axis=1).sum() == 2 for end in ends)
     saddle = np.array([[0.0, 1.0], [1.0, 0.0]])
-    assert len(tuning_charts.contour(np.array([0.0, 1]), np.array([0.0, 1]), saddle, 0.5)) == 2
-    assert len(tuning_charts.contour(x, x, x**2 + x[:, None] ** 2, 99.0)) == 0
+    assert len(balance_charts.contour(np.array([0.0, 1]), np.array([0.0, 1]), saddle, 0.5)) == 2
+    assert len(balance_charts.contour(x, x, x**2 + x[:, None] ** 2, 99.0)) == 0
 
 
 def test_a_region_is_where_a_formula_says():
     x = np.linspace(-2, 2, 41)
-    disc = tuning_charts.region(x, x, 1.5**2 - x**2 - x[:, None] ** 2)
+    disc = balance_charts.region(x, x, 1.5**2 - x**2 - x[:, None] ** 2)
     assert {row["part"] for row in disc} == {0}
     for row in disc:
         assert row["x2"] == pytest.approx(math.sqrt(max(1.5**2 - row["y"] ** 2, 0)), abs=0.02)
         assert row["x"] == pytest.approx(-row["x2"])
-    two = tuning_charts.region(x, x, np.abs(x) - 1 + 0 * x[:, None])
+    two = balance_charts.region(x, x, np.abs(x) - 1 + 0 * x[:, None])
     assert {row["part"] for row in two} == {0, 1}
     # apart along y: not drawn as one
-    assert len({row["part"] for row in tuning_charts.region(x, x, np.abs(x[:, None]) - 1 + 0 * x)}) == 2
+    assert len({row["part"] for row in balance_charts.region(x, x, np.abs(x[:, None]) - 1 + 0 * x)}) == 2
 
 
 def _as_poured(panel, x, y):
@@ -333,7 +336,7 @@ def test_a_ratio_to_hardly_any_acid_is_left_out(versus):
 def test_two_drinks_handed_in_are_compared(tmp_path):
     a = Recipe.parse("45 mL aged rum, 50 %\n20 mL lemon juice\n20 mL honey syrup", name="A <b>", technique="shaken")
     b = a.with_amounts([45, 20, 30])
-    panel = tuning.versus(tmp_path, a, Recipe("B", b.pours, b.technique))
+    panel = balance_panel.versus(tmp_path, a, Recipe("B", b.pours, b.technique))
     assert panel.problem.value == ""
     verdicts = {d.figure: d.verdict for d in panel.found}
     assert (verdicts["sugar"], verdicts["alcohol"]) == (whatif.DIFFERS, whatif.CANNOT_TELL)
@@ -355,7 +358,7 @@ def test_the_map_shows_each_classic_and_the_drink_where_the_module_puts_it(famil
     at = families.known.names.index("Daiquiri")
     assert (row["one"], row["two"]) == pytest.approx(seen.coordinates[at, :2], abs=1e-3)
     assert row["acid"] == pytest.approx(balance.reference(families.known).acid[at], abs=0.01)
-    assert {r["family"] for r in rows} <= set(charts.FAMILIES)
+    assert {r["family"] for r in rows} <= set(look.FAMILIES)
     # where the arrows lie no classic does
     assert not [r for r in rows if -0.9 < r["one"] < 1.4 and r["two"] > 2.3]
 
@@ -392,7 +395,7 @@ def test_one_family_can_stand_out(families):
 
 # --- all of them ------------------------------------------------------------------------------------------------
 
-MAKERS = (tuning.drink, tuning.sweep, tuning.versus, tuning.families)
+MAKERS = (balance_panel.panel, balance_panel.sweep, balance_panel.versus, balance_panel.families)
 
 
 @pytest.mark.parametrize("make", MAKERS)
@@ -415,7 +418,7 @@ def test_units_change_what_is_shown_and_nothing_else(make, tmp_path):
     assert not re.search(r"\d mL", page.replace("(7.4 mL)", ""))
     panel.temperature_unit.value = "°F"
     assert "°C" not in " ".join(a.value for a in panel.answers)
-    if make is tuning.drink:
+    if make is balance_panel.panel:
         assert "at 41 °F" in panel.figures.value
         assert any("0.25 oz poured" in r["how"] for r in panel.chart.rows["effects"])
     assert logbook.choices(panel.folder)["volume"] == "oz"
@@ -423,7 +426,7 @@ def test_units_change_what_is_shown_and_nothing_else(make, tmp_path):
     assert _page(panel) == before
 
 
-@pytest.mark.parametrize("make", [tuning.drink, tuning.sweep, tuning.families])
+@pytest.mark.parametrize("make", [balance_panel.panel, balance_panel.sweep, balance_panel.families])
 def test_a_mistake_is_one_sentence_and_the_page_stays(make, tmp_path):
     panel = make(tmp_path, SIGNAL)
     good = _page(panel)
@@ -448,7 +451,7 @@ def test_one_pour_twice_is_refused_in_words(sweep):
 
 
 def test_a_measure_larger_than_the_drink_is_refused_in_words(tmp_path):
-    panel = tuning.drink(tmp_path, Recipe.parse("10 mL gin", name="A drop"))
+    panel = balance_panel.panel(tmp_path, Recipe.parse("10 mL gin", name="A drop"))
     good = _page(panel)
     panel.measure.value = "½ oz (14.8 mL)"
     assert "at most the whole drink, 10 mL" in panel.problem.value
@@ -471,12 +474,14 @@ def test_a_drink_too_strong_for_the_rule_is_refused_in_words(sweep):
     assert str(told.value)[:20].lower() in sweep.problem.value.lower()
 
 
-@pytest.mark.parametrize(("make", "name"), [(tuning.drink, "drink"), (tuning.sweep, "sweep"), (tuning.families, "map")])
+@pytest.mark.parametrize(
+    ("make", "name"), [(balance_panel.panel, "drink"), (balance_panel.sweep, "sweep"), (balance_panel.families, "map")]
+)
 def test_the_charts_can_be_drawn_and_fit(make, name, tmp_path):
     """What the page is sent, drawn by the same engine; as wide as `charts` has it."""
     panel = make(tmp_path)
     chart = {**panel.chart.spec, "datasets": {**panel.chart.spec.get("datasets", {}), **panel.chart.rows}}
-    picture = charts.static_svg(chart)
+    picture = pictures.static_svg(chart)
     assert float(re.search(r'width="([\d.]+)"', picture)[1]) <= 760
     for row in panel.chart.rows.get("effects", []):
         assert row["distance_label"] in picture
@@ -484,7 +489,7 @@ def test_the_charts_can_be_drawn_and_fit(make, name, tmp_path):
 
 
 def test_speed_is_printed(tmp_path):
-    for make in (tuning.drink, tuning.sweep, tuning.families):
+    for make in (balance_panel.panel, balance_panel.sweep, balance_panel.families):
         panel, took = make(tmp_path, SIGNAL), []
         for k in range(15):
             start = perf_counter()

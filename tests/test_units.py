@@ -8,11 +8,12 @@ import numpy as np
 import pint
 import pytest
 
-from drinklab import carbonation, clarification, dilution, gels, kinds, strength, units
+from drinklab import boiling, carbonation, dilution, gels, kinds, milk, strength, units
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
 from drinklab.recipe import Recipe
-from drinklab.units import FLUID_OUNCE, Display, split_amount, to_celsius, to_kpa, to_ml, ureg
+from drinklab.units import FLUID_OUNCE, split_amount, to_celsius, to_kpa, to_ml, ureg
 
 foreign = pint.UnitRegistry()  # somebody else's: pint refuses to mix it with ours
 
@@ -288,13 +289,13 @@ def kind_of(hint):
 GOOD = {
     kinds.VOLUME: 50.0, kinds.MASS: 8.0, kinds.TEMPERATURE: 20.0, kinds.ABV: 40.0, kinds.ABW: 40.0, kinds.PROOF: 80.0,
     kinds.CONCENTRATION: 100.0, kinds.DENSITY: 1000.0, kinds.FRACTION: 0.5, kinds.RATIO: 2.0, dilution.RULE_RANGE: 25.0,
-    kinds.GAUGE_PRESSURE: 500.0, kinds.GAS_VOLUMES: 2.5, gels.BLOOM: 200.0, gels.FLASH_RANGE: 40.0,
+    kinds.GAUGE_PRESSURE: 500.0, kinds.GAS_VOLUMES: 2.5, gels.BLOOM: 200.0, boiling.FLASH_RANGE: 40.0,
 }  # fmt: skip
 SECONDS = ureg.Quantity(3, "second")
 
 
 def public_functions():
-    for module in (strength, dilution, carbonation, clarification, gels):
+    for module in (strength, dilution, carbonation, milk, gels):
         for name, function in inspect.getmembers(module, inspect.isfunction):
             if function.__module__ == module.__name__ and not name.startswith("_"):
                 yield f"{module.__name__.split('.')[-1]}.{name}", function
@@ -322,7 +323,7 @@ def call(function, **changed):
     others |= {"vessel_volume": 500.0, "loss": 0.05}
     if function is dilution.weakest_liquid:
         others["temperature"] = -18.0
-    if function.__module__ == clarification.__name__:
+    if function.__module__ == milk.__name__:
         others |= {"liquid": strength.spirit(90, 20) + Liquid.of(citric=1.0), "measured_ph": 3.8, "minutes": ()}
     others = {name: value for name, value in others.items() if name in taken}
     return function(**given | others | changed)

@@ -14,17 +14,25 @@ from hypothesis import strategies as st
 from settings import SHELF, drawn_settings, made, washed_settings
 
 from drinklab import logbook, trial, writeup
+from drinklab.boiling import Boil
 from drinklab.carbonation import Carbonate, Chill
 from drinklab.carbonation import Pour as PourGas
-from drinklab.clarification import MilkWash
 from drinklab.dilution import OwnIce
+from drinklab.display import Display
 from drinklab.filtering import Filter
-from drinklab.gels import Boil, Set
+from drinklab.gels import Set
+from drinklab.milk import MilkWash
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.steps import AddWater
-from drinklab.units import Display
-from drinklab.workbook import bubbles, clear, ice, jelly, target, tuning
+from drinklab.workbook.panels import balance as balance_panel
+from drinklab.workbook.panels import carbonation as carbonation_panel
+from drinklab.workbook.panels import dilution as dilution_panel
+from drinklab.workbook.panels import filtering as filtering_panel
+from drinklab.workbook.panels import gels as gels_panel
+from drinklab.workbook.panels import milk as milk_panel
+from drinklab.workbook.panels import reach as reach_panel
+from drinklab.workbook.panels import schedule as schedule_panel
 
 CLEAR = Recipe.parse(
     "900 mL gin, 45 %\n500 mL cold green tea\n300 mL lime juice\n300 mL honey syrup",
@@ -86,24 +94,24 @@ def _shown_whole(setting, tmp_path_factory):
     if made(setting) is None:
         return
     folder = _held(tmp_path_factory, setting)
-    gas = bubbles.bubbles(folder)
+    gas = carbonation_panel.panel(folder)
     expected = _before(setting, Carbonate(2.0)).profile
     assert gas._drink().figures.abv == pytest.approx(expected.abv, rel=1e-9)
     assert gas._drink().figures.sugar == pytest.approx(expected.sugar, rel=1e-9)
     assert gas.problem.value or f"{expected.abv:.1f} % vol" in gas.headline.value
     _declared(gas, setting)
-    gel = jelly.jelly(folder)
+    gel = gels_panel.panel(folder)
     expected = _before(setting, Set()).liquid[0]
     assert gel.liquid().grams == pytest.approx(expected.grams, rel=1e-9, abs=1e-9)
     _declared(gel, setting)
-    for panel in (tuning.drink(folder),):
+    for panel in (balance_panel.panel(folder),):
         assert panel.drink() == setting
         _declared(panel, setting)
-    washed = clear.wash(folder)
+    washed = milk_panel.panel(folder)
     if not washed.problem.value:
         first = _before(setting, MilkWash())
         mixed = washed.made.stages[len(washed.made.stages) - 2 - len(washed.made.steps) + [
-            isinstance(step, clear._Seen) for step in washed.made.steps].index(True)].profile  # fmt: skip
+            isinstance(step, milk_panel._Seen) for step in washed.made.steps].index(True)].profile  # fmt: skip
         assert (mixed.abv, mixed.sugar) == pytest.approx((first.profile.abv, first.profile.sugar), rel=1e-6)
         if setting.step(MilkWash):
             assert not washed.problem.value
@@ -115,7 +123,7 @@ def _shown_whole(setting, tmp_path_factory):
 def test_a_washed_drink_is_gassed_and_set_as_washed(tmp_path_factory):
     folder = _held(tmp_path_factory, WASHED)
     after = trial.run(WASHED, draws=0).made
-    gas, gel = bubbles.bubbles(folder), jelly.jelly(folder)
+    gas, gel = carbonation_panel.panel(folder), gels_panel.panel(folder)
     for panel, words in ((gas, _text(gas.headline)), (gel, _text(gel.headline))):
         assert "In hand: Clear Line" in _text(panel.head)
         assert "milk" in _text(panel.cautions).partition("Contains:")[2]
@@ -128,7 +136,7 @@ def test_a_washed_drink_is_gassed_and_set_as_washed(tmp_path_factory):
 
 def test_melt_water_is_in_the_jelly_unless_it_is_left_out(tmp_path_factory):
     folder = _held(tmp_path_factory, Setting(SOUR, melt=0.4))
-    gel = jelly.jelly(folder)
+    gel = gels_panel.panel(folder)
     wet = gel.liquid().volume()
     assert "Taken: the drink as it stands, with 40 % of ice water" in _text(gel.headline)
     gel.dry.value = True
@@ -145,14 +153,14 @@ def _again(folder):
 
 def test_gas_is_put_and_comes_back(tmp_path_factory):
     folder = _held(tmp_path_factory, WASHED)
-    panel = bubbles.bubbles(folder)
+    panel = carbonation_panel.panel(folder)
     panel.vessel.value, panel.limit.value, panel.level.number.value = "keg, 9.5 L", "5 bar", 2.4
     panel.temperature.number.value = 2
     panel.pour_button.click()
     chill, gas, pour = _again(folder).steps[-3:]
     assert (chill, gas, pour) == (Chill(2), Carbonate(2.4, temperature=2, vessel="keg, 9.5 L", limit=500), PourGas(2))
     assert "“Clear Line” is in hand with it" in panel.said.value
-    other = bubbles.bubbles(folder)
+    other = carbonation_panel.panel(folder)
     assert (other.level.value, other.vessel.value, other.temperature.celsius) == (2.4, "keg, 9.5 L", 2)
     assert other.gas_step() == gas
     other.mode.value, other.gauge.number.value = "level", 1.5
@@ -164,7 +172,7 @@ def test_gas_is_put_and_comes_back(tmp_path_factory):
 
 def test_wash_and_filter_are_put_as_a_batch_and_come_back(tmp_path_factory):
     folder = _held(tmp_path_factory, Setting(SOUR, ice=OwnIce(ice=150, seconds=10)))
-    panel = clear.wash(folder)
+    panel = milk_panel.panel(folder)
     panel.batch.number.value, panel.share.number.value, panel.lemon.number.value = 1500, 0.2, 40
     panel.papers.value = 3
     panel.put_button.click()
@@ -176,7 +184,7 @@ def test_wash_and_filter_are_put_as_a_batch_and_come_back(tmp_path_factory):
     assert (kept.step(MilkWash).share, kept.step(Filter).papers) == (0.2, 3)
     assert kept.serves == int(run.made.volume // 150)
     assert kept.ice.ice == pytest.approx(150 * kept.recipe.pours[0].amount / 45)
-    again = clear.wash(folder)
+    again = milk_panel.panel(folder)
     assert again.batch.ml == pytest.approx(run.stages[names.index("milk-washed") - 1].profile.volume)
     assert again.washed.volume == pytest.approx(panel.washed.volume)
     assert again.to_keep() == kept
@@ -184,8 +192,8 @@ def test_wash_and_filter_are_put_as_a_batch_and_come_back(tmp_path_factory):
 
 def test_one_head_for_milk_filter_and_day(tmp_path_factory):
     folder = _held(tmp_path_factory, WASHED)
-    head = clear.wash(folder)
-    through, day = clear.filtering(wash=head), clear.day(wash=head)
+    head = milk_panel.panel(folder)
+    through, day = filtering_panel.panel(wash=head), schedule_panel.panel(wash=head)
     run_off = trial.run(WASHED.until(Filter), draws=0).made.volume
     assert head.batch.ml == pytest.approx(trial.run(WASHED.until(MilkWash), draws=0).made.volume)
     shown = head.display.volume_text(run_off)
@@ -210,7 +218,7 @@ def test_one_head_for_milk_filter_and_day(tmp_path_factory):
 
 def test_own_ice_is_put_and_comes_back(tmp_path_factory):
     folder = _held(tmp_path_factory, Setting(SOUR, melt=0.3))
-    panel = ice.ice(folder)
+    panel = dilution_panel.panel(folder)
     panel.seconds.number.value, panel.ice.number.value, panel.ice_temperature.number.value = 9, 180, -8
     share = panel.chill.dilution
     panel.put_button.click()
@@ -218,19 +226,19 @@ def test_own_ice_is_put_and_comes_back(tmp_path_factory):
     kept = _again(folder)
     assert (kept.melt, kept.ice.seconds, kept.ice.ice, kept.ice.ice_temperature) == (None, 9, 180, -8)
     assert trial.run(kept, draws=0).melt == pytest.approx(share)
-    again = ice.ice(folder)
+    again = dilution_panel.panel(folder)
     assert again.chill.dilution == pytest.approx(share)
     assert (again.seconds.value, again.ice.value) == (9, 180)
     paced = replace(kept, ice=replace(kept.ice, pace=1.7, miss=1.2, wetness=0.031))
     logbook.put_in_hand(folder, paced, SHELF)
-    again = ice.ice(folder)
+    again = dilution_panel.panel(folder)
     again.put_button.click()
     assert _again(folder).ice == paced.ice
 
 
 def test_a_jelly_is_set_boiled_or_put_beside(tmp_path_factory):
     folder = _held(tmp_path_factory, WASHED)
-    panel = jelly.jelly(folder)
+    panel = gels_panel.panel(folder)
     panel.choose.value = panel.choose.options[-1][1]
     panel.mould.value, panel.volume.number.value = "shot cup", 300
     name = panel._recipe.name
@@ -248,7 +256,7 @@ def test_a_jelly_is_set_boiled_or_put_beside(tmp_path_factory):
     panel.choose.value = ("hand", "")
     panel.set_button.click()
     assert isinstance(_again(folder).steps[-1], Set)
-    again = jelly.jelly(folder)
+    again = gels_panel.panel(folder)
     assert again.made.volume == pytest.approx(trial.run(_again(folder), draws=0).made.volume)
     assert again.made.grams == pytest.approx(panel.made.grams)
     again.more.selected_index = 0
@@ -258,7 +266,7 @@ def test_a_jelly_is_set_boiled_or_put_beside(tmp_path_factory):
 
 
 def test_putting_refuses_in_words(tmp_path):
-    panel = jelly.jelly(tmp_path)
+    panel = gels_panel.panel(tmp_path)
     panel.beside_button.click()
     assert "Drink in hand is none; it must be one" in _text(panel.said)
     panel.choose.value = ("plain", "")
@@ -269,7 +277,7 @@ def test_putting_refuses_in_words(tmp_path):
 
 def test_another_drink_in_hand_is_set_aside(tmp_path_factory):
     folder = _held(tmp_path_factory, Setting(SOUR))
-    panel = bubbles.bubbles(folder)
+    panel = carbonation_panel.panel(folder)
     panel.use(WASHED)
     panel.put_button.click()
     assert "What was in hand is kept as trials/" in panel.said.value
@@ -278,7 +286,7 @@ def test_another_drink_in_hand_is_set_aside(tmp_path_factory):
 
 def test_a_target_is_met_as_iced_and_both_are_shown(tmp_path_factory):
     iced = Setting(SOUR, ice=OwnIce(ice=150, seconds=8), steps=(AddWater(0.5),))
-    panel = target.target(_held(tmp_path_factory, iced))
+    panel = reach_panel.panel(_held(tmp_path_factory, iced))
     before = trial.run(replace(iced, steps=()), draws=0)
     assert panel.wanted["abv"].value[0] == pytest.approx(before.made.abv)
     assert panel.found[0].melt == pytest.approx(before.melt)
@@ -308,7 +316,7 @@ def test_bench_and_lesson_agree_on_the_water_that_a_wash_lacks(strength, steps, 
     wash = MilkWash(share=0.25)
     steps = (wash, *steps[1:]) if steps[:1] == ("wash",) else (*steps, wash)
     drink = Setting(Recipe.parse(pours, name="unwatered", technique="none"), steps=steps)
-    panel = clear.wash(_held(tmp_path_factory, drink))
+    panel = milk_panel.panel(_held(tmp_path_factory, drink))
     assert panel.problem.value == ""
     before = trial.run(drink.until(MilkWash), draws=0).served.profile
     share = trial.water_missing(trial.run(drink, draws=0))
@@ -322,7 +330,7 @@ def test_bench_and_lesson_agree_on_the_water_that_a_wash_lacks(strength, steps, 
 def test_a_refused_drink_that_is_opened_is_said(tmp_path_factory):
     """The sentence of the answer was taken away by the one that had opened it."""
     folder = _held(tmp_path_factory, Setting(Recipe.parse("60 mL gin\n60 mL cold green tea", technique="none")))
-    panel = clear.wash(folder)
+    panel = milk_panel.panel(folder)
     assert "Acid of the drink is none; it must be some" in _text(panel.problem)
     panel.choose.value = ("demo", "Clear Line")
     assert panel.problem.value == ""
@@ -332,7 +340,7 @@ def test_a_refused_drink_that_is_opened_is_said(tmp_path_factory):
 
 def test_one_drink_washed_whole_opens_with_its_glass(tmp_path_factory):
     sour = Recipe.parse("10 mL gin\n20 mL lemon juice\n10 mL honey syrup")
-    panel = clear.wash(_held(tmp_path_factory, Setting(sour, steps=(MilkWash(share=0.1),), draws=0)))
+    panel = milk_panel.panel(_held(tmp_path_factory, Setting(sour, steps=(MilkWash(share=0.1),), draws=0)))
     assert panel.problem.value == ""
     assert panel.serve.ml == pytest.approx(panel.made.served.profile.volume, rel=1e-3)
 
@@ -344,7 +352,7 @@ def test_what_nothing_was_drawn_for_has_no_plus_or_minus(tmp_path_factory):
     assert math.isnan(now.stages[-1].gas[1])
     (row,) = [row for row in writeup._stage_table(now, Display()) if row["word"] == "Carbon dioxide"]
     assert row["cells"][-1] == f"{now.stages[-1].gas[0]:.1f}"
-    panel = tuning.drink(_held(tmp_path_factory, gassed))
+    panel = balance_panel.panel(_held(tmp_path_factory, gassed))
     sour = _text(panel.figures).partition("Sour and sweet")[2]
     assert "± is not known, as no random drinks are drawn" in sour
     assert "±" not in sour.partition("Sourness")[2].partition("As served")[0]

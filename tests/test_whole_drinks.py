@@ -8,13 +8,14 @@ from pathlib import Path
 import pytest
 
 from drinklab import demo, making, writeup
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.pantry import load
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.steps import AddWater
 from drinklab.trial import run
-from drinklab.units import FLUID_OUNCE, Display
+from drinklab.units import FLUID_OUNCE
 
 NOTEBOOK = Path(__file__).parents[1] / "notebooks" / "07_whole_drinks.ipynb"
 SHELF = load()

@@ -3,11 +3,13 @@
 import pytest
 
 from drinklab import logbook
+from drinklab.display import Display
 from drinklab.recipe import Recipe
-from drinklab.units import FLUID_OUNCE, Display
-from drinklab.workbook import panels, tuning
-from drinklab.workbook.lesson import Dial, Pours
-from drinklab.workbook.number_box import NumberBox
+from drinklab.units import FLUID_OUNCE
+from drinklab.workbook.panels import balance as balance_panel
+from drinklab.workbook.panels import bench as bench_panel
+from drinklab.workbook.parts.dials import Dial, Pours
+from drinklab.workbook.parts.number_box import NumberBox
 
 TOLD = "2 oz rye\n⅞ oz lemon juice\n2 dashes aromatic bitters\n6 mint leaves\n1 egg white"
 
@@ -19,7 +21,7 @@ def typed(dial: Dial, text: str) -> None:
 
 @pytest.fixture
 def bench(tmp_path):
-    return panels.bench(tmp_path)
+    return bench_panel.panel(tmp_path)
 
 
 def type_in(bench, text):
@@ -63,7 +65,7 @@ def test_the_unit_typed_becomes_the_unit_shown(bench):
         ("2", "oz"), ("⅞", "oz"), ("2", "dashes"), ("6", "leaves"), ("1", ""),
     ]  # fmt: skip
     assert logbook.choices(bench.folder)["volume"] == "oz"
-    assert tuning.drink(bench.folder).volume_unit.value == "oz"  # and on every lesson
+    assert balance_panel.panel(bench.folder).volume_unit.value == "oz"  # and on every lesson
     bench.typing.selected_index = 0
     assert bench.typed.value.splitlines()[1:3] == ["⅞ oz lemon juice, fresh", "2 dashes aromatic bitters, 44.7 %"]
 
@@ -71,10 +73,10 @@ def test_the_unit_typed_becomes_the_unit_shown(bench):
 def test_what_was_told_is_shown_again_when_opened(bench):
     type_in(bench, TOLD)
     bench.save()
-    again = panels.bench(bench.folder)
+    again = bench_panel.panel(bench.folder)
     again.choose.value = next(value for label, value in again.choose.options if label.startswith("Saved:"))
     assert [d.unit.value for d in again.pours.children] == ["oz", "oz", "dashes", "leaves", ""]
-    lesson = tuning.drink(bench.folder, again.recipe())
+    lesson = balance_panel.panel(bench.folder, again.recipe())
     dials = next(part for part in _all(lesson) if isinstance(part, Pours))
     assert [d.unit.value for d in dials.children] == ["oz", "oz", "dashes", "leaves", ""]
 
@@ -106,7 +108,7 @@ def test_metric_words_leave_ounces_and_mixed_ones_leave_the_choice(bench):
 def test_a_jigger_in_ounces_moves_by_eighths():
     dial = Pours(lambda: None)
     recipe = Recipe.parse("1½ oz gin")
-    dial.use(recipe, panels.classics.load().pantry, Display("oz"))
+    dial.use(recipe, bench_panel.classics.load().pantry, Display("oz"))
     assert dial.children[0].step == 0.125
     dial.children[0].slider.value = 1.625
     assert dial.recipe().volume == pytest.approx(1.625 * FLUID_OUNCE)

@@ -8,9 +8,10 @@ egg 50 g (USDA SR28 01124, 01125, 01123).
 import pytest
 
 from drinklab import logbook, making, pantry, tables, trial
+from drinklab.display import Display
 from drinklab.errors import InputError, InputErrors
 from drinklab.recipe import PART, Measure, Pour, Recipe
-from drinklab.units import FLUID_OUNCE, Display, fraction_text, ounces_text
+from drinklab.units import FLUID_OUNCE, fraction_text, ounces_text
 
 SHELF = pantry.load()
 OZ = Display("oz")

@@ -9,11 +9,11 @@ from html.parser import HTMLParser
 import pytest
 
 from drinklab import balance, classics, logbook, writeup
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.pantry import load
 from drinklab.recipe import Recipe
 from drinklab.trial import difference, run
-from drinklab.units import Display
 
 NASTY = "<script>alert(1)</script> & \"quotes\" 'single' {{ 7*7 }} {% raw %} </title> --> ]]>"
 MARKDOWN = (

@@ -1,5 +1,3 @@
 """Published science on plain floats and arrays. Mass fractions run from 0 to 1, temperatures are in °C."""
 
-from . import density, freezing
-
 __all__ = ["density", "freezing"]

@@ -32,7 +32,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from drinklab.errors import InputError, Told, one_of
+from ..errors import InputError, Told, one_of
 
 START = "00_bench.ipynb"
 PORT = 8790  # away from 8888, so that a JupyterLab of the user's own stays where it is
@@ -389,7 +389,7 @@ def fingerprint(path: Path) -> str:
 
 
 def _signed(notebooks: list[Path]) -> list[str]:
-    from drinklab.workbook.server import sign
+    from .server import sign
 
     try:
         sign(*notebooks)
@@ -499,7 +499,7 @@ def _serve(folder: Path, port: int, tell: Callable[[str, str], None]) -> str | N
     # Jupyter reports each page that is closed in the middle of something, at length.
     with open(log, "w", encoding="utf-8", buffering=1) as file, contextlib.redirect_stderr(file):
         try:
-            from drinklab.workbook.server import ready, trouble
+            from .server import ready, trouble
 
             server = ready(folder, folder / KEPT, port, secrets.token_hex(24))
             server.io_loop.add_callback(look)  # when it listens, not before

@@ -35,7 +35,7 @@ from nbformat.sign import NotebookNotary
 from tornado.simple_httpclient import SimpleAsyncHTTPClient
 from traitlets.config import Config
 
-from drinklab.errors import InputError, Told
+from ..errors import InputError, Told
 
 LAB = Path(__file__).parent / "lab"
 

@@ -15,12 +15,14 @@ import time
 import ipywidgets
 import pytest
 
-from drinklab.workbook import charts, live
+from drinklab.workbook.charts import live, look, pictures
+from drinklab.workbook.charts import place as place_charts
+from drinklab.workbook.charts import stages as stages_charts
 
 CLASSICS = [
     {"name": f"{family} {number}", "family": family, "technique": "stirred", "abv": 8.0 + 2.5 * place + 0.3 * number,
      "sugar": 25.0 + 6 * number, "acid": 1.0 + 0.8 * place + 0.1 * number}
-    for place, family in enumerate(charts.FAMILIES) for number in range(13)
+    for place, family in enumerate(look.FAMILIES) for number in range(13)
 ]  # fmt: skip
 
 # What a notebook gives the widget's JavaScript: a model with its state, and a manager that knows other models.
@@ -94,7 +96,7 @@ def rows_of(chart) -> list[str]:
 
 @pytest.fixture
 def chart(page):
-    new = live.LiveChart(charts.place_chart(CLASSICS, "sour"))
+    new = live.LiveChart(place_charts.place_chart(CLASSICS, "sour"))
     new.put(**moved(0))
     host(page, new)
     page.evaluate("async () => { window.place = await show(model); }")
@@ -180,7 +182,7 @@ def test_moving_ends_where_drawing_anew_would(page, chart):
         )
         rows["me"][0]["sugar"] += chance.choice([-30, 0, 40, 300])
         rows["base"] = chance.choice([[], [{"abv": chance.uniform(5, 60), "sugar": 50.0, "acid": 5.0}]])
-        rows |= charts.family_rows(CLASSICS, chance.choice([None, *charts.FAMILIES]))
+        rows |= place_charts.family_rows(CLASSICS, chance.choice([None, *look.FAMILIES]))
         chosen = chance.sample(sorted(rows), 3)
         same = page.evaluate(
             """async change => {
@@ -262,10 +264,10 @@ def test_hover_names_a_classic(page, chart):
 
 
 def test_page_of_its_own_works_without_a_network(page):
-    chart = charts.place_chart(CLASSICS, "sour")
-    first = charts.interactive_html(chart, **moved(3))
-    second = charts.interactive_html(
-        charts.stage_chart([{"stage": "Poured", "abv": 24.0, "volume": 118.0, "sugar": 92.0, "acid": 8.0}]),
+    chart = place_charts.place_chart(CLASSICS, "sour")
+    first = pictures.interactive_html(chart, **moved(3))
+    second = pictures.interactive_html(
+        stages_charts.stage_chart([{"stage": "Poured", "abv": 24.0, "volume": 118.0, "sugar": 92.0, "acid": 8.0}]),
         engine=False,
     )
     page.context.set_offline(True)

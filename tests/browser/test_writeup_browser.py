@@ -14,7 +14,7 @@ TITLE = '<script>alert(1)</script> & "quotes"'
 
 @pytest.fixture(scope="module")
 def file(tmp_path_factory):
-    charts = pytest.importorskip("drinklab.workbook.charts", reason="the charts are not there")
+    charts = pytest.importorskip("drinklab.workbook.charts.pictures", reason="the charts are not there")
     sour = run(Recipe.parse(
         "45 mL dark rum, 46 %\n20 mL amontillado sherry\n15 mL pineapple juice\n15 mL lemon juice\n20 mL honey syrup\n"
         "20 mL green tea, cold", name="Branch Line, first sour", technique="shaken", family="sour",

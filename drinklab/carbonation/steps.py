@@ -1,0 +1,211 @@
+"""Steps of a drink with gas: chill it, carbonate it, pour it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from .. import dilution
+from ..display import pressure_text
+from ..errors import InputError, Told, one_of, require
+from ..kinds import GAS_VOLUMES
+from ..liquid import Liquid
+from ..physics import freezing as _freezing
+from ..physics import solubility as _solubility
+from ..physics.solubility import grams_from_volumes, volumes_from_grams
+from ..steps import Brought, Caution, Draw, Outcome, estimate, savable
+from ..steps import first as _estimate
+from ..units import number, to_celsius, to_kpa
+from .gas import (
+    CAUTIONS,
+    POURED_LOSS,
+    POURED_SPREAD,
+    _read,
+    _require_liquid,
+    _with_co2,
+    dissolved_co2,
+    lost_by_pouring,
+    spread,
+)
+from .vessels import WARM, _require_gas, in_vessel, vessel_of
+
+
+def _set(step, **fields) -> None:
+    for name, value in fields.items():
+        object.__setattr__(step, name, value)
+
+
+@savable("chill")
+@dataclass(frozen=True, slots=True)
+class Chill:
+    """Cool a drink, closed and without ice: nothing of it changes.
+
+    Parameters
+    ----------
+    temperature : float or str
+        [°C]
+    """
+
+    temperature: float = 4.0
+    name: str = "chilled"
+
+    def __post_init__(self):
+        _set(self, temperature=to_celsius(self.temperature))
+        require("temperature", self.temperature, *_solubility.TEMPERATURES, "°C")
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Refuses what would freeze; says so when it is near."""
+        drink = _estimate(liquid)
+        _require_liquid(drink, self.temperature)
+        point = dilution.freezing_point(drink)
+        near = self.temperature - point < 2 * _freezing.ERROR
+        note = f"It begins to freeze near {point:.0f} °C: leave it no longer than it takes to chill.".replace("-", "−")
+        chill = f"Chill to {self.temperature:.0f} °C ({self.temperature * 1.8 + 32:.0f} °F).".replace("-", "−")
+        return Outcome(liquid, notes=(chill, note) if near else (chill,), temperature=self.temperature)
+
+
+@savable(
+    "carbonate",
+    "Gas: carbon dioxide in water by Weiss (1974), less for alcohol and sugar (few figures are published; the ± says "
+    "how few). 1 volume is 1.96 g/L. Figures hold in the closed vessel; on opening and pouring some is lost.",
+)
+@dataclass(frozen=True, slots=True)
+class Carbonate:
+    """Gas a drink until it is in balance: to so many volumes, or at a pressure.
+
+    The vessel is taken as filled to its limit, whatever share of that batch the drink at hand is.
+
+    Parameters
+    ----------
+    volumes : float, optional
+        Wanted. [volumes]
+    pressure : float or str, optional
+        In place of volumes. [kPa gauge]
+    temperature : float or str
+        [°C]
+    vessel : str
+        A key of `VESSELS`.
+    limit : float or str, optional
+        The limit stamped on yours. [kPa gauge]
+    gas : str
+        Only "CO2".
+    """
+
+    volumes: float | None = None
+    pressure: float | None = None
+    temperature: float = 4.0
+    vessel: str = "keg, 19 L"
+    limit: float | None = None
+    gas: str = "CO2"
+    name: str = "carbonated"
+    cautions: ClassVar[tuple[Caution, ...]] = CAUTIONS
+
+    def __post_init__(self):
+        _require_gas(self.gas)
+        if (self.volumes is None) == (self.pressure is None):
+            given = "neither" if self.volumes is None else "both"
+            raise InputError("volumes or pressure", Told(given), "one of the two")
+        _set(self, temperature=to_celsius(self.temperature))
+        if self.pressure is not None:
+            _set(self, pressure=to_kpa(self.pressure))
+        else:
+            _set(self, volumes=number(self.volumes, "volumes"))
+            require("volumes", self.volumes, GAS_VOLUMES.low, GAS_VOLUMES.high, GAS_VOLUMES.label)
+        if self.limit is not None:
+            _set(self, limit=to_kpa(self.limit, "limit"))
+        vessel_of(self.vessel, self.limit)
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Add the gas; what the drink held above that leaves again."""
+        drink = _estimate(liquid)
+        volumes = self.volumes
+        if volumes is None:
+            volumes = dissolved_co2(drink, self.pressure, self.temperature, volumes=True)
+        vessel = vessel_of(self.vessel, self.limit)
+        batch = drink * (vessel.fill / (1000 * _read(drink)[0]))
+        held = in_vessel(_with_co2(batch, 0.0), volumes, self.temperature, vessel)  # too much is vented
+        litres, _, _ = _read(liquid)
+        sure = spread(drink)
+        level = np.maximum(1 + sure / 2 * draw("gas that the drink holds"), 0.0)
+        gained = grams_from_volumes(volumes) * litres * level - liquid.co2
+        note = (
+            f"{volumes:.1f} volumes ({grams_from_volumes(volumes):.1f} g/L) of gas at {self.temperature:.0f} °C and "
+            f"{pressure_text(held.pressure)} on the gauge, good to ± {100 * sure:.0f} %."
+        ).replace("-", "−")
+        notes = (note,)
+        if _read(drink)[1] > _solubility.READ_TO:
+            notes += ("Above 13 % vol how much gas a drink holds is an estimate: taste, and adjust the pressure.",)
+        return Outcome(
+            liquid=_with_co2(liquid, liquid.co2 + gained),
+            left=_gas(np.maximum(-gained, 0.0)),
+            cautions=held.cautions,
+            added=_gas(np.maximum(gained, 0.0)),
+            notes=notes,
+            temperature=self.temperature,
+        )
+
+    def require_stands(self, liquid: Liquid, temperature: float) -> None:
+        """Refuse to let the vessel stand warmer than it bears with this gassed drink in it."""
+        drink, vessel = _estimate(liquid), vessel_of(self.vessel, self.limit)
+        if drink.co2 > 0 and temperature > max(WARM, self.temperature):
+            litres = _read(drink)[0]
+            batch = _with_co2(drink * (vessel.fill / (1000 * litres)), 0.0)
+            in_vessel(batch, volumes_from_grams(drink.co2 / litres), temperature, vessel)
+
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+        """In which vessel, in how many fillings, and to what."""
+        vessel = vessel_of(self.vessel, self.limit)
+        fillings = math.ceil(_estimate(liquid).volume() / vessel.fill - 1e-9)
+        name = vessel.name.replace(", ", " of ")
+        several = f", in {fillings} fillings of at most {vessel.fill:.0f} mL," if fillings > 1 else ""
+        return (f"Gas it in a {name}{several} until it holds {outcome.notes[0]}",)
+
+    def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
+        """The gas that goes into the drink; what fills the vessel's head comes on top."""
+        return (Brought("carbon dioxide (in the drink)", _estimate(outcome.added).mass),)
+
+
+def _gas(grams) -> Liquid:
+    return Liquid.of(co2=grams)
+
+
+@savable("pour", "Gas lost in pouring: measured on champagne (Liger-Belair and others, 2010; second hand), ± 50 %.")
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """Pour a gassed drink: what leaves is gas alone.
+
+    Parameters
+    ----------
+    temperature : float or str
+        Of the drink. [°C]
+    pour : {"tilted", "upright"}
+    """
+
+    temperature: float = 4.0
+    pour: str = "tilted"
+    name: str = "poured"
+
+    def __post_init__(self):
+        one_of("pour", self.pour, POURED_LOSS)
+        _set(self, temperature=to_celsius(self.temperature))
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """The gas that is driven out, as `lost_by_pouring`."""
+        drink = _estimate(liquid)
+        if not drink.co2 > 0:
+            raise InputError("gas of the drink", 0, "above 0 volumes: carbonate it before you pour it")
+        share = lost_by_pouring(drink, self.temperature, self.pour) / drink.co2
+        lost = np.clip(share * (1 + POURED_SPREAD / 2 * draw("gas lost by pouring")), 0.0, 1.0) * liquid.co2
+        left = volumes_from_grams((1 - share) * drink.co2 / _read(drink)[0])
+        note = f"About {left:.1f} volumes of gas are left in the glass; the loss is good to a half of it."
+        return Outcome(_with_co2(liquid, liquid.co2 - lost), _gas(lost), notes=(note,), temperature=self.temperature)
+
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+        """How it is poured."""
+        how = "down the side of a tilted glass" if self.pour == "tilted" else "into the middle of an upright glass"
+        return (
+            f"Pour it at {self.temperature:.0f} °C ({self.temperature * 1.8 + 32:.0f} °F) {how}.".replace("-", "−"),
+        )

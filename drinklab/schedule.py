@@ -1,0 +1,221 @@
+"""The day that clearing a drink takes: what comes when, and what may wait overnight."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from .errors import InputError, Told, one_of, require
+from .filtering import USUAL_VOLUME, WAYS, Filter, Forecast, Way, filter_forecast, hours, ways  # noqa: F401
+
+LEMON_YIELD = 30.0  # mL of strained juice from a lemon; common practice, no published source
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One thing to do on the day.
+
+    Parameters
+    ----------
+    minutes : float or None
+        How long it takes; None for the filter: from its forecast.
+    keeps : float
+        Hours that its result keeps cold. Common practice, no published source. [h]
+    note : str
+        On keeping and safety.
+    """
+
+    key: str
+    do: str
+    minutes: float | None
+    keeps: float
+    note: str
+
+    @property
+    def overnight(self) -> bool:
+        """Whether its result can wait overnight."""
+        return self.keeps >= 12
+
+
+_COLD = "keep at 4 °C (39 °F) or below"
+
+# Common practice, no published source.
+STAGES = {
+    s.key: s
+    for s in (
+        Stage("juice", f"Squeeze and strain juice (a lemon gives about {LEMON_YIELD:.0f} mL).", 20, 24, "Cover it."),
+        Stage("mix", "Mix everything but the milk.", 15, 24, "Cover it."),
+        Stage("milk", "Measure cold milk; pour the drink into it, slowly.", 10, 0.5, f"Dairy: {_COLD}."),
+        Stage("rest", "Let it rest cold; don't stir.", 30, 12, f"Dairy: {_COLD}."),
+        Stage("filter", "Filter in the fridge; pour the first cloudy runnings back.", None, 168, f"Dairy: {_COLD}."),
+        Stage("chill", "Chill the clear drink, for gas as cold as can be.", 60, 168, f"Milk was in it: {_COLD}."),
+        Stage("gas", "Carbonate, shaken cold, and close.", 30, 48,
+              "Only in what is made for pressure. A keg at rest takes a week or more: then begin that much earlier."),
+        Stage("set", "Let the bottles stand cold; set the jelly beside them.", 120, 48, f"Milk was in it: {_COLD}."),
+    )
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A stage with its times."""
+
+    stage: Stage
+    start: datetime
+    end: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The day, from the first squeeze to serving.
+
+    `earliest` is when it can be served if begun at once; `late` if that is after `serve_at`; `filtering` says
+    what the filter's time is based on.
+    """
+
+    rows: tuple[Row, ...]
+    serve_at: datetime
+    earliest: datetime
+    late: bool
+    filtering: str
+
+    @property
+    def start(self) -> datetime:
+        """When the first stage begins."""
+        return self.rows[0].start
+
+    def words(self) -> tuple[str, ...]:
+        """Plain sentences on what does not fit, and on the filter."""
+        waits = [row.stage.key for row in self.rows[:-1] if row.stage.overnight]
+        last = "filter" if "filter" in waits else waits[-1] if waits else ""
+        split = f"split over two days: after '{last}' it can wait overnight" if last else "make it the day before"
+        said = []
+        if self.late:
+            said.append(
+                f"This would have had to start at {_when(self.start)}: serve at {_when(self.earliest)} at the "
+                f"earliest, or {split}."
+            )
+        elif self.start.hour < 6:
+            said.append(f"This starts at night, at {_when(self.start)}: {split}.")
+        return (*said, self.filtering) if self.filtering else tuple(said)
+
+    def checklist(self) -> str:
+        """The plan as a list to tick, in markdown."""
+        lines, day = [f"# Clear drink, to serve at {_when(self.serve_at)}"], None
+        lines += [f"\n{said}" for said in self.words()]
+        for row in self.rows:
+            if row.start.date() != day:
+                day = row.start.date()
+                lines.append(f"\n## {day:%A} {day.day} {day:%B}\n")
+            until = f"{row.end:%H:%M}" if row.end.date() == day else f"{row.end:%a %H:%M}"
+            keeps = f"Keeps {hours(60 * row.stage.keeps)} cold" + (
+                ", so can wait overnight." if row.stage.overnight else "."
+            )
+            lines.append(f"- [ ] {row.start:%H:%M} – {until} {row.stage.do} {row.stage.note} {keeps}")
+        lines.append(
+            f"\nTimes and keeping are common practice, no published source. Dairy: {_COLD}, and follow your local food "
+            "code. Milk stays declared after it is filtered out."
+        )
+        return "\n".join(lines)
+
+
+def _when(moment: datetime) -> str:
+    return f"{moment:%H:%M} on {moment:%a} {moment.day} {moment:%b}"
+
+
+def plan(
+    serve_at: datetime | str,
+    stages: Iterable[str | Stage] | None = None,
+    *,
+    forecast: Forecast | None = None,
+    volume: float = USUAL_VOLUME,
+    filters: int = 1,
+    wait: Mapping[str, float] | None = None,
+    now: datetime | None = None,
+) -> Plan:
+    """From the time to serve back to the first squeeze.
+
+    Parameters
+    ----------
+    serve_at : datetime or str
+        As a datetime, or text such as "2026-07-03 18:00".
+    stages : iterable, optional
+        Keys of `STAGES`, or a `Stage` of your own, in order; all of them by default.
+    forecast : Forecast, optional
+        Of the filter, which is planned at the late end of its band; else common practice for `volume` mL
+        through `filters` papers.
+    wait : mapping, optional
+        Hours that the result of a stage waits, such as {"filter": 14} for overnight. [h]
+    now : datetime, optional
+        The clock's by default.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    InputError
+        For a time in the past, an unknown stage, a forecast that is not made, or a wait that is longer than
+        the stage keeps.
+
+    Examples
+    --------
+    >>> day = plan("2026-07-03 18:00", ["juice", "mix", "milk", "rest"], now=datetime(2026, 7, 3, 9))
+    >>> [f"{row.start:%H:%M}" for row in day.rows]
+    ['16:45', '17:05', '17:20', '17:30']
+    """
+    if isinstance(serve_at, str):
+        try:
+            serve_at = datetime.fromisoformat(serve_at)
+        except ValueError:
+            raise InputError("serve time", serve_at, "a date and time such as '2026-07-03 18:00'") from None
+    if not isinstance(serve_at, datetime):
+        raise InputError("serve time", serve_at, "a date and time such as '2026-07-03 18:00'")
+    now = datetime.now(serve_at.tzinfo) if now is None else now
+    if (now.tzinfo is None) != (serve_at.tzinfo is None):
+        raise InputError("serve time", Told(str(serve_at)), "with a time zone like the present time, or both without")
+    if serve_at <= now:
+        raise InputError("serve time", Told(_when(serve_at)), f"after the present time, {_when(now)}")
+    chosen = [_stage(s) for s in (STAGES if stages is None else stages)]
+    if not chosen:
+        raise InputError("stages", Told("none"), f"some of {', '.join(STAGES)}")
+    wait = dict(wait or {})
+    for key, pause in wait.items():
+        keeps = {s.key: s.keeps for s in chosen}[one_of("stage to wait after", key, [s.key for s in chosen])]
+        require(f"wait after {key!r}", pause, 0, keeps, "h")
+    rows, end, filtering = [], serve_at, ""
+    for stage in reversed(chosen):
+        end = _earlier(end, 60 * wait.get(stage.key, 0.0))
+        if stage.minutes is None:
+            minutes, filtering = _filter_minutes(forecast, volume, filters)
+            stage = replace(stage, minutes=minutes)
+        start = _earlier(end, stage.minutes)
+        rows.append(Row(stage, start, end))
+        end = start
+    earliest = _earlier(now, -(_utc(serve_at) - _utc(end)).total_seconds() / 60)
+    return Plan(tuple(reversed(rows)), serve_at, earliest, _utc(end) < _utc(now), filtering)
+
+
+def _stage(stage: str | Stage) -> Stage:
+    return stage if isinstance(stage, Stage) else STAGES[one_of("stage", stage, STAGES)]
+
+
+def _filter_minutes(forecast: Forecast | None, volume: float, filters: int) -> tuple[float, str]:
+    forecast = filter_forecast(total_volume=volume, filters=filters) if forecast is None else forecast
+    if not forecast.made:
+        raise InputError("forecast of the filter", Told(f"not made ({forecast.reason})"), "made, to plan by it")
+    return 5 * float(np.ceil(forecast.high / 5)), f"The filter is planned at its late end. {forecast.words()[0]}"
+
+
+def _utc(moment: datetime) -> datetime:
+    return moment.astimezone(UTC) if moment.tzinfo else moment
+
+
+def _earlier(moment: datetime, minutes: float) -> datetime:
+    """So many minutes before, by a clock that runs on when the hour is changed."""
+    before = _utc(moment) - timedelta(minutes=minutes)
+    return before.astimezone(moment.tzinfo) if moment.tzinfo else before

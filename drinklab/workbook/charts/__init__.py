@@ -1,0 +1,1 @@
+"""Pictures: one module a topic, and the live chart whose rows alone move."""

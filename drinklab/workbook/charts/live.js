@@ -1,0 +1,93 @@
+// One engine a page, however many charts there are: its code comes with a widget that all of them share.
+async function engine(model) {
+  globalThis.drinklabVegaLoading ??= (async () => {
+    const source = await model.widget_manager.get_model(model.get("engine").replace("IPY_MODEL_", ""));
+    const url = URL.createObjectURL(new Blob([source.get("code")], {type: "text/javascript"}));
+    try { await import(url); } finally { URL.revokeObjectURL(url); }
+  })();
+  try { await globalThis.drinklabVegaLoading; }
+  catch (error) { globalThis.drinklabVegaLoading = null; throw error; }
+  return globalThis.drinklabVega;
+}
+
+// Leaves the browser time to take in what else has arrived; a hidden tab has no frames, hence the clock.
+const breath = () => new Promise(go => { requestAnimationFrame(go); setTimeout(go, 60); });
+
+// Rows are changed where they are, as far as they go: the engine never quite forgets a row taken out.
+function changed(view, name, rows) {
+  const old = view.data(name), change = view.changeset();
+  rows.forEach((row, i) => {
+    if (i >= old.length) return change.insert(row);
+    for (const field of new Set([...Object.keys(old[i]), ...Object.keys(row)]))
+      if (old[i][field] !== row[field]) change.modify(old[i], field, row[field]);
+  });
+  return change.remove(old.slice(rows.length));
+}
+
+function render({ model, el }) {
+  const place = document.createElement("div");
+  place.className = "drinklab-chart";
+  el.append(place);
+  const names = model.get("names");
+  const rows = name => structuredClone(model.get("rows_" + name));
+  const waiting = new Set();
+  let view = null, drawing = false, closed = false;
+
+  const fail = (error, what = "its specification has a mistake") => {
+    const reason = String(error?.message ?? error).split("\n")[0].replace(/\.$/, "").slice(0, 200);
+    place.textContent = `This chart cannot be drawn: ${what} (${reason}).`;
+    place.classList.add("drinklab-chart-failed");
+    place.setAttribute("role", "alert");
+  };
+  const draw = async () => {
+    if (drawing || !view || closed) return;
+    drawing = true;
+    try {
+      while (waiting.size && !closed) {
+        const now = [...waiting];
+        waiting.clear();
+        for (const name of now)
+          view.change(name, changed(view, name, rows(name)));
+        await view.runAsync();
+        await breath();
+      }
+    } catch (error) { fail(error); }
+    drawing = false;
+  };
+  const heard = names.map(name => ["change:rows_" + name, () => { waiting.add(name); draw(); }]);
+  for (const [event, act] of heard) model.on(event, act);
+
+  (async () => {
+    let embed;
+    try { embed = await engine(model); }
+    catch (error) { return closed || fail(error, "the drawing engine did not arrive, run the notebook again"); }
+    if (closed) return;
+    try {
+      const start = structuredClone(model.get("spec"));
+      start.datasets = {...start.datasets, ...Object.fromEntries(names.map(name => [name, rows(name)]))};
+      waiting.clear();
+      const result = await embed(place, start, {mode: "vega-lite", actions: false, renderer: "svg"});
+      if (closed) return result.finalize();
+      view = result.view;
+      // By default it keeps up to 10 000 marks that are gone.
+      view.cleanThreshold = 20;
+      const quiet = () => logger;
+      const logger = {level: quiet, warn: quiet, info: quiet, debug: quiet,
+                      error: error => { fail(error); return logger; }};
+      view.logger(logger);
+      // JupyterLab would take the arrow keys from sliders inside the chart.
+      for (const input of place.querySelectorAll(".vega-bind input, .vega-bind select"))
+        input.setAttribute("data-lm-suppress-shortcuts", "true");
+      place.setAttribute("data-drawn", "yes");
+      draw();
+    } catch (error) { if (!closed) fail(error); }
+  })();
+
+  return () => {
+    closed = true;
+    for (const [event, act] of heard) model.off(event, act);
+    view?.finalize();
+    place.remove();
+  };
+}
+export default { render };

@@ -1,0 +1,1 @@
+"""Panels, one module a topic; each is opened by its `panel`."""

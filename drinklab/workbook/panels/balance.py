@@ -1,0 +1,453 @@
+"""The lesson on balance: what moves a drink, a plane of two amounts, A against B, the families. No maths here."""
+
+from __future__ import annotations
+
+import contextlib
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import ipywidgets as w
+import numpy as np
+
+from ... import balance, dilution, trial, whatif
+from ...balance import AXES, KINDS
+from ...display import Display
+from ...errors import InputError, Told
+from ...kinds import CONCENTRATION, RATIO, Kind
+from ...recipe import SERVES, TECHNIQUES, Recipe
+from ...setting import Setting, as_setting
+from ..charts.balance import (
+    MOST,
+    effect_rows,
+    effect_words,
+    effects_chart,
+    map_chart,
+    map_rows,
+    nice_top,
+    plane_chart,
+    plane_rows,
+)
+from ..charts.live import LiveChart
+from ..parts.dials import Pours
+from ..parts.html import WIDE, Html, bold, element, heading, join, para, quiet, table, tiles
+from ..parts.panel import Lesson, draw, pick
+
+SHOWN = ("abv", "sugar", "acid", "sugar_to_acid", "volume")
+MEASURES = {
+    "¼ oz (7.4 mL)": "0.25 oz", "½ oz (14.8 mL)": "0.5 oz", "5 mL (a barspoon)": "1 barspoon", "10 mL": "10 mL",
+    "a dash (0.9 mL)": "1 dash",
+}  # fmt: skip
+ALL = "all the classics"
+POINTS = 61  # of the plane, on each axis
+_TASTED = 100  # random drinks that sweetness and sourness are worked out for
+
+
+def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> DrinkPanel:
+    """What moves a drink most, how sour and sweet it is, and what chance does to it.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: own ingredients and choices are read from it.
+    recipe : Recipe, optional
+        What to start with; the demo's first drink by default.
+    """
+    return DrinkPanel(folder, recipe)
+
+
+def sweep(folder: str | Path = ".", recipe: Recipe | None = None) -> SweepPanel:
+    """Two amounts of a drink at once: one figure as lines over the plane of both. Arguments as of `drink`."""
+    return SweepPanel(folder, recipe)
+
+
+def versus(folder: str | Path = ".", a: Recipe | None = None, b: Recipe | None = None) -> VersusPanel:
+    """A against B, figure by figure, and which differences outlast pouring error. Arguments as of `drink`."""
+    return VersusPanel(folder, a, b)
+
+
+def families(folder: str | Path = ".", recipe: Recipe | None = None) -> FamiliesPanel:
+    """A map of the classics by family, with a drink on it. Arguments as of `drink`."""
+    return FamiliesPanel(folder, recipe)
+
+
+class _Tuned(Lesson):
+    """A drink under dials: one a pour, its technique and its serve."""
+
+    def _build_drink(self, show: Display) -> list[w.Widget]:
+        self.pours = Pours(self.refresh)
+        self.technique, self.serve = pick("Technique", TECHNIQUES), pick("Served", SERVES)
+        self._answers_to(self.technique, self.serve)
+        return [self.choose, self.pours, self.technique, self.serve]
+
+    def _build_band(self) -> w.Dropdown:
+        # A family of a few drinks has no band.
+        counts = Counter(self.known.families)
+        listed = [f for f, n in counts.items() if n >= whatif.LEAST_FAMILY and f != whatif.NO_FAMILY]
+        self.band = pick("Band", [ALL, *listed])
+        self._answers_to(self.band)
+        return self.band
+
+    def _used(self) -> None:
+        self.pours.use(self._recipe, self.shelf, self.display)
+        self.technique.value, self.serve.value = self._recipe.technique, self._recipe.serve
+        if hasattr(self, "tool"):
+            self.tool.value = self.setting.tool
+        if hasattr(self, "band"):
+            self.band.value = self._recipe.family if self._recipe.family in self.band.options else ALL
+
+    def _show_in(self, show: Display) -> None:
+        self.pours.show_in(show)
+
+    def recipe(self) -> Recipe:
+        """The drink as the page stands."""
+        return replace(self.pours.recipe(), technique=self.technique.value, serve=self.serve.value)
+
+    def drink(self) -> Setting:
+        """That, with its ice, its later steps and what goes with it."""
+        tool = self.tool.value if hasattr(self, "tool") else self.setting.tool
+        return replace(self.setting, recipe=self.recipe(), tool=tool)
+
+    def _in_hand(self):
+        try:
+            return [("", self.drink().brings(self.shelf))]
+        except InputError:  # the dials say nothing that can be poured: the drink as it was chosen
+            return super()._in_hand()
+
+    def limits(self) -> dict[str, tuple[float, float]]:
+        """The band that is chosen."""
+        return whatif.band(self.known, None if self.band.value == ALL else self.band.value)
+
+    def _band_words(self, limits: Mapping, show: Display) -> str:
+        ends = ", ".join(f"{balance.WORDS[f]} {_between(KINDS[f], *pair, show)}" for f, pair in limits.items())
+        return f"Band of {self.band.value}, the middle 80 % of each figure: {ends}."
+
+
+# --- one drink -------------------------------------------------------------------------------------------
+
+
+class DrinkPanel(_Tuned):
+    """One drink: what moves it, its taste, chance. `use` puts a recipe on it; `refresh` recomputes and repaints."""
+
+    def _build(self, show: Display) -> None:
+        controls = self._build_drink(show)
+        self.measure = pick("One step", list(MEASURES))
+        self.tool = pick("Measured by", trial.TOOLS)
+        self.chance = w.Checkbox(value=True, description="show what chance does", indent=False, layout=WIDE)
+        self.answers = [Html() for _ in range(4)]
+        self.figures, self.moves, self.moved, self.made = self.answers
+        self.chart = LiveChart(effects_chart())
+        self._lay_out(
+            [*controls, self.measure, self.tool, self._build_band(), self.chance, self.volume_unit,
+             self.temperature_unit],
+            [self.figures, self.moves, self.chart, self.moved],
+            [self.made],
+        )  # fmt: skip
+        self._answers_to(self.measure, self.tool, self.chance)
+
+    def _answer(self) -> None:
+        drink, show = self.drink(), self.display
+        run = trial.run(drink, self.shelf)
+        effects = whatif.sensitivity(drink, self.shelf, MEASURES[self.measure.value], known=self.known)
+        figures = self._figures(run, show)
+        made = ""
+        if self.chance.value:
+            limits = self.limits()
+            varied = whatif.variation(drink, trial.DRAWS, pantry=self.shelf, limits=limits)
+            made = self._chance(varied, show)
+        # Nothing failed: only now does the page change.
+        draw(self.chart, effect_rows(effects, show))
+        self.figures.value, self.moves.value = figures, _moves_words(self.measure.value)
+        self.moved.value, self.made.value = _moved_words(effects, show), made
+        return run
+
+    def _figures(self, run: trial.Trial, show: Display) -> str:
+        stage, tasted = run.served, run.served.liquid[: _TASTED + 1]
+        ph = show.ph_text(stage.ph).partition(" ")
+        sour = [("pH", ph[0] or "not known", ph[2], "")]
+
+        def about(word: str, found: np.ndarray, own: float = 0.0) -> None:
+            # Half-width that holds 19 in 20: the random drinks' and the calculation's own; not known of none drawn.
+            around = float(np.hypot(2 * found[1:].std(), 2 * own)) if found.size > 1 else np.nan
+            sour.append((word, *show.parts(CONCENTRATION, found[0], around)))
+
+        about("Sourness: titratable, as citric", balance.titratable(tasted))
+        for degrees in (balance.COLD, balance.WARM):
+            own = balance.sweetness_pm(tasted[0], degrees)
+            word = f"Sweetness at {show.temperature_text(degrees)}, as sucrose"
+            about(word, balance.sweetness(tasted, degrees), own)
+        sure = "± holds 19 in 20" if tasted[1:].mass.size else "± is not known, as no random drinks are drawn"
+        behind = quiet(
+            f"As served, after every step; {sure}. Sourness: the acid that takes up alkali to pH 8.2, "
+            "told as citric acid: less than the acid by weight, part of which the fruit's own salts take up. "
+            "Sweetness: the sucrose that would taste as sweet in plain water, each sugar by published figures, which "
+            "differ. How acid, alcohol, cold and bubbles hide each other is in none of them: taste it."
+        )
+        return join([
+            tiles(figure_tiles(stage, show)),
+            heading("Sour and sweet, side by side: estimates"),
+            tiles(sour, behind),
+        ])  # fmt: skip
+
+    def _chance(self, made: whatif.Variation, show: Display) -> str:
+        rows = []
+        for figure in whatif.MOVED:
+            kind = KINDS[figure]
+            between = _between(kind, getattr(made.low, figure), getattr(made.high, figure), show)
+            inside = f"{100 * made.inside[figure]:.0f} %" if figure in made.inside else ""
+            parts = made.shares[figure]
+            shares = [f"{100 * parts[s]:.0f} %" if any(parts.values()) else "" for s in parts]
+            rows.append((balance.TITLES[figure], between, inside, *shares))
+        head = (
+            "Figure",
+            "19 drinks in 20 lie between",
+            "inside the band",
+            *(f"due to {s}" for s in made.shares["abv"]),
+        )
+        return join([
+            heading("What chance does"),
+            table(head, rows),
+            para("Poured over and over, ", bold(f"{100 * made.all_inside:.0f} in 100"),
+                 f" drinks are inside the band of {self.band.value} in strength, sugar and acid at once."),
+            quiet(
+                f"{self._band_words(made.band, show)} {made.draws:,} random drinks: fruit and bottles as the pantry "
+                f"has it, {made.tool} by common practice (no published source), melt water "
+                f"± {100 * dilution.MELT_SPREAD:.0f} %. What is due to what: an estimate, each source varied alone."
+            ),
+        ])  # fmt: skip
+
+
+def figure_tiles(stage: trial.Stage, show: Display) -> list[tuple[str, str, str, str]]:
+    """The figures of a stage, for `lesson.tiles`."""
+    return [(balance.TITLES[f], *balance.shown(stage.profile, f, show, stage.spread(f))) for f in SHOWN]
+
+
+def _plain(kind: Kind, value: float, show: Display, signed: bool = False) -> str:
+    """A figure with its unit; a ratio stands by itself."""
+    number, _, unit = show.parts(kind, value, signed=signed)
+    return number if kind is RATIO else f"{number} {unit}"
+
+
+def _between(kind: Kind, low: float, high: float, show: Display, signed: bool = False) -> str:
+    return f"{show.parts(kind, low, signed=signed)[0]} to {_plain(kind, high, show, signed)}"
+
+
+def _moves_words(measure: str) -> str:
+    return heading("What moves it most") + para(
+        f"{measure} more or less of each pour, and one standard deviation of what differs by itself. “Moves it by”: 1 "
+        "is the usual step between two classics."
+    )
+
+
+def _moved_words(effects: tuple[whatif.Effect, ...], show: Display) -> str:
+    said = []
+    if rest := effects[MOST:]:
+        name, how = effect_words(rest[0], show)
+        said.append(f"{len(rest)} more move it less, at most {rest[0].distance:.2f}: {name}, {how}.")
+    for effect in effects[:MOST]:
+        if effect.less is None:
+            said.append(f"{effect.name}: less than one step is there, so only more was tried.")
+        if "dissolve" in effect.note:
+            said.append(f"{effect.name}: the sugar of one step more does not dissolve before the ice.")
+    return element("div", *map(para, said), class_="dl-quiet") if said else ""
+
+
+# --- two amounts at once ------------------------------------------------------------------------------------
+
+
+class SweepPanel(_Tuned):
+    """The plane of two amounts. `use` puts a recipe on it; `refresh` recomputes and repaints."""
+
+    def _build(self, show: Display) -> None:
+        self.grid: whatif.Sweep | None = None
+        controls = self._build_drink(show)
+        self.across, self.up = pick("Across", [("", 0)]), pick("Up", [("", 1)])
+        self.figure = pick("Lines show", [(balance.WORDS[a], a) for a in AXES], "sugar")
+        self.answers = [Html() for _ in range(2)]
+        self.figures, self.where = self.answers
+        self.chart = LiveChart(plane_chart())
+        self._lay_out(
+            [*controls, self.across, self.up, self.figure, self._build_band(), self.volume_unit],
+            [self.figures, self.chart, self.where],
+        )
+        self._answers_to(self.across, self.up, self.figure)
+
+    def _used(self) -> None:
+        super()._used()
+        bottles = self._recipe.bottles(self.shelf)
+        options = [(f"{k + 1}. {b.name}", k) for k, b in enumerate(bottles)]
+        self.across.options = self.up.options = options
+        # At first what sours against what sweetens, by how much of it each brings.
+        acid, sugar = (
+            [p.amount * getattr(b, f) for p, b in zip(self._recipe.pours, bottles, strict=True)]
+            for f in ("acid", "sugar")
+        )
+        up = int(np.argmax(sugar))
+        others = [k for k in range(len(bottles)) if k != up]
+        self.up.value, self.across.value = up, max(others, key=acid.__getitem__, default=up)
+
+    def _answer(self) -> None:
+        recipe, show, figure = self.recipe(), self.display, self.figure.value
+        pair, limits = (self.across.value, self.up.value), self.limits()
+        now, chosen = ([r.pours[k].amount for k in pair] for r in (recipe, self._recipe))
+        measures = [recipe.pours[k].measure(self.shelf, show) for k in pair]
+        alone = all(p.after or p.amount == 0 or k in pair for k, p in enumerate(recipe.pours))
+        ranges = [
+            # The axes stand still under the hand until it is past their end.
+            (0.05 * top if alone else 0.0, top)
+            for top in (nice_top(max(2 * a, b) / ml) * ml for a, b, (_, ml) in zip(chosen, now, measures, strict=True))
+        ]
+        drink = self.drink()
+        run = trial.run(drink, self.shelf)
+        grid = whatif.sweep(drink, *pair, *ranges, pantry=self.shelf, points=POINTS, limits=limits)
+        profile = run.served.profile
+        rows = plane_rows(grid, figure, measures, now, chosen, getattr(profile, figure), self.band.value, show)
+        self.grid = grid
+        draw(self.chart, rows)
+        self.figures.value = tiles(figure_tiles(run.served, show))
+        self.where.value = self._where_words(profile, show)
+        return run
+
+    def _where_words(self, profile: balance.Profile, show: Display) -> str:
+        limits = self.grid.band
+        out = [balance.WORDS[f] for f, (low, high) in limits.items() if not low <= getattr(profile, f) <= high]
+        said = f"outside the band in {' and '.join(out)}" if out else "inside the band in strength, sugar and acid"
+        grey = "" if self.grid.dissolved.all() else " Grey: the sugar does not dissolve before the ice."
+        return para(
+            f"The dot, your drink as it stands, is {said}. The ring is the drink as chosen.{grey}"
+        ) + quiet(
+            f"{self._band_words(limits, show)} Every point has the melt water of its own strength, by the rule for its "
+            "technique."
+        )  # fmt: skip
+
+
+# --- A against B ----------------------------------------------------------------------------------------------
+
+
+class VersusPanel(Lesson):
+    """A against B. `use` puts another A on it."""
+
+    def __init__(self, folder: str | Path, a: Recipe | None = None, b: Recipe | None = None) -> None:
+        self.found: tuple[whatif.Difference, ...] = ()
+        self._wanted_b = b
+        super().__init__(folder, a)
+
+    def _build(self, show: Display) -> None:
+        self.choose.description = "A"
+        options = list(self.choose.options)
+        if self._wanted_b is not None:
+            options.append((self._wanted_b.name, ("b", "")))
+        first = list(self._demo)
+        self.other = pick("B", options, options[-1][1] if self._wanted_b else ("demo", first[min(1, len(first) - 1)]))
+        self.tool = pick("Measured by", trial.TOOLS)
+        self.answers = [self.differences] = [Html()]
+        self._lay_out([self.choose, self.other, self.tool, self.volume_unit], [self.differences])
+        self._answers_to(self.other, self.tool)
+
+    def _answer(self) -> None:
+        a, b, show = self.setting, self._b(), self.display
+        found = whatif.compare(a, b, self.shelf, tool=self.tool.value)
+        if any(d.figure == "acid" and min(d.a, d.b) < balance.LEAST_ACID for d in found):
+            found = tuple(d for d in found if d.figure != "sugar_to_acid")  # a ratio to hardly any acid
+        rows = []
+        for d in found:
+            kind = KINDS[d.figure]
+            verdict = bold(d.verdict) if d.verdict == whatif.DIFFERS else d.verdict
+            between = _between(kind, d.low, d.high, show, signed=True)
+            figures = _plain(kind, d.a, show), _plain(kind, d.b, show), _plain(kind, d.difference, show, signed=True)
+            rows.append((balance.TITLES[d.figure], *figures, between, verdict))
+        head = ("As served", "A", "B", "A less B", "19 pairs in 20 give", "verdict")
+        sure = [balance.WORDS[d.figure] for d in found if d.verdict == whatif.DIFFERS]
+        told = f"Poured again, these differences would still be there: {', '.join(sure)}." if sure else (
+            "Poured again, none of these differences would be sure to be there."
+        )  # fmt: skip
+        self.found = found
+        self.differences.value = join([
+            heading(f"A: {a.recipe.name}, against B: {b.recipe.name}"),
+            table(head, rows),
+            para(told, role="status"),
+            quiet(
+                f"Each poured with the {self.tool.value} and iced by itself, from the same bottles and fruit. A "
+                "difference in the figures is not yet one that a guest can taste: that takes a blind tasting."
+            ),
+        ])  # fmt: skip
+
+    def _in_hand(self):
+        held = [("A", self.setting)]
+        with contextlib.suppress(InputError):  # then the page says why there is no B
+            held.append(("B", self._b()))
+        return [(f"{word}, {drink.recipe.name}", drink.brings(self.shelf)) for word, drink in held]
+
+    def _b(self) -> Setting:
+        if self.other.value[0] == "b":
+            return as_setting(self._wanted_b)
+        before = self.shelf
+        b = self._named(self.other.value)
+        for ours, theirs in zip(self._recipe.bottles(before), self._recipe.bottles(self.shelf), strict=True):
+            warned = [(item.allergens, item.may_contain, item.cautions) for item in (ours, theirs)]
+            if not np.array_equal(ours.composition, theirs.composition) or warned[0] != warned[1]:
+                self.shelf = before
+                raise InputError(f"{ours.name!r} in B", Told("not what it is in A"), "the same in both saved trials")
+        return b
+
+
+# --- the families ---------------------------------------------------------------------------------------------
+
+
+class FamiliesPanel(_Tuned):
+    """A map of the classics. `use` puts a recipe on it; `refresh` recomputes and repaints."""
+
+    def _build(self, show: Display) -> None:
+        controls = self._build_drink(show)
+        self.family = pick("Show family", [ALL, *dict.fromkeys(self.known.families)])
+        self.seen = whatif.classics_map(self.known)
+        described = self.known.names, self.known.families, balance.reference(self.known)
+        self._rows = map_rows(self.seen, *described)
+        self.chart = LiveChart(map_chart(self.seen, *described))
+        self.here = Html()
+        self.answers = [self.here]
+        self.map_said = Html(_map_words(self.seen, Counter(self.known.families)))
+        self._lay_out([*controls, self.family, self.volume_unit], [self.here, self.chart], [self.map_said])
+        self._answers_to(self.family)
+
+    def _answer(self) -> None:
+        recipe, show = self.recipe(), self.display
+        run = trial.run(self.drink(), self.shelf)
+        stage = run.served
+        seen = whatif.classics_map(self.known, stage.profile)
+        placed = balance.place(stage.profile, self.known)
+        me = {"label": recipe.name, "one": round(float(seen.drink[0]), 3), "two": round(float(seen.drink[1]), 3)}
+        me |= {a: round(getattr(stage.profile, a), 2) for a in AXES}
+        chosen = self.family.value
+        near = ", ".join(f"{n} ({f}, {d:.1f})" for n, f, d in placed.nearest[:3])
+        self.seen = seen
+        draw(self.chart, {"me": [me], "picked": [r for r in self._rows if chosen in (ALL, r["family"])]})
+        self.here.value = tiles(figure_tiles(stage, show), para(f"Nearest: {near}."))
+        return run
+
+
+def _map_words(seen: whatif.Map, counts: Mapping[str, int]) -> str:
+    axes = [
+        (f"axis {k + 1}: {seen.words[k]}", f"{100 * seen.kept[k]:.0f} %",
+         *(f"{seen.loadings[k, i]:+.2f}".replace("-", "−") for i in range(len(seen.figures))))
+        for k in range(len(seen.kept))
+    ]  # fmt: skip
+    scores = [
+        (family, str(counts[family]), f"{score:z.2f}".replace("-", "−"),
+         next(text for least, text in whatif.SCORES if score > least))
+        for family, score in sorted(seen.families.items(), key=lambda pair: -pair[1])
+    ]  # fmt: skip
+    plain = f"{100 * seen.plain['abv', 'sugar']:.0f} %"
+    return join([
+        heading("What the map keeps"),
+        para(f"{seen.said} The plain map on the right, sugar × strength, keeps {plain}."),
+        table(("Axis", "keeps", *(balance.WORDS[f] for f in seen.figures)), axes),
+        heading("Do the families stand apart?"),
+        table(("Family", "drinks", "score", "its drinks"), scores),
+        quiet(
+            "Axes: principal components of strength, sugar and acid, each counted in its standard deviations. Score: "
+            "the mean silhouette on the three figures (Rousseeuw 1987). Bitterness, aroma, bubbles and ice are not in "
+            "it."
+        ),
+    ])  # fmt: skip

@@ -1,0 +1,585 @@
+"""The lesson on ice: a drink over ice under sliders, in the glass, and from the freezer. No maths here."""
+
+from __future__ import annotations
+
+import functools
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+import ipywidgets as w
+import numpy as np
+
+from ... import __version__, dilution, logbook
+from ... import recipe as recipes
+from ...balance import profile
+from ...display import Display
+from ...errors import InputError, Told, one_of, require
+from ...kinds import ABV, CONCENTRATION, VOLUME
+from ...liquid import Liquid
+from ...recipe import Recipe
+from ...units import read_row
+from ..charts.dilution import chill_chart, chill_rows
+from ..charts.live import LiveChart
+from ..parts.dials import DegreeDial, Dial
+from ..parts.html import (
+    WIDE,
+    Html,
+    bold,
+    caution_words,
+    done_words,
+    heading,
+    join,
+    para,
+    problem_words,
+    quiet,
+    table,
+    tiles,
+)
+from ..parts.panel import Lesson, draw, pick
+
+TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
+MET = {"muddled": "built", "none": "stirred"}  # how a drink that was made so meets ice here
+COMPARED = ("stirred", "shaken", "built", "blended")
+# Heat capacity of what the drink is chilled in: steel 0.5 and glass 0.8 J/K for each gram. [J/K]
+VESSELS = {"no tin counted": 0.0, "steel tin, 300 g": 0.5 * 300, "thin glass, 200 g": 0.8 * 200}
+WETNESS = {"by its temperature": None, **{name: name for name in dilution.WETNESS}}
+SIZES = {"large (about 50 mm)": "large", "cubes (about 30 mm)": "cubes", "crushed (about 10 mm)": "crushed"}
+GLASSES = {"chilled to the drink": True, "at room temperature": False}
+FREEZER = -18.0  # °C
+MINUTES = (0, 5, 10, 20)
+OWN = "my_ice"  # each fit is a new file of this name and a running number: none is ever overwritten
+_POINTS = 49
+
+
+def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> IcePanel:
+    """Ice: how cold, how watery and how strong a drink comes off it, and what happens after.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: own ingredients, choices and weighings are read from it and saved in it.
+    recipe : Recipe, optional
+        What to start with; the demo's first drink by default.
+    """
+    return IcePanel(Path(folder), recipe)
+
+
+class IcePanel(Lesson):
+    """One drink over ice. `use` puts a recipe on it; `refresh` recomputes and repaints."""
+
+    plain_name = "a plain mixture"
+
+    def __init__(self, folder: Path, recipe: Recipe | None = None) -> None:
+        self.chill: dilution.Chill | None = None
+        self.fits, unreadable = own_fits(folder)
+        self._kept_pace, self._wetness = (1.0, None), WETNESS
+        super().__init__(folder, recipe)
+        self._tell(unreadable)
+
+    # --- what is on the page ---------------------------------------------------------------------
+
+    def _build(self, show: Display) -> None:
+        self.strength = Dial("Strength before ice", 30, 60, 0.5, "% vol", self.refresh)
+        self.volume = Dial("Volume before ice", *self._volume_reach(90, show), on_change=self.refresh)
+        self.sugar = Dial("Sugar before ice", 50, 300, 5, "g/L", self.refresh)
+        self.plain_dials = w.VBox([self.strength, self.volume, self.sugar])
+        self.start = DegreeDial("Drink before ice", 20, -15, 90, show, self.refresh)
+
+        self.technique = pick("Technique", TECHNIQUES)
+        usual = dilution.MOTIONS["stirred"].seconds
+        self.seconds = Dial("Time on the ice", usual, 3 * usual, 1, "s", self.refresh)
+        self.ice = Dial("Ice", dilution.USUAL_ICE, 600, 10, "g", self.refresh)
+        self.ice_temperature = DegreeDial("Ice temperature", 0, -30, 0, show, self.refresh)
+        self.wetness = w.Dropdown(options=list(WETNESS), description="Wet ice", layout=WIDE)
+        self.size = pick("Ice size", list(SIZES.items()), "cubes")
+        self.vessel = pick("Tin, glass", list(VESSELS.items()))
+        self.room = DegreeDial("Room", 22, 0, 45, show, self.refresh)
+        self.own = w.Checkbox(description="use my own weighings", indent=False, layout=WIDE, disabled=True)
+        self.answers = [Html() for _ in range(5)]
+        self.headline, self.compared, self.sizes, self.glass_table, self.freezer = self.answers
+        self.picture, self._shown = w.Box([LiveChart(chill_chart(show.temperature))]), show
+        self._unit = show.temperature
+
+        self.put_button = self._put_button("Put this ice into the drink", self.put)
+        self.glass_ice = Dial("Ice in the glass", 120, 300, 10, "g", self.refresh)
+        self.glass_size = pick("Its size", list(SIZES.items()), "large")
+        self.glass = pick("Glass", list(GLASSES.items()))
+        in_glass = w.HBox([self.glass_ice, *(w.Box([p], layout=w.Layout(width="330px")) for p in
+                                             (self.glass_size, self.glass))],
+                          layout=w.Layout(flex_flow="row wrap", align_items="center", grid_gap="0 24px"))  # fmt: skip
+
+        self.weighed_seconds = w.Text(description="Times [s]", placeholder="15, 30, 60", layout=WIDE)
+        self.weighed_grams = w.Text(description="Gains [g]", placeholder="20, 30, 37", layout=WIDE)
+        self.fit_button = w.Button(description="Fit", button_style="primary")
+        weighing = w.VBox(
+            [self.weighed_seconds, self.weighed_grams, self.fit_button],
+            layout=w.Layout(max_width="760px"),
+        )
+        hint = (
+            "Set drink, ice and technique above as you work. Weigh the drink before ice, chill it for a time that you "
+            "measure, strain it into a weighed glass and weigh again: what it gained is water. Two times or more also "
+            "tell how much water was on the ice."
+        )
+
+        self._lay_out(
+            [self.choose, self.plain_dials, self.start, self.technique, self.seconds, self.ice,
+             self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own, self.volume_unit,
+             self.temperature_unit],
+            [self.headline, self.put_button, self.picture],
+            [
+                self.compared, self.sizes, Html(heading("In the glass")), in_glass, self.glass_table, self.freezer,
+                Html(heading("Weigh your own") + para(hint)), weighing,
+            ],
+        )  # fmt: skip
+        self._answers_to(self.wetness, self.size, self.vessel, self.own, self.glass_size, self.glass)
+        self.technique.observe(self._technique_changed, "value")
+        self.fit_button.on_click(lambda _: self.fit())
+
+    @property
+    def chart(self) -> LiveChart:
+        """The chart of temperature and dilution."""
+        return self.picture.children[0]
+
+    @staticmethod
+    def _volume_reach(ml: float, show: Display) -> tuple[float, float, float, str]:
+        return ml / show.ml, 300 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume
+
+    # --- from the page to a drink ----------------------------------------------------------------
+
+    def _used(self) -> None:
+        self._kept_pace = 1.0, None
+        self._wetness, self.wetness.options, self.vessel.options = WETNESS, list(WETNESS), list(VESSELS.items())
+        self.technique.value = MET.get(self._recipe.technique, self._recipe.technique)
+        self._set_usual_time()
+        if self.setting.ice is not None:
+            self._start_from(self.setting.ice)
+
+    def _start_from(self, ice: dilution.OwnIce) -> None:
+        """The ice that the drink has already."""
+        if ice.seconds is not None:
+            self.seconds.set(ice.seconds)
+        self.ice.set(ice.ice)
+        for dial, celsius in (
+            (self.start, ice.temperature), (self.ice_temperature, ice.ice_temperature), (self.room, ice.room)
+        ):  # fmt: skip
+            dial.stand_at(celsius)
+        self.size.value = ice.size
+        known = dict(WETNESS.items())
+        if ice.wetness is not None and ice.wetness not in known.values():
+            known |= {f"{100 * ice.wetness:.3g} % of it, as in the drink": ice.wetness}
+        self._wetness = known
+        self.wetness.options = list(known)
+        self.wetness.value = next(word for word, value in known.items() if value == ice.wetness)
+        if ice.vessel not in VESSELS.values():
+            self.vessel.options = [*VESSELS.items(), (f"{ice.vessel:g} J/K, as in the drink", ice.vessel)]
+        self.vessel.value = ice.vessel
+        self._kept_pace = ice.pace, ice.miss
+
+    def put(self) -> None:
+        """Put this ice and time into the drink."""
+        if self.plain:
+            raise InputError("drink", Told(self.plain_name), "one with a recipe, to go on with it")
+        technique, recipe = self.technique.value, self._recipe
+        if MET.get(recipe.technique, recipe.technique) != technique:
+            recipe = replace(recipe, technique=technique)
+        given = self._setting(technique)
+        del given["technique"]
+        ice = dilution.OwnIce(seconds=float(self.seconds.value), miss=self._miss(technique), **given)
+        made = replace(self.setting, recipe=recipe, ice=ice, melt=None)
+        self.put_in_hand(
+            made, f"Iced: {ice.seconds:g} s {technique} on {ice.ice:g} g at "
+            f"{self.display.temperature_text(ice.ice_temperature)}, {_share(self.chill, ice.miss)} of water.",
+        )  # fmt: skip
+
+    def _technique_changed(self, _) -> None:
+        if not self._quiet:
+            self._set_usual_time()
+            self.refresh()
+
+    def _set_usual_time(self) -> None:
+        usual = dilution.MOTIONS[self.technique.value].seconds
+        step = 1.0 if usual > 20 else 0.5
+        self.seconds.reach(usual, 3 * usual, step, "s")
+
+    def _show_in(self, show: Display) -> None:
+        self.volume.reach(*self._volume_reach(self.volume.value * self._shown.ml, show))
+        for dial in (self.start, self.ice_temperature, self.room):
+            dial.show_in(show)
+        self._shown = show
+
+    def liquid(self) -> Liquid:
+        """What meets the ice: the drink without its top, but where that stays on the ice in the glass too."""
+        if not self.plain:
+            before, top = (part[0] for part in recipes.pour([self._recipe], self.shelf))
+            return dilution.iced(before, top if top.mass else None, self.technique.value)
+        volume = self.volume.value * self.display.ml
+        if volume <= 0:
+            raise InputError("volume before ice", f"{volume:g} mL", "above 0 mL")
+        return dilution.mixture(volume, self.strength.value, self.sugar.value)
+
+    def _miss(self, technique: str) -> float | None:
+        fit = self._fit_of(technique)
+        return fit.miss if fit else self._kept_pace[1] if technique == self._own_technique else None
+
+    @property
+    def _own_technique(self) -> str | None:
+        """What the drink's own pace is of."""
+        return None if self.plain else MET.get(self._recipe.technique, self._recipe.technique)
+
+    def _fit_of(self, technique: str) -> OwnFit | None:
+        return self.fits.get(technique) if self.own.value else None
+
+    def _setting(self, technique: str) -> dict:
+        """What `dilution.over_ice` wants to know, as the page stands."""
+        found = self._fit_of(technique)
+        cold = self.ice_temperature.celsius
+        kept = self._kept_pace[0] if technique == self._own_technique else 1.0
+        wetness = self._wetness[self.wetness.value]
+        if wetness is None and found and cold == 0:
+            wetness = found.wetness
+        return {
+            "temperature": self.start.celsius, "ice": self.ice.value, "ice_temperature": cold, "wetness": wetness,
+            "technique": technique, "size": self.size.value, "vessel": self.vessel.value,
+            "room": self.room.celsius, "pace": found.pace if found else kept,
+        }  # fmt: skip
+
+    # --- from a drink to the page ----------------------------------------------------------------
+
+    def _answer(self) -> None:
+        self.plain_dials.layout.display = None if self.plain else "none"
+        with self._silently():
+            self.own.disabled = self.technique.value not in self.fits
+        show, technique = self.display, self.technique.value
+        liquid, setting = self.liquid(), self._setting(technique)
+        usual, seconds = dilution.MOTIONS[technique].seconds, self.seconds.value
+        now = dilution.over_ice(liquid, seconds=seconds, **setting)
+        # The picture reaches three times the usual time, and on in usual times if more is typed.
+        end = usual * max(3, -(-seconds // usual))
+        curve = dilution.over_ice(liquid, seconds=np.linspace(0, end, _POINTS), **setting)
+        before = profile(liquid)
+        share = dilution.published(before.abv, technique) if technique in ("stirred", "shaken") else None
+        compared = _compared(liquid, before.abv, {t: self._setting(t) for t in COMPARED}, show)
+        sizes = _sizes(liquid, now, setting, show)
+        glass = self._in_glass(now, show)
+        freezer = _from_freezer(liquid, show)
+        # Nothing failed: only now does the page change, in the order of where the eye is.
+        self.chill = now
+        miss = self._miss(technique)
+        rows = chill_rows(
+            curve, now, None if share is None else (usual, share), show.degrees,
+            show.temperature, usual, miss,
+        )  # fmt: skip
+        self._draw(rows, show.temperature)
+        self.headline.value = _headline(now, liquid, technique, miss, show)
+        for place, text in (
+            (self.compared, compared), (self.sizes, sizes), (self.glass_table, glass), (self.freezer, freezer)
+        ):  # fmt: skip
+            place.value = text
+
+    def _draw(self, rows: dict[str, list], unit: str) -> None:
+        if unit == self._unit:
+            draw(self.chart, rows)
+        else:  # the unit stands in the words of the axis: a new picture, filled before it is shown
+            chart = LiveChart(chill_chart(unit))
+            chart.put(**rows)
+            self.picture.children, self._unit = [chart], unit
+
+    def _in_glass(self, now: dilution.Chill, show: Display) -> str:
+        # Fine ice is counted as melted once strained, so the drink starts no colder than it freezes.
+        start = max(now.temperature, dilution.freezing_point(now.liquid))
+        room = self.room.celsius
+        glass = start if self.glass.value else room
+        up, rocks = (
+            dilution.after_serving(
+                now.liquid, start, np.array(MINUTES), ice=grams, size=self.glass_size.value,
+                glass_temperature=glass, room=room,
+            )
+            for grams in (0.0, self.glass_ice.value)
+        )  # fmt: skip
+        rows = [
+            (f"{minutes} min", show.temperature_text(up.temperature[i]), show.text(ABV, up.abv[i]),
+             show.temperature_text(rocks.temperature[i]), show.text(ABV, rocks.abv[i]),
+             f"{rocks.ice_left[i]:.0f} g")
+            for i, minutes in enumerate(MINUTES)
+        ]  # fmt: skip
+        head = ("After", "up: temperature", "strength", "on the rocks: temperature", "strength", "ice left")
+        lost = rocks.abv[0] - rocks.abv[-1]
+        told = para(
+            f"In {MINUTES[-1]} minutes the drink served up warms from {show.temperature_text(up.temperature[0])} to "
+            f"{show.temperature_text(up.temperature[-1])} and keeps its strength; on the rocks it ends at "
+            f"{show.temperature_text(rocks.temperature[-1])} and loses {show.text(ABV, lost)}."
+        )
+        behind = quiet(
+            f"As strained above, before any top. A glass of about 190 g in still air, its ice tempered at "
+            f"{show.temperature_text(0)} and drained; estimates, no published source: a hand on the glass or a breeze "
+            "on the terrace doubles the warming."
+        )
+        return table(head, rows) + told + behind
+
+    # --- own weighings ---------------------------------------------------------------------------
+
+    def fit(self) -> None:
+        """Refit the technique to the weighings typed in, save them, and chart with them."""
+        with self._said():
+            technique = self.technique.value
+            seconds = _numbers("times", self.weighed_seconds.value, "15, 30, 60")
+            gained = _numbers("gains", self.weighed_grams.value, "20, 30, 37")
+            setting = self._setting(technique) | {"wetness": self._wetness[self.wetness.value]}
+            del setting["pace"]
+            found = dilution.fitted(self.liquid(), seconds, gained, **setting)
+            own = OwnFit(technique, found.pace, found.wetness, found.miss, tuple(seconds), tuple(gained))
+            drink = "a plain mixture" if self.plain else self._recipe.name
+            path = save_fit(self.folder, own, drink=drink, setting=setting)
+            self.fits[technique] = own
+            with self._silently():
+                self.own.disabled, self.own.value = False, True
+            self.refresh()
+            self.said.value = done_words(f"{_fit_words(own)} Saved as {path.name}.")
+
+
+# --- own weighings as files ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class OwnFit:
+    """Own weighings of one technique, and what `dilution.fitted` made of them. [s], [g]"""
+
+    technique: str
+    pace: float
+    wetness: float
+    miss: float
+    seconds: tuple[float, ...]
+    gained: tuple[float, ...]
+
+
+def save_fit(folder: str | Path, fit: OwnFit, *, drink: str, setting: Mapping) -> Path:
+    """Save own weighings as a new file in the working folder: my_ice_01.json, my_ice_02.json ...
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to.
+    """
+    data = {
+        "drinklab": __version__, "time": datetime.now().astimezone().isoformat(timespec="seconds"), "drink": drink,
+        "setting": {k: v for k, v in setting.items() if k != "technique"},
+        **{name: getattr(fit, name) for name in OwnFit.__slots__},
+    }  # fmt: skip
+    text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
+    return logbook.write_new(Path(folder), OWN, {".json": text})[0]
+
+
+def own_fits(folder: str | Path) -> tuple[dict[str, OwnFit], tuple[str, ...]]:
+    """The newest own weighings of each technique, and one sentence for each file that cannot be read.
+
+    >>> own_fits("no such folder")
+    ({}, ())
+    """
+    found, problems = {}, []
+    files = [(int(n[1]), p) for p in Path(folder).glob(f"{OWN}_*.json") if (n := re.search(r"_(\d+)$", p.stem))]
+    for _, path in sorted(files):
+        try:
+            fit = _read_fit(path)
+            found[fit.technique] = fit
+        except InputError as problem:
+            problems.append(f"These weighings are left out: {problem}")
+    return found, tuple(problems)
+
+
+def _read_fit(path: Path) -> OwnFit:
+    what = "own weighings"
+    data = logbook.read_json(path, what)
+    try:
+        one_of("technique", data["technique"], TECHNIQUES, path.name)
+        for name, high in (("pace", 100), ("wetness", 0.5), ("miss", 1e5)):
+            require(name, data[name], 0.01 if name == "pace" else 0, high, where=path.name)
+        weighed = {name: tuple(float(n) for n in data[name]) for name in ("seconds", "gained")}
+        return OwnFit(data["technique"], *(float(data[n]) for n in ("pace", "wetness", "miss")), **weighed)
+    except InputError:
+        raise
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(what, f"damaged ({error})", "weighings as Drinklab writes them", path.name) from None
+
+
+def _numbers(field: str, text: str, example: str) -> list[float]:
+    return read_row(text, field, f"numbers with commas between them, such as {example}")
+
+
+def _fit_words(fit: OwnFit) -> str:
+    pace = (
+        "as fast as usual" if 0.95 < fit.pace < 1.05
+        else f"slower than usual: it takes {fit.pace:.1f} times as long" if fit.pace > 1
+        else f"faster than usual: it takes {fit.pace:.1f} times as long"
+    )  # fmt: skip
+    return (
+        f"As weighed, your ice chills {pace} ({fit.technique}). Water on the ice: {100 * fit.wetness:.0f} % of it. "
+        f"The curve misses your weighings by {fit.miss:.1f} g."
+    )
+
+
+# --- words and tables -----------------------------------------------------------------------------------
+
+
+def _share(now: dilution.Chill, miss: float | None = None) -> str:
+    around = 100 * dilution.melt_pm(now, miss)
+    return f"{100 * now.dilution:.0f} ± {max(around, 1):.0f} %".replace("-", "−")
+
+
+def _headline(now: dilution.Chill, liquid: Liquid, technique: str, miss: float | None, show: Display) -> str:
+    before = profile(liquid)
+    water, around = now.dilution * before.volume, dilution.melt_pm(now, miss)
+    weak, strong = (profile(dilution.add_melt(liquid, now.dilution + s * around)).abv for s in (1, -1))
+    degree, unit = show.temperature_text(now.temperature).split(" ")
+    figures = [
+        ("Temperature", degree, "", unit),
+        ("Dilution, of the volume before ice", *_share(now, miss).split(" ", 1), ""),
+        ("Water from the ice", *show.parts(VOLUME, water, around * before.volume)),
+        ("Strength", *show.parts(ABV, now.abv, abs(strong - weak) / 2)),
+        ("Ice left", f"{now.ice_left:.0f}", "", "g"),
+    ]
+    off = "7 to 8 °C" if show.temperature == "°C" else "12 to 14 °F"
+    by = (
+        f"± {100 * dilution.MELT_SPREAD:.0f} % on the dilution; the pace is taken from the published rules and bar "
+        "practice. Of two spirits weighed in print, on ice from a freezer, it meets the water of the shaken one, gives "
+        f"the stirred one half as much again, and has both {off} too cold: weigh your own below"
+        if miss is None
+        else "± as your own weighings and a scale have it; at the pace of your own weighings"
+    )
+    return tiles(
+        figures,
+        quiet(
+            f"After {now.seconds:g} s {technique}; before ice {show.volume_text(before.volume)}, "
+            f"{show.text(ABV, before.abv)}, {show.text(CONCENTRATION, before.sugar)} sugar. {by}."
+        ),
+    )
+
+
+def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Display) -> str:
+    rows, disagree = [], []
+    for technique, setting in settings.items():
+        now = dilution.over_ice(liquid, **setting)
+        published = dilution.published(abv, technique)
+        word = "no rule at this strength"
+        if published is not None:
+            within = dilution.agrees(now.dilution, published)
+            word = f"{100 * published:.0f} %, {'agree' if within else 'disagree'}"
+            if not within:
+                disagree.append(technique)
+        rows.append(
+            (technique, f"{now.seconds:.0f} s", _share(now), show.temperature_text(now.temperature),
+             show.text(ABV, now.abv), word)
+        )  # fmt: skip
+    head = ("Technique", "time", "dilution", "temperature", "strength", "published rule")
+    told = (
+        f"Rule and energy balance disagree for {' and '.join(disagree)}: they are further apart than "
+        f"{100 * dilution.MELT_SPREAD:.0f} %."
+        if disagree
+        else f"Rule and energy balance agree within {100 * dilution.MELT_SPREAD:.0f} % for each technique."
+    )
+    blended = (
+        " A blended drink is served with its ice in it; here only what has melted counts."
+        if "blended" in disagree
+        else ""
+    )
+    return join([
+        heading("This drink by four techniques, each at its usual time"),
+        table(head, rows),
+        para(told, blended),
+        quiet(
+            "Same ice, same vessel. Rules: figures of D. Arnold, Liquid Intelligence (2014), from memory, for a bar’s "
+            "usual ice; usual times: common practice, no published source."
+        ),
+    ])  # fmt: skip
+
+
+def _sizes(liquid: Liquid, now: dilution.Chill, setting: dict, show: Display) -> str:
+    rows, there = [], {}
+    for size, over in dilution.ICE_SIZES.items():
+        same_time = dilution.over_ice(liquid, seconds=now.seconds, **setting | {"size": size})
+        # The way to a temperature takes about as much longer as the pieces are wider; just when, the curve says.
+        longer = now.seconds * over / dilution.ICE_SIZES[setting["size"]]
+        near = dilution.over_ice(liquid, seconds=longer * np.linspace(0.5, 2, 31), **setting | {"size": size})
+        longer = float(np.interp(-now.temperature, -near.temperature, near.seconds))
+        there[size] = same_cold = dilution.over_ice(liquid, seconds=longer, **setting | {"size": size})
+        rows.append(
+            (size, _share(same_time), show.temperature_text(same_time.temperature),
+             f"{longer:.0f} s", show.temperature_text(same_cold.temperature), _share(same_cold))
+        )  # fmt: skip
+    seconds, cold = f"{now.seconds:g} s", show.temperature_text(now.temperature)
+    head = ("Ice", f"in {seconds}: dilution", "temperature", f"to {cold}: takes", "temperature", "dilution")
+    large, crushed = rows[0], rows[-1]
+    if large[1] == crushed[1]:
+        told = f"After {seconds} the size no longer matters: all give about {large[1]}."
+    else:
+        told = (
+            f"In the same {seconds} large ice gives less water than crushed ({large[1]} against {crushed[1]}) because "
+            f"it chills less ({large[2]} against {crushed[2]})."
+        )
+    least, most = (f"{100 * end(chill.dilution for chill in there.values()):.0f}" for end in (min, max))
+    gives = f"{least} %" if least == most else f"{least} to {most} %"
+    return join([
+        heading("“Bigger ice, less water”: put to the test"),
+        table(head, rows),
+        para(
+            f"{told} To the same {cold} each gives {gives}: large ice takes longer ({large[3]}, crushed {crushed[3]})."
+        ),
+        quiet(
+            "Same water on the ice for all three; small ice often carries more of it (common practice, no published "
+            "source): shake it off, or set it above."
+        ),
+    ])  # fmt: skip
+
+
+@functools.lru_cache(maxsize=256)
+def _weakest(sugar: int) -> str:
+    """The weakest mixture that stays liquid, in words and kept: ice does not change it; "" beyond the tables."""
+    if sugar > 400:
+        return ""
+    return f"{dilution.weakest_liquid(FREEZER, sugar):.0f} % vol"
+
+
+def _from_freezer(liquid: Liquid, show: Display) -> str:
+    title, before = heading("Ready from the freezer"), profile(liquid)
+    try:
+        share = dilution.melt_fraction(before.abv, "stirred")
+    except InputError as problem:
+        return title + problem_words(show.told(str(problem)))
+    batch = dilution.add_melt(liquid, share)
+    made, point = profile(batch), dilution.freezing_point(batch)
+    frozen, spread = dilution.frozen_share(batch, FREEZER), dilution.MELT_SPREAD
+    cold, degree = show.temperature_text(FREEZER), 1.0 if show.temperature == "°C" else 1.8
+    if show.volume == "mL":
+        add, per = f"{1000 * share:.0f} ± {1000 * spread * share:.0f} mL", "each litre"
+    else:
+        add, per = f"{32 * share:.1f} ± {32 * spread * share:.1f} oz", "each quart (32 oz)"
+    weakest = _weakest(round(float(made.sugar)))
+    edge = (
+        f"With its {show.text(CONCENTRATION, made.sugar)} of sugar, the weakest mixture that stays liquid at {cold} "
+        f"has {weakest}."
+    )
+    state = (
+        f"In a freezer at {cold}, {100 * frozen:.0f} % of its water turns to ice: it goes to slush."
+        if frozen > 0
+        else f"In a freezer at {cold}, it stays liquid."
+    )
+    burst = (
+        "Ice takes up more room than water: a full glass bottle of so weak a mixture can burst in the freezer. Leave "
+        "room, or use plastic made for food."
+    )
+    freezes = f"That batch begins to freeze at {show.temperature_text(point)} (± {degree:.0f} {show.temperature})."
+    return join([
+        title,
+        para(f"To {per} of this drink before ice, add ", bold(add), " of water: it then pours as if stirred, at "
+             f"{show.text(ABV, made.abv)}."),
+        para(f"{freezes} {state}"),
+        *[para(edge)] * bool(weakest),
+        caution_words([burst] * bool(frozen > 0) + ["Label and date it; keep spirits away from flame."]),
+        quiet(
+            "Water by the rule for stirred drinks (from memory). Freezing points good to about "
+            f"{degree:.0f} {show.temperature}, so keep clear of the edge."
+        ),
+    ])  # fmt: skip

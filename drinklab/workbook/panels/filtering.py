@@ -1,0 +1,393 @@
+"""Filtering: a forecast from what has run through, and ways to filter."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+import ipywidgets as w
+
+from ... import __version__, filtering, logbook
+from ... import milk as dairy
+from ...display import Display
+from ...errors import InputError
+from ...filtering import Filter, Forecast, filter_forecast, hours
+from ...kinds import VOLUME
+from ...physics import blocking
+from ...units import read_row
+from ..charts.filtering import clock_of, filter_chart, filter_rows
+from ..charts.live import LiveChart
+from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, table, tiles
+from ..parts.panel import draw, pick
+from .milk import VolumeDial, WashPanel, _AfterWash, _wrapped
+
+LOG = "my_filter"  # each log is a new file of this name and a running number: none is ever overwritten
+
+# What the panel asks of the funnel, as `filter_forecast` takes it.
+FUNNELS = {"kept full": True, "filled once": False, "in between, or not known": None}
+
+# Each law of `Forecast.laws` in plain words (Hermia 1982).
+LAWS = {
+    "cake": "a cake grows on the paper and slows it evenly",
+    "intermediate": "specks close pores, and lie on specks before them",
+    "standard": "fine specks narrow the pores from within",
+    "complete": "each speck closes a pore of its own",
+}
+
+
+def panel(folder: str | Path = ".", wash: WashPanel | None = None) -> FilterPanel:
+    """The filter: a log of minutes and millilitres, and when it will be through.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: logs are saved in it and opened from it.
+    wash : WashPanel, optional
+        The milk wash whose drink, volume, papers and units these are; they are then not asked again.
+    """
+    return FilterPanel(folder, wash)
+
+
+@dataclass(frozen=True, slots=True)
+class FilterLog:
+    """What was logged of a filter: as `filter_forecast` takes it. [min], [mL]"""
+
+    minutes: tuple[float, ...] = ()
+    volumes: tuple[float, ...] = ()
+    total: float = blocking.USUAL_VOLUME
+    filters: int = 1
+    new_papers: tuple[float, ...] = ()
+    returned: float = 0.0
+    drink: str = ""
+    kept_full: bool | None = None
+
+    def forecast(self) -> Forecast:
+        """When it will be through."""
+        return filter_forecast(
+            self.minutes, self.volumes, self.total, filters=self.filters, new_papers=self.new_papers,
+            returned=self.returned, kept_full=self.kept_full,
+        )  # fmt: skip
+
+
+class FilterPanel(_AfterWash):
+    """A filter's log and its forecast."""
+
+    standing = (dairy.DAIRY,)
+    usual = 1
+
+    def __init__(self, folder: str | Path, wash: WashPanel | None = None) -> None:
+        self.forecast: Forecast | None = None
+        self.logs, self._unreadable = own_logs(folder if wash is None else wash.folder)
+        super().__init__(folder, wash)
+        self._tell(self._unreadable)
+
+    # --- what is on the page ---------------------------------------------------------------------
+
+    def _build(self, show: Display) -> None:
+        self.reopen = pick("Open", self._log_options())
+        self.total = VolumeDial("To be filtered, in all", 500, 5000, 50, show, self.refresh, least=1)
+        self.filters = w.IntText(1, description="Filters", layout=WIDE)
+        self.funnel = pick("Funnel", FUNNELS, "in between, or not known")
+        self.log_head = Html()
+        self.reading = w.Text(description="Next", placeholder="90, 207", continuous_update=False, layout=WIDE)
+        self.text = w.Textarea(description="Log", rows=9, continuous_update=False, layout=WIDE)
+        self.new_papers = w.Text(description="New paper", placeholder="minutes, if any: 120", continuous_update=False,
+                                 layout=WIDE)  # fmt: skip
+        self.returned = VolumeDial("First runnings poured back", 0, 500, 10, show, self.refresh)
+        self.answers = [Html() for _ in range(2)]
+        self.headline, self.words = self.answers
+        self._look = show.volume, "h"
+        self.picture, self._shown = w.Box([LiveChart(filter_chart(show, "h"))]), show
+        self.save_button = w.Button(description="Save the log")
+        self.put_button = self._put_button("Put this filter into the drink", self.put)
+        self._lay_out(
+            [*self._asked_here(self.choose), self.reopen, *self._asked_here(self.total, self.filters), self.funnel,
+             self.log_head, self.reading, self.text, self.new_papers, self.returned,
+             w.HBox([self.save_button, self.put_button]), *self._asked_here(self.volume_unit)],
+            [self.headline, self.picture, self.words],
+            [Html(_ways_table())],
+        )  # fmt: skip
+        self._answers_to(self.filters, self.funnel, self.text, self.new_papers)
+        self.reading.observe(self._logged, "value")
+        self.reopen.observe(self._opened, "value")
+        self.save_button.on_click(lambda _: self.save())
+        self._head(show)
+
+    @property
+    def chart(self) -> LiveChart:
+        """The chart of volume against time."""
+        return self.picture.children[0]
+
+    def _log_options(self) -> list[tuple[str, str]]:
+        told = [(f"{name}: {log.drink}, {len(log.minutes)} readings", name) for name, log in self.logs.items()]
+        return [("a new log", ""), *reversed(told)]
+
+    def _head(self, show: Display) -> None:
+        self.log_head.value = para(
+            f"Since the start: minutes, and {show.volume} run through in all. A line each, or one at a time with Enter."
+        )
+
+    def _show_in(self, show: Display) -> None:
+        was, self._shown = self._shown, show
+        for dial in (self.total, self.returned):
+            dial.show_in(show)
+        try:
+            minutes, amounts = read_log(self.text.value)
+            self.text.value = _log_text(minutes, [a * was.ml for a in amounts], show)
+        except InputError:  # stays as it was typed; the refresh says what is wrong with it
+            pass
+        self._head(show)
+
+    def _used(self) -> None:
+        """The drink's own volume and papers, unless a log is open."""
+        if not self.reopen.value:
+            with contextlib.suppress(InputError):  # the forecast is of whatever is typed
+                self.total.reach_to(self.to_filter())
+                self.filters.value = self._papers()
+
+    # --- what a hand does --------------------------------------------------------------------------
+
+    def _logged(self, change) -> None:
+        """One reading more, with Enter."""
+        line = change["new"].strip()
+        if self._quiet or not line:
+            return
+        with self._silently():
+            self.text.value = f"{self.text.value.rstrip()}\n{line}".lstrip()
+            self.reading.value = ""
+        self.refresh()
+
+    def _opened(self, change) -> None:
+        if self._quiet:
+            return
+        log, show = self.logs.get(change["new"], FilterLog()), self.display
+        with self._silently():
+            self.total.stand_at(log.total)
+            self.returned.stand_at(log.returned)
+            self.filters.value = log.filters
+            self.funnel.value = next(word for word, full in FUNNELS.items() if full is log.kept_full)
+            self.new_papers.value = ", ".join(f"{m:g}" for m in log.new_papers)
+            self.text.value = _log_text(log.minutes, log.volumes, show)
+        self.refresh()
+
+    def save(self) -> None:
+        """Save the log as it stands, under a new name."""
+        with self._said():
+            self._mended()
+            path = self._save()
+            self.said.value = done_words(f"Saved as {path.name}. Choose it under Open to have it again.")
+
+    def _save(self) -> Path:
+        log = self.logged()
+        path = save_log(self.folder, log)
+        self.logs[path.stem] = log
+        with self._silently():
+            self.reopen.options = self._log_options()
+            self.reopen.value = path.stem
+        return path
+
+    def put(self) -> None:
+        """Put the filter into the drink, and save the log if there is one."""
+        log = self.logged()
+        saved = f" The log is saved as {self._save().name}." if log.minutes else ""
+        drink = self.setting if self.wash is None else self.wash.to_keep()
+        step = replace(drink.step(Filter) or Filter(), papers=log.filters)
+        papers = f"{log.filters} paper{'s' * (log.filters > 1)}"
+        self.put_in_hand(drink.with_step(step), f"Filtered through {papers}.{saved}")
+
+    # --- from the page to a forecast, and back -----------------------------------------------------
+
+    def logged(self) -> FilterLog:
+        """The log as the page stands."""
+        minutes, amounts = read_log(self.text.value)
+        papers = _numbers("new paper", self.new_papers.value, "the minutes of readings, such as 120, 300")
+        size = self.display.ml
+        return FilterLog(
+            tuple(minutes), tuple(a * size for a in amounts), self.total.ml, self.filters.value, tuple(papers),
+            self.returned.ml, self._recipe.name, FUNNELS[self.funnel.value],
+        )  # fmt: skip
+
+    def _answer(self) -> None:
+        show, log = self.display, self.logged()
+        forecast = log.forecast()
+        clock = clock_of(forecast)
+        rows = filter_rows(forecast, log.new_papers, show, clock)
+        self.forecast = forecast
+        if self._look == (show.volume, clock):
+            draw(self.chart, rows)
+        else:  # its axes say something else: a new picture, filled before it is shown
+            chart = LiveChart(filter_chart(show, clock))
+            chart.put(**rows)
+            self.picture.children, self._look = [chart], (show.volume, clock)
+        self.headline.value = _filter_headline(forecast, show)
+        said = [*forecast.words(), _law_words(forecast), _line_words(forecast), dairy.PRACTICE[2]]
+        behind = quiet(
+            "The band holds 19 filters in 20, as far as simulated filters of twelve kinds tell. It weighs four laws by "
+            "your readings: a cake (Ruth; Geankoplis, Transport Processes and Unit Operations, section 14.2) and three "
+            "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or "
+            "falls; how each is weighed before any reading is a judgement."
+        )
+        self.words.value = join([*(para(self.told(one)) for one in filter(None, said)), behind])
+
+
+def _law_words(forecast: Forecast) -> str:
+    """Which law the log follows, and what the funnel's head leaves open."""
+    if len(forecast.minutes) and not forecast.laws:  # through, or standing still
+        return ""
+    if len(forecast.minutes) < 3:
+        return "From three readings on the page tells which law the log follows."
+    if forecast.law:
+        said = f"Your log follows best: {LAWS[forecast.law]} ({_in_ten(forecast.laws[forecast.law])})."
+    else:
+        likely = sorted(forecast.laws, key=forecast.laws.get, reverse=True)[:2]
+        told = " or ".join(f"{LAWS[name]} ({_in_ten(forecast.laws[name])})" for name in likely)
+        said = f"Which law your log follows can't be told yet; the likeliest: {told}."
+    if forecast.kept_full is None:
+        said += " Say under Funnel whether it is kept full, and the band fits your filter."
+    return said
+
+
+def _in_ten(chance: float) -> str:
+    return "9 in 10 or more" if chance > 0.945 else f"{10 * chance:.0f} in 10"
+
+
+def _filter_headline(forecast: Forecast, show: Display) -> str:
+    done = forecast.volumes[-1] if len(forecast.volumes) else 0.0
+    figures = [
+        ("Through after", *_time_tile(forecast.end, forecast.low, forecast.high)) if forecast.made
+        else ("Through after", "no forecast", "", ""),
+        ("Run through", show.parts(VOLUME, done)[0], "", f"of {show.volume_text(forecast.total)}"),
+    ]  # fmt: skip
+    if forecast.new_paper is not None:
+        figures.append(("With new paper now, after", *_time_tile(forecast.new_paper)))
+    return tiles(figures)
+
+
+def _time_tile(minutes: float, low: float | None = None, high: float | None = None) -> tuple[str, str, str]:
+    number, unit = hours(minutes).split(" ")
+    around = "" if low is None or low == high else f" ({hours(low)} to {hours(high)})"
+    return number, "", unit + around
+
+
+def _line_words(forecast: Forecast) -> str:
+    line = forecast.line
+    if line is None:
+        return "From two readings of a paper on there is a line to tell of."
+    if line.points == 2:
+        return "Two readings always lie on a line: the next ones show whether it is straight."
+    said = (
+        f"Of {line.points} readings of this paper, minutes over volume lie on a line with R² {line.r2:.3f} "
+        "(1 is perfect)."
+    )
+    if line.points < 4 or not forecast.made:
+        return said
+    if line.bend_odds >= 0.05:
+        return f"{said} No bend to speak of."
+    way = "up: it slows more than a cake alone does" if line.bend > 0 else "down: it slows less than a cake does"
+    return f"{said} It bends {way}, by {100 * abs(line.bend):.0f} % of the time so far."
+
+
+def _ways_table() -> str:
+    rows = [
+        (way.name, _span(way.minutes), f"{100 * way.lost[0]:.0f} to {100 * way.lost[1]:.0f} %", _wrapped(way.what),
+         _wrapped(way.source, 30))
+        for way in filtering.ways()
+    ]  # fmt: skip
+    head = ("Way", "half a litre takes", "and loses", "what to know", "source")
+    return heading("Other ways to clear it") + table(head, rows)
+
+
+def _span(minutes: tuple[float, float]) -> str:
+    return " to ".join(map(hours, minutes))
+
+
+def read_log(text: str) -> tuple[list[float], list[float]]:
+    """Minutes and amounts, a reading a line; a first line without figures is a heading.
+
+    Raises
+    ------
+    InputError
+        By line, for what is not two numbers.
+
+    Examples
+    --------
+    >>> read_log("10, 60\\n20 110\\n30,5; 150")
+    ([10.0, 20.0, 30.5], [60.0, 110.0, 150.0])
+    """
+    found = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        line = line.strip()
+        if not line or (not found and not re.search(r"\d", line)):
+            continue
+        field, allowed = f"line {number} of the log", "minutes and what has run through, such as '90, 207'"
+        if re.fullmatch(r"[^\s,;]+,[^\s,;]+", line):  # two numbers are wanted: the comma stands between them
+            line = line.replace(",", ";")
+        row = read_row(line, field, allowed)
+        if len(row) != 2:
+            raise InputError(field, line, allowed)
+        minutes, amount = row
+        found.append((minutes, amount))
+    return [m for m, _ in found], [a for _, a in found]
+
+
+def _log_text(minutes, volumes, show: Display) -> str:
+    return "\n".join(f"{m:g}, {v / show.ml:.5g}" for m, v in zip(minutes, volumes, strict=True))
+
+
+def _numbers(field: str, text: str, allowed: str) -> list[float]:
+    return read_row(text, field, allowed) if text.strip() else []
+
+
+def save_log(folder: str | Path, log: FilterLog) -> Path:
+    """Save a filter log as a new file in the working folder: my_filter_01.json, my_filter_02.json ...
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to.
+    """
+    data = {"drinklab": __version__, "time": datetime.now().astimezone().isoformat(timespec="seconds")} | asdict(log)
+    text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
+    return logbook.write_new(Path(folder), LOG, {".json": text})[0]
+
+
+def own_logs(folder: str | Path) -> tuple[dict[str, FilterLog], tuple[str, ...]]:
+    """The filter logs of a working folder by name, oldest first, and a sentence for each that cannot be read.
+
+    >>> own_logs("no such folder")
+    ({}, ())
+    """
+    found, problems = {}, []
+    for name, path in _log_files(folder).items():
+        try:
+            found[name] = _read_log_file(path)
+        except InputError as problem:
+            problems.append(f"This filter log is left out: {problem}")
+    return found, tuple(problems)
+
+
+def _log_files(folder: str | Path) -> dict[str, Path]:
+    files = [(int(n[1]), p) for p in Path(folder).glob(f"{LOG}_*.json") if (n := re.search(r"_(\d+)$", p.stem))]
+    return {path.stem: path for _, path in sorted(files)}
+
+
+def _read_log_file(path: Path) -> FilterLog:
+    what = "filter log"
+    data: Mapping = logbook.read_json(path, what)
+    try:
+        rows = {name: tuple(float(n) for n in data[name]) for name in ("minutes", "volumes", "new_papers")}
+        log = FilterLog(
+            **rows, total=float(data["total"]), filters=data["filters"], returned=float(data["returned"]),
+            drink=str(data["drink"]), kept_full=data.get("kept_full"),  # older logs do not say
+        )  # fmt: skip
+        log.forecast()  # refuses what is no log
+    except InputError as problem:
+        raise InputError(problem.field, problem.value, problem.allowed, path.name) from None
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(what, f"damaged ({error})", "a log as Drinklab writes it", path.name) from None
+    return log

@@ -1,0 +1,457 @@
+"""Made ahead: acid-adjusted juice, acid solutions, syrups and refractometer readings, under dials. No maths here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import ClassVar
+
+import ipywidgets as w
+
+from ... import balance, logbook
+from ...declared import Declared, declared
+from ...display import Display
+from ...errors import InputError, Told, require
+from ...kinds import CONCENTRATION, VOLUME
+from ...liquid import Liquid
+from ...pantry import Ingredient, Pantry
+from ...prep import (
+    ACID_SOLUBILITY,
+    CAUTION,
+    LEMON_AT_THE_BAR,
+    MOST_ABV,
+    MOST_READING,
+    OF_SUGARS,
+    SUGARS_TO_WEIGH,
+    Adjusted,
+    Syrup,
+    acid_solution,
+    adjust,
+    syrup,
+    true_sugar,
+)
+from ..charts.live import LiveChart
+from ..charts.prep import _grams, _together, acid_chart, acid_rows
+from ..parts.dials import Dial
+from ..parts.html import (
+    STYLE,
+    WIDE,
+    Html,
+    caution_words,
+    declaration,
+    heading,
+    join,
+    para,
+    problem_words,
+    quiet,
+    table,
+    tiles,
+)
+from ..parts.panel import draw, opened, pick
+
+LACTIC = (
+    "Lactic acid is sold as a strong solution that burns skin and eyes: wear gloves and goggles. The grams are of the "
+    "acid itself: at 80 % (read your label) weigh 1.25 g for each, and take 0.25 g off the water."
+)
+KEEPS = "Acid does not make juice keep: store it cold, put the date on the label, and follow your local food code."
+SPOILS = (
+    "Put name, °Brix and date on the label and keep it cold: below about 65 °Brix a syrup soon spoils (from memory). "
+    "Local codes come first."
+)
+LACTOSE = "Lactose comes from milk: an allergen to declare."
+PARTS = {"citric": 2.0, "malic": 1.0}  # to start a mix with: the bar's lime acid, common practice
+LIME_AT_THE_BAR = {"citric": 40.0, "malic": 20.0}  # 4 and 2 %: common practice, no published source [g/L]
+
+
+def panel(folder: str | Path = ".") -> PrepPanel:
+    """Sour and sweet, made ahead: juice made as sour as lemon, acid solutions, syrups, refractometer readings.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: own ingredients and the choice of mL or oz are read from it.
+    """
+    return PrepPanel(Path(folder))
+
+
+class PrepPanel(w.VBox):
+    """Four sections, each with its own controls, answers and place for problems."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        shelf, kept, problems = opened(folder)
+        self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
+        self._degrees = kept.get("temperature", "°C")  # as chosen elsewhere: nothing here is chosen by it
+        show = self._display
+        self.juice, self.stock = JuiceSection(shelf, show), StockSection(show)
+        self.syrup, self.reading = SyrupSection(shelf, show), ReadingSection(show)
+        self.sections = (self.juice, self.stock, self.syrup, self.reading)
+        self.said = Html(join(map(problem_words, problems)))
+        unit = w.Box([self.volume_unit], layout=w.Layout(width="400px"))
+        super().__init__([Html(STYLE), unit, *self.sections, self.said])
+        self.add_class("dl-bench")
+        self.volume_unit.observe(self._unit_changed, "value")
+        self.refresh()
+
+    @property
+    def _display(self) -> Display:
+        return Display(self.volume_unit.value, self._degrees)
+
+    def refresh(self) -> None:
+        """Recompute and repaint every section."""
+        for section in self.sections:
+            section.refresh()
+
+    def _unit_changed(self, _) -> None:
+        for section in self.sections:
+            section.show_in(self._display)
+        try:
+            logbook.save_choices(self.folder, volume=self.volume_unit.value)
+        except InputError as problem:
+            self.said.value = problem_words(problem)
+
+
+class Section(w.VBox):
+    """One thing to make: controls left; a place for its problems and its answers right.
+
+    A subclass lays itself out by `_lay_out` and answers in `_answer`.
+    """
+
+    fields: ClassVar[Mapping[str, str]] = {}  # what the module calls a value -> its name on the page
+
+    def _lay_out(self, title: str, hint: str, left: Sequence[w.Widget], *right: w.Widget, show: Display) -> None:
+        self.show = show
+        self.problem, self.figures, self.notes, self.cautions = Html(), Html(), Html(), Html()
+        self.problem.layout.min_height = "34px"
+        left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
+        answers = [self.problem, self.figures, *right, self.notes, self.cautions]
+        answers = w.VBox(answers, layout=w.Layout(flex="1 1 auto", min_width="0"))
+        self.children = [Html(heading(title) + para(show.told(hint))), w.HBox([left, answers])]
+
+    def _answer(self) -> Adjusted | Syrup | None:
+        raise NotImplementedError
+
+    def _in_hand(self) -> tuple[Ingredient | Declared, ...]:
+        """What it is made of, as `declared` takes it."""
+        return ()
+
+    def refresh(self, _=None) -> None:
+        """Recompute and repaint. A problem shows in one sentence; the last good figures stay, pale."""
+        made = None
+        try:
+            made = self._answer()
+        except InputError as problem:
+            told = InputError(self.fields.get(problem.field, problem.field), problem.value, problem.allowed)
+            told = self.show.told(str(told))
+            self.problem.value, change = problem_words(told, "The pale figures are the last good ones."), "add_class"
+        else:
+            self.problem.value, change = "", "remove_class"
+        for part in (self.figures, self.notes):
+            getattr(part, change)("dl-stale")
+        held = self._in_hand()
+        self.cautions.value = declaration(declared(*held, made and made.declared), self.show.told, labels=bool(held))
+
+    def show_in(self, show: Display) -> None:
+        """The same in another measure."""
+        self.show = show
+        self.volume.show_in(show)
+        self.refresh()
+
+
+class VolumeDial(Dial):
+    """A dial for a volume, in the measure shown."""
+
+    def __init__(self, name: str, ml: float, top: float, show: Display, on_change) -> None:
+        self.name, self._top, self._ml_in_unit = name, top, show.ml
+        super().__init__(name, *self._reach_of(ml, show), on_change)
+
+    def _reach_of(self, ml: float, show: Display) -> tuple[float, float, float, str]:
+        step = {"mL": 10.0, "oz": 0.5}[show.volume]
+        return ml / show.ml, self._top / show.ml, step, show.volume
+
+    def show_in(self, show: Display) -> None:
+        """The same volume in another measure."""
+        reach = self._reach_of(self.value * self._ml_in_unit, show)
+        self._ml_in_unit = show.ml
+        self.reach(*reach)
+
+    @property
+    def ml(self) -> float:
+        """[mL]
+
+        Raises
+        ------
+        InputError
+            If there is nothing, or more than any bar makes.
+        """
+        require(self.name, self.value, 0.1, 1e6, self.unit.value)
+        return self.value * self._ml_in_unit
+
+
+class Acids(w.VBox):
+    """Acids to weigh: one of them, a mix by dials, or (if `own` says in what words) those of the aim."""
+
+    def __init__(self, name: str, on_change: Callable, own: str = "") -> None:
+        options = [(own, "own")] * bool(own) + [(f"{acid} acid", acid) for acid in ACID_SOLUBILITY]
+        self.choose = pick(name, [*options, ("a mix of them, in parts by weight", "mix")])
+        self.parts = {
+            acid: Dial(f"Parts of {acid} acid", PARTS.get(acid, 0), 10, 0.5, "", on_change) for acid in ACID_SOLUBILITY
+        }
+        self._dials = w.VBox([*self.parts.values()], layout=w.Layout(display="none"))
+        super().__init__([self.choose, self._dials])
+        self.choose.observe(lambda _: self._chosen(on_change), "value")
+
+    def _chosen(self, on_change: Callable) -> None:
+        self._dials.layout.display = None if self.choose.value == "mix" else "none"
+        on_change()
+
+    @property
+    def value(self) -> str | dict[str, float] | None:
+        """As `prep.adjust` takes them."""
+        mix = {acid: dial.value for acid, dial in self.parts.items()}
+        return {"own": None, "mix": mix}.get(self.choose.value, self.choose.value)
+
+
+# --- juice ----------------------------------------------------------------------------------------------
+
+
+class JuiceSection(Section):
+    """Acid to add to a juice so that it is as sour as another."""
+
+    fields: ClassVar[Mapping[str, str]] = {"strength": "strength of the acid solution"}
+
+    def __init__(self, shelf: Pantry, show: Display) -> None:
+        super().__init__()
+        self.shelf = shelf
+        juices = [(item.name, item.id) for item in shelf.values() if item.kind == "juice"]
+        self.juice = pick("Juice", juices, "orange_juice")
+        self.volume = VolumeDial("Juice to adjust", 1000, 5000, show, self.refresh)
+        lemon, lime = shelf["lemon_juice"], shelf["lime_juice"]
+        citric = {item.id: item.solutes.get("citric", 0.0) for item in (lemon, lime)}
+        self.aim = pick("As sour as", [
+            *((f"{word}: citric acid {citric[item.id]:g} g/L, {_said_by(item)}", (item.id, "pantry"))
+              for word, item in (("lemon", lemon), ("lime", lime))),
+            (f"lemon: citric acid {LEMON_AT_THE_BAR:g} g/L, bar practice", (lemon.id, "bar")),
+            ("lemon, of a citric acid that I set", (lemon.id, "own")),
+            ("lime, of a citric acid that I set", (lime.id, "own")),
+            ("acids that I set", ("", "own")),
+        ])  # fmt: skip
+        self.citric = Dial("Its citric acid", citric[lemon.id], 100, 1, "g/L", self.refresh)
+        self.wanted = {
+            acid: Dial(f"{acid.capitalize()} acid aimed at", LIME_AT_THE_BAR.get(acid, 0), 100, 1, "g/L", self.refresh)
+            for acid in ACID_SOLUBILITY
+        }
+        self._wanted = w.VBox([*self.wanted.values()])
+        self.acids = Acids("Acids", self.refresh, own="those of the aim, in its proportions")
+        self.dissolved = w.Checkbox(description="add them as a solution", indent=False, layout=WIDE)
+        self.strength = Dial("Strength of the solution", 20, 50, 1, "% mass", self.refresh)
+        self.chart = LiveChart(acid_chart())
+        left = [self.juice, self.volume, self.aim, self.citric, self._wanted, self.acids, self.dissolved, self.strength]
+        hint = (
+            "Acid makes a mild juice as sour as lemon or lime, so that it can stand in for it in a sour. It keeps "
+            "its own sugar, and the drink needs less syrup. Sour is measured as titratable acidity: how much alkali "
+            "it takes to pH 8.2, told as citric acid."
+        )
+        self._lay_out("Juice as sour as lemon or lime", hint, left, self.chart, show=show)
+        for control in (self.juice, self.aim, self.dissolved):
+            control.observe(self.refresh, "value")
+
+    def _answer(self) -> Adjusted:
+        key, how = self.aim.value
+        for part, seen in (
+            (self.citric, key and how == "own"), (self._wanted, not key), (self.strength, self.dissolved.value)
+        ):  # fmt: skip
+            part.layout.display = None if seen else "none"
+        show, item = self.show, self.shelf[self.juice.value]
+        aim = self.shelf[key] if key else None
+        found = adjust(
+            item.id, aim.id if aim else {acid: dial.value for acid, dial in self.wanted.items()}, self.acids.value,
+            volume=self.volume.ml, pantry=self.shelf,
+            citric={"bar": LEMON_AT_THE_BAR, "own": self.citric.value}.get(how) if aim else None,
+            strength=self.strength.value if self.dissolved.value else None,
+        )  # fmt: skip
+        if sum(found.acids.values()) < 5e-5 * found.volume:  # 0.05 g/L
+            told = Told("what is aimed at already")
+            raise InputError(f"acidity of {item.name!r}", told, "below that, or no acid can be added")
+        compared = {"before": found.before, "after": found.after}
+        if how == "pantry":
+            compared[aim.name] = Liquid(aim.composition) * found.volume
+        figures = _juice_tiles(found, show) + _compared(compared, show)
+        differs = [f"{one.name} by ±{2 * one.acid_pm:g} g/L" for one in (item, aim) if one]
+        behind = [f"Fruit differs in acid, {' and '.join(differs)} or so: taste before you bottle."]
+        behind += [f"{aim.name.capitalize()}: {aim.source}."] if how == "pantry" else []
+        if how == "bar":
+            behind.append(f"Citric acid of {LEMON_AT_THE_BAR:g} g/L: common practice, no published source.")
+        cautions = [*_acid_cautions(found.acids), KEEPS, *found.notes]
+        notes = join(map(quiet, behind)) + caution_words(cautions)
+        rows = acid_rows(found)
+        draw(self.chart, rows)
+        self.figures.value, self.notes.value = figures, notes
+        return found
+
+    def _in_hand(self) -> tuple[Ingredient, ...]:
+        return (self.shelf[self.juice.value],)
+
+
+def _said_by(item) -> str:
+    return "as published" if "published" in item.source_class else "from your pantry"
+
+
+def _juice_tiles(found: Adjusted, show: Display) -> str:
+    shown = [_weighed(f"Add {acid} acid", grams) for acid, grams in found.acids.items()]
+    add = "Weigh, and stir into"
+    if found.solution:
+        made = found.solution
+        shown = [("Add of the solution", *show.parts(VOLUME, made.volume))]
+        add = f"The solution: weigh {_listed(made.acids)} and {_grams(made.water)} g of water. Stir it into"
+    shown.append(("Makes", *show.parts(VOLUME, found.volume)))
+    start = show.volume_text(found.before.volume())
+    add = f"{add} {start} of {found.juice}, to be as sour as {found.to}."
+    return tiles(shown, para(add))
+
+
+def _compared(liquids: Mapping[str, Liquid], show: Display) -> str:
+    all_of = _together(*liquids.values())
+    volume, known = all_of.volume(), balance.ph_known(all_of)
+    ph = zip(balance.ph(all_of), 2 * balance.ph_pm(all_of), strict=True)
+    rows = [
+        ("titratable acidity, as citric acid", *(show.text(CONCENTRATION, a) for a in balance.titratable(all_of))),
+        ("pH", *(show.ph_text(found) if sure else "not known" for found, sure in zip(ph, known, strict=True))),
+        ("sugar", *(show.text(CONCENTRATION, s) for s in 1000 * all_of.sugar / volume)),
+        ("volume", *map(show.volume_text, volume)),
+    ]
+    return table(("", *liquids), rows)
+
+
+# --- acid solution, syrup, refractometer ----------------------------------------------------------------
+
+
+class StockSection(Section):
+    """An acid solution by weight."""
+
+    fields: ClassVar[Mapping[str, str]] = {"strength": "strength of the acid solution"}
+
+    def __init__(self, show: Display) -> None:
+        super().__init__()
+        self.strength = Dial("Acid in the solution", 10, 60, 1, "% mass", self.refresh)
+        self.acids = Acids("Acids", self.refresh)
+        self.volume = VolumeDial("Solution to make", 100, 1000, show, self.refresh)
+        hint = "By weight: 10 % is 10 g of acid to 90 g of water. A scale that shows 0.1 g will do."
+        self._lay_out("Acid solution", hint, [self.acids, self.strength, self.volume], show=show)
+
+    def _answer(self) -> None:
+        made = acid_solution(self.strength.value, self.acids.value, volume=self.volume.ml)
+        figures = tiles([
+            *(_weighed(f"Weigh {acid} acid", grams) for acid, grams in made.acids.items()),
+            _weighed("and water", made.water), ("Makes", *self.show.parts(VOLUME, made.volume)),
+            ("Acid in it", *self.show.parts(CONCENTRATION, made.per_litre)), _heavy(made.density),
+        ])  # fmt: skip
+        self.figures.value, self.notes.value = figures, caution_words(_acid_cautions(made.acids))
+
+
+class SyrupSection(Section):
+    """A syrup by weight, from sugar, honey or a thicker syrup."""
+
+    fields: ClassVar[Mapping[str, str]] = {"brix": "°Brix", "mass": "syrup to make", "from_sugar": "sugar on hand"}
+
+    def __init__(self, shelf: Pantry, show: Display) -> None:
+        super().__init__()
+        self.shelf = shelf
+        syrups = [
+            (item.name, item.id) for item in shelf.values() if item.kind == "syrup" and item.name not in SUGARS_TO_WEIGH
+        ]
+        self.sugar = pick("Made from", [*((name, name) for name in SUGARS_TO_WEIGH), *syrups])
+        self.brix = Dial("Sweetness", 50, 80, 0.5, "°Brix", self.refresh)
+        self.by = pick("Amount", [
+            ("syrup to make, by volume", "volume"), ("syrup to make, by weight", "mass"),
+            ("what there is to sweeten with, by weight", "from_sugar"),
+        ])  # fmt: skip
+        self.volume = VolumeDial("Syrup to make", 1000, 5000, show, self.refresh)
+        self.grams = Dial("Weight", 1000, 5000, 10, "g", self.refresh)
+        hint = (
+            "°Brix is dry matter by weight: 50 is one part of sugar to one of water on the scale, 66.7 is two to "
+            "one. Honey and syrups bring water of their own, which is counted."
+        )
+        self._lay_out("Syrup", hint, [self.sugar, self.brix, self.by, self.volume, self.grams], show=show)
+        self.sugar.observe(self.refresh, "value")
+        self.by.observe(self.refresh, "value")
+
+    def _in_hand(self) -> tuple[Ingredient | Declared, ...]:
+        sugar = self.sugar.value
+        if sugar in SUGARS_TO_WEIGH:
+            return (OF_SUGARS[sugar],) if sugar in OF_SUGARS else ()
+        return (self.shelf[sugar],)
+
+    def _answer(self) -> Syrup:
+        by = self.by.value
+        self.volume.layout.display = None if by == "volume" else "none"
+        self.grams.layout.display = "none" if by == "volume" else None
+        amount = self.volume.ml if by == "volume" else self.grams.value
+        made = syrup(self.brix.value, self.sugar.value, pantry=self.shelf, **{by: amount})
+        figures = tiles([
+            _weighed(f"Weigh {made.name}", made.sugar), _weighed("and water", made.water),
+            ("Makes", *self.show.parts(VOLUME, made.volume)), ("which weighs", f"{made.mass:.0f}", "", "g"),
+            ("Sugar in it", *self.show.parts(CONCENTRATION, made.per_litre)), _heavy(made.density),
+        ])  # fmt: skip
+        # What the recipe's sentence ends in: that it may crystallise in a fridge.
+        note = made.text().partition(" g/L of sugar.")[2]
+        note = self.show.told(note.strip())
+        cautions = caution_words([note] * bool(note) + [LACTOSE] * (made.name == "lactose") + [SPOILS])
+        self.figures.value, self.notes.value = figures, cautions
+        return made
+
+
+class ReadingSection(Section):
+    """Sugar behind a refractometer reading."""
+
+    fields: ClassVar[Mapping[str, str]] = {"brix": "reading", "abv": "strength"}
+
+    def __init__(self, show: Display) -> None:
+        super().__init__()
+        self.brix = Dial("Reading", 27, MOST_READING, 0.1, "°Brix", self.refresh)
+        self.abv = Dial("Strength", 25, MOST_ABV, 0.5, "% vol", self.refresh)
+        hint = (
+            "A refractometer takes alcohol for sugar: 0.33 to 0.39 °Brix for each % vol. Read the drink flat and "
+            "clear, at 20 °C or with an instrument that corrects for temperature."
+        )
+        self._lay_out("Refractometer in a drink with alcohol", hint, [self.brix, self.abv], show=show)
+
+    def show_in(self, show: Display) -> None:
+        """Nothing here is a volume."""
+
+    def _answer(self) -> None:
+        found = true_sugar(self.brix.value, self.abv.value)
+        taken = true_sugar(self.brix.value, 0)
+        parts = self.show.parts
+        self.figures.value = tiles([
+            ("Sugar", *parts(CONCENTRATION, found.sugar, 2 * found.sugar_pm)),
+            ("If the alcohol were forgotten", *parts(CONCENTRATION, taken.sugar, 2 * taken.sugar_pm)),
+            ("Alcohol alone reads as", f"{found.alcohol_reads:.1f}", "", "°Brix"),
+        ])  # fmt: skip
+        self.notes.value = quiet(
+            "As white sugar; acid and other extract count too, with about 0.9 of their weight. ± holds 19 in 20. "
+            "deviation. Refractive indices of alcohol and of sugar in water: CRC Handbook, 102nd edition; of both "
+            "together no table was found, so they are summed."
+        )
+
+
+# --- words ------------------------------------------------------------------------------------------------
+
+
+def _weighed(word: str, grams: float) -> tuple[str, str, str, str]:
+    return word, _grams(grams), "", "g"
+
+
+def _heavy(density: float) -> tuple[str, str, str, str]:
+    return "A litre weighs", f"{density:.0f}", "", "g"  # kg/m³ are g/L
+
+
+def _listed(acids: Mapping[str, float]) -> str:
+    return ", ".join(f"{_grams(grams)} g of {name} acid" for name, grams in acids.items())
+
+
+def _acid_cautions(acids: Iterable[str]) -> list[str]:
+    return [CAUTION] + [LACTIC] * ("lactic" in acids)
+
+
+# --- the picture ------------------------------------------------------------------------------------------

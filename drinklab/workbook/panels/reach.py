@@ -1,0 +1,669 @@
+"""The panel "Reach a target": wanted figures and bottles on hand in, amounts out; and one bottle for another."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from time import perf_counter
+
+import ipywidgets as w
+
+from ... import balance, dilution, logbook, trial
+from ...declared import brought
+from ...dilution import OwnIce
+from ...display import Display
+from ...errors import InputError, Told
+from ...pantry import Ingredient, Pantry
+from ...reach import FIGURES, Answer, Limit, bands_of, reach, swap
+from ...recipe import SERVES, TECHNIQUES, Pour, Recipe
+from ...setting import Setting
+from ...units import BAR_MEASURES, FLUID_OUNCE, split_amount, to_ml
+from ..charts.live import LiveChart
+from ..charts.reach import _SIGN, AXES, OUNCES, _verdict, target_chart, target_rows
+from ..parts.dials import Dial
+from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
+from ..parts.panel import Lesson, draw, opened, pick
+
+MEASURES = {
+    "poured freely": "", "in steps of ¼ oz": "0.25 oz", "in steps of ½ oz": "0.5 oz", "in steps of 2.5 mL": "2.5 mL",
+    "in steps of 5 mL (a barspoon)": "5 mL", "in steps of 10 mL": "10 mL",
+}  # fmt: skip
+DASHES = 3.0  # a pour of the chosen drink below this is for aroma: it is kept as it is [mL]
+MAKE_UP = {"water": "water", "sugar_syrup_1to1": "sugar syrup"}  # what may be added in a swap
+PROMPT = 0.1  # an answer that takes longer is worked out when a slider is let go, not on its way [s]
+SUFFIX = ", to a target"
+
+Key = tuple[str, "float | None"]  # a bottle: its id, and its strength where that is not the pantry's
+
+
+def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> TargetPanel:
+    """Reach a target: wanted strength, sugar, acid and volume, and the amounts that come nearest.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: own ingredients and choices are read from it, trials are saved in it.
+    recipe : Recipe, optional
+        What to start with; the demo's first drink by default.
+    """
+    return TargetPanel(folder, recipe)
+
+
+class _Wanted(w.VBox):
+    """A figure of the target: wanted or free, how much, and give or take how much."""
+
+    def __init__(self, axis: str, on_change: Callable) -> None:
+        self.axis, self._show = axis, Display()
+        name, (_, _, top, step, top_pm, step_pm) = balance.TITLES[axis], AXES[axis]
+        unit = balance.KINDS[axis].label
+        self.tick = w.Checkbox(value=True, description=f"{name} wanted", indent=False, layout=WIDE)
+        self.dial = Dial(name, 0.4 * top, top, step, unit, on_change)
+        self.pm = Dial("give or take ± (0: as usual)", 0, top_pm, step_pm, unit, on_change)
+        self.tick.observe(lambda change: self._ticked(on_change), "value")
+        super().__init__([self.tick, self.dial, self.pm])
+
+    def _ticked(self, on_change: Callable) -> None:
+        for dial in self.dials:
+            dial.layout.display = None if self.tick.value else "none"
+        on_change()
+
+    @property
+    def dials(self) -> tuple[Dial, Dial]:
+        return self.dial, self.pm
+
+    @property
+    def _unit(self) -> float:
+        return self._show.ml if self.axis == "volume" else 1.0
+
+    def use(self, value: float) -> None:
+        """Want this value. [mL] for the volume, else the unit shown"""
+        self._reach(value, self.value[1])
+
+    def show_in(self, show: Display) -> None:
+        """The same in another measure."""
+        value, pm = self.value
+        self._show = show
+        self._reach(value, pm)
+
+    def _reach(self, value: float, pm: float) -> None:
+        ounces = self.axis == "volume" and self._show.volume == "oz"
+        top, step, top_pm, step_pm = OUNCES if ounces else AXES[self.axis][2:]
+        unit = self._show.volume if self.axis == "volume" else balance.KINDS[self.axis].label
+        self.dial.reach(value / self._unit, top, step, unit)
+        self.pm.reach(pm / self._unit, top_pm, step_pm, unit)
+
+    @property
+    def value(self) -> tuple[float, float]:
+        """What is wanted, and the ±: volume in mL."""
+        return self.dial.value * self._unit, self.pm.value * self._unit
+
+
+class _Amount(w.Text):
+    """An amount typed in the shown measure or with its own unit; empty for none."""
+
+    def __init__(self, field: str, bottle: Ingredient, ml: float | None, measure: tuple[str, float]) -> None:
+        self._field, self._density, self._ml = field, bottle.density, ml
+        self._shown = ""
+        super().__init__(continuous_update=False, tooltip=field, layout=w.Layout(width="60px", margin="1px"))
+        self._write(measure)
+
+    def _write(self, measure: tuple[str, float]) -> None:
+        self._measure = measure
+        self.placeholder = measure[0]
+        self._shown = self.value = "" if self._ml is None else f"{self._ml / measure[1]:.4g}"
+
+    @property
+    def ml(self) -> float | None:
+        """[mL]"""
+        if self.value == self._shown:  # exact, whatever was rounded on the page
+            return self._ml
+        text = self.value.strip()
+        if not text:
+            return None
+        parts = split_amount(text)
+        if parts and parts[1:] == ("", ""):
+            text = f"{text} {self._measure[0]}"
+        return to_ml(text, self._density, self._field)
+
+    def show_in(self, measure: tuple[str, float]) -> None:
+        """The same amount in another measure."""
+        try:
+            self._ml = self.ml
+        except InputError:  # what cannot be read stays as it was typed
+            self._measure = measure
+        else:
+            self._write(measure)
+
+
+class _Row(w.HBox):
+    """A bottle: at least, at most, whether it is on hand, whether it comes after the ice."""
+
+    def __init__(self, pour: Pour, panel: TargetPanel, fixed: float | None) -> None:
+        self._pour = pour
+        self.bottle = bottle = pour.bottle(panel.shelf)
+        measure = pour.measure(panel.shelf, panel.display)
+        self.least = _Amount(f"at least of {bottle.name!r}", bottle, fixed, measure)
+        self.most = _Amount(f"at most of {bottle.name!r}", bottle, fixed, measure)
+        tick = {"indent": False, "layout": {"width": "40px", "margin": "1px 1px 1px 8px"}}
+        self.poured = w.Checkbox(value=bool(bottle.composition.any()), tooltip=f"{bottle.name}: on hand", **tick)
+        self.after = w.Checkbox(value=pour.after, tooltip=f"{bottle.name}: after the ice", **tick)
+        self.remove = w.Button(
+            description="✕", tooltip=f"take {bottle.name} off the list",
+            layout={"width": "30px", "padding": "0", "margin": "1px"},
+        )  # fmt: skip
+        name = Html(element("div", bottle.name, style="line-height:1.2"), layout={"width": "122px"})
+        super().__init__(
+            [name, self.least, self.most, self.poured, self.after, self.remove], layout={"align_items": "center"}
+        )
+        panel._answers_to(self.least, self.most, self.poured, self.after)
+        self.remove.on_click(lambda _: panel._take_off(self))
+
+    @property
+    def key(self) -> Key:
+        return self._pour.ingredient, self._pour.abv
+
+    def show_in(self, shelf: Pantry, show: Display) -> None:
+        """The same limits in another measure."""
+        for amount in (self.least, self.most):
+            amount.show_in(self._pour.measure(shelf, show))
+
+    def limit(self, measure: str | None) -> Limit | None:
+        """What was typed, for `reach`. Bitters are measured in dashes, and what is fixed as it is."""
+        least, most = self.least.ml, self.most.ml
+        own = None
+        if measure and least and least == most:
+            own = least
+        elif measure and self.bottle.kind == "bitters":
+            own = BAR_MEASURES["dash"]
+        return None if least is None and most is None and own is None else Limit(least, most, own)
+
+
+class TargetPanel(Lesson):
+    """Amounts for a target. `use` takes a drink to start from; `refresh` recomputes and repaints."""
+
+    def __init__(self, folder: str | Path, recipe: Recipe | None = None) -> None:
+        self.found: tuple[Answer, ...] = ()
+        self.swapped: Answer | None = None
+        self._asked: dict[str, tuple] = {}
+        self._slow = False
+        super().__init__(folder, recipe)
+
+    # --- what is on the page ---------------------------------------------------------------------
+
+    def _build(self, show: Display) -> None:
+        self.wanted = {axis: _Wanted(axis, self.refresh) for axis in FIGURES}
+        self.technique, self.serve = pick("Technique", TECHNIQUES), pick("Served", SERVES)
+        self.before = w.Checkbox(
+            description="leave the melt water out: the drink before ice", indent=False, layout=WIDE
+        )
+        self.measure = pick("Amounts", MEASURES.items())
+        self.near = w.Checkbox(
+            value=False, description="of all that meet it, the nearest to my recipe", indent=False, layout=WIDE
+        )
+
+        head = (("", 124), ("at least", 64), ("at most", 64), ("on hand", 48), ("after ice", 48))
+        cells = (element("span", word, style=f"width:{wide}px") for word, wide in head)
+        head = Html(element("div", *cells, style="display:flex;line-height:1.2", class_="dl-quiet"))
+        self.rows = w.VBox()
+        self.new_name = w.Combobox(placeholder="another bottle: its name", layout={"width": "206px"})
+        self.new_strength = w.Text(placeholder="% vol", tooltip="its strength, if another", layout={"width": "70px"})
+        self.add_button = w.Button(description="Add", layout={"width": "76px"})
+        self.add_said = Html()
+        self.tied = w.Checkbox(description="two bottles in a fixed ratio", indent=False, layout=WIDE)
+        self.first, self.second = pick("Of", [("", "")]), pick("to", [("", "")])
+        self.times = Dial("so many times as much", 1, 5, 0.25, "to 1", self.refresh)
+        self.ratio = w.VBox([self.first, self.second, self.times], layout={"display": "none"})
+
+        self.best, self.others, self.swap_table = self.answers = [Html() for _ in range(3)]
+        self.picture = LiveChart(target_chart())
+        self.use_button = w.Button(description="Use these amounts", button_style="primary")
+        self.use_said = Html()
+
+        self.swap_old, self.swap_new = pick("Bottle", [("", "")]), pick("Instead", [("", "")])
+        self.swap_strength = Dial("Its strength", 40, 80, 0.5, "% vol", self.refresh)
+        self.make_up = {
+            key: w.Checkbox(value=True, description=f"{name} may be added", indent=False, layout=WIDE)
+            for key, name in MAKE_UP.items()
+        }
+        self.swap_button = w.Button(description="Use these amounts", button_style="primary")
+        self.swap_said = Html()
+        ask = w.VBox(
+            [self.swap_old, self.swap_new, self.swap_strength, *self.make_up.values()],
+            layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
+        )
+        told = w.VBox([self.swap_table, self.swap_button, self.swap_said])
+        self.swapping = w.Accordion([w.HBox([ask, told])], titles=["One bottle for another"], selected_index=None)
+
+        self._lay_out(
+            [self.choose, *self.wanted.values(), self.technique, self.serve, self.before, self.measure,
+             self.near, self.volume_unit, Html(heading("Bottles")), head, self.rows,
+             w.HBox([self.new_name, self.new_strength, self.add_button]), self.add_said, self.tied, self.ratio],
+            [self.picture, self.best, self.use_button, self.use_said, self.others],
+            [self.swapping],
+        )  # fmt: skip
+        self._show_in(show)
+        self._answers_to(
+            self.technique,
+            self.serve,
+            self.measure,
+            self.near,
+            self.first,
+            self.second,
+            self.swap_old,
+            *self.make_up.values(),
+        )
+        self.before.observe(self._before_ticked, "value")
+        self.tied.observe(self._tied_ticked, "value")
+        self.swap_new.observe(lambda change: self._swap_chosen(), "value")
+        self.swapping.observe(self.refresh, "selected_index")
+        self.add_button.on_click(lambda _: self.add())
+        self.use_button.on_click(lambda _: self.save())
+        self.swap_button.on_click(lambda _: self.save_swap())
+
+    # --- from a drink to the page ----------------------------------------------------------------
+
+    def _used(self) -> None:
+        recipe = self._recipe
+        self.add_said.value = self.use_said.value = self.swap_said.value = ""
+        self.technique.value, self.serve.value = recipe.technique, recipe.serve
+        self._fill_target()
+        self.new_name.options = tuple(item.name for item in self.shelf.values())
+        poured = _poured(recipe)
+        rows = []
+        for (key, abv), ml in poured.items():
+            late = all(p.after for p in recipe.pours if (p.ingredient, p.abv) == (key, abv))
+            rows.append(_Row(Pour(key, ml, abv, late), self, ml if 0 < ml < DASHES else None))
+        self._list(rows)
+        self.swap_old.options = [(Pour(key, 0, abv).bottle(self.shelf).name, (key, abv)) for key, abv in poured]
+        self.swap_new.options = sorted((item.name, item.id) for item in self.shelf.values())
+        self.swap_new.value = next(iter(poured))[0]
+        self._swap_chosen()
+
+    def _fill_target(self) -> None:
+        """Want what the chosen drink is; one too strong for the melt rule leaves the target as it was."""
+        try:
+            figures = self._figures(self._recipe)
+        except InputError as problem:
+            self.add_said.value = problem_words(f"The target is not that of this drink: {problem}")
+            return
+        for axis, wanted in self.wanted.items():
+            wanted.use(getattr(figures, axis))
+
+    def _figures(self, recipe: Recipe) -> balance.Profile:
+        """Of the drink as iced and topped, before any later step."""
+        return trial.run(self._iced(recipe), self.shelf, draws=0).made
+
+    def _iced(self, recipe: Recipe) -> Setting:
+        """The drink of this recipe as iced and topped, all in one glass."""
+        iced = replace(self.setting, recipe=recipe, steps=(), beside=(), serves=1, serve_volume=None)
+        return replace(iced, ice=None, melt=self._melt) if self.before.value else iced
+
+    @property
+    def _later(self) -> bool:
+        """Whether something is done to the drink after it is iced."""
+        return bool(self.setting.steps) and not self.before.value
+
+    @property
+    def _melt(self) -> float | None:
+        """Melt water: none before ice, by hand, else by the drink's own ice or by the rule. [mL/mL]"""
+        return 0.0 if self.before.value else self.setting.melt
+
+    @property
+    def _ice(self) -> OwnIce | None:
+        """The drink's own ice, if it meets it."""
+        return None if self.before.value else self.setting.ice
+
+    def _list(self, rows: Sequence[_Row]) -> None:
+        """Put these bottles on the page."""
+        self.rows.children = rows
+        names = [(row.bottle.name, row.key) for row in rows]
+        for choice, other in ((self.first, 0), (self.second, 1)):
+            value = choice.value
+            choice.options = names or [("", "")]
+            keys = [key for _, key in choice.options]
+            choice.value = value if value in keys else keys[min(other, len(keys) - 1)]
+
+    def _show_in(self, show: Display) -> None:
+        for wanted in self.wanted.values():
+            wanted.show_in(show)
+        for row in self.rows.children:
+            row.show_in(self.shelf, show)
+
+    # --- what a hand does --------------------------------------------------------------------------
+
+    def _before_ticked(self, _) -> None:
+        if not self._quiet:  # the wanted figures now stand for another stage of the drink
+            self._fill_target()
+            self.refresh()
+
+    def _tied_ticked(self, _) -> None:
+        self.ratio.layout.display = None if self.tied.value else "none"
+        self.refresh()
+
+    def _swap_chosen(self) -> None:
+        if self.swap_new.value:
+            self.swap_strength.reach(self.shelf[self.swap_new.value].abv, 80, 0.5, "% vol")
+            self.refresh()
+
+    def add(self) -> None:
+        """Put the bottle typed in on the list."""
+        with self._told(self.add_said):
+            item = self.shelf.find(self.new_name.value)
+            if self.new_strength.value.strip():
+                item = item.labelled(self.new_strength.value)
+            key = self.shelf.label(item)
+            if any(row.key == key for row in self.rows.children):
+                raise InputError("bottle to add", item.name, "one that is not on the list yet")
+            with self._silently():
+                self._list([*self.rows.children, _Row(Pour(key[0], 0, key[1]), self, None)])
+                self.new_name.value = self.new_strength.value = ""
+            self.add_said.value = done_words(f"{item.name} is on the list.")
+            self.refresh()
+
+    def _take_off(self, row: _Row) -> None:
+        with self._silently():
+            self._list([other for other in self.rows.children if other is not row])
+        self.add_said.value = done_words(f"{row.bottle.name} is off the list.")
+        self.refresh()
+
+    @contextmanager
+    def _told(self, place: Html):
+        """Show a problem beside the button that was pressed."""
+        try:
+            yield
+        except InputError as problem:
+            place.value = problem_words(problem)
+
+    # --- the answer --------------------------------------------------------------------------------
+
+    def _once(self, what: Callable, *given, **asked):
+        """`what` of these, not worked out again for what was asked last."""
+        known = self._asked.get(what.__name__)
+        if known is None or known[:2] != (given, asked):
+            known = self._asked[what.__name__] = given, asked, what(*given, **asked)
+        return known[2]
+
+    def _target(self) -> tuple[dict[str, float], dict[str, float]]:
+        """The wanted figures, and the tolerances that were set."""
+        ticked = {axis: wanted.value for axis, wanted in self.wanted.items() if wanted.tick.value}
+        return {a: value for a, (value, _) in ticked.items()}, {a: pm for a, (_, pm) in ticked.items() if pm}
+
+    def _answer(self) -> None:
+        show = self.display
+        goal, tolerance = self._target()
+        on_hand = [row for row in self.rows.children if row.poured.value]
+        measure = self.measure.value or None
+        start = perf_counter()
+        found = self._once(
+            reach, goal, [row.bottle for row in on_hand],
+            limits={row.bottle: limit for row in on_hand if (limit := row.limit(measure))},
+            ratios=[(self._bottle(self.first), self._bottle(self.second), self.times.value)]
+            if self.tied.value and on_hand else [],
+            measure=measure, tolerance=tolerance, technique=self.technique.value, serve=self.serve.value,
+            melt=self._melt, ice=self._ice, after=[row.bottle for row in on_hand if row.after.value],
+            near=self._mine(on_hand) if self.near.value else None,
+            name=self._recipe.name.removesuffix(SUFFIX) + SUFFIX, pantry=self.shelf, display=show,
+        )  # fmt: skip
+        took, solved = perf_counter() - start, found is not self.found
+        iced = self._iced(found[0].recipe)
+        made = self._once(trial.run, iced, self.shelf)
+        whole = self._once(_whole, self.setting, found[0].recipe, self.shelf) if self._later else None
+        bands = bands_of(goal, tolerance)
+        rows = target_rows(found, made.served, bands, show)
+        best, others = self._best_words(found[0], made, whole, bands, show), self._other_words(found[1:], bands, show)
+        swapped = self._swap(show) if self.swapping.selected_index == 0 else (None, "")
+        # Nothing failed: only now does the page change.
+        self.found, (self.swapped, words) = found, swapped
+        draw(self.picture, rows)
+        self.best.value, self.others.value, self.swap_table.value = best, others, words
+        self.swap_button.layout.display = None if self.swapped else "none"
+        if solved:
+            self._keep_pace(took)
+        return whole or made
+
+    def _in_hand(self):
+        """Any bottle on hand may be in an answer, and all that is done to the drink and goes with it."""
+        bottles = [row.bottle for row in self.rows.children if row.poured.value]
+        bottles += self.setting.steps
+        bottles += [part for other in self.setting.beside for part in other.brings(self.shelf)]
+        if self.swapping.selected_index == 0 and self.swap_new.value:
+            bottles += [*brought(self._recipe, self.shelf), self.shelf[self.swap_new.value]]
+        return [("", bottles)]
+
+    def _mine(self, on_hand: Sequence[_Row]) -> Recipe | None:
+        """The drink that the page started from, as far as its bottles are on hand."""
+        keys = {row.key for row in on_hand}
+        pours = [p for p in self._recipe.pours if (p.ingredient, p.abv) in keys]
+        return replace(self._recipe, pours=pours) if any(p.amount > 0 and not p.after for p in pours) else None
+
+    def _bottle(self, choice: w.Dropdown) -> Ingredient:
+        return self.shelf.bottle(*choice.value)
+
+    def _keep_pace(self, took: float) -> None:
+        """Sliders that an answer can't keep up with are heard when they are let go."""
+        self._slow = took > (0.6 * PROMPT if self._slow else PROMPT)
+        for dial in (self.times, *(dial for wanted in self.wanted.values() for dial in wanted.dials)):
+            dial.slider.continuous_update = not self._slow
+
+    def _best_words(self, best: Answer, made: trial.Trial, whole: trial.Trial | None, bands, show: Display) -> str:
+        recipe, stage = best.recipe, made.served
+        count = f"{len(recipe.pours)} bottle{'s' if len(recipe.pours) > 1 else ''}"
+        verdict = "meets the target" if best.distance == 0 else f"comes nearest: {_nearness(best.distance)}"
+        pours = [(_name(p, self.shelf), _amount(p, self.shelf, show), bar_text(p.amount)) for p in recipe.pours]
+        if fits := any(bar for *_, bar in pours):
+            near = " A bar measure stands where it is within 1 % of the amount."
+        else:
+            near, pours = "", [row[:2] for row in pours]
+        figures = [
+            (balance.TITLES[axis], _band_text(axis, bands.get(axis), show),
+             show.text(balance.KINDS[axis], getattr(stage.profile, axis), stage.spread(axis)),
+             *([show.text(balance.KINDS[axis], getattr(whole.served.profile, axis), whole.served.spread(axis))]
+               if whole else []),
+             _signed(best, axis, bands, show))
+            for axis in FIGURES
+        ]  # fmt: skip
+        stage_words = "before ice" if self.before.value else "as iced" if whole else "as served"
+        done = ", ".join(step.name for step in self.setting.steps)
+        after = [para(f"The target is met as the drink is iced, before it is {done}: both are shown.")] if whole else []
+        melt = ""
+        if best.melt > 0:
+            by = (
+                "by your own ice" if self.setting.ice else "by hand" if self.setting.melt is not None else "by the rule"
+            )
+            share, spread = 100 * best.melt, 100 * made.melt_pm
+            melt = f"Melt water {by}: {share:.0f} ± {spread:.0f} % of the volume before ice. "
+        bitter = self.measure.value and any(p.bottle(self.shelf).kind == "bitters" for p in recipe.pours)
+        dashes = f" A dash is {BAR_MEASURES['dash']:g} mL (common practice, no published source)." if bitter else ""
+        tables = (
+            table(("Bottle", "amount", "bar measure")[: 2 + fits], pours),
+            table(("Figure", "wanted", stage_words, *["at the end"] * bool(whole), ""), figures),
+        )
+        return join([
+            element("div", heading(f"Best answer, {count}: {verdict}"), role="status"),
+            element("div", *tables, style="display:flex;flex-wrap:wrap;gap:0 40px"),
+            *after,
+            *map(para, best.reasons),
+            quiet(f"{melt}± holds 19 drinks in 20: bottles, fruit, pouring and ice differ.{near}{dashes}"),
+        ])  # fmt: skip
+
+    def _other_words(self, others: Sequence[Answer], bands: Mapping, show: Display) -> str:
+        if not others:
+            return heading("Other answers") + para("There is no other with these bottles and limits.")
+        poured = [_poured(other.recipe) for other in others]
+        rows = [
+            (self.shelf.bottle(*key).name, *(self._cell(key, amounts, show) for amounts in poured))
+            for key in dict.fromkeys(key for amounts in poured for key in amounts)
+        ]
+        for axis in FIGURES:
+            values = [(show.text(balance.KINDS[axis], getattr(o.figures, axis)), o.met.get(axis)) for o in others]
+            rows.append((bold(balance.TITLES[axis]), *(f"{text} {_SIGN[met]}" for text, met in values)))
+        rows.append((bold("Distance"), *(_nearness(other.distance) for other in others)))
+        head = ("", *(f"{len(o.recipe.pours)} bottle{'s' if len(o.recipe.pours) > 1 else ''}" for o in others))
+        behind = "✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two classics."
+        if self._ice is not None:
+            rows.append((bold("Melt water"), *(f"{100 * other.melt:.1f} %" for other in others)))
+            usual = f", ± {100 * dilution.MELT_SPREAD:.0f} % of it" if self._ice.miss is None else ""
+            behind += (
+                f" All were searched with {100 * others[0].held:.1f} % of melt water, and are shown and judged with "
+                f"what your own ice gives each{usual}."
+            )
+        return heading("Other answers, fewer bottles among them") + table(head, rows) + quiet(behind)
+
+    def _cell(self, key: Key, amounts: Mapping[Key, float], show: Display) -> str:
+        if key not in amounts:
+            return "none"
+        in_ounces = self.measure.value.endswith("oz") and bar_text(amounts[key])
+        return in_ounces or _amount(Pour(key[0], amounts[key], key[1]), self.shelf, show)
+
+    # --- one bottle for another --------------------------------------------------------------------
+
+    def _swap(self, show: Display) -> tuple[Answer | None, str]:
+        recipe = replace(self._recipe, technique=self.technique.value, serve=self.serve.value)
+        old, new = self.shelf.bottle(*self.swap_old.value), self.shelf[self.swap_new.value]
+        try:
+            if self.swap_strength.value != new.abv:
+                new = self.shelf.bottle(new.id, self.swap_strength.value)
+            if (new.id, new.abv) == (old.id, old.abv):
+                return None, para("This is the same bottle: choose another, or another strength.")
+            held = {p.ingredient for p in recipe.pours} | {new.id}
+            add = [self.shelf[key] for key, tick in self.make_up.items() if tick.value and key not in held]
+            measure = self.measure.value or None
+            dashes = {
+                new if key == self.swap_old.value else self.shelf.bottle(*key): Limit(ml, ml, measure and ml)
+                for key, ml in _poured(recipe).items()
+                if 0 < ml < DASHES
+            }
+            answer = self._once(
+                swap, recipe, old, new, add=add, limits=dashes, measure=measure, melt=self._melt, ice=self._ice,
+                pantry=self.shelf, display=show,
+            )  # fmt: skip
+            was = self._figures(recipe)
+        except InputError as problem:
+            return None, problem_words(problem)
+        before, after = _poured(recipe), _poured(answer.recipe)
+        rows = [
+            (self.shelf.bottle(*key).name, *(self._cell(key, part, show) for part in (before, after)), "")
+            for key in {self.swap_old.value: 0, **after, **before}
+        ]
+        bands = bands_of({axis: getattr(was, axis) for axis in FIGURES}, {})
+        for axis in FIGURES:
+            values = getattr(was, axis), getattr(answer.figures, axis)
+            texts = (show.text(balance.KINDS[axis], value) for value in values)
+            rows.append((bold(balance.TITLES[axis]), *texts, _signed(answer, axis, bands, show, "held")))
+        verdict = (
+            "the drink keeps its figures" if answer.distance == 0
+            else f"the nearest to the drink as it was: {_nearness(answer.distance)}"
+        )  # fmt: skip
+        return answer, join([
+            element("div", heading(f"{new.name} in place of {old.name}: {verdict}"), role="status"),
+            table(("", "before", "after", ""), rows),
+            *map(para, answer.reasons),
+            quiet("Only strength, sugar, acid and volume are held: aroma is for you to taste."),
+        ])  # fmt: skip
+
+    # --- keeping it --------------------------------------------------------------------------------
+
+    def save(self) -> None:
+        """Save the best answer as a new trial, for the bench to open."""
+        with self._told(self.use_said):
+            bands = bands_of(*self._target())
+            said = "; ".join(f"{balance.WORDS[axis]} {_band_text(axis, bands[axis], self.display)}" for axis in bands)
+            stage = "before ice" if self.before.value else "as served"
+            self._keep(self.found[:1], f"Wanted {stage}: {said}.", self.use_said)
+
+    def save_swap(self) -> None:
+        """Save the drink with the other bottle as a new trial."""
+        with self._told(self.swap_said):
+            new = self.shelf.bottle(self.swap_new.value, self.swap_strength.value).name
+            note = f"{new} in place of {self._bottle(self.swap_old).name}."
+            self._keep([self.swapped] if self.swapped else [], note, self.swap_said, f"{self._recipe.name}, with {new}")
+
+    def _keep(self, answers: Sequence[Answer], note: str, place: Html, title: str = "") -> None:
+        if self.problem.value or not answers:
+            raise InputError("page", Told("without an answer"), "put right first, as the sentence on it says")
+        like, (answer,) = self._recipe, answers
+        method = like.method if answer.recipe.technique == like.technique else ""
+        recipe = replace(answer.recipe, family=like.family, question=like.question, method=method)
+        kept = logbook.DEFAULTS | opened(self.folder)[1]
+        drink = replace(self.setting, recipe=recipe)
+        if self.choose.value[0] not in ("hand", "beside", "saved"):  # a recipe alone: measured as usual here
+            drink = replace(drink, tool=kept["tool"], country=kept["country"])
+        done = trial.run(drink, self.shelf)
+        path = logbook.save(done, self.folder, title=title, note=note, display=self.display)
+        place.value = done_words(
+            f"Saved as a new trial, {path.parent.name}/{path.name}. To go on with it, run the bench’s cell anew and "
+            f"choose there, under “Drink”, Saved: {logbook.entry(path).label}."
+        )
+
+
+# --- words ------------------------------------------------------------------------------------------------
+
+
+def _whole(drink: Setting, recipe: Recipe, shelf: Pantry) -> trial.Trial:
+    """The answer run through all that is done to the drink, in one glass."""
+    return trial.run(replace(drink, recipe=recipe, serves=1, serve_volume=None), shelf)
+
+
+def _poured(recipe: Recipe) -> dict[Key, float]:
+    """How much of each bottle, however often it is poured. [mL]"""
+    sums: dict[Key, float] = {}
+    for pour in recipe.pours:
+        sums[pour.ingredient, pour.abv] = sums.get((pour.ingredient, pour.abv), 0.0) + pour.amount
+    return sums
+
+
+def _name(pour: Pour, shelf: Pantry) -> str:
+    return pour.bottle(shelf).name + (" (after the ice)" if pour.after else "")
+
+
+def _amount(pour: Pour, shelf: Pantry, show: Display) -> str:
+    unit, ml = pour.measure(shelf, show)
+    amount = pour.amount / ml
+    digits = ".2f" if unit == "oz" else ".2g" if amount < 1 else ".1f"
+    return f"{amount:{digits}}".removesuffix(".0") + f" {unit}"
+
+
+def bar_text(ml: float) -> str:
+    """An amount as a bar measure, where one is within 1 % of it; else "".
+
+    >>> bar_text(44.36), bar_text(22.18), bar_text(1.8), bar_text(2.5), bar_text(17)
+    ('1½ oz', '¾ oz', '2 dashes', '½ barspoon', '')
+    """
+    for name, plural, size, parts, most in (
+        ("dash", "dashes", BAR_MEASURES["dash"], 1, 3), ("barspoon", "barspoons", BAR_MEASURES["barspoon"], 2, 2),
+        ("oz", "oz", FLUID_OUNCE, 4, 64),
+    ):  # fmt: skip
+        pieces = round(ml / size * parts)
+        if 0 < pieces <= most * parts and abs(pieces * size / parts - ml) <= 0.01 * ml:
+            whole, rest = divmod(pieces, parts)
+            fraction = ("", "¼", "½", "¾")[rest * 4 // parts]
+            return f"{whole or ''}{fraction} {name if pieces <= parts else plural}"
+    return ""
+
+
+def _band_text(axis: str, band: tuple[float, float] | None, show: Display) -> str:
+    if band is None:
+        return "free"
+    (low, _, _), (high, _, unit) = (show.parts(balance.KINDS[axis], end) for end in band)
+    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+
+
+def _signed(answer: Answer, axis: str, *more) -> str:
+    return f"{_SIGN[answer.met.get(axis)]} {_verdict(answer, axis, *more)}" if axis in answer.met else ""
+
+
+def _nearness(distance: float) -> str:
+    """A distance of `reach` in words: 1 is the usual difference between two classics."""
+    if distance == 0:
+        return "as wanted"
+    if distance < 0.005:
+        return "all but there (0.00)"
+    word = (
+        "very near" if distance < 0.1 else "near" if distance < 0.3 else "some way off" if distance < 1 else "far off"
+    )
+    return f"{word} ({distance:.2f})"
+
+
+# --- the picture -------------------------------------------------------------------------------------------

@@ -1,0 +1,222 @@
+"""The day that clearing takes."""
+
+from __future__ import annotations
+
+import contextlib
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import ipywidgets as w
+
+from ... import carbonation, gels, logbook, schedule, steps
+from ... import milk as dairy
+from ...display import Display
+from ...errors import InputError, Told, require
+from ...filtering import Filter
+from ...milk import MilkWash
+from ...schedule import STAGES
+from ..charts.live import LiveChart
+from ..charts.schedule import day_chart, day_rows
+from ..parts.dials import Dial
+from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, tiles
+from ..parts.panel import draw, pick
+from .filtering import _log_files, _time_tile, own_logs
+from .milk import PRACTICE, TYPED, VolumeDial, WashPanel, _AfterWash
+
+DAY = "clear_day"
+
+
+def panel(folder: str | Path = ".", now: datetime | None = None, wash: WashPanel | None = None) -> DayPanel:
+    """The day: from the hour of serving back to the first squeeze, with a checklist.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder: filter logs are read from it, checklists are saved in it.
+    now : datetime, optional
+        The clock's by default.
+    wash : WashPanel, optional
+        As of `filtering`.
+    """
+    return DayPanel(folder, now, wash)
+
+
+class DayPanel(_AfterWash):
+    """The day that clearing takes, back from the hour of serving, by the steps of the drink."""
+
+    usual = 2
+
+    def __init__(self, folder: str | Path, now: datetime | None = None, wash: WashPanel | None = None) -> None:
+        self.plan: schedule.Plan | None = None
+        folder = folder if wash is None else wash.folder
+        self._now, self._files = now, _log_files(folder).keys()
+        self.logs, self._unreadable = own_logs(folder)
+        super().__init__(folder, wash)
+        self._tell(self._unreadable)
+
+    @property
+    def now(self) -> datetime:
+        """The present time."""
+        return self._now or datetime.now()
+
+    # --- what is on the page ---------------------------------------------------------------------
+
+    def _build(self, show: Display) -> None:
+        self.date = w.DatePicker(description="Serve on", value=self.now.date() + timedelta(days=2), layout=WIDE)
+        self.time = w.Text("18:00", description="at", continuous_update=False, layout=WIDE)
+        tops = {"rest": 1440, "chill": 480, "gas": 240, "set": 480}
+        names = {"rest": "Rest in the fridge", "chill": "Chill", "gas": "Carbonate", "set": "Stand, jelly sets"}
+        self.minutes = {
+            key: Dial(names[key], STAGES[key].minutes, top, 5, "min", self.refresh) for key, top in tops.items()
+        }
+        self.filter = pick("Filter takes", self._filters())
+        self.volume = VolumeDial("Runs through the filter", 1000, 5000, 50, show, self.refresh, least=1)
+        self.papers = w.IntText(2, description="Filters", layout=WIDE)
+        self.hours = Dial("Filter takes", 8, 48, 0.5, "h", self.refresh)
+        self.wait = Dial("Then it waits cold", 0, 72, 1, "h", self.refresh)
+        self.headline, self.checklist = self.answers = [Html() for _ in range(2)]
+        self.picture = w.Box([LiveChart(day_chart())])
+        self.save_button = w.Button(description="Save the checklist", button_style="primary")
+        self._lay_out(
+            [*self._asked_here(self.choose), self.date, self.time, self.filter,
+             *self._asked_here(self.volume, self.papers), self.hours, self.wait,
+             Html(heading("How long each takes") + quiet("At 0 a stage is left out.")),
+             *self.minutes.values(), *self._asked_here(Html(heading("Shown in")), self.volume_unit)],
+            [self.headline, self.picture],
+            [self.checklist, self.save_button],
+        )  # fmt: skip
+        self._answers_to(self.date, self.time, self.filter, self.papers)
+        self.save_button.on_click(lambda _: self.save())
+
+    @property
+    def chart(self) -> LiveChart:
+        """The chart of the day."""
+        return self.picture.children[0]
+
+    def _filters(self) -> list[tuple[str, str]]:
+        """Ways to know how long the filter takes."""
+        logs = [(f"by {name}: {log.drink}", name) for name, log in reversed(self.logs.items())]
+        return [("by common practice", PRACTICE), ("hours of my own", TYPED), *logs]
+
+    def _look_for_logs(self) -> None:
+        """What the filter's panel has saved since comes among the choices."""
+        if _log_files(self.folder).keys() != self._files:
+            self._files = _log_files(self.folder).keys()
+            self.logs, _ = own_logs(self.folder)
+            with self._silently():
+                here, self.filter.options = self.filter.value, self._filters()
+                self.filter.value = here if here in self.logs or here == TYPED else PRACTICE
+
+    def _show_in(self, show: Display) -> None:
+        self.volume.show_in(show)
+
+    def _used(self) -> None:
+        """The drink's own volume and papers, and how long it rests."""
+        with contextlib.suppress(InputError):  # the plan is of whatever is typed
+            self.volume.reach_to(self.to_filter())
+            self.papers.value = self._papers()
+        if rests := [step.hours for step in self.setting.steps if isinstance(step, steps.Rest)]:
+            self.minutes["rest"].set(60 * sum(rests))
+
+    def _keys(self) -> set[str]:
+        """Stages that the drink goes through; all of them where it has no steps of its own."""
+        drink = self.setting if self.wash is None else self.wash.setting
+        if not drink.steps:
+            return set(STAGES)
+        drink = self.setting
+        settings = (drink, *drink.beside)
+        has = lambda *kinds: any(s.step(kind) for s in settings for kind in kinds)  # noqa: E731
+        found = {"juice", "mix"}
+        for keys, kinds in (
+            (("milk", "rest"), (MilkWash,)), (("rest",), (steps.Rest,)), (("filter",), (Filter,)),
+            (("chill",), (carbonation.Chill, carbonation.Carbonate)), (("gas", "set"), (carbonation.Carbonate,)),
+            (("set",), (gels.Set,)),
+        ):  # fmt: skip
+            found |= set(keys) if has(*kinds) else set()
+        return found
+
+    def _in_hand(self):
+        """What the drink brings; and milk, where the day has it."""
+        milk = (dairy.DAIRY,) if "milk" in self._keys() else ()
+        return [(name, (*held, *milk)) for name, held in super()._in_hand()]
+
+    # --- from the page to a plan, and back ---------------------------------------------------------
+
+    def serve_at(self) -> datetime:
+        """Date and time as the page stands."""
+        day = self.date.value
+        if not isinstance(day, date):
+            raise InputError("serve on", Told("empty"), "a date")
+        try:
+            at = datetime.strptime(self.time.value.strip().replace(".", ":"), "%H:%M")
+        except ValueError:
+            raise InputError("time to serve", self.time.value, "hours and minutes, such as 18:00") from None
+        return datetime.combine(day, at.time())
+
+    def _stages(self) -> list[schedule.Stage]:
+        chosen, keys = [], self._keys()
+        for key, stage in STAGES.items():
+            if key not in keys:
+                continue
+            if key in self.minutes:
+                minutes = self.minutes[key].value
+                require(f"minutes to {key}", minutes, 0, 7 * 1440, "min")
+                if minutes == 0:
+                    continue
+                stage = replace(stage, minutes=minutes)
+            elif key == "filter" and self.filter.value == TYPED:
+                require("hours of the filter", self.hours.value, 0.1, 168, "h")
+                stage = replace(stage, minutes=60 * self.hours.value)
+            chosen.append(stage)
+        return chosen
+
+    def _answer(self) -> None:
+        self._look_for_logs()
+        by, now = self.filter.value, self.now
+        log = self.logs.get(by)
+        plan = schedule.plan(
+            self.serve_at(), self._stages(), forecast=log.forecast() if log else None, volume=self.volume.ml,
+            filters=self.papers.value, wait={"filter": self.wait.value} if "filter" in self._keys() else {}, now=now,
+        )  # fmt: skip
+        rows = day_rows(plan, now)
+        self.plan = plan
+        keys = self._keys()
+        for key, dial in self.minutes.items():
+            dial.layout.display = None if key in keys else "none"
+        for part in (self.filter, self.wait):
+            part.layout.display = None if "filter" in keys else "none"
+        self.hours.layout.display = None if by == TYPED and "filter" in keys else "none"
+        for part in (self.volume, self.papers):
+            part.layout.display = None if by == PRACTICE and "filter" in keys else "none"
+        draw(self.chart, rows)
+        self.headline.value = _day_headline(plan)
+        self.checklist.value = _as_html(self.told(plan.checklist()))
+
+    def save(self) -> None:
+        """Save the checklist as markdown, under a new name."""
+        with self._said():
+            self._mended()
+            stem = f"{DAY}_{self.plan.serve_at:%Y-%m-%d}"
+            path = logbook.write_new(self.folder, stem, {".md": self.plan.checklist() + "\n"})[0]
+            self.said.value = done_words(f"Saved as {path.name} in your working folder.")
+
+
+def _day_headline(plan: schedule.Plan) -> str:
+    figures = [
+        ("Begin", f"{plan.start:%H:%M}", "", f"on {plan.start:%a} {plan.start.day} {plan.start:%b}"),
+        ("Serve", f"{plan.serve_at:%H:%M}", "", f"on {plan.serve_at:%a} {plan.serve_at.day} {plan.serve_at:%b}"),
+        ("Takes in all", *_time_tile((plan.serve_at - plan.start) / timedelta(minutes=1))),
+    ]
+    return tiles(figures, *map(para, plan.words()))
+
+
+def _as_html(markdown: str) -> str:
+    """A checklist for the page."""
+    out = []
+    for line in filter(None, markdown.splitlines()):
+        level = len(line) - len(line.lstrip("#"))
+        text = line.lstrip("# ").removeprefix("- [ ] ")
+        tick = "☐ " if line.startswith("- [ ]") else ""
+        out.append(heading(text) if level else para(tick, text))
+    return join(out)

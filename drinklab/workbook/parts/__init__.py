@@ -1,0 +1,1 @@
+"""What every panel is made of: dials, tables, the drink in hand."""

@@ -1,0 +1,135 @@
+"""What the bench says of a trial: figures, stages, neighbours, and the rows of its chart. No maths here."""
+
+from __future__ import annotations
+
+import functools
+
+import numpy as np
+
+from ... import balance, classics, strength, trial
+from ...display import Display
+from ...kinds import CONCENTRATION
+from ..charts import place as place_charts
+from .html import heading, join, para, quiet, table, tiles
+
+
+@functools.cache
+def classic_rows(known: classics.Classics) -> list[dict]:
+    """The classics as points of the chart."""
+    figures = balance.reference(known)
+    return [
+        {"name": r.name, "family": f, "technique": r.technique}
+        | {a: round(float(getattr(figures, a)[i]), 2) for a in balance.AXES}
+        for i, (r, f) in enumerate(zip(known, known.families, strict=True))
+    ]
+
+
+@functools.cache
+def _family_rows(known: classics.Classics, family: str) -> dict[str, list]:
+    return place_charts.family_rows(classic_rows(known), family)
+
+
+def placed_rows(now: trial.Trial, placed: balance.Place, known: classics.Classics) -> dict[str, list]:
+    """The drink with its spread, and the classics near it and of its family."""
+    near = {name: i for i, (name, _, _) in enumerate(placed.nearest)}
+    named = sorted((row for row in classic_rows(known) if row["name"] in near), key=lambda row: near[row["name"]])
+    return {"me": [{**point(now), **_reach(now)}], "near": named} | _family_rows(known, placed.family)
+
+
+def point(now: trial.Trial) -> dict:
+    """The drink as a point of the chart."""
+    figures = now.served.profile
+    return {"label": now.recipe.name} | {a: round(getattr(figures, a), 2) for a in balance.AXES}
+
+
+def _reach(now: trial.Trial) -> dict:
+    return {
+        f"{axis}_{end}": round(getattr(getattr(now.served, end), axis), 2)
+        for axis in balance.AXES
+        for end in ("low", "high")
+    }
+
+
+def _text(show: Display, stage: trial.Stage, figure: str) -> str:
+    return " ".join(part for part in balance.shown(stage.profile, figure, show, stage.spread(figure)) if part)
+
+
+def headline(now: trial.Trial, pinned: trial.Trial | None, show: Display) -> str:
+    """Figures of one glass in large print, its change from the pin, and the alcohol of all that goes with it."""
+    changes = trial.difference(now, pinned) if pinned else {}
+    figures = []
+    for figure, word in balance.TITLES.items():
+        number, around, unit = balance.shown(now.served.profile, figure, show, now.served.spread(figure))
+        change = _change(changes[figure], figure, show) if figure in changes else "\xa0"
+        figures.append((word, number, around, unit, change))
+    below = [quiet(line) for line in (*_batch(now, show), _alcohol(now))]
+    return tiles(figures, *below, above=heading(now.recipe.name))
+
+
+def _change(by: float, figure: str, show: Display) -> str:
+    if np.isnan(by):  # neither has acid
+        return "same as the pin"
+    if np.isinf(by):
+        return "no ratio without acid"
+    return f"{show.text(balance.KINDS[figure], by, signed=True)} from the pin"
+
+
+def _batch(now: trial.Trial, show: Display) -> list[str]:
+    """Whose figures these are, where more than one glass is made."""
+    setting, left = now.setting, now.left_over
+    over = f" {show.volume_text(left)} is left over." if left >= 0.5 else ""
+    if setting.serves == 1 and not over:
+        return []
+    made = show.volume_text(now.made.volume)
+    return [f"Figures of one glass of {setting.serves}; {made} is made.{over}"]
+
+
+def _alcohol(now: trial.Trial) -> str:
+    country = now.setting.country
+    count, size = strength.standard_drinks(now.alcohol, country), strength.countries()[country]
+    besides = [
+        f"{other.recipe.name} {strength.standard_drinks(other.served.profile.alcohol, country):.1f}"
+        for other in now.beside
+    ]
+    of = f", of it {', '.join(besides)}" if besides else ""
+    what = "One serve with what goes with it" if besides else "One serve"
+    return f"{what} holds {count:.1f} standard drinks ({country}, {size:g} g each){of}."
+
+
+def stage_table(now: trial.Trial, show: Display) -> str:
+    """Every stage with its figures, what was done, and what the ± and the melt water rest on."""
+    columns = [(word, [_text(show, stage, f) for stage in now.stages]) for f, word in balance.TITLES.items()]
+    columns.append(("pH", [show.ph_text(stage.ph) for stage in now.stages]))
+    columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
+    columns = [column for column in columns if any(column[1])]
+    rows = zip((stage.name for stage in now.stages), *(cells for _, cells in columns), strict=True)
+    notes = [show.told(note) for note in now.notes]
+    if now.chill is not None:
+        notes.append(f"It leaves the ice at about {show.temperature_text(now.chill.temperature)}.")
+    melt = f"{100 * now.melt:.0f} % of the volume before ice"
+    warm = show.temperature_text(20)
+    behind = quiet(
+        f"At {warm}. ± holds 19 drinks in 20: bottles, fruit, {now.tool} and melt water "
+        f"({now.melt_pm_words}). Melt water: {melt} ({now.melt_basis})."
+    )
+    head = ["Stage", *(word for word, _ in columns)]
+    return join([heading("Stage by stage"), table(head, rows), behind, *map(para, notes)])
+
+
+def place_words(placed: balance.Place) -> str:
+    """Neighbours and rank among the classics."""
+
+    def named(nearest) -> str:
+        return ", ".join(f"{name} ({distance:.1f})" for name, _, distance in nearest)
+
+    words = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
+    ranks = (
+        f"{word.capitalize()} than {placed.percentile[axis]:.0f} % of all classics, and than "
+        f"{placed.percentile_in_family[axis]:.0f} % of the {placed.family} family."
+        for axis, word in words.items()
+    )
+    return join([
+        heading("Among the classics"), para(f"Nearest: {named(placed.nearest)}."),
+        para(f"Nearest in the {placed.family} family: {named(placed.nearest_in_family)}."), *map(para, ranks),
+        quiet("In brackets the distance over strength, sugar and acid; 1 is the usual step between two classics."),
+    ])  # fmt: skip

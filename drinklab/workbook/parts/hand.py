@@ -1,0 +1,147 @@
+"""The one drink in hand of a working folder, as a page sees it: read, kept a moment after each change, followed."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from pathlib import Path
+
+from ... import files, logbook
+from ...errors import InputError
+from ...pantry import Pantry
+from ...setting import Setting
+
+SOON, LOOK = 0.4, 1.5  # how long a change waits for the next one, and how often a page looks [s]
+# The newest page of each kind in a folder: one whose cell was run again no longer looks or writes.
+_NEWEST: dict[tuple[str, str], Hand] = {}
+
+
+class Hand:
+    """The drink in hand of a folder.
+
+    `put` keeps what a person has changed, at once where nothing else is going on, else a moment later, so that a
+    slider is not kept waiting. `follow` is called with what another page has put in hand since, `tell` with a problem
+    or with a word of what was done, where no hand waits for it.
+
+    A change that cannot be written (a full disk) waits, is told of, and is tried again at the next change and each
+    time the page looks. What another page has put in hand since this one last looked is never written over: it is
+    set aside first.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        page: str,
+        follow: Callable[[logbook.Opened], None] | None = None,
+        tell: Callable[[str | InputError], None] | None = None,
+    ) -> None:
+        self.folder, self._follow, self._tell = Path(folder), follow, tell or (lambda said: None)
+        self._troubled = False  # whether what waits could not be written
+        self._key = str(self.folder.resolve()), page
+        self._waiting: tuple | None = None
+        self._timer: asyncio.TimerHandle | None = None
+        self._seen = self._stamp()
+        _NEWEST[self._key] = self
+        if follow is not None and (loop := running_loop()):
+            loop.call_later(LOOK, self._look)
+
+    def read(self, shelf: Pantry, problems: list[str]) -> logbook.Opened | None:
+        """What is in hand; what is wrong with the file goes to `problems`."""
+        self._seen = self._stamp()
+        try:
+            return logbook.in_hand(self.folder, shelf)
+        except InputError as problem:
+            problems.append(str(problem))
+            return None
+
+    def put(self, setting: Setting, shelf: Pantry, **words: str) -> None:
+        """Put a drink in hand.
+
+        Raises
+        ------
+        InputError
+            If it is kept at once, and cannot be.
+        """
+        self._waiting = setting, shelf, words
+        if loop := running_loop():
+            if self._timer is not None:  # while a slider moves nothing is written
+                self._timer.cancel()
+            self._timer = loop.call_later(SOON, self._late)
+        else:
+            self.keep()
+
+    def keep(self, *, by_hand: bool = False) -> None:
+        """Write what waits to be written; of a page that is no longer the newest only what a person asks for."""
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+        if self._waiting is None or not (by_hand or self._newest):
+            return
+        setting, shelf, words = self._waiting
+        with files.alone(self.folder / logbook.IN_HAND):
+            aside = None if by_hand else self._overtaken(setting, shelf)
+            logbook.put_in_hand(self.folder, setting, shelf, **words)
+            self._seen = self._stamp()
+        self._waiting, self._troubled = None, False
+        if aside is not None:
+            self._tell(
+                "Another page has put a drink in hand at the same time. The last change counts, this page's; the other "
+                f"drink is kept as {aside.relative_to(self.folder)}."
+            )
+
+    def _overtaken(self, setting: Setting, shelf: Pantry) -> Path | None:
+        """Keep what another page has put in hand since this one last looked, if it is another drink; where it is."""
+        if self._stamp() == self._seen:
+            return None
+        try:
+            other = logbook.in_hand(self.folder, shelf)
+        except InputError:  # what cannot be read is kept beside as it is
+            return None
+        if other is None or other.setting == setting:
+            return None
+        return logbook.set_aside(self.folder, other)
+
+    @property
+    def _newest(self) -> bool:
+        return _NEWEST.get(self._key) is self
+
+    def _late(self) -> None:
+        try:
+            self.keep()
+        except InputError as problem:
+            if not self._troubled:  # once, not with every try
+                self._tell(problem)
+            self._troubled = True
+
+    def look(self) -> None:
+        """Try again what could not be kept; follow another page, if one has put a drink in hand and nothing waits."""
+        if self._troubled and self._timer is None:
+            self._late()
+        if self._waiting is None and self._stamp() != self._seen:
+            self._seen = self._stamp()
+            try:
+                found = logbook.in_hand(self.folder)
+            except InputError:
+                return
+            if found is not None:
+                self._follow(found)
+
+    def _look(self) -> None:
+        if self._newest:
+            running_loop().call_later(LOOK, self._look)  # first, so that nothing in a file ends it
+            self.look()
+
+    def _stamp(self) -> tuple[int, int, int] | None:
+        try:
+            stat = (self.folder / logbook.IN_HAND).stat()
+        except OSError:
+            return None
+        return stat.st_mtime_ns, stat.st_size, stat.st_ino
+
+
+def running_loop() -> asyncio.AbstractEventLoop | None:
+    """The loop of a live page, if there is one."""
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None

@@ -1,0 +1,132 @@
+"""The words of a panel as HTML, escaped at one place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+
+import ipywidgets as w
+import traitlets
+from markupsafe import Markup, escape
+
+from ...declared import LABELS, Declared
+from ...display import Display
+from ...kinds import CONCENTRATION
+from ...liquid import Liquid
+
+WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
+
+STYLE = Markup("<style>{}</style>").format(Markup(Path(__file__).with_name("panel.css").read_text(encoding="utf-8")))
+
+
+class Html(w.HTML):
+    """A piece of a page. Only what `element` and its kin made is taken as HTML; any other text shows as it is."""
+
+    @traitlets.validate("value")
+    def _escaped(self, proposal) -> Markup:
+        return escape(proposal["value"])
+
+
+def element(name: str, *inside: str, **attributes: str) -> Markup:
+    """An element of a page. Text in it is escaped; elements stay what they are.
+
+    Examples
+    --------
+    >>> element("p", "acid < 1 ", element("b", "g/L"), class_="dl-quiet")
+    Markup('<p class="dl-quiet">acid &lt; 1 <b>g/L</b></p>')
+    """
+    marks = "".join(f' {key.rstrip("_")}="{escape(value)}"' for key, value in attributes.items())
+    return Markup(f"<{name}{marks}>{join(inside)}</{name}>")
+
+
+def join(parts: Iterable[str], between: str = "") -> Markup:
+    """Text and elements, one after another."""
+    return escape(between).join(parts)
+
+
+def para(*inside: str, **attributes: str) -> Markup:
+    """A paragraph."""
+    return element("p", *inside, **attributes)
+
+
+def quiet(*inside: str) -> Markup:
+    """A paragraph of what stands behind the figures."""
+    return para(*inside, class_="dl-quiet")
+
+
+def heading(*inside: str) -> Markup:
+    """The heading of a part of a panel."""
+    return element("h4", *inside)
+
+
+def bold(*inside: str) -> Markup:
+    """What counts most in a sentence."""
+    return element("b", *inside)
+
+
+def sentence(problem) -> str:
+    """A problem with a capital at its head."""
+    text = str(problem)
+    return text if text.startswith("pH") else text[:1].upper() + text[1:]
+
+
+def problem_words(problem, more: str = "") -> Markup:
+    """A problem as a paragraph, several a line each, and a quieter sentence behind."""
+    behind = [" ", element("span", more, class_="dl-quiet")] if more else []
+    *before, last = (sentence(line) for line in str(problem).splitlines() or [""])
+    return para(
+        *(element("span", line, style="display:block") for line in before),
+        last,
+        *behind,
+        class_="dl-problem",
+        role="alert",
+    )
+
+
+def caution_words(texts: Iterable[str]) -> Markup:
+    """Cautions, one paragraph each."""
+    return join(para(text, class_="dl-caution") for text in texts)
+
+
+def declaration(said: Declared, told: Callable[[str], str], drink: str = "", labels: bool = True) -> Markup:
+    """Cautions and allergens of a drink, the same on every panel, by `told` in the chosen units.
+
+    With a word on labels where bottles are in it.
+    """
+    words = (*map(told, said.words()), *[LABELS] * labels)
+    return heading(f"Cautions: {drink}" if drink else "Cautions") + caution_words(words) if words else Markup()
+
+
+def of_milk(liquid: Liquid, show: Display) -> str:
+    """What stays in a drink of the milk that is or was in it, as a sentence; "" if there was none."""
+    if not liquid.lactose > 0:
+        return ""
+    lactose, protein = (
+        show.text(CONCENTRATION, 1000 * part / liquid.volume()) for part in (liquid.lactose, liquid.protein)
+    )
+    return f" Of milk it holds {lactose} of lactose and {protein} of protein."
+
+
+def done_words(text: str) -> Markup:
+    """What was done, for screen readers too."""
+    return para(text, class_="dl-done", role="status")
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Markup:
+    """A table whose first column names its rows."""
+    top = element("tr", *(element("th", word, scope="col") for word in head))
+    body = (
+        element("tr", element("th", first, scope="row"), *(element("td", cell) for cell in rest))
+        for first, *rest in rows
+    )
+    return element("table", element("thead", top), element("tbody", *body), class_="dl-table")
+
+
+def tiles(figures: Iterable[Sequence[str]], *below: str, above: str = "") -> Markup:
+    """Figures in large print: (word, number, "± spread" or "", unit) each, and a line under it if there is a fifth."""
+    cells = (
+        element("div", element("small", word), bold(number), f" {around} {unit}", *(element("i", m) for m in more),
+                class_="dl-tile")
+        for word, number, around, unit, *more in figures
+    )  # fmt: skip
+    return element("div", above, element("div", *cells, class_="dl-tiles"), *below, role="status")

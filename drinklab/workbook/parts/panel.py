@@ -1,0 +1,355 @@
+"""What every panel is made of: dials, a drink to choose, one place for problems, tables and tiles. No maths here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+
+import ipywidgets as w
+
+from ... import classics, demo, logbook, pantry, trial
+from ...declared import declared
+from ...display import Display
+from ...errors import InputError, Told
+from ...recipe import Recipe
+from ...setting import Setting, as_setting
+from ...steps import Caution
+from ..charts.live import LiveChart
+from .hand import Hand
+from .html import STYLE, WIDE, Html, bold, declaration, done_words, join, para, problem_words
+
+
+def opened(folder: Path) -> tuple[pantry.Pantry, dict, list[str]]:
+    """Pantry and standing choices of a working folder, and what was wrong with its files, in words."""
+    problems = []
+    try:
+        shelf = pantry.load(folder)
+    except InputError as problem:
+        shelf = pantry.load()
+        problems.append(f"Your own ingredients are left out until this is mended: {problem}")
+    try:
+        kept = logbook.choices(folder)
+    except InputError as problem:
+        kept = {}
+        problems.append(str(problem))
+    return shelf, kept, problems
+
+
+class Panel(w.VBox):
+    """A page of controls that can be set by the program too."""
+
+    _quiet = False
+
+    @contextmanager
+    def _silently(self):
+        """Set controls without their answering each one."""
+        before, self._quiet = self._quiet, True
+        try:
+            yield
+        finally:
+            self._quiet = before
+
+
+class Lesson(Panel):
+    """A panel of a lesson: a drink to choose, controls that answer at once, one place for problems.
+
+    It opens on the drink in hand of the working folder, and follows it. `setting` is the drink on the page, whole.
+    A subclass makes its controls in `_build` (which ends in `_lay_out`) and its answers in `_answer`; those
+    named in `self.answers` turn pale while the page shows a problem. Cautions and allergens of the drink in
+    hand, and of what `_answer` returns, stand on the page by themselves, and never pale.
+    """
+
+    plain_name = ""  # what the first choice, a drink without a recipe, is called; none by default
+    standing: tuple[Caution, ...] = ()  # cautions of whatever is on the page
+    _inside = False  # of another place that shows problems
+
+    def __init__(self, folder: str | Path = ".", drink: Recipe | Setting | None = None) -> None:
+        self.folder = Path(folder)
+        self.answers: list[Html] = []
+        self.shelf, kept, problems = opened(self.folder)
+        self._own_shelf = self.shelf
+        self.known = classics.load()
+        self._demo = demo.settings(self.shelf)
+        self.setting: Setting | None = None
+        self.hand = Hand(self.folder, type(self).__name__, self._follow, self._hand_said)
+        saved, unreadable = logbook.entries(self.folder)
+        options = [(self.plain_name, _PLAIN)] if self.plain_name else []
+        options += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
+        options += [(f"Saved: {entry.label}", ("saved", str(entry.path))) for entry in saved]
+        options += [(f"Classic: {self.known.titled(name)}", ("classic", name)) for name in sorted(self.known.names)]
+        self.choose = pick("Drink", options)
+        self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
+        self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept.get("temperature", "°C"))
+        self.head, self.problem, self.cautions, self.said = Html(), Html(), Html(), Html()
+        self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
+        super().__init__()
+        self._build(self.display)
+        self.add_class("dl-bench")
+        self.choose.observe(self._chosen, "value")
+        self.volume_unit.observe(self._units_changed, "value")
+        self.temperature_unit.observe(self._units_changed, "value")
+        held = self.hand.read(self._own_shelf, problems) if drink is None else None
+        if held is not None:
+            self._follow(held)
+        else:
+            self.use(drink if drink is not None else self._first())
+        self._tell((*problems, *unreadable))
+
+    @property
+    def _recipe(self) -> Recipe:
+        return self.setting.recipe
+
+    def _follow(self, held: logbook.Opened) -> None:
+        """Show the drink that has been put in hand, here or on another page."""
+        here = [(f"In hand: {held.title or held.setting.recipe.name}", _HAND)]
+        here += [(f"Beside it: {b.recipe.name}", ("beside", str(i))) for i, b in enumerate(held.setting.beside)]
+        self._held = held
+        with self._silently():
+            chosen = self.choose.value
+            plain = [o for o in self.choose.options if o[1] == _PLAIN]
+            rest = [o for o in self.choose.options if o[1][0] not in ("hand", "beside") and o[1] != _PLAIN]
+            self.choose.options = [*plain, *here, *rest]
+            looked_at = self.setting is not None and chosen in [key for _, key in (*plain, *rest)]
+            self.choose.value = chosen if looked_at else _HAND
+        if not looked_at:
+            with self._problems_shown():
+                self.use(self._named(_HAND))
+
+    def put_in_hand(self, setting: Setting, said: str, of: Setting | None = None, show: tuple | None = None) -> None:
+        """Put the drink with what was worked out here in hand, and say so; what was in hand is kept if another.
+
+        `of` is the drink that it was worked out for, by default the one on the page; `show` is what to show then.
+        """
+        with self._said():
+            show = show or _HAND
+            if of is None and self.choose.value[0] == "beside":  # then it stays what goes with the drink in hand
+                of, show, at = self._held.setting, self.choose.value, int(self.choose.value[1])
+                setting = replace(of, beside=(*of.beside[:at], setting, *of.beside[at + 1 :]))
+            trial.run(setting, self.shelf, draws=0)  # refuses what cannot be made
+            try:
+                before = logbook.in_hand(self.folder, self._own_shelf)
+            except InputError:
+                before = None  # what cannot be read is kept beside
+            same = before is not None and before.setting == (of or self.setting)
+            aside = logbook.set_aside(self.folder, before) if before and not same else None
+            words = {"title": before.title, "note": before.note} if same else {}
+            self.hand.put(replace(setting, display=self.display), self.shelf, **words)
+            self.hand.keep(by_hand=True)
+            self._held = None
+            self._follow(logbook.in_hand(self.folder, self._own_shelf))
+            self.use(self._named(show), show)
+            kept = f" What was in hand is kept as {aside.relative_to(self.folder)}." if aside else ""
+            self.said.value = done_words(
+                f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{kept}"
+            )
+
+    def _hand_said(self, said: str | InputError) -> None:
+        """What became of the drink in hand, where nobody pressed a button for it."""
+        self.said.value = hand_words(said)
+
+    def _put_button(self, description: str, put: Callable[[], None]) -> w.Button:
+        """A button that puts what was worked out into the drink; `put` may refuse."""
+
+        def pressed(_) -> None:
+            with self._said():
+                self._mended()
+                put()
+
+        button = w.Button(description=description, button_style="primary", layout={"width": "auto"})
+        button.on_click(pressed)
+        return button
+
+    def _mended(self) -> None:
+        """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""
+        self.refresh()
+        if self.problem.value:
+            raise InputError("what is to be kept", Told("not whole yet"), "mended first, as the page says above")
+
+    def _tell(self, problems: Iterable[str]) -> None:
+        """Say what is wrong with the files of the folder, under what is said already."""
+        self.said.value = join([self.said.value, *map(problem_words, problems)])
+
+    def _build(self, show: Display) -> None:
+        raise NotImplementedError
+
+    def _answer(self):
+        """Answer the page; what is returned may have cautions and allergens of its own, as a trial has."""
+        raise NotImplementedError
+
+    def _in_hand(self) -> list[tuple[str, Sequence[pantry.Ingredient | Caution]]]:
+        """What each drink that the page handles brings, with its name where there are several."""
+        return [("", () if self.plain else self.setting.brings(self.shelf))]
+
+    def _used(self) -> None:
+        """Bring the controls in line with a drink just chosen."""
+
+    def _show_in(self, show: Display) -> None:
+        """Bring the controls in line with other units."""
+
+    def _first(self) -> Recipe | Setting:
+        return next(iter(self._demo.values()))
+
+    def _lay_out(self, left: Sequence[w.Widget], right: Sequence[w.Widget], below: Sequence[w.Widget] = ()) -> None:
+        """Controls left, answers right, the rest under both."""
+        left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
+        right = w.VBox([self.problem, *right, self.cautions], layout=w.Layout(flex="1 1 auto", min_width="0"))
+        self.children = [Html(STYLE), self.head, w.HBox([left, right]), *below, self.said]
+
+    def _answers_to(self, *controls: w.Widget) -> None:
+        for control in controls:
+            control.observe(self.refresh, "value")
+
+    @property
+    def display(self) -> Display:
+        """How amounts are shown, as chosen."""
+        return Display(self.volume_unit.value, self.temperature_unit.value)
+
+    def told(self, sentence: str) -> str:
+        """A finished sentence in the chosen units."""
+        return self.display.told(sentence)
+
+    def use(self, drink: Recipe | Setting, key: tuple[str, str] | None = None) -> None:
+        """Put a drink on the page; `key` is the choice that it stands for, where that is known."""
+        setting = as_setting(drink)
+        recipe = setting.recipe
+        recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
+        self.setting = setting
+        with self._silently():
+            keys = [("demo", recipe.name), ("classic", recipe.name)]
+            known = {key for _, key in self.choose.options}
+            here = key or self.choose.value
+            if here == _PLAIN or here[0] not in ("saved", "hand", "beside") or self._named(here) != setting:
+                here = next((key for key in keys if key in known and self._named(key) == setting), None)
+            if here is None:  # one that was handed in
+                here, self._handed_in = ("own", recipe.name), setting
+                self.choose.options = [*[o for o in self.choose.options if o[1][0] != "own"], (recipe.name, here)]
+            self.choose.value = here
+            self._used()
+        self.refresh()
+
+    def _named(self, key) -> Setting:
+        kind, name = key
+        if kind in ("saved", "hand", "beside"):
+            found = logbook.open_saved(Path(name), self._own_shelf) if kind == "saved" else self._held
+            # Other drinks may be on the page: theirs stay on the shelf.
+            self.shelf = found.onto(self.shelf)
+            return found.setting.beside[int(name)] if kind == "beside" else found.setting
+        if kind == "own":
+            return self._handed_in
+        return self._demo[name] if kind == "demo" else as_setting(self.known[name])
+
+    def _chosen(self, change) -> None:
+        if self._quiet:
+            return
+        if change["new"] == _PLAIN:
+            self.refresh()
+        else:
+            with self._problems_shown():
+                self.use(self._named(change["new"]))
+
+    @property
+    def plain(self) -> bool:
+        """Whether the first choice, a drink without a recipe, is taken."""
+        return self.choose.value == _PLAIN
+
+    def _units_changed(self, _) -> None:
+        if self._quiet:
+            return
+        with self._silently():
+            self._show_in(self.display)
+        self.refresh()
+        with self._said():
+            logbook.save_choices(self.folder, volume=self.volume_unit.value, temperature=self.temperature_unit.value)
+
+    def refresh(self, _=None) -> None:
+        """Recompute and repaint. A problem shows in one sentence and the last good result stays."""
+        if not self._quiet:
+            with self._problems_shown():
+                made = None
+                try:
+                    made = self._answer()
+                finally:  # also where there is no answer
+                    self.head.value = self._head_words()
+                    self._declare(made)
+
+    def _head_words(self) -> str:
+        """Which drink the page shows, and all that is done to it."""
+        if self.plain:
+            return para(f"On this page: {self.plain_name}. No drink is in it.")
+        where = {"hand": "In hand", "beside": "Beside the drink in hand"}.get(self.choose.value[0], "Not in hand")
+        drink = self.setting
+        made = [drink.recipe.technique if drink.recipe.technique != "none" else "mixed without ice"]
+        made += ["over your own ice"] * (drink.ice is not None)
+        made += [step.name for step in drink.steps]
+        made += [f"{drink.serves} glasses"] * (drink.serves > 1)
+        made += [f"with {other.recipe.name}" for other in drink.beside]
+        return para(bold(f"{where}: {drink.recipe.name}"), f" ({', '.join(made)})")
+
+    def _declare(self, made) -> None:
+        self.cautions.value = join(
+            declaration(declared(made, *held, *self.standing), self.told, name, labels=bool(held))
+            for name, held in self._in_hand()
+        )
+
+    @contextmanager
+    def _problems_shown(self):
+        """One sentence for a problem, told by the outermost; figures that are of an earlier drink turn pale."""
+        if self._inside:
+            yield
+            return
+        self._inside = True
+        try:
+            yield
+        except InputError as problem:
+            self.problem.value = problem_words(self.told(str(problem)), "The pale figures are of the last good drink.")
+            change = "add_class"
+        else:
+            self.problem.value, change = "", "remove_class"
+        finally:
+            self._inside = False
+        for part in self.answers:
+            getattr(part, change)("dl-stale")
+        getattr(self, change)("dl-wrong")
+
+    @contextmanager
+    def _said(self):
+        """Show a problem with what was asked for by a button, at the end of the page."""
+        try:
+            yield
+        except InputError as problem:
+            self.said.value = problem_words(self.told(str(problem)))
+
+
+_PLAIN, _HAND = ("plain", ""), ("hand", "")
+LEAST_BATCH = 400.0  # from here on a drink is taken as a batch [mL]
+
+
+def is_batch(drink: Setting, ml: float) -> bool:
+    """Whether a setting that makes so much is of a batch, not of one drink."""
+    return bool(drink.serves > 1 or drink.serve_volume or ml >= LEAST_BATCH)
+
+
+def pick(name: str, options: Iterable, value=None, **more) -> w.Dropdown:
+    """A choice, as wide as its column; `value` counts only if it is among the options."""
+    options = list(options)
+    values = [o[1] if isinstance(o, tuple) else o for o in options]
+    more |= {"value": value} if value in values else {}
+    return w.Dropdown(options=options, description=name, layout=WIDE, **more)
+
+
+def draw(chart: LiveChart, rows: dict[str, list]) -> None:
+    """Send the rows that have changed."""
+    drawn = chart.rows
+    chart.put(**{name: new for name, new in rows.items() if new != drawn[name]})
+
+
+# --- words and tables: the one place where text becomes HTML ---------------------------------------------
+
+
+def hand_words(said: str | InputError) -> str:
+    """What `Hand` tells a page."""
+    if not isinstance(said, InputError):
+        return done_words(said)
+    return problem_words(said, "The drink in hand is not kept yet: the page keeps it and tries again.")
