@@ -26,6 +26,7 @@ from ..parts.exact import VOLUME, ExactDial, plain
 from ..parts.hand import Hand
 from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, join, para, problem_words, quiet, sentence
 from ..parts.next_steps import NextSteps
+from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
 from ..parts.panel import Panel, draw, hand_words, opened, pick
 
@@ -91,6 +92,7 @@ class Bench(Panel):
         self.known = classics.load()
         self._demo = demo.settings(self.shelf)
         self._build()
+        self.own_file = OwnFile(folder, "Bench", self._own_changed)
         self.hand = Hand(folder, "Bench", self._follow, self._hand_said)
         held = self.hand.read(self._own_shelf, problems) if recipe is None else None
         if held is not None:
@@ -141,7 +143,7 @@ class Bench(Panel):
         )
         typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
         self.typing = w.Accordion([typing], titles=["Type or change the recipe"], selected_index=None)
-        self.ingredients = Ingredients(self.folder, lambda: self.shelf, self._add_line, self._own_changed)
+        self.ingredients = Ingredients(self.folder, lambda: self.shelf, self._add_line, lambda: self.own_file.look())
         self.finding = w.Accordion(
             [self.ingredients], titles=["Find an ingredient, or write one down"], selected_index=None
         )
@@ -377,9 +379,9 @@ class Bench(Panel):
         self.typing.selected_index = 0
         self.typed.value = f"{self.typed.value.rstrip()}\n{line}"
 
-    def _own_changed(self) -> None:
-        mine = pantry.load(self.folder)
-        self.shelf = mine.with_items([item for key, item in self.shelf.items() if key not in mine])
+    def _own_changed(self, mine: pantry.Pantry) -> None:
+        self._own_shelf, self.shelf = mine, with_own(self.shelf, mine)
+        self.ingredients.show()
         self.refresh()
 
     def _use_typed(self, _=None) -> None:
