@@ -170,7 +170,7 @@ def test_both_ways_round_agree(panel):
     assert _tile(panel.headline, "Gauge pressure")[1] == "bar"
     assert _tile(panel.headline, "Level")[1].startswith("± ")
     panel.gauge.slider.value = 2
-    assert panel.found.volumes == pytest.approx(gas.dissolved_co2(_batch(panel), 200, 4, volumes=True))
+    assert panel.found.volumes == pytest.approx(gas.volumes_held(_batch(panel), 200, 4))
     panel.mode.value = "pressure"
     assert panel.level.value == pytest.approx(panel.found.volumes)
     assert panel.found.pressure[0] == pytest.approx(200)
@@ -477,10 +477,10 @@ def test_the_lines_are_of_equal_level(panel):
     batch, rows = _batch(panel), panel.chart.rows
     assert {row["label"] for row in rows["ends"]} >= {"1", "2", "3", "4"}
     for row in rows["lines"]:
-        held = gas.dissolved_co2(batch, 100 * row["p"], row["t"], volumes=True)
+        held = gas.volumes_held(batch, 100 * row["p"], row["t"])
         assert held == pytest.approx(row["v"], abs=0.02)
     for row in rows["level"]:
-        assert gas.dissolved_co2(batch, 100 * row["p"], row["t"], volumes=True) == pytest.approx(2.8, abs=0.02)
+        assert gas.volumes_held(batch, 100 * row["p"], row["t"]) == pytest.approx(2.8, abs=0.02)
     (dot,), sure = rows["now"], gas.spread(batch)
     assert (dot["t"], 100 * dot["p"]) == pytest.approx((4, gas.pressure_for(batch, 2.8, 4)), abs=0.1)
     for end, share in (("low", 1 - sure), ("high", 1 + sure)):

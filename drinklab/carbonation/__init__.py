@@ -28,6 +28,7 @@ from .gas import (
     time_to,
     topped,
     uptake,
+    volumes_held,
     with_gas,
 )
 from .steps import Carbonate, Chill, Pour

@@ -26,9 +26,9 @@ from .gas import (
     _read,
     _require_liquid,
     _with_co2,
-    dissolved_co2,
     lost_by_pouring,
     spread,
+    volumes_held,
 )
 from .vessels import WARM, _require_gas, in_vessel, vessel_of
 
@@ -123,7 +123,7 @@ class Carbonate:
         drink = _estimate(liquid)
         volumes = self.volumes
         if volumes is None:
-            volumes = dissolved_co2(drink, self.pressure, self.temperature, volumes=True)
+            volumes = volumes_held(drink, self.pressure, self.temperature)
         vessel = vessel_of(self.vessel, self.limit)
         batch = drink * (vessel.fill / (1000 * _read(drink)[0]))
         held = in_vessel(_with_co2(batch, 0.0), volumes, self.temperature, vessel)  # too much is vented

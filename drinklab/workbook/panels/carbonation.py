@@ -401,13 +401,13 @@ class BubblesPanel(Lesson):
         if self.mode.value == "pressure":
             volumes = self.level.value
         else:
-            volumes = carbonation.dissolved_co2(batch, self.gauge.kpa, celsius, volumes=True)
+            volumes = carbonation.volumes_held(batch, self.gauge.kpa, celsius)
             if volumes > GAS_VOLUMES.high:
                 allowed = f"at most what gives {GAS_VOLUMES.high:.0f} volumes at this temperature"
                 raise InputError(
                     "gauge pressure", Told(pressure_words(self.gauge.kpa, self.pressure_unit.value)), allowed
                 )
-        least = carbonation.dissolved_co2(batch, 0.0, celsius, volumes=True)
+        least = carbonation.volumes_held(batch, 0.0, celsius)
         ends = [np.clip(volumes * (1 + s * sure), least, GAS_VOLUMES.high) for s in (-1, 1)]
         pressure = tuple(carbonation.pressure_for(batch, np.array([volumes, *ends]), celsius).tolist())
         if vessel.charges:
