@@ -18,6 +18,7 @@ from typing import IO, NamedTuple
 from urllib.error import HTTPError
 
 import pytest
+from long_run import LONG
 
 ROOT = Path(__file__).parents[1]
 
@@ -72,8 +73,15 @@ def environment(home: Path, **more: str) -> dict[str, str]:
     return own | {name: str(value) for name, value in more.items()}
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Side by side (`-n 2 --dist loadgroup`) a file stays on one worker, and so does all that starts a server."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what is for the night, unless DRINKLAB_LONG is set or `-m` asks for it.
+
+    Side by side (`-n 2 --dist loadgroup`) a file stays on one worker, and so does all that starts a server.
+    """
+    if not LONG and not config.option.markexpr:
+        night = [item for item in items if item.get_closest_marker("nightly")]
+        config.hook.pytest_deselected(items=night)
+        items[:] = [item for item in items if not item.get_closest_marker("nightly")]
     for item in items:
         serves = item.path.parent.name == "browser" or item.path.stem in ("test_launch", "test_doors")
         item.add_marker(pytest.mark.xdist_group("server" if serves else str(item.path)))

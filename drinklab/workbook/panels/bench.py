@@ -17,7 +17,7 @@ from ...recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
 from ...setting import Setting
 from ..charts import pictures
 from ..charts import place as place_charts
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.bench_words import classic_rows, headline, place_words, placed_rows, point, stage_table
 from ..parts.beside import JELLY, Beside, demo_jelly
 from ..parts.chilling import Chilling
@@ -65,9 +65,9 @@ def write_up(
     """
     known = classics.load()
     placed = balance.place(now.served.profile, known, now.recipe.family)
-    picture = place_charts.place_chart(classic_rows(known), placed.family)
+    picture = once(place_charts.place_chart, classic_rows(known), placed.family)
     rows = rows if rows is not None else placed_rows(now, placed, known)
-    parts = {"chart_text": str(picture.description)} | pictures.on_page(picture, **rows)
+    parts = {"chart_text": picture["description"]} | pictures.on_page(picture, **rows)
     return writeup.save(now, folder, **parts, **about)
 
 
@@ -174,7 +174,7 @@ class Bench(Panel):
     def _build_answers(self) -> None:
         self.problem, self.headline, self.stages, self.place, self.cautions = (Html() for _ in range(5))
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
-        self.chart = LiveChart(place_charts.place_chart(classic_rows(self.known)))
+        self.chart = LiveChart(once(place_charts.place_chart, classic_rows(self.known)))
         self.title = w.Text(description="Title", layout=WIDE)
         self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=WIDE)
         self.method = w.Textarea(description="Method", rows=3, placeholder="how it is made", layout=WIDE)

@@ -32,7 +32,7 @@ from ..charts.carbonation import (
     time_words,
     uptake_rows,
 )
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.dials import DegreeDial, Dial
 from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
 from ..parts.panel import Lesson, draw, is_batch, pick
@@ -156,7 +156,7 @@ class BubblesPanel(Lesson):
             Html() for _ in range(6)
         ]
         self._drawn = self._look(show)
-        self.picture, self._shown = w.Box([LiveChart(bubbles_chart(*self._drawn))]), show
+        self.picture, self._shown = w.Box([LiveChart(once(bubbles_chart, *self._drawn))]), show
 
         self.still = Dial("Still part", *self._glass_reach(60, show), on_change=self.refresh)
         self.mixer = Dial("Carbonated mixer", *self._glass_reach(100, show), on_change=self.refresh)
@@ -420,7 +420,7 @@ class BubblesPanel(Lesson):
         if look == self._drawn:
             draw(self.chart, rows)
         else:  # the units stand in the words of the axes: a new picture, filled before it is shown
-            chart = LiveChart(bubbles_chart(*look))
+            chart = LiveChart(once(bubbles_chart, *look))
             chart.put(**rows)
             self.picture.children, self._drawn = [chart], look
 

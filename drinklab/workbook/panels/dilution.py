@@ -23,7 +23,7 @@ from ...liquid import Liquid
 from ...recipe import Recipe
 from ...units import read_row
 from ..charts.dilution import chill_chart, chill_rows
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.dials import DegreeDial, Dial
 from ..parts.html import (
     WIDE,
@@ -101,7 +101,7 @@ class IcePanel(Lesson):
         self.own = w.Checkbox(description="use my own weighings", indent=False, layout=WIDE, disabled=True)
         self.answers = [Html() for _ in range(5)]
         self.headline, self.compared, self.sizes, self.glass_table, self.freezer = self.answers
-        self.picture, self._shown = w.Box([LiveChart(chill_chart(show.temperature))]), show
+        self.picture, self._shown = w.Box([LiveChart(once(chill_chart, show.temperature))]), show
         self._unit = show.temperature
 
         self.put_button = self._put_button("Put this ice into the drink", self.put)
@@ -284,7 +284,7 @@ class IcePanel(Lesson):
         if unit == self._unit:
             draw(self.chart, rows)
         else:  # the unit stands in the words of the axis: a new picture, filled before it is shown
-            chart = LiveChart(chill_chart(unit))
+            chart = LiveChart(once(chill_chart, unit))
             chart.put(**rows)
             self.picture.children, self._unit = [chart], unit
 

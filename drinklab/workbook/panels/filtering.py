@@ -21,7 +21,7 @@ from ...kinds import VOLUME
 from ...physics import blocking
 from ...units import read_row
 from ..charts.filtering import clock_of, filter_chart, filter_rows
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, table, tiles
 from ..parts.panel import draw, pick
 from .milk import VolumeDial, WashPanel, _AfterWash, _wrapped
@@ -102,7 +102,7 @@ class FilterPanel(_AfterWash):
         self.answers = [Html() for _ in range(2)]
         self.headline, self.words = self.answers
         self._look = show.volume, "h"
-        self.picture, self._shown = w.Box([LiveChart(filter_chart(show, "h"))]), show
+        self.picture, self._shown = w.Box([LiveChart(once(filter_chart, show, "h"))]), show
         self.save_button = w.Button(description="Save the log")
         self.put_button = self._put_button("Put this filter into the drink", self.put)
         self._lay_out(
@@ -221,7 +221,7 @@ class FilterPanel(_AfterWash):
         if self._look == (show.volume, clock):
             draw(self.chart, rows)
         else:  # its axes say something else: a new picture, filled before it is shown
-            chart = LiveChart(filter_chart(show, clock))
+            chart = LiveChart(once(filter_chart, show, clock))
             chart.put(**rows)
             self.picture.children, self._look = [chart], (show.volume, clock)
         self.headline.value = _filter_headline(forecast, show)

@@ -30,7 +30,7 @@ from ...prep import (
     syrup,
     true_sugar,
 )
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..charts.prep import _grams, _together, acid_chart, acid_rows
 from ..parts.dials import Dial
 from ..parts.html import (
@@ -250,7 +250,7 @@ class JuiceSection(Section):
         self.acids = Acids("Acids", self.refresh, own="those of the aim, in its proportions")
         self.dissolved = w.Checkbox(description="add them as a solution", indent=False, layout=WIDE)
         self.strength = Dial("Strength of the solution", 20, 50, 1, "% mass", self.refresh)
-        self.chart = LiveChart(acid_chart())
+        self.chart = LiveChart(once(acid_chart))
         left = [self.juice, self.volume, self.aim, self.citric, self._wanted, self.acids, self.dissolved, self.strength]
         hint = (
             "Acid makes a mild juice as sour as lemon or lime, so that it can stand in for it in a sour. It keeps "

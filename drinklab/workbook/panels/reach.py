@@ -20,7 +20,7 @@ from ...reach import FIGURES, Answer, Limit, bands_of, reach, swap
 from ...recipe import SERVES, TECHNIQUES, Pour, Recipe
 from ...setting import Setting
 from ...units import BAR_MEASURES, FLUID_OUNCE, split_amount, to_ml
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..charts.reach import _SIGN, AXES, OUNCES, _verdict, target_chart, target_rows
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
@@ -218,7 +218,7 @@ class TargetPanel(Lesson):
         self.ratio = w.VBox([self.first, self.second, self.times], layout={"display": "none"})
 
         self.best, self.others, self.swap_table = self.answers = [Html() for _ in range(3)]
-        self.picture = LiveChart(target_chart())
+        self.picture = LiveChart(once(target_chart))
         self.use_button = w.Button(description="Use these amounts", button_style="primary")
         self.use_said = Html()
 

@@ -16,7 +16,7 @@ from ...errors import InputError, Told, require
 from ...filtering import Filter
 from ...milk import MilkWash
 from ...schedule import STAGES
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..charts.schedule import day_chart, day_rows
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, tiles
@@ -76,7 +76,7 @@ class DayPanel(_AfterWash):
         self.hours = Dial("Filter takes", 8, 48, 0.5, "h", self.refresh)
         self.wait = Dial("Then it waits cold", 0, 72, 1, "h", self.refresh)
         self.headline, self.checklist = self.answers = [Html() for _ in range(2)]
-        self.picture = w.Box([LiveChart(day_chart())])
+        self.picture = w.Box([LiveChart(once(day_chart))])
         self.save_button = w.Button(description="Save the checklist", button_style="primary")
         self._lay_out(
             [*self._asked_here(self.choose), self.date, self.time, self.filter,
