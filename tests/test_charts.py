@@ -320,5 +320,5 @@ def test_a_chart_asked_for_again_is_not_made_again():
     again = live.once(place_charts.place_chart, CLASSICS, "sour")
     assert live.parted(again) == (picture, rows)
     assert live._written.cache_info().misses == made
-    other = live.once(place_charts.place_chart, CLASSICS, "flip")
+    other = live.once(place_charts.place_chart, CLASSICS, "punch")
     assert other["datasets"]["family"] != again["datasets"]["family"]
