@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from jupyter_client.session import Session
 
 from drinklab import files, logbook, own, pantry
 from drinklab.boiling import Boil
@@ -29,7 +30,8 @@ from drinklab.workbook.panels.balance import VersusPanel
 from drinklab.workbook.panels.bench import Bench
 from drinklab.workbook.panels.carbonation import BubblesPanel
 from drinklab.workbook.panels.dilution import own_fits
-from drinklab.workbook.panels.filtering import FilterLog, own_logs, save_log
+from drinklab.workbook.panels.filtering import FilterLog, FilterPanel, own_logs, save_log
+from drinklab.workbook.panels.schedule import DayPanel
 
 SHELF = pantry.load()
 SOUR = Recipe.parse("45 mL gin\n20 mL lemon juice", name="Clear Line")
@@ -288,6 +290,21 @@ def test_a_pipe_among_what_drinklab_keeps_is_refused(tmp_path):
     os.mkfifo(tmp_path / ".drinklab" / "server.log")
     with pytest.raises(InputError, match=r"pipes and devices .*server\.log"):
         launch.working_folder(tmp_path)
+
+
+@pytest.mark.parametrize("page", [Bench, FilterPanel, DayPanel])
+def test_a_file_name_that_is_no_text_is_sent_to_the_page_as_text(tmp_path, page):
+    """A name may hold bytes that are no UTF-8 (POSIX); a frame that is no UTF-8 ends the connection (RFC 6455, 8.1)."""
+    save_log(tmp_path, LOG).rename(os.fsdecode(os.fsencode(tmp_path) + b"/my_filter_\xff_1.json"))
+    (tmp_path / "trials").mkdir()
+    for place in (b"/trials/\xff\xfe.json", b"/my_filter_\xfe_2.json"):
+        Path(os.fsdecode(os.fsencode(tmp_path) + place)).write_text("{}")
+    made, sent = [page(tmp_path)], ""
+    while made:
+        widget = made.pop()
+        made += getattr(widget, "children", ())
+        sent += Session().pack(widget.get_state()).decode("utf-8")
+    assert "saved trial is " in sent
 
 
 LOG = FilterLog((30.0, 60.0), (100.0, 160.0), drink="x")

@@ -124,7 +124,9 @@ class FilterPanel(_AfterWash):
         return self.picture.children[0]
 
     def _log_options(self) -> list[tuple[str, str]]:
-        told = [(f"{name}: {log.drink}, {len(log.minutes)} readings", name) for name, log in self.logs.items()]
+        told = [
+            (texts.fit(f"{name}: {log.drink}, {len(log.minutes)} readings"), name) for name, log in self.logs.items()
+        ]
         return [("a new log", ""), *reversed(told)]
 
     def _head(self, show: Display) -> None:
