@@ -198,27 +198,34 @@ def _ingredient(key: str, data: Mapping) -> Ingredient:
         if not isinstance(words, (list, tuple)):
             raise InputError(called, Told(f"a {type(words).__name__}"), "a list of words")
         values[field] = tuple(tables.checked("ingredients", column, word, called) for word in words)
-    item = Ingredient(**values)
+    item = Ingredient(**values | {"name": texts.line(values["name"])})
     if type(item.stated) is not bool:
         raise InputError(f"stated of the ingredient {key!r}", Told(type(item.stated).__name__), "true or false")
     one_of("id", item.id, [key])
     one_of(f"state of {item.name!r}", item.state, ["liquid", "solid"])
     for field, most in _AMOUNTS.items():
-        require(f"{field} of {item.name!r}", _number(values.get(field, 0), field), 0, most)
+        require(f"{field} of {item.name!r}", saved_number(values.get(field, 0), field), 0, most)
     for solute, grams in item.solutes.items():
         one_of(f"solute of {item.name!r}", solute, _SOLUTES)
-        require(f"{solute} of {item.name!r}", _number(grams, solute), 0, 3000, "g/L")
+        require(f"{solute} of {item.name!r}", saved_number(grams, solute), 0, 3000, "g/L")
     if item.published_density is not None:
-        require(f"density of {item.name!r}", _number(item.published_density, "density"), 0.5, 3, "kg/L")
+        require(f"density of {item.name!r}", saved_number(item.published_density, "density"), 0.5, 3, "kg/L")
     _ = item.composition  # refuses what cannot be poured
     return item
 
 
-def _number(value: object, field: str) -> float:
+def saved_number(value: object, field: str) -> float:
     """A number that JSON can hold, and no text or truth."""
     if type(value) not in (int, float) or not math.isfinite(value):
         raise InputError(field, value if isinstance(value, str) else Told(type(value).__name__), "a number")
     return value
+
+
+def saved_numbers(values: object, field: str) -> tuple[float, ...]:
+    """A list of such numbers."""
+    if not isinstance(values, list):
+        raise InputError(field, Told(f"a {type(values).__name__}"), "a list of numbers")
+    return tuple(saved_number(value, field) for value in values)
 
 
 @contextmanager
@@ -365,14 +372,30 @@ def entries(folder: str | Path) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
         `problems` holds one sentence for each file that was skipped.
     """
     found, problems = [], []
-    for path in sorted((Path(folder) / TRIALS).glob("*.json"), reverse=True):
-        if path.name.startswith("."):
-            continue
+    try:
+        paths = _trials(folder)
+    except InputError as error:
+        return (), (str(error),)
+    for path in paths:
         try:
             found.append(entry(path))
         except InputError as error:
             problems.append(str(error))
     return tuple(sorted(found, key=lambda e: e.time, reverse=True)), tuple(problems)
+
+
+def _trials(folder: str | Path) -> list[Path]:
+    """The files of saved trials, the last by name first."""
+    place = Path(folder) / TRIALS
+    try:
+        names = os.listdir(place)
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise InputError(
+            "folder of saved trials", error.strerror or str(error), "one that can be read", TRIALS
+        ) from None
+    return [place / name for name in sorted(names, reverse=True) if name.endswith(".json") and name[0] != "."]
 
 
 def entry(path: str | Path) -> Entry:
@@ -403,7 +426,7 @@ def _entry(data: dict, path: Path) -> Entry:
             texts.clean(stage["name"], "name of a stage", texts.NAME)
             for figure in _KEPT:
                 field = f"{figure} of stage {stage['name']!r}"
-                require(field, _number(stage["profile"][figure], field), 0, math.inf)
+                require(field, saved_number(stage["profile"][figure], field), 0, math.inf)
         if not data["stages"] or not isinstance(data["ingredients"], dict):
             raise TypeError("no stages or ingredients")
         # astimezone also takes a time without a zone, as local time.
@@ -425,8 +448,7 @@ def put_in_hand(folder: str | Path, setting: Setting, pantry: Pantry, *, title: 
     InputError
         If the folder cannot be written to, or a step cannot be saved.
     """
-    words = {"title": texts.clean(title, "title", texts.NAME), "note": texts.clean(note, "note")}
-    text = json.dumps(words | _asked(setting, pantry), ensure_ascii=False, indent=1, allow_nan=False)
+    text = _in_hand_text(setting, pantry, title, note)
     path = Path(folder) / IN_HAND
     return files.write_over(path, text, keep=_unreadable(path))
 
@@ -461,13 +483,15 @@ def in_hand(folder: str | Path, pantry: Pantry | None = None) -> Opened | None:
 def set_aside(folder: str | Path, held: Opened) -> Path | None:
     """Save the drink that was in hand as a trial, unless a saved trial holds it already: nothing is lost.
 
+    One that cannot be run any more is kept as it was in hand, in a file of its own beside that.
+
     Raises
     ------
     InputError
-        If it cannot be run or written.
+        If it cannot be written.
     """
     asked = json.loads(json.dumps(_asked(held.setting, held.pantry)))  # as it comes from a file
-    for path in (Path(folder) / TRIALS).glob("[!.]*.json"):
+    for path in _trials(folder):
         try:
             data = read_json(path, "saved trial")
             same = all(data[part] == asked[part] for part in ("format", "setting", "ingredients"))
@@ -475,8 +499,18 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
                 return None
         except (InputError, *_BROKEN):
             continue
+    try:
+        trial = run(held.setting, held.pantry)
+    except InputError:
+        text = _in_hand_text(held.setting, held.pantry, held.title, held.note)
+        return write_new(Path(folder), f"{Path(IN_HAND).stem}_set_aside", {".json": text})[0]
     title = held.title or held.setting.recipe.name
-    return save(run(held.setting, held.pantry), folder, title=f"{title}, set aside"[: texts.NAME], note=held.note)
+    return save(trial, folder, title=f"{title}, set aside"[: texts.NAME], note=held.note)
+
+
+def _in_hand_text(setting: Setting, pantry: Pantry, title: str, note: str) -> str:
+    words = {"title": texts.clean(title, "title", texts.NAME), "note": texts.clean(note, "note")}
+    return json.dumps(words | _asked(setting, pantry), ensure_ascii=False, indent=1, allow_nan=False)
 
 
 # --- standing choices -----------------------------------------------------------------------------

@@ -424,11 +424,11 @@ class Bench(Panel):
         now = setting, self.title.value, self.note.value
         if now == self._held:
             return
-        self._held = now
         with self._said():
             if not self._in_hand:
+                self._set_aside()  # refused, as by a full disk: what is in hand stays, and the next change tries again
                 self._in_hand = True
-                self._set_aside()
+            self._held = now
             self.hand.put(setting, self.shelf, title=self.title.value, note=self.note.value)
 
     def _hand_said(self, said: str | InputError) -> None:

@@ -396,11 +396,11 @@ def _read_fit(path: Path) -> OwnFit:
     try:
         one_of("technique", data["technique"], TECHNIQUES, path.name)
         for name, high in (("pace", 100), ("wetness", 0.5), ("miss", 1e5)):
-            require(name, data[name], 0.01 if name == "pace" else 0, high, where=path.name)
-        weighed = {name: tuple(float(n) for n in data[name]) for name in ("seconds", "gained")}
+            require(name, logbook.saved_number(data[name], name), 0.01 if name == "pace" else 0, high)
+        weighed = {name: logbook.saved_numbers(data[name], name) for name in ("seconds", "gained")}
         return OwnFit(data["technique"], *(float(data[n]) for n in ("pace", "wetness", "miss")), **weighed)
-    except InputError:
-        raise
+    except InputError as problem:
+        raise InputError(problem.field, problem.value, problem.allowed, path.name) from None
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(what, f"damaged ({error})", "weighings as Drinklab writes them", path.name) from None
 

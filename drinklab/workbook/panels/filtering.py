@@ -12,7 +12,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import __version__, filtering, logbook
+from ... import __version__, filtering, logbook, texts
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError
@@ -124,7 +124,9 @@ class FilterPanel(_AfterWash):
         return self.picture.children[0]
 
     def _log_options(self) -> list[tuple[str, str]]:
-        told = [(f"{name}: {log.drink}, {len(log.minutes)} readings", name) for name, log in self.logs.items()]
+        told = [
+            (texts.fit(f"{name}: {log.drink}, {len(log.minutes)} readings"), name) for name, log in self.logs.items()
+        ]
         return [("a new log", ""), *reversed(told)]
 
     def _head(self, show: Display) -> None:
@@ -380,10 +382,15 @@ def _read_log_file(path: Path) -> FilterLog:
     what = "filter log"
     data: Mapping = logbook.read_json(path, what)
     try:
-        rows = {name: tuple(float(n) for n in data[name]) for name in ("minutes", "volumes", "new_papers")}
+        rows = {
+            name: logbook.saved_numbers(data[name], name.replace("_", " "))
+            for name in ("minutes", "volumes", "new_papers")
+        }
+        total, returned = (logbook.saved_number(data[name], name) for name in ("total", "returned"))
         log = FilterLog(
-            **rows, total=float(data["total"]), filters=data["filters"], returned=float(data["returned"]),
-            drink=str(data["drink"]), kept_full=data.get("kept_full"),  # older logs do not say
+            **rows, total=total, filters=data["filters"], returned=returned,
+            drink=texts.line(texts.clean(data["drink"], "drink", texts.NAME)),
+            kept_full=data.get("kept_full"),  # older logs do not say
         )  # fmt: skip
         log.forecast()  # refuses what is no log
     except InputError as problem:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import carbonation, gels, logbook, schedule, steps
+from ... import carbonation, gels, logbook, schedule, steps, texts
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError, Told, require
@@ -96,7 +96,7 @@ class DayPanel(_AfterWash):
 
     def _filters(self) -> list[tuple[str, str]]:
         """Ways to know how long the filter takes."""
-        logs = [(f"by {name}: {log.drink}", name) for name, log in reversed(self.logs.items())]
+        logs = [(texts.fit(f"by {name}: {log.drink}"), name) for name, log in reversed(self.logs.items())]
         return [("by common practice", PRACTICE), ("hours of my own", TYPED), *logs]
 
     def _look_for_logs(self) -> None:
