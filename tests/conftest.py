@@ -77,8 +77,8 @@ def environment(home: Path, **more: str) -> dict[str, str]:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out what is for the night, unless DRINKLAB_LONG is set or `-m` asks for it.
 
-    Side by side (`-n 2 --dist loadgroup`) a file goes to a worker in parts of 25 tests, a notebook whole; so do all that
-    open a browser, and all else that starts a server.
+    Side by side (`-n 2 --dist loadgroup`) a file goes to a worker in parts of 25 tests, a notebook whole; all
+    that starts a server goes to one.
     """
     if not LONG and not config.option.markexpr:
         night = [item for item in items if item.get_closest_marker("nightly")]
@@ -86,9 +86,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items[:] = [item for item in items if not item.get_closest_marker("nightly")]
     seen = Counter()
     for item in items:
-        if item.path.parent.name == "browser":
-            group = "browser"
-        elif item.path.stem in ("test_launch", "test_doors"):
+        if item.path.parent.name == "browser" or item.path.stem in ("test_launch", "test_doors"):
             group = "server"
         elif item.path.suffix == ".ipynb":
             group = item.path.name
