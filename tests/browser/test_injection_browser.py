@@ -18,7 +18,7 @@ GROUPS = {
     "clear": ["wash", "filtering", "day"],
     "prep": ["prep"],
     "target": ["target"],
-    "tuning": ["drink", "sweep", "versus", "families"],
+    "tuning": ["drink", "sweep", "versus"],
 }
 
 # In the kernel: each saved drink, log and bottle of the stranger is chosen, the last one stays.

@@ -1,4 +1,4 @@
-"""Pictures for tuning a drink: what moves it most, a plane of two amounts, a map of the classics."""
+"""Pictures for tuning a drink: what moves it most, a plane of two amounts."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 
 from ... import balance
 from ...display import Display
-from ...whatif import Effect, Map, Sweep
-from .look import FAMILIES, INK, LOOK, QUIET
+from ...whatif import Effect, Sweep
+from .look import INK, LOOK, QUIET
 
 MOST = 10  # things in the picture of what moves a drink most
 _DARK, _PALE, _LINE, _LINE_INK, _BAND = "#0f57bd", "#b9d2f3", "#136cea", "#0f57bd", "#34a872"
@@ -379,106 +379,3 @@ def _free(points: np.ndarray, taken: list) -> int | None:
     wanted = np.abs(points[:, 0] - points[:, 1])  # along the rising diagonal
     best = np.argmin(wanted + 10 * (clear < 0.09) + 10 * (edge < 0.05))
     return int(best) if clear[best] >= 0.06 and edge[best] >= 0.03 else None
-
-
-# --- a map of the classics -----------------------------------------------------------------------------------
-
-_MAP = 298, 270
-# Where no classic lies: the arrows' tail, and the length of one that is wholly along one axis. [standard deviations]
-_TAIL, _ARROW = (0.5, 2.85), 0.9
-
-
-def map_chart(seen: Map, names, families, figures: balance.Profile) -> alt.HConcatChart:
-    """The classics on two principal axes, and beside it on plain sugar and strength.
-
-    `"picked"` are the classics that stand out (rows of `map_rows`) and `"me"` the drink; both are empty at first.
-    """
-    rows = map_rows(seen, names, families, figures)
-    arrows = [
-        {"word": balance.WORDS[f], "one": round(_TAIL[0] + _ARROW * one, 3), "two": round(_TAIL[1] + _ARROW * two, 3),
-         "turn": math.degrees(math.atan2(one, two)), "left": bool(one < 0)}
-        for f, one, two in zip(seen.figures, *seen.loadings[:2], strict=True)
-    ]  # fmt: skip
-    left = _map_panel(
-        rows, "one", "two", *([f"Axis {k + 1} [standard deviations]", f"{seen.words[k]} →"] for k in (0, 1)), arrows
-    )
-    right = _map_panel(rows, "sugar", "abv", "Sugar [g/L]", "Strength [% vol]")
-    chart = alt.HConcatChart(hconcat=[left, right], spacing=18)
-    return _whole(
-        chart,
-        f"Two maps of {len(rows)} classic drinks by family, and the drink on them. Left: the two axes along which they "
-        f"differ most; across {seen.words[0]}, up {seen.words[1]}. Right: strength against sugar.",
-        {"classics": rows, "picked": [], "me": []},
-    )
-
-
-def map_rows(seen: Map, names, families, figures: balance.Profile) -> list[dict]:
-    """One row a classic: name, family, its place on the two axes, and its plain figures."""
-    return [
-        {"name": name, "family": family, "one": round(float(one), 3), "two": round(float(two), 3)}
-        | {a: round(float(getattr(figures, a)[i]), 2) for a in balance.AXES}
-        for i, (name, family, (one, two)) in enumerate(zip(names, families, seen.coordinates[:, :2], strict=True))
-    ]
-
-
-def _map_panel(rows, across: str, up: str, across_title: str, up_title: str, arrows=()) -> alt.LayerChart:
-    wide, high = _MAP
-    ends = {f: _ends([row[f] for row in rows]) for f in (across, up)}
-
-    def at(chart: alt.Chart, x: str = "x", y: str = "y") -> alt.Chart:
-        return chart.encode(
-            x=alt.X(f"{x}:Q", scale=alt.Scale(domain=ends[across], nice=False), title=across_title),
-            y=alt.Y(f"{y}:Q", scale=alt.Scale(domain=ends[up], nice=False), title=up_title),
-        )
-
-    listed = list(FAMILIES)
-    colours, shapes, _ = zip(*FAMILIES.values(), strict=True)
-    key = alt.Legend(orient="bottom", columns=0, title=None, symbolOpacity=1, symbolSize=60, symbolStrokeWidth=0,
-                     columnPadding=9, offset=6)  # fmt: skip
-    tip = [alt.Tooltip("name:N", title="Drink"), alt.Tooltip("family:N", title="Family")] + [
-        alt.Tooltip(f"{a}:Q", title=f"{balance.TITLES[a]} [{balance.KINDS[a].label}]", format=".1f")
-        for a in balance.AXES
-    ]
-
-    def marks(name: str, **look) -> alt.Chart:
-        return at(alt.Chart(alt.NamedData(name)).mark_point(filled=True, **look), across, up).encode(
-            color=alt.Color("family:N", scale=alt.Scale(domain=listed, range=list(colours)), legend=key),
-            shape=alt.Shape("family:N", scale=alt.Scale(domain=listed, range=list(shapes)), legend=key),
-            tooltip=tip,
-            description=alt.Description("name:N"),
-        )
-
-    held = {
-        spot: f"clamp(datum.{field}, {ends[field][0]}, {ends[field][1]})" for spot, field in (("x", across), ("y", up))
-    }
-    middle = sum(ends[across]) / 2
-    me = alt.Chart(alt.NamedData("me")).transform_calculate(
-        **held, right=f"datum.{across} > {middle}",
-    ).transform_calculate(
-        said=f"datum.label + (datum.x != datum.{across} || datum.y != datum.{up} ? ' (beyond)' : '')"
-    )  # fmt: skip
-    dot = at(me.mark_point(filled=True, color=INK, size=190, opacity=1, stroke="white", strokeWidth=2))
-    dot = dot.encode(
-        description=alt.Description("said:N"), tooltip=[alt.Tooltip("said:N", title="The drink"), *tip[2:]]
-    )
-    look = {"fontSize": 13, "fontWeight": "bold", "align": alt.expr("datum.right ? 'right' : 'left'")}
-    said = [at(words) for words in _words(me, "said", dx=alt.expr("datum.right ? -11 : 11"), dy=-12, **look)]
-    layers = [_room(-56, wide + 8, -14, high + 50), marks("classics", size=24, opacity=0.25)]
-    layers.append(marks("picked", size=42, opacity=0.9))
-    if arrows:
-        ends_at = alt.Chart(alt.InlineData(values=list(arrows)))
-        layers.append(at(ends_at.mark_rule(color=QUIET, strokeWidth=1.4, aria=False), "one", "two").encode(
-            x2=alt.datum(_TAIL[0]), y2=alt.datum(_TAIL[1])))  # fmt: skip
-        head = ends_at.mark_point(shape="triangle", filled=True, color=QUIET, size=60, opacity=1, aria=False,
-                                  angle=alt.expr("datum.turn"))  # fmt: skip
-        layers.append(at(head, "one", "two"))
-        side = {"align": alt.expr("datum.left ? 'right' : 'left'"), "dx": alt.expr("datum.left ? -8 : 8")}
-        layers += [at(words, "one", "two") for words in _words(ends_at, "word", fontStyle="italic", **side)]
-    return alt.LayerChart(layer=[*layers, dot, *said], width=wide, height=high)
-
-
-def _ends(values) -> list[float]:
-    """Where an axis begins and ends: a little beyond the values; at 0 where none lies below."""
-    low, high = min(values), max(values)
-    pad = 0.06 * (high - low)
-    return [0.0 if low >= 0 else round(low - pad, 2), round(high + pad, 2)]
