@@ -14,7 +14,7 @@ import importlib
 __version__ = "0.1.0"
 __all__ = [
     "balance", "boiling", "carbonation", "classics", "declared", "demo", "dilution", "display", "errors",
-    "filtering", "gels", "kinds", "liquid", "logbook", "making", "milk", "own", "pantry", "physics", "prep",
+    "filtering", "gels", "kinds", "liquid", "logbook", "making", "milk", "names", "own", "pantry", "physics", "prep",
     "profile", "reach", "recipe", "schedule", "setting", "steps", "strength", "tables", "trial", "units",
     "whatif", "writeup",
 ]  # fmt: skip

@@ -535,3 +535,8 @@ def __getattr__(name: str):
     if name == "ureg":
         return _registry()
     raise AttributeError(name)
+
+
+def plain_number(figure):
+    """A figure as a plain float; an array stays one."""
+    return figure if np.ndim(figure) else float(figure)

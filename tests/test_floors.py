@@ -15,7 +15,7 @@ PACKAGE = ROOT / "drinklab"
 # A folder stands for everything in it.
 FLOORS = (
     {"errors", "kinds", "units", "display", "tables", "texts", "files", "physics"},
-    {"liquid", "steps", "pantry", "recipe", "declared", "classics"},
+    {"liquid", "steps", "names", "pantry", "recipe", "declared", "classics"},
     {
         "strength",
         "dilution",

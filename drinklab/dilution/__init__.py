@@ -1,10 +1,17 @@
-"""What ice adds and takes: `rules` from strength alone, `ice` from the energy balance of your own ice.
+"""What ice adds and takes: `rules` from strength alone, `ice` from the energy balance of your own ice, `fit` from
+what you weighed; `frozen` says where a drink freezes.
 
 All public names are called here: `dilution.stirred`, `dilution.over_ice`.
 """
 
 from __future__ import annotations
 
+from .fit import Fit as Fit
+from .fit import fitted as fitted
+from .frozen import freezing_point as freezing_point
+from .frozen import frozen_share as frozen_share
+from .frozen import mixture as mixture
+from .frozen import weakest_liquid as weakest_liquid
 from .ice import ICE_SIZES as ICE_SIZES
 from .ice import MELT_SPREAD as MELT_SPREAD
 from .ice import MOST_ICE as MOST_ICE
@@ -15,18 +22,12 @@ from .ice import USUAL_VOLUME as USUAL_VOLUME
 from .ice import WEIGHED as WEIGHED
 from .ice import WETNESS as WETNESS
 from .ice import Chill as Chill
-from .ice import Fit as Fit
 from .ice import Motion as Motion
 from .ice import OwnIce as OwnIce
 from .ice import after_serving as after_serving
 from .ice import balance_with_ice as balance_with_ice
-from .ice import fitted as fitted
-from .ice import freezing_point as freezing_point
-from .ice import frozen_share as frozen_share
 from .ice import melt_pm as melt_pm
-from .ice import mixture as mixture
 from .ice import over_ice as over_ice
-from .ice import weakest_liquid as weakest_liquid
 from .ice import weighed_pm as weighed_pm
 from .rules import BUILT_LONG as BUILT_LONG
 from .rules import IN_GLASS as IN_GLASS

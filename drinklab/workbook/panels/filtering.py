@@ -16,6 +16,7 @@ from ... import __version__, filtering, logbook
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError
+from ...files import write_new
 from ...filtering import Filter, Forecast, filter_forecast, hours
 from ...kinds import VOLUME
 from ...physics import blocking
@@ -353,7 +354,7 @@ def save_log(folder: str | Path, log: FilterLog) -> Path:
     """
     data = {"drinklab": __version__, "time": datetime.now().astimezone().isoformat(timespec="seconds")} | asdict(log)
     text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
-    return logbook.write_new(Path(folder), LOG, {".json": text})[0]
+    return write_new(Path(folder), LOG, {".json": text})[0]
 
 
 def own_logs(folder: str | Path) -> tuple[dict[str, FilterLog], tuple[str, ...]]:

@@ -9,10 +9,11 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import carbonation, gels, logbook, schedule, steps
+from ... import carbonation, gels, schedule, steps
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError, Told, require
+from ...files import write_new
 from ...filtering import Filter
 from ...milk import MilkWash
 from ...schedule import STAGES
@@ -198,7 +199,7 @@ class DayPanel(_AfterWash):
         with self._said():
             self._mended()
             stem = f"{DAY}_{self.plan.serve_at:%Y-%m-%d}"
-            path = logbook.write_new(self.folder, stem, {".md": self.plan.checklist() + "\n"})[0]
+            path = write_new(self.folder, stem, {".md": self.plan.checklist() + "\n"})[0]
             self.said.value = done_words(f"Saved as {path.name} in your working folder.")
 
 

@@ -1,0 +1,411 @@
+"""The wash: what milk takes from a drink and what it leaves, and a wash of your own to go by."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from .. import balance
+from ..display import Display
+from ..errors import InputError, Told, require
+from ..kinds import Millilitres
+from ..liquid import COMPONENTS, Liquid
+from ..physics import acids as _acids
+from ..profile import abv_of
+from ..steps import Draw, estimate
+from ..units import door, number, plain_number
+from .curd import (
+    COLD,
+    LEMON_CITRIC,
+    LEMON_POTASSIUM,
+    STRONG,
+    TANNIN,
+    TOO_SOUR,
+    USUAL_SHARE,
+    Milk,
+    Washing,
+    bound,
+    completeness,
+    milk_of,
+    way_of,
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Washed:
+    """What milk makes of a drink, drained. Figures are floats, or arrays over all axes together.
+
+    `_low` and `_high` hold 19 results in 20: of pH, by the milk's buffering, the drink's salts and the
+    calculation; of volume, by what the curd holds.
+
+    Attributes
+    ----------
+    kind : Milk
+    way : Washing
+    amount, share : float or array
+        Milk [mL], and to a mL of drink.
+    buffering, hold_up : float or array
+        As used [mmol/L] and [mL to a gram of the curd's dry protein and fat].
+    ph : float or array
+        Of the mix.
+    complete : float or array
+        Share of the casein that curdles.
+    citric_short, lemon_short : float or array
+        What more brings this milk to where all of it curdles: citric acid [g] or lemon juice [mL]; 0 where there
+        is enough.
+    most_milk : float or array
+        Milk that this drink's acid can bring there. [mL]
+    mix_abv : float or array
+        Strength with the milk in it. [% vol]
+    liquid, curd, milk : Liquid
+        What runs clear, what stays behind, what was poured in: drink + milk = liquid + curd.
+    volume : float or array
+        That runs off. [mL]
+    lost : float or array
+        Share of all that is liquid which the curd holds, and so of the spirit.
+    """
+
+    kind: Milk
+    way: Washing
+    amount: float | np.ndarray
+    share: float | np.ndarray
+    buffering: float | np.ndarray
+    ph: float | np.ndarray
+    ph_low: float | np.ndarray
+    ph_high: float | np.ndarray
+    complete: float | np.ndarray
+    complete_low: float | np.ndarray
+    complete_high: float | np.ndarray
+    citric_short: float | np.ndarray
+    lemon_short: float | np.ndarray
+    most_milk: float | np.ndarray
+    mix_abv: float | np.ndarray
+    hold_up: float | np.ndarray
+    volume: float | np.ndarray
+    volume_low: float | np.ndarray
+    volume_high: float | np.ndarray
+    lost: float | np.ndarray
+    liquid: Liquid
+    curd: Liquid
+    milk: Liquid
+
+    @property
+    def profile(self) -> balance.Profile:
+        """Volume, strength, sugar and acid of what runs clear."""
+        return balance.profile(self.liquid)
+
+    @property
+    def lactose(self):
+        """Milk sugar in what runs clear: it stays. [g/L]"""
+        return 1000 * self.liquid.lactose / self.volume
+
+    def best(self) -> Washed:
+        """The estimate of what was washed with `draw`, with bands of all that varies: the drink's bottles too.
+
+        >>> from drinklab import steps
+        >>> drink = Liquid.of(water=70, citric=0.9 + 0.1 * steps.normal("juice", 99, 1))
+        >>> drawn = milk_wash(drink, draw=steps.draws(99, 1))
+        >>> drawn.ph.shape, bool(drawn.best().ph == drawn.ph[0]), bool(drawn.best().ph_high > drawn.ph_high[0])
+        ((100,), True, True)
+        """
+        shape, bands = self.ph.shape, {}
+        for name in ("ph", "complete", "volume"):
+            ends = np.quantile(np.broadcast_to(getattr(self, name), shape)[..., 1:], [0.025, 0.975], axis=-1)
+            bands |= {f"{name}_low": plain_number(ends[0]), f"{name}_high": plain_number(ends[1])}
+        first = {}
+        for part in fields(self)[2:]:
+            held = getattr(self, part.name)
+            if isinstance(held, Liquid):
+                held = held.grams.reshape(len(COMPONENTS), *(1,) * (len(shape) - len(held.shape)), *held.shape)
+                first[part.name] = Liquid(np.broadcast_to(held, (len(COMPONENTS), *shape))[..., 0])
+            else:
+                first[part.name] = plain_number(np.broadcast_to(held, shape)[..., 0])
+        return replace(self, **first | bands)
+
+    def words(self, show: Display | None = None) -> tuple[str, ...]:
+        """Plain sentences on the first, or best, of the results."""
+        told = (show or Display()).volume_text
+        ph, low, high, short, lemon, most, amount, strength, share, lost = (
+            float(np.ravel(x)[0])
+            for x in (
+                self.ph, self.ph_low, self.ph_high, self.citric_short, self.lemon_short, self.most_milk, self.amount,
+                self.mix_abv, self.share, self.lost,
+            )
+        )  # fmt: skip
+        where, begins, curdles = f"pH {ph:.1f} ({low:.1f} to {high:.1f})", self.way.begins, self.way.curdles
+        enough = f"at most {told(most)} of milk" if most >= 1 else "no milk until there is more acid"
+        more = f"add {short:.1f} g of citric acid or {told(lemon)} of lemon juice, or use {enough}"
+        if ph >= begins:
+            said = [f"Too little acid: {where}, and milk does not curdle above about {begins}; {more}."]
+        elif ph > curdles + 0.05:  # within 0.05 all but a little falls out: said as close, below
+            said = [f"Curdles in part: {where}, and all casein falls out only at {curdles}; {more}, or it stays milky."]
+        else:
+            said = [f"Curdles: {where}; there is acid for up to {told(most)} of milk, and this is {told(amount)}."]
+            if high > curdles:
+                said.append(f"That is close: to be sure, use less milk or more acid, for a pH well below {curdles}.")
+        if high - low > 2 * balance.MOST_PM:
+            said.append("Its pH is hardly known: the salts of its juices or liqueurs are not. Measure it with a meter.")
+        if ph < TOO_SOUR:
+            said.append("Very sour for milk: casein begins to dissolve again, so the curd may be fine and soft.")
+        if strength > STRONG:
+            said.append(
+                f"Too strong: {strength:.0f} % vol with the milk in, where alcohol alone curdles it at once to a fine "
+                f"curd that clouds and clogs; thin the drink to well below {STRONG:.0f} % vol with the milk in."
+            )
+        if not USUAL_SHARE[0] * 0.7 <= share <= USUAL_SHARE[1] * 1.4:
+            said.append(f"{share:.2f} mL of milk to a mL of drink; common practice is 1 part to 3 or 4 of drink.")
+        if ph < begins:
+            said.append(
+                f"The curd holds {100 * lost:.0f} % of the liquid back, spirit and all: {told(self._first('volume'))} "
+                f"run off ({told(self._first('volume_low'))} to {told(self._first('volume_high'))}). Casein and fat "
+                f"leave; lactose, {'half of the ' if self.way.whey else ''}whey protein and calcium stay."
+            )
+            said.append(TANNIN)
+        return tuple(said)
+
+    def _first(self, figure: str) -> float:
+        return float(np.ravel(getattr(self, figure))[0])
+
+
+@door
+def milk_wash(
+    liquid: Liquid,
+    milk: str = "whole cow's milk",
+    *,
+    way: str = COLD,
+    share=None,
+    amount: Millilitres | None = None,
+    buffering=None,
+    hold_up=None,
+    measured_yield: Millilitres | None = None,
+    draw: Draw = estimate,
+) -> Washed:
+    """Pour a drink into milk, let it curdle and drain it.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        The drink, with acid in it; any axes.
+    milk : str
+        One of `milks()`.
+    way : str
+        "cold drip", or "hot": milk of 70 °C or more, drained hot, which curdles with less acid and holds less.
+    share : float or array
+        Milk to a mL of drink, 0.25 by default; axes of its own give pH against share at once. [mL/mL]
+    amount : float or array
+        Milk, in place of the share. [mL]
+    buffering : float or array, optional
+        Hydrogen ions that a litre of milk binds from pH 6.7 to 4.6, from `calibrate`. [mmol/L]
+    hold_up : float or array, optional
+        Liquid that curd holds, from an earlier wash. [mL/g of its dry protein and fat]
+    measured_yield : float or array, optional
+        What ran off, measured: replaces the hold-up, which is refitted to it. [mL]
+    draw : function
+        Varies buffering, hold-up, salts and pH (`steps.draws`). A draw without acid does not curdle.
+
+    Returns
+    -------
+    Washed
+
+    Raises
+    ------
+    InputError
+        Without acid, without milk, for a plant drink, or a yield that is more than there is.
+
+    Notes
+    -----
+    pH is where charge balances (`physics.acids.solve`) with the hydrogen that the milk binds (`bound`).
+    Milk's salts stay in the drink; they are carried as the potassium that would bind as much acid, out of
+    its solids, so that the washed drink keeps its pH. The acid that curd binds is left out. What the curd
+    holds has the composition of what runs off.
+
+    Examples
+    --------
+    >>> drink = Liquid.of(water=70, ethanol=16, sucrose=9, citric=0.9)
+    >>> milk_wash(drink, share=np.array([0.1, 0.5, 2.5])).ph.round(1)
+    array([2.8, 3.8, 5.2])
+    """
+    kind, how = milk_of(milk), way_of(way)
+    size = liquid.volume()
+    ml = _amount(size, share, amount)
+    if not np.any(np.asarray(liquid.acid) > 0):
+        raise InputError("acid of the drink", Told("none"), "some: without acid milk does not curdle; add lemon juice")
+    spread = 0.0 if buffering is not None else kind.buffering_pm
+    buffer = number(kind.buffering if buffering is None else buffering, "buffering of the milk")
+    require("buffering of the milk", buffer, 15, 200, "mmol/L")
+    best = buffer
+    if spread:
+        buffer = np.maximum(buffer + spread / 2 * draw("milk buffering"), 5.0)
+
+    raw = ml * kind.millilitre
+    mix = liquid + raw
+    litres = mix.volume() / 1000
+    abv = abv_of(mix.ethanol, 1000 * litres)
+    salts = draw("salts of the juices"), draw("salts that are not known")
+    sour = _Sour.of(liquid, litres, abv, salts)
+    # The estimate, then each thing that it hangs on, a little and much: buffering, salts, salts that are not known.
+    sides = [(0, 0, 0), (-1, 0, 0), (1, 0, 0), (0, -2, 0), (0, 2, 0), (0, 0, -2), (0, 0, 2)]
+    if not np.any(np.asarray(liquid.unsure_potassium) > 0):
+        sides = sides[:5]
+    axes = np.broadcast(ml, litres, buffer, *salts).ndim
+    milk, known, unsure = np.array(sides).T.reshape(3, -1, *(1,) * axes)
+    varied = _Sour.of(liquid, litres, abv, (salts[0] + known, salts[1] + unsure))
+    solved = varied.solve(ml * np.where(milk, np.maximum(best + milk * spread, 5.0), buffer) / 1e6)
+    found, *ends = solved.ph
+    error = _acids.ph_error(abv, np.minimum(solved.ions[0], _acids.MOST_IONS))
+    ph = found + error * draw("calculated pH")
+    low = ph - np.sqrt(sum(np.maximum(found - end, 0.0) ** 2 for end in ends[::2]) + 4 * error**2)
+    high = ph + np.sqrt(sum(np.maximum(end - found, 0.0) ** 2 for end in ends[1::2]) + 4 * error**2)
+
+    spare = sour.charge_at(how.curdles)
+    needs = buffer * bound(how.curdles)
+    given = _acids.hydrogen_given("citric", how.curdles - _acids.ETHANOL_SHIFT * abv)
+    short = np.maximum(ml * needs / 1e6 - spare, 0.0)
+    lemon = LEMON_CITRIC / _acids.ACIDS["citric"].molar * given - LEMON_POTASSIUM / _acids.POTASSIUM  # mol/L
+
+    # What milk binds, as potassium, out of its minerals; never more than there are.
+    brought = np.minimum(ml * buffer / 1e6 * np.maximum(bound(found), 0.0) * _acids.POTASSIUM, raw.solids)
+    poured = _with(raw, potassium=brought, solids=-brought)
+    complete = completeness(ph, way)
+    protein = complete * (ml * kind.casein + how.whey * np.maximum(raw.protein - ml * kind.casein, 0.0))
+    fat = complete * raw.fat
+    dry = protein + fat
+    serum = _with(liquid + poured, protein=-protein, fat=-fat)
+    runs = serum.volume()
+    bounds = np.zeros(2)
+    if measured_yield is not None:
+        if np.any((measured_yield <= 0) | (measured_yield > runs)):
+            raise InputError(
+                "measured yield", float(np.max(measured_yield)), f"above 0 and at most {np.min(runs):.0f} mL"
+            )
+        lost = 1.0 - measured_yield / runs
+        hold = np.divide(
+            lost * runs, dry, out=np.zeros(np.broadcast_shapes(np.shape(lost), np.shape(dry))), where=dry > 0
+        )
+    else:
+        if hold_up is None:
+            hold = how.hold_up * np.exp(np.log(how.hold_up_factor) / 1.96 * draw("curd hold-up"))
+            bounds = np.log(how.hold_up_factor) * np.array([1, -1])
+        else:
+            hold = number(hold_up, "hold-up of the curd")
+            require("hold-up of the curd", hold, 0, 100, "mL/g of dry protein and fat")
+        lost = _lost(hold * dry / runs)
+    clear = (1.0 - lost) * serum
+    curd = Liquid(np.maximum((liquid + poured).grams - clear.grams, 0.0))
+    ends = [runs * (1 - (_lost(lost * np.exp(b)) if b else lost)) for b in bounds]
+    figures = (
+        ml, ml / size, buffer, ph, low, high, complete, completeness(high, way), completeness(low, way),
+        short / given * _acids.ACIDS["citric"].molar, 1000 * short / lemon, 1e6 * np.maximum(spare, 0.0) / needs, abv,
+        hold, (1.0 - lost) * runs, *ends, lost,
+    )  # fmt: skip
+    return Washed(kind, how, *map(plain_number, figures), clear, curd, poured)
+
+
+def _lost(share):
+    return np.minimum(share, 0.95)
+
+
+def _with(liquid: Liquid, **grams) -> Liquid:
+    """A liquid with so many grams more, or less, of some of what it holds."""
+    shape = np.broadcast_shapes(liquid.shape, *(np.shape(g) for g in grams.values()))
+    out = (np.ones(shape) * liquid).grams.copy()
+    for name, change in grams.items():
+        out[COMPONENTS.index(name)] += change
+    return Liquid(np.maximum(out, 0.0))
+
+
+def _amount(size, share, amount):
+    """Millilitres of milk from either way to say it."""
+    if share is not None and amount is not None:
+        raise InputError("share of milk", share, "left out when the amount of milk is given")
+    if amount is None:
+        share = number(0.25 if share is None else share, "share of milk")
+        require("share of milk", share, 0, 10, "mL to a mL of drink")
+        amount = share * size
+    if not np.min(amount) > 0:
+        raise InputError("milk", Told(f"{np.min(amount):g} mL"), "above 0 mL")
+    return amount
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sour:
+    """The drink's acids in so many litres of mix, ready for the charge balance."""
+
+    moles: Mapping
+    cations: np.ndarray
+    abv: np.ndarray
+    litres: np.ndarray
+
+    @classmethod
+    def of(cls, liquid: Liquid, litres, abv, salts=(0.0, 0.0)) -> _Sour:
+        """With so many standard deviations more of the salts that are known, and of those that are not."""
+        moles, cations = balance.charges(liquid, litres, abv).salted(*salts)
+        return cls({name: m for name, m in moles.items() if name != "carbonic"}, cations, abv, litres)
+
+    def solve(self, binding) -> _acids.Solution:
+        """With a milk that binds so many moles from pH 6.7 to 4.6."""
+        milk, cations = np.broadcast_arrays(binding / self.litres, self.cations)
+        return _acids.solve(self.moles, cations, self.abv, lambda ph: milk * bound(ph))
+
+    def charge_at(self, ph):
+        """Moles of hydrogen that something must bind to bring the drink up to this pH; below zero if beyond it."""
+        apparent = ph - _acids.ETHANOL_SHIFT * self.abv  # a higher pKa is a lower pH
+        ions = 0.1
+        for _ in range(2):  # the ionic strength hangs on the answer, weakly
+            anions = sum(n * _acids.hydrogen_given(a, apparent, ions) for a, n in self.moles.items())
+            needed = anions - self.cations - 1.2 * 10.0**-ph  # free hydrogen, at an activity coefficient of 0.83
+            found = _acids.solve(self.moles, self.cations + np.maximum(needed, 0.0), self.abv)
+            ions = np.minimum(found.ions, _acids.MOST_IONS)
+        return needed * self.litres
+
+
+@door
+def calibrate(
+    liquid: Liquid, measured_ph: float, milk: str = "whole cow's milk", *, share=None, amount: Millilitres | None = None
+) -> float:
+    """Your milk's buffering, from the pH that a mix of a known drink with it shows.
+
+    A mix near pH 4.6 to 5 tells most; one with far too much acid tells next to nothing of the milk.
+
+    Parameters
+    ----------
+    liquid : Liquid
+        The drink, whose acids are known: lemon juice or weighed citric acid in water.
+    measured_ph : float
+        Of the mix, by a calibrated meter, 3 to 6.2.
+    milk, share, amount
+        As for `milk_wash`.
+
+    Returns
+    -------
+    float
+        For `milk_wash(buffering=...)`. [mmol/L]
+
+    Raises
+    ------
+    InputError
+        For a pH that no milk would give with this drink.
+
+    Examples
+    --------
+    >>> test = Liquid.of(water=100, citric=1.0)
+    >>> round(calibrate(test, milk_wash(test, amount=100, buffering=52).ph, amount=100))
+    52
+    """
+    kind = milk_of(milk)
+    measured_ph = number(measured_ph, "measured pH")
+    require("measured pH", measured_ph, 3, 6.2)
+    ml = _amount(liquid.volume(), share, amount)
+    mix = liquid + ml * kind.millilitre
+    litres = mix.volume() / 1000
+    abv = abv_of(mix.ethanol, 1000 * litres)
+    needed = _Sour.of(liquid, litres, abv).charge_at(measured_ph)
+    found = 1e6 * needed / (ml * bound(measured_ph))
+    if not np.all((found >= 15) & (found <= 200)):
+        usual = float(np.ravel(milk_wash(liquid, milk, amount=ml).ph)[0])
+        raise InputError(
+            "measured pH", measured_ph, f"nearer to {usual:.1f}, as usual milk gives; check the meter and the amounts"
+        )
+    return plain_number(found)
