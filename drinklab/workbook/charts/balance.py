@@ -10,28 +10,21 @@ import numpy as np
 from ... import balance
 from ...display import Display
 from ...whatif import Effect, Sweep
-from .look import INK, LOOK, QUIET
+from .look import (
+    BLUE,
+    DARK,
+    INK,
+    QUIET,
+    heading,
+    named,
+    room,
+    unseen,
+    with_rows,
+    words_on,
+)
 
 MOST = 10  # things in the picture of what moves a drink most
-_DARK, _PALE, _LINE, _LINE_INK, _BAND = "#0f57bd", "#b9d2f3", "#136cea", "#0f57bd", "#34a872"
-_ONE = alt.InlineData(values=[{"one": 1}])
-
-
-def _words(chart: alt.Chart, field: str, around: float = 3.5, **mark) -> list[alt.Chart]:
-    """Text on a white halo, so that it reads over lines."""
-    halo = {"stroke": "white", "strokeWidth": around, "strokeJoin": "round"}
-    return [chart.mark_text(aria=False, **mark | look).encode(text=f"{field}:N") for look in (halo, {})]
-
-
-def _room(left: float, right: float, top: float, foot: float) -> alt.Chart:
-    """Unseen: room for axes and words beside a panel, whatever rows come later."""
-    unseen = alt.Chart(_ONE).mark_rect(opacity=0, aria=False, tooltip=None)
-    return unseen.encode(x=alt.value(left), x2=alt.value(right), y=alt.value(top), y2=alt.value(foot))
-
-
-def _whole(chart: alt.TopLevelMixin, description: str, rows: dict) -> alt.TopLevelMixin:
-    chart.description, chart.config, chart.datasets = description, LOOK, rows
-    return chart
+_PALE, _BAND = "#b9d2f3", "#34a872"
 
 
 # --- what moves it most ---------------------------------------------------------------------------------
@@ -47,7 +40,7 @@ def effects_chart() -> alt.HConcatChart:
     empty until `effect_rows` are put in: `"effects"`, and `"frame"`, which sets how far the axes reach.
     """
     ranks = alt.Scale(type="band", domain=list(range(MOST)), paddingInner=0.3, paddingOuter=0.1)
-    line = alt.Chart(alt.NamedData("effects")).encode(
+    line = named("effects").encode(
         y=alt.Y("rank:O", axis=None, scale=ranks),
         description=alt.Description("told:N"),
         tooltip=[
@@ -62,21 +55,19 @@ def effects_chart() -> alt.HConcatChart:
     name = line.mark_text(align="left", aria=False, dy=-6, limit=230).encode(x=alt.value(0), text="name:N")
     how = line.mark_text(align="left", aria=False, color=QUIET, dy=8, limit=230).encode(x=alt.value(0), text="how:N")
     heads = [
-        alt.Chart(_ONE)
-        .mark_text(align="left", aria=False, fontSize=12, text=text, color=ink, fontWeight="bold")
-        .encode(x=alt.value(at), y=alt.value(-16))
-        for text, ink, at in (("dark: one step more", _DARK, 0), ("pale: one less", "#5b82b8", 128))
+        heading(text, at, -16, color=ink, fontSize=12, fontWeight="bold")
+        for text, ink, at in (("dark: one step more", DARK, 0), ("pale: one less", "#5b82b8", 128))
     ]
-    left = alt.layer(_room(0, 232, -26, high), name, how, *heads).properties(width=232, height=alt.Step(_STEP))
+    left = alt.layer(room(0, 232, -26, high), name, how, *heads).properties(width=232, height=alt.Step(_STEP))
 
     distance = _bars(line, "distance", 74, "Moves it by", [("distance", QUIET)], "distance")
     figures = [
         _bars(line, axis, _COLUMN, f"{balance.TITLES[axis]} [{balance.KINDS[axis].label}]",
-              [(f"{axis}_less", _PALE), (f"{axis}_more", _DARK)], f"{axis}_more")
+              [(f"{axis}_less", _PALE), (f"{axis}_more", DARK)], f"{axis}_more")
         for axis in balance.AXES
     ]  # fmt: skip
     chart = alt.HConcatChart(hconcat=[left, distance, *figures], spacing=8)
-    return _whole(
+    return with_rows(
         chart,
         "What moves the drink most, one line a thing, largest first. Bars to the right raise strength, sugar or acid, "
         "bars to the left lower it; dark for one step more, pale for one step less.",
@@ -91,7 +82,7 @@ def _bars(line: alt.Chart, name: str, wide: int, title: str, bars, labelled: str
     def x(field: str) -> alt.X:
         return alt.X(f"{field}:Q", scale=alt.Scale(nice=False), axis=axis)
 
-    frame = alt.Chart(alt.NamedData("frame")).mark_point(opacity=0, aria=False, tooltip=None).encode(x=x(f"{name}_to"))
+    frame = unseen("frame", x=x(f"{name}_to"))
     zero = line.mark_tick(orient="vertical", color=QUIET, thickness=1, size=_STEP, aria=False).encode(x=alt.datum(0))
     marks = [line.mark_bar(color=colour, height={"band": 0.62}).encode(x=x(field), x2=alt.datum(0))
              for field, colour in bars]  # fmt: skip
@@ -99,7 +90,7 @@ def _bars(line: alt.Chart, name: str, wide: int, title: str, bars, labelled: str
     label = line.mark_text(
         aria=False, align=alt.expr(f"{right} ? 'left' : 'right'"), dx=alt.expr(f"{right} ? 4 : -4")
     ).encode(x=x(labelled), text=f"{name}_label:N")
-    return alt.layer(_room(0, wide, -26, MOST * _STEP), frame, *marks, zero, label).properties(
+    return alt.layer(room(0, wide, -26, MOST * _STEP), frame, *marks, zero, label).properties(
         width=wide, height=alt.Step(_STEP)
     )
 
@@ -181,14 +172,14 @@ def plane_chart() -> alt.LayerChart:
 
     frame = at("frame").mark_point(opacity=0, aria=False, tooltip=None)
     areas = [
-        alt.Chart(alt.NamedData(name))
+        named(name)
         .mark_area(orient="horizontal", color=colour, opacity=opacity, aria=False)
         .encode(x=_across("x"), x2="x2:Q", y=_up("y"), detail="part:N")
         for name, colour, opacity in (("inside", _BAND, 0.22), ("solid", QUIET, 0.45))
     ]
-    lines = at("lines").mark_rule(color=_LINE, strokeWidth=1.5, strokeCap="round", aria=False)
+    lines = at("lines").mark_rule(color=BLUE, strokeWidth=1.5, strokeCap="round", aria=False)
     lines = lines.encode(x2="x2:Q", y2="y2:Q")
-    values = _words(at("values"), "label", 7, color=_LINE_INK, fontWeight="bold")
+    values = words_on(at("values"), "label", 7, color=DARK, fontWeight="bold")
     written = at("written").mark_point(size=150, color=INK, strokeWidth=1.4, opacity=1, fill="transparent")
     written = written.encode(tooltip=alt.Tooltip("told:N", title="As chosen"))
     now = at("now")
@@ -196,8 +187,8 @@ def plane_chart() -> alt.LayerChart:
     dot = dot.encode(tooltip=alt.Tooltip("told:N", title="As the dials stand"), description=alt.Description("told:N"))
     look = {"fontSize": 13, "fontWeight": "bold", "align": alt.expr("datum.right ? 'right' : 'left'")}
     look |= {"dx": alt.expr("datum.right ? -11 : 11"), "dy": alt.expr("datum.low ? -11 : 12")}
-    said = _words(now, "label", **look)
-    titles = alt.Chart(alt.NamedData("titles"))
+    said = words_on(now, "label", **look)
+    titles = named("titles")
     around = [
         titles.mark_text(aria=False, fontSize=12).encode(
             x=alt.value(_WIDE / 2), y=alt.value(_HIGH + 34), text="across:N"
@@ -205,16 +196,16 @@ def plane_chart() -> alt.LayerChart:
         titles.mark_text(aria=False, fontSize=12, angle=270).encode(
             x=alt.value(-44), y=alt.value(_HIGH / 2), text="up:N"
         ),
-        titles.mark_text(aria=False, align="left", color=_LINE_INK, fontWeight="bold", fontSize=12).encode(
+        titles.mark_text(aria=False, align="left", color=DARK, fontWeight="bold", fontSize=12).encode(
             x=alt.value(0), y=alt.value(-12), text="lines:N"
         ),
         titles.mark_text(aria=False, align="right", color="#1f7a50", fontWeight="bold", fontSize=12).encode(
             x=alt.value(_WIDE), y=alt.value(-12), text="shaded:N"
         ),
     ]
-    room = _room(-56, _WIDE + 14, -22, _HIGH + 42)
-    layers = [room, frame, *areas, lines, *values, written, dot, *said, *around]
-    return _whole(
+    ground = room(-56, _WIDE + 14, -22, _HIGH + 42)
+    layers = [ground, frame, *areas, lines, *values, written, dot, *said, *around]
+    return with_rows(
         alt.LayerChart(layer=layers, width=_WIDE, height=_HIGH),
         "One figure of the drink over two of its amounts, drawn as lines of equal value. Shaded: inside the band in "
         "strength, sugar and acid. Grey: the sugar does not dissolve. A dot marks the drink as the dials stand, a ring "

@@ -31,7 +31,7 @@ from ...prep import (
     true_sugar,
 )
 from ..charts.live import LiveChart
-from ..charts.prep import _grams, _together, acid_chart, acid_rows
+from ..charts.prep import acid_chart, acid_rows, grams_text, side_by_side
 from ..parts.dials import Dial
 from ..parts.html import (
     STYLE,
@@ -303,7 +303,7 @@ def _juice_tiles(found: Adjusted, show: Display) -> str:
     if found.solution:
         made = found.solution
         shown = [("Add of the solution", *show.parts(VOLUME, made.volume))]
-        add = f"The solution: weigh {_listed(made.acids)} and {_grams(made.water)} g of water. Stir it into"
+        add = f"The solution: weigh {_listed(made.acids)} and {grams_text(made.water)} g of water. Stir it into"
     shown.append(("Makes", *show.parts(VOLUME, found.volume)))
     start = show.volume_text(found.before.volume())
     add = f"{add} {start} of {found.juice}, to be as sour as {found.to}."
@@ -311,7 +311,7 @@ def _juice_tiles(found: Adjusted, show: Display) -> str:
 
 
 def _compared(liquids: Mapping[str, Liquid], show: Display) -> str:
-    all_of = _together(*liquids.values())
+    all_of = side_by_side(*liquids.values())
     volume, known = all_of.volume(), balance.ph_known(all_of)
     ph = zip(balance.ph(all_of), 2 * balance.ph_pm(all_of), strict=True)
     rows = [
@@ -439,7 +439,7 @@ class ReadingSection(Section):
 
 
 def _weighed(word: str, grams: float) -> tuple[str, str, str, str]:
-    return word, _grams(grams), "", "g"
+    return word, grams_text(grams), "", "g"
 
 
 def _heavy(density: float) -> tuple[str, str, str, str]:
@@ -447,7 +447,7 @@ def _heavy(density: float) -> tuple[str, str, str, str]:
 
 
 def _listed(acids: Mapping[str, float]) -> str:
-    return ", ".join(f"{_grams(grams)} g of {name} acid" for name, grams in acids.items())
+    return ", ".join(f"{grams_text(grams)} g of {name} acid" for name, grams in acids.items())
 
 
 def _acid_cautions(acids: Iterable[str]) -> list[str]:

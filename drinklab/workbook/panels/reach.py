@@ -21,7 +21,7 @@ from ...recipe import SERVES, TECHNIQUES, Pour, Recipe
 from ...setting import Setting
 from ...units import BAR_MEASURES, FLUID_OUNCE, split_amount, to_ml
 from ..charts.live import LiveChart
-from ..charts.reach import _SIGN, AXES, OUNCES, _verdict, target_chart, target_rows
+from ..charts.reach import AXES, OUNCES, SIGN, target_chart, target_rows, verdict_on
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
 from ..parts.panel import Lesson, draw, opened, pick
@@ -498,7 +498,7 @@ class TargetPanel(Lesson):
         ]
         for axis in FIGURES:
             values = [(show.text(balance.KINDS[axis], getattr(o.figures, axis)), o.met.get(axis)) for o in others]
-            rows.append((bold(balance.TITLES[axis]), *(f"{text} {_SIGN[met]}" for text, met in values)))
+            rows.append((bold(balance.TITLES[axis]), *(f"{text} {SIGN[met]}" for text, met in values)))
         rows.append((bold("Distance"), *(_nearness(other.distance) for other in others)))
         head = ("", *(f"{len(o.recipe.pours)} bottle{'s' if len(o.recipe.pours) > 1 else ''}" for o in others))
         behind = "✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two classics."
@@ -651,7 +651,7 @@ def _band_text(axis: str, band: tuple[float, float] | None, show: Display) -> st
 
 
 def _signed(answer: Answer, axis: str, *more) -> str:
-    return f"{_SIGN[answer.met.get(axis)]} {_verdict(answer, axis, *more)}" if axis in answer.met else ""
+    return f"{SIGN[answer.met.get(axis)]} {verdict_on(answer, axis, *more)}" if axis in answer.met else ""
 
 
 def _nearness(distance: float) -> str:
