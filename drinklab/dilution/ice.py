@@ -296,14 +296,8 @@ def over_ice(
     ice, pace = given("ice", ice, MOST_ICE, "g", above=True), given("pace", pace, 1000, above=True)
     point = _freezing.freezing_point_of(heat_parts(liquid))
     asked = (temperature, ice, ice_temperature, wetness, vessel, vessel_temperature, room, gain, seconds, point)
-    try:
-        shape = np.broadcast_shapes(*map(np.shape, asked))
-        np.broadcast_shapes(shape, np.shape(pace))
-    except ValueError:
-        raise InputError("numbers over ice", Told("of different counts"), "as many of each, or one") from None
-    if np.any(np.asarray(temperature) < point):
-        allowed = f"at least {np.max(point):.1f} °C, where it freezes"
-        raise InputError("temperature of the drink", float(np.min(temperature)), allowed)
+    shape = _common_shape(asked, pace)
+    _require_liquid(temperature, point)
 
     share = 1.0 - 2.0 ** (-seconds / (motion.half * edge / ICE_SIZES["cubes"] * pace))
     core = _freezing.core_share(seconds, edge)
@@ -348,6 +342,23 @@ def over_ice(
         before=plain_number(volume),
         liquid=whole,
     )
+
+
+def _common_shape(asked, pace) -> tuple[int, ...]:
+    """The shape of all that is asked for; pace goes with it and adds none."""
+    try:
+        shape = np.broadcast_shapes(*map(np.shape, asked))
+        np.broadcast_shapes(shape, np.shape(pace))
+    except ValueError:
+        raise InputError("numbers over ice", Told("of different counts"), "as many of each, or one") from None
+    return shape
+
+
+def _require_liquid(temperature, point) -> None:
+    """Refuse a drink colder than where it freezes. [°C]"""
+    if np.any(np.asarray(temperature) < point):
+        allowed = f"at least {np.max(point):.1f} °C, where it freezes"
+        raise InputError("temperature of the drink", float(np.min(temperature)), allowed)
 
 
 @one_number_each

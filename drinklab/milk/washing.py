@@ -245,19 +245,7 @@ def milk_wash(
     abv = abv_of(mix.ethanol, 1000 * litres)
     salts = draw("salts of the juices"), draw("salts that are not known")
     sour = _Sour.of(liquid, litres, abv, salts)
-    # The estimate, then each thing that it hangs on, a little and much: buffering, salts, salts that are not known.
-    sides = [(0, 0, 0), (-1, 0, 0), (1, 0, 0), (0, -2, 0), (0, 2, 0), (0, 0, -2), (0, 0, 2)]
-    if not np.any(np.asarray(liquid.unsure_potassium) > 0):
-        sides = sides[:5]
-    axes = np.broadcast(ml, litres, buffer, *salts).ndim
-    milk, known, unsure = np.array(sides).T.reshape(3, -1, *(1,) * axes)
-    varied = _Sour.of(liquid, litres, abv, (salts[0] + known, salts[1] + unsure))
-    solved = varied.solve(ml * np.where(milk, np.maximum(best + milk * spread, 5.0), buffer) / 1e6)
-    found, *ends = solved.ph
-    error = _acids.ph_error(abv, np.minimum(solved.ions[0], _acids.MOST_IONS))
-    ph = found + error * draw("calculated pH")
-    low = ph - np.sqrt(sum(np.maximum(found - end, 0.0) ** 2 for end in ends[::2]) + 4 * error**2)
-    high = ph + np.sqrt(sum(np.maximum(end - found, 0.0) ** 2 for end in ends[1::2]) + 4 * error**2)
+    found, ph, low, high = _ph_of(liquid, litres, abv, salts, ml, buffer, best, spread, draw)
 
     spare = sour.charge_at(how.curdles)
     needs = buffer * bound(how.curdles)
@@ -274,24 +262,7 @@ def milk_wash(
     dry = protein + fat
     serum = _with(liquid + poured, protein=-protein, fat=-fat)
     runs = serum.volume()
-    bounds = np.zeros(2)
-    if measured_yield is not None:
-        if np.any((measured_yield <= 0) | (measured_yield > runs)):
-            raise InputError(
-                "measured yield", float(np.max(measured_yield)), f"above 0 and at most {np.min(runs):.0f} mL"
-            )
-        lost = 1.0 - measured_yield / runs
-        hold = np.divide(
-            lost * runs, dry, out=np.zeros(np.broadcast_shapes(np.shape(lost), np.shape(dry))), where=dry > 0
-        )
-    else:
-        if hold_up is None:
-            hold = how.hold_up * np.exp(np.log(how.hold_up_factor) / 1.96 * draw("curd hold-up"))
-            bounds = np.log(how.hold_up_factor) * np.array([1, -1])
-        else:
-            hold = number(hold_up, "hold-up of the curd")
-            require("hold-up of the curd", hold, 0, 100, "mL/g of dry protein and fat")
-        lost = _lost(hold * dry / runs)
+    hold, lost, bounds = _kept(how, dry, runs, measured_yield, hold_up, draw)
     clear = (1.0 - lost) * serum
     curd = Liquid(np.maximum((liquid + poured).grams - clear.grams, 0.0))
     ends = [runs * (1 - (_lost(lost * np.exp(b)) if b else lost)) for b in bounds]
@@ -301,6 +272,42 @@ def milk_wash(
         hold, (1.0 - lost) * runs, *ends, lost,
     )  # fmt: skip
     return Washed(kind, how, *map(plain_number, figures), clear, curd, poured)
+
+
+def _ph_of(liquid: Liquid, litres, abv, salts, ml, buffer, best, spread, draw: Draw):
+    """pH of drink and milk by the acids, as drawn, and the ends that hold 19 in 20: (found, ph, low, high)."""
+    # The estimate, then each thing that it hangs on, a little and much: buffering, salts, salts that are not known.
+    sides = [(0, 0, 0), (-1, 0, 0), (1, 0, 0), (0, -2, 0), (0, 2, 0), (0, 0, -2), (0, 0, 2)]
+    if not np.any(np.asarray(liquid.unsure_potassium) > 0):
+        sides = sides[:5]
+    axes = np.broadcast(ml, litres, buffer, *salts).ndim
+    milk, known, unsure = np.array(sides).T.reshape(3, -1, *(1,) * axes)
+    varied = _Sour.of(liquid, litres, abv, (salts[0] + known, salts[1] + unsure))
+    solved = varied.solve(ml * np.where(milk, np.maximum(best + milk * spread, 5.0), buffer) / 1e6)
+    found, *ends = solved.ph
+    error = _acids.ph_error(abv, np.minimum(solved.ions[0], _acids.MOST_IONS))
+    ph = found + error * draw("calculated pH")
+    low = ph - np.sqrt(sum(np.maximum(found - end, 0.0) ** 2 for end in ends[::2]) + 4 * error**2)
+    high = ph + np.sqrt(sum(np.maximum(end - found, 0.0) ** 2 for end in ends[1::2]) + 4 * error**2)
+    return found, ph, low, high
+
+
+def _kept(how: Washing, dry, runs, measured_yield, hold_up, draw: Draw):
+    """What curd keeps [mL/g of dry], as a share of what would run off, and the ends of the first as logarithms."""
+    if measured_yield is not None:
+        if np.any((measured_yield <= 0) | (measured_yield > runs)):
+            raise InputError(
+                "measured yield", float(np.max(measured_yield)), f"above 0 and at most {np.min(runs):.0f} mL"
+            )
+        lost = 1.0 - measured_yield / runs
+        shape = np.broadcast_shapes(np.shape(lost), np.shape(dry))
+        return np.divide(lost * runs, dry, out=np.zeros(shape), where=dry > 0), lost, np.zeros(2)
+    if hold_up is None:
+        hold = how.hold_up * np.exp(np.log(how.hold_up_factor) / 1.96 * draw("curd hold-up"))
+        return hold, _lost(hold * dry / runs), np.log(how.hold_up_factor) * np.array([1, -1])
+    hold = number(hold_up, "hold-up of the curd")
+    require("hold-up of the curd", hold, 0, 100, "mL/g of dry protein and fat")
+    return hold, _lost(hold * dry / runs), np.zeros(2)
 
 
 def _lost(share):

@@ -10,7 +10,7 @@ from ...display import Display
 from ...kinds import GAS_VOLUMES
 from ...liquid import Liquid
 from ...physics.solubility import TEMPERATURES
-from ...units import PRESSURES
+from ...units import GAUGES
 from .look import (
     BLUE,
     INK,
@@ -25,7 +25,6 @@ from .look import (
     words_on,
 )
 
-UNITS = {unit: PRESSURES[unit.lower()] for unit in ("psi", "bar", "kPa")}  # kPa in each
 # How far the axes reach: the usual, and wider when the settings ask for it. [°C], [kPa gauge], [volumes]
 COLD, WARM = (-4.0, TEMPERATURES[0]), (24.0, TEMPERATURES[1])
 TOPS = {300.0: (1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6), 600.0: (1, 2, 3, 4, 5, 6, 8, 10), 1000.0: (2, 4, 6, 8, 10),
@@ -172,7 +171,7 @@ def level_rows(
     *lines, below, above = np.split(found, np.cumsum([*map(len, starts), len(degrees)]))
 
     def row(t, p, **more):
-        return {"t": round(float(show.degrees(t)), 2), "p": round(float(p) / UNITS[unit], 4), **more}
+        return {"t": round(float(show.degrees(t)), 2), "p": round(float(p) / GAUGES[unit], 4), **more}
 
     rows = {"frame": [row(cold, 0), row(warm, top)], "lines": [], "ends": [], "level": []}
     for (v, at), p in zip(drawn[:-1], lines[:-1], strict=True):
@@ -201,7 +200,7 @@ def level_rows(
     ]  # fmt: skip
     limited = [
         {
-            "p": limit / UNITS[unit],
+            "p": limit / GAUGES[unit],
             "under": limit > 0.9 * top,
             "label": f"limit of the vessel, {pressure_words(limit, unit)}",
         }
@@ -271,8 +270,8 @@ def pressure_parts(kpa: float, unit: str, around: float | None = None) -> tuple[
     ('12', '± 2', 'psi')
     """
     digits = 1 if unit == "bar" else 0
-    spread = "" if around is None else f"± {max(around / UNITS[unit], 10.0**-digits):.{digits}f}"
-    return f"{kpa / UNITS[unit] + 0:.{digits}f}", spread, unit
+    spread = "" if around is None else f"± {max(around / GAUGES[unit], 10.0**-digits):.{digits}f}"
+    return f"{kpa / GAUGES[unit] + 0:.{digits}f}", spread, unit
 
 
 def pressure_words(kpa: float, unit: str, around: float | None = None) -> str:

@@ -11,7 +11,7 @@ import ipywidgets as w
 from ... import balance, logbook
 from ...declared import Declared, declared
 from ...display import Display
-from ...errors import InputError, Told, require
+from ...errors import InputError, Told
 from ...kinds import CONCENTRATION, VOLUME
 from ...liquid import Liquid
 from ...pantry import Ingredient, Pantry
@@ -32,7 +32,7 @@ from ...prep import (
 )
 from ..charts.live import LiveChart
 from ..charts.prep import acid_chart, acid_rows, grams_text, side_by_side
-from ..parts.dials import Dial
+from ..parts.dials import Dial, VolumeDial
 from ..parts.html import (
     STYLE,
     WIDE,
@@ -158,36 +158,6 @@ class Section(w.VBox):
         self.refresh()
 
 
-class VolumeDial(Dial):
-    """A dial for a volume, in the measure shown."""
-
-    def __init__(self, name: str, ml: float, top: float, show: Display, on_change) -> None:
-        self.name, self._top, self._ml_in_unit = name, top, show.ml
-        super().__init__(name, *self._reach_of(ml, show), on_change)
-
-    def _reach_of(self, ml: float, show: Display) -> tuple[float, float, float, str]:
-        step = {"mL": 10.0, "oz": 0.5}[show.volume]
-        return ml / show.ml, self._top / show.ml, step, show.volume
-
-    def show_in(self, show: Display) -> None:
-        """The same volume in another measure."""
-        reach = self._reach_of(self.value * self._ml_in_unit, show)
-        self._ml_in_unit = show.ml
-        self.reach(*reach)
-
-    @property
-    def ml(self) -> float:
-        """[mL]
-
-        Raises
-        ------
-        InputError
-            If there is nothing, or more than any bar makes.
-        """
-        require(self.name, self.value, 0.1, 1e6, self.unit.value)
-        return self.value * self._ml_in_unit
-
-
 class Acids(w.VBox):
     """Acids to weigh: one of them, a mix by dials, or (if `own` says in what words) those of the aim."""
 
@@ -225,7 +195,7 @@ class JuiceSection(Section):
         self.shelf = shelf
         juices = [(item.name, item.id) for item in shelf.values() if item.kind == "juice"]
         self.juice = pick("Juice", juices, "orange_juice")
-        self.volume = VolumeDial("Juice to adjust", 1000, 5000, show, self.refresh)
+        self.volume = VolumeDial("Juice to adjust", 1000, 5000, 10, show, self.refresh, least=0.1)
         lemon, lime = shelf["lemon_juice"], shelf["lime_juice"]
         citric = {item.id: item.solutes.get("citric", 0.0) for item in (lemon, lime)}
         self.aim = pick("As sour as", [
@@ -335,7 +305,7 @@ class StockSection(Section):
         super().__init__()
         self.strength = Dial("Acid in the solution", 10, 60, 1, "% mass", self.refresh)
         self.acids = Acids("Acids", self.refresh)
-        self.volume = VolumeDial("Solution to make", 100, 1000, show, self.refresh)
+        self.volume = VolumeDial("Solution to make", 100, 1000, 10, show, self.refresh, least=0.1)
         hint = "By weight: 10 % is 10 g of acid to 90 g of water. A scale that shows 0.1 g will do."
         self._lay_out("Acid solution", hint, [self.acids, self.strength, self.volume], show=show)
 
@@ -366,7 +336,7 @@ class SyrupSection(Section):
             ("syrup to make, by volume", "volume"), ("syrup to make, by weight", "mass"),
             ("what there is to sweeten with, by weight", "from_sugar"),
         ])  # fmt: skip
-        self.volume = VolumeDial("Syrup to make", 1000, 5000, show, self.refresh)
+        self.volume = VolumeDial("Syrup to make", 1000, 5000, 10, show, self.refresh, least=0.1)
         self.grams = Dial("Weight", 1000, 5000, 10, "g", self.refresh)
         hint = (
             "°Brix is dry matter by weight: 50 is one part of sugar to one of water on the scale, 66.7 is two to "
