@@ -34,6 +34,21 @@ _DIGITS = 9  # of a running number that counts; a longer one is a name of someon
 _LEFTOVER = re.compile(re.escape(_SAVING) + r"(\w{8}|.+_\d+\.(json|html|md))")
 
 
+def is_there(path: str | Path) -> bool:
+    """Whether something has this name. What cannot be looked at counts too, so that reading it says what is wrong.
+
+    >>> is_there("no such file"), is_there("/" + "x" * 300)
+    (False, True)
+    """
+    try:
+        Path(path).stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError:
+        return True
+    return True
+
+
 def read(path: str | Path, what: str, allowed: str, most: int = MOST) -> bytes:
     """What a file holds; a folder, a pipe, a device or a very large file is refused before it is opened.
 
@@ -62,10 +77,18 @@ def read(path: str | Path, what: str, allowed: str, most: int = MOST) -> bytes:
     found = path.stat()
     if not stat.S_ISREG(found.st_mode):
         raise InputError(what, Told("not a file"), allowed, path.name)
-    if found.st_size > most:
-        size = Told(f"{found.st_size / 1e6:,.0f} MB large")
-        raise InputError(what, size, f"at most {most / 1e6:.0f} MB", path.name)
-    return path.read_bytes()
+    if found.st_size <= most:
+        with open(path, "rb", opener=_without_waiting) as file:
+            held = file.read(most + 1)  # some files of the system hold more than they say
+        if len(held) <= most:
+            return held
+        found = None
+    size = Told(f"{found.st_size / 1e6:,.0f} MB large" if found else "larger than it says")
+    raise InputError(what, size, f"at most {most / 1e6:.0f} MB", path.name)
+
+
+def _without_waiting(path: str, flags: int) -> int:
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
 
 
 def read_text(path: str | Path, what: str) -> str:

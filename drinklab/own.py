@@ -270,7 +270,7 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
 
 def _with_row(path: Path, cells: Mapping[str, str], replace: bool) -> str:
     """The text of the file with this row; what it replaces is kept beside."""
-    old = files.read_text(path, "file") if path.exists() else ""
+    old = files.read_text(path, "file") if files.is_there(path) else ""
     mark = "\ufeff" if old.startswith("\ufeff") else ""  # some spreadsheets know UTF-8 by it
     table = old.removeprefix(mark)
     delimiter, header, rows = (",", list(cells), []) if not table.strip() else _table(table, path)

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from . import tables
+from . import files, tables, texts
 from .errors import InputError, Told, require, shortened
 from .kinds import ABV
 from .liquid import ACIDS, COMPONENTS, SUGARS
@@ -269,6 +269,14 @@ class Pantry(Mapping[str, Ingredient]):
             raise self._unknown(name)
         return self._items[known].labelled(strength) if strength else self._items[known]
 
+    def names(self, name: str) -> bool:
+        """Whether something here goes by exactly this name, or is called so by the trade.
+
+        >>> load().names("gin"), load().names("of gin")
+        (True, False)
+        """
+        return self._called(" ".join(name.split())) is not None
+
     def _meant(self, name: str) -> tuple[str | None, str]:
         """The id that a name stands for, if any, and the strength at its end that is no part of the name."""
         known = self._called(name)
@@ -413,7 +421,7 @@ def load(folder: str | Path | None = None) -> Pantry:
         For a bad row, by file, line and column.
     """
     own = Path(folder) / OWN_FILE if folder else None
-    if own is None or not own.exists():
+    if own is None or not files.is_there(own):
         return _ours()
     return _ours().with_items(_own_ingredients(tables.read_file(own, like="ingredients")))
 
@@ -512,7 +520,7 @@ def _ingredient(row: dict, where: str, stated: bool) -> Ingredient:
     others |= _potassium(row, sum(others[n] for n in ACIDS))
     return Ingredient(
         id=row["id"],
-        name=row["name"],
+        name=texts.line(row["name"]),  # a line of a recipe ends where its name does
         kind=row["kind"],
         state=row.get("state") or "liquid",
         abv=float(row["abv_percent"]),

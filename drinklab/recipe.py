@@ -125,7 +125,8 @@ class Pour:
         return sign(one.unit), one.ml
 
     def _measure(self, pantry: Pantry, display: Display) -> Measure:
-        bottle, told = self.bottle(pantry), self.typed
+        bottle = self.bottle(pantry)
+        told = self.typed and _measure_of(bottle, self.typed, pantry)
         if told and told.unit in _SMALL and self.amount > _MOST_COUNTED * told.ml * (1 + 1e-9):
             told = None
         if told and told.unit not in ((*METRIC, *US) if display.volume == "oz" else US):
@@ -231,6 +232,8 @@ class Recipe:
         """
         shelf = pantry if pantry is not None else _pantry.load()
         lines = [(n, re.sub(r"^[-*•]\s+", "", line.strip())) for n, line in enumerate(text.splitlines(), start=1)]
+        if len(lines) > 2 * MOST_POURS:  # the near names of each would be looked for
+            raise InputError("number of lines", len(lines), f"at most {2 * MOST_POURS}")
         return cls(name, _read_pours([(n, " ".join(line.split())) for n, line in lines if line], shelf), **rest)
 
     def text(self, pantry: Pantry | None = None, display: Display | None = None) -> str:
@@ -363,9 +366,13 @@ def _read_pour(line: str, pantry: Pantry) -> Pour:
     if _RANGE.match(told):
         raise InputError("pour", line, "one amount: choose one of the two")
     value, unit, name = parts
-    exact = _EXACT.match(name) if unit in US else None
-    name = (name[exact.end() :] if exact else name).removeprefix("of ")
-    if not unit and (found := count_at_end(name))[0]:
+    exact = None
+    if not pantry.names(name):  # somebody's own may be called "of the house", or "half (2 g) and half"
+        exact = _EXACT.match(name) if unit in US else None
+        name = name[exact.end() :] if exact else name
+    if not pantry.names(name):
+        name = name.removeprefix("of ")
+    if not unit and not pantry.names(name) and (found := count_at_end(name))[0]:
         unit, name = found
     item = _named(name, unit, pantry)
     field, typed = f"amount of {name!r}", line.removesuffix(name).strip()
@@ -387,16 +394,23 @@ def _label(item: Ingredient, pantry: Pantry, amount: float) -> tuple[str, float,
 
 def _one(item: Ingredient, unit: str, field: str, typed: str, pantry: Pantry) -> Measure:
     """The measure that was typed, and how much one of it is of this ingredient."""
+    one = _measure_of(item, Measure(unit or "piece", 1.0), pantry)
+    if one is None:
+        raise InputError(field, typed, "with its unit: mL, oz, dash, g ...")
+    return one
+
+
+def _measure_of(item: Ingredient, told: Measure, pantry: Pantry) -> Measure | None:
+    """What one of a measure is of this ingredient, whatever a file says; a part is as told. None without a table."""
+    unit = told.unit
     if unit == "part":
-        return Measure("part", 1.0)
+        return told
     if unit in GRAMS:
         return Measure(unit, GRAMS[unit] / item.density)
     if unit in BAR_MEASURES:
         return Measure(unit, BAR_MEASURES[unit] * (SPOONED / item.density if item.state == "solid" else 1))
-    grams = pantry.grams_of_one(item, unit or "piece")
-    if grams is None:
-        raise InputError(field, typed, "with its unit: mL, oz, dash, g ...")
-    return Measure(unit or "piece", grams / item.density)
+    grams = pantry.grams_of_one(item, unit)
+    return None if grams is None else Measure(unit, grams / item.density)
 
 
 def _named(name: str, unit: str, pantry: Pantry) -> Ingredient:

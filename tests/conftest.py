@@ -11,6 +11,7 @@ import sys
 import tempfile
 import threading
 import urllib.request
+from collections import Counter
 from collections.abc import Iterator
 from email.message import Message
 from pathlib import Path
@@ -18,6 +19,7 @@ from typing import IO, NamedTuple
 from urllib.error import HTTPError
 
 import pytest
+from long_run import LONG
 
 ROOT = Path(__file__).parents[1]
 
@@ -72,11 +74,28 @@ def environment(home: Path, **more: str) -> dict[str, str]:
     return own | {name: str(value) for name, value in more.items()}
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Side by side (`-n 2 --dist loadgroup`) a file stays on one worker, and so does all that starts a server."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what is for the night, unless DRINKLAB_LONG is set or `-m` asks for it.
+
+    Side by side (`-n 2 --dist loadgroup`) a file goes to a worker in parts of 25 tests, a notebook whole; so do all that
+    open a browser, and all else that starts a server.
+    """
+    if not LONG and not config.option.markexpr:
+        night = [item for item in items if item.get_closest_marker("nightly")]
+        config.hook.pytest_deselected(items=night)
+        items[:] = [item for item in items if not item.get_closest_marker("nightly")]
+    seen = Counter()
     for item in items:
-        serves = item.path.parent.name == "browser" or item.path.stem in ("test_launch", "test_doors")
-        item.add_marker(pytest.mark.xdist_group("server" if serves else str(item.path)))
+        if item.path.parent.name == "browser":
+            group = "browser"
+        elif item.path.stem in ("test_launch", "test_doors"):
+            group = "server"
+        elif item.path.suffix == ".ipynb":
+            group = item.path.name
+        else:
+            group = f"{item.path} {seen[item.path] // 25}"
+            seen[item.path] += 1
+        item.add_marker(pytest.mark.xdist_group(group))
 
 
 @contextlib.contextmanager
@@ -120,3 +139,11 @@ def start():
 @pytest.fixture(scope="session", name="environment")
 def _environment():
     return environment
+
+
+@pytest.fixture(scope="module", autouse=True)
+def closed_widgets():
+    """Of a file, afterwards: ipywidgets holds each one until it is closed, a gigabyte for all the panels' tests."""
+    yield
+    if "ipywidgets" in sys.modules:
+        sys.modules["ipywidgets"].Widget.close_all()

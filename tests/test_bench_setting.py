@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+from long_run import examples
 from settings import drawn_settings, made
 
 from drinklab import classics, gels, logbook, pantry, trial
@@ -52,7 +53,7 @@ def add(bench, kind):
 # --- whole ------------------------------------------------------------------------------------------------
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(25), deadline=None, suppress_health_check=list(HealthCheck))
 @given(drawn_settings())
 def test_a_setting_is_the_same_on_the_bench(shared, setting):
     """To the last digit, whatever units it is shown in."""

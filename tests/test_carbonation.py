@@ -33,13 +33,13 @@ SOUR = spirit(700, 12) + Liquid.of(sucrose=40, citric=3)
 @pytest.mark.parametrize(("fahrenheit", "psi", "volumes"), CHART)
 def test_the_beer_chart(fahrenheit, psi, volumes):
     """Within 2 %: the chart is rounded, and its makers' volume may be 1.96 or 1.98 g/L."""
-    found = gas.dissolved_co2(BEER, f"{psi} psi", f"{fahrenheit} °F", volumes=True)
+    found = gas.volumes_held(BEER, f"{psi} psi", f"{fahrenheit} °F")
     assert found == pytest.approx(volumes, rel=0.02)
 
 
 def test_the_beer_chart_all_at_once():
     fahrenheit, psi, volumes = (np.array(column, float) for column in zip(*CHART, strict=True))
-    found = gas.dissolved_co2(BEER, psi * PSI, (fahrenheit - 32) / 1.8, volumes=True)
+    found = gas.volumes_held(BEER, psi * PSI, (fahrenheit - 32) / 1.8)
     assert np.mean(found / volumes) == pytest.approx(1, abs=0.012)  # no lean to either side
     table = gas.chart(BEER, (fahrenheit - 32) / 1.8, psi * PSI)
     assert np.diag(table.volumes) == pytest.approx(found)
@@ -125,7 +125,7 @@ def test_lager_poured_lies_within_the_spread():
 
 def test_a_keg_at_rest_is_done_when_the_trade_says():
     """At rest under its pressure a keg takes 7 to 14 days, shaken cold a few minutes (common practice)."""
-    end = gas.dissolved_co2(SOUR, "12 psi", 4, volumes=True)
+    end = gas.volumes_held(SOUR, "12 psi", 4)
     days = [t / 1440 for t in gas.time_to(SOUR, end, "12 psi", 4)]
     assert 7 < days[0] < 10
     assert days[1] < 7
@@ -144,7 +144,7 @@ pressures = st.floats(0, 1000)
 
 @given(drinks, pressures, cold)
 def test_there_and_back(drink, pressure, temperature):
-    held = gas.dissolved_co2(drink, pressure, temperature, volumes=True)
+    held = gas.volumes_held(drink, pressure, temperature)
     if held <= 10:
         assert gas.pressure_for(drink, held, temperature) == pytest.approx(pressure, abs=1e-6)
 
@@ -362,7 +362,7 @@ def test_times_of_the_trade_overlap_ours(psi, celsius, volumes, days):
     """At rest: 8.5 (7 to 10) days and about 14 at serving pressure, 16 to 48 h at 30 psi, 12 to 30 h at 40 psi (logs and
     trade pages, read; common practice). Beer that still holds 0.9 volumes of its own (from memory)."""
     beer = gas.with_gas(BEER * 19, 0.9)
-    end = float(gas.dissolved_co2(beer, f"{psi} psi", celsius, volumes=True))
+    end = float(gas.volumes_held(beer, f"{psi} psi", celsius))
     assert end > 0.95 * volumes
     _, quick, slow = (t / 1440 for t in gas.time_to(beer, min(volumes, end), f"{psi} psi", celsius))
     assert quick <= days[1]

@@ -279,3 +279,18 @@ def test_colours_differ_and_stand_out_on_white():
     assert len(set(marks)) == len(set(shapes)) == len(look.FAMILIES)
     assert all(1.05 / (light(colour) + 0.05) >= 2.95 for colour in marks)
     assert all(1.05 / (light(colour) + 0.05) >= 4.5 for colour in words)
+
+
+def test_a_chart_asked_for_again_is_not_made_again():
+    """The same picture and rows as of the chart itself; what one page puts in never shows on the next."""
+    first = live.once(place_charts.place_chart, CLASSICS, "sour")
+    picture, rows = live.parted(place_charts.place_chart(CLASSICS, "sour"))
+    assert live.parted(first) == (picture, rows)
+    made = live._written.cache_info().misses
+    first["hconcat"].clear()
+    first["datasets"]["me"].append(ME)
+    again = live.once(place_charts.place_chart, CLASSICS, "sour")
+    assert live.parted(again) == (picture, rows)
+    assert live._written.cache_info().misses == made
+    other = live.once(place_charts.place_chart, CLASSICS, "punch")
+    assert other["datasets"]["family"] != again["datasets"]["family"]

@@ -351,7 +351,6 @@ DENSITY_ROWS = [r for r in ROWS if r["quantity"] in ("ethanol-water density", "s
         (strength, "abw_from_abv"), (strength, "abv_from_abw"), (strength, "us_proof"),
         (strength, "abv_from_us_proof"), (strength, "water_to_reach"), (strength, "contraction"),
         (strength, "spirit"), (strength, "alcohol_grams"), (strength, "standard_drinks"),
-        (dilution, "stirred"), (dilution, "shaken"),
     ],
     ids=lambda x: x if isinstance(x, str) else x.__name__,
 )  # fmt: skip

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+import drinklab
+
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "drinklab"
 
@@ -162,6 +164,14 @@ def test_the_package_imports_nothing_of_its_own_at_once():
     top = ast.parse(MODULES[""].read_text(encoding="utf-8"))
     found = [n for n in top.body if isinstance(n, (ast.Import, ast.ImportFrom))]
     assert not [n for n in found if isinstance(n, ast.ImportFrom) and n.level], "modules load when first used"
+
+
+def test_every_module_opens_by_its_name():
+    """`dl.errors`, `dl.reach`: in a fresh Python, whichever is asked for first."""
+    rooms = sorted({name.partition(".")[0] for name in MODULES if name} - {"workbook"})
+    assert sorted(drinklab.__all__) == rooms
+    forget = "for m in [m for m in sys.modules if m[:9] == 'drinklab.']: del sys.modules[m]; vars(dl).pop(m[9:], None)"
+    loaded_after("\n".join(["import drinklab as dl", *(f"dl.{room}\n{forget}" for room in rooms)]))
 
 
 def loaded_after(code):

@@ -1,10 +1,12 @@
 """An own ingredient from a form to the file and back; what is not known is asked, and no row is ever lost in silence."""
 
 import pytest
+from all_panels import PANELS
 
 from drinklab import balance, files, own, pantry
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
+from drinklab.recipe import Recipe
 from drinklab.workbook.panels import bench as bench_panel
 
 # Acid by titration or chromatography and pH of juices, both printed for the same fruit. [pH, g/L]
@@ -178,3 +180,26 @@ def test_the_form_asks_writes_and_pours(bench):
     assert bench.trial.served.profile.acid > 0
     assert not bench.problem.value
     assert "yuzu juice" in page.found.value
+
+
+def test_what_is_written_down_is_offered_on_pages_that_are_open(tmp_path):
+    pages = {name: PANELS[name](tmp_path) for name in ("bench", "target", "prep", "bubbles")}
+    own.write(tmp_path, own.row("medlar juice", "juice", "0", "110", acid="9", allergens="none"))
+    own.write(tmp_path, own.row("medlar syrup", "syrup", "0", "800", acid="2", allergens="none"))
+    for page in pages.values():
+        page.own_file.look()
+    offered = lambda choice: [option[0] if isinstance(option, tuple) else option for option in choice.options]  # noqa: E731
+    bench, target, prep = pages["bench"], pages["target"], pages["prep"]
+    assert "medlar juice" in offered(bench.ingredients.pick)
+    assert "medlar juice" in offered(target.new_name)
+    assert "medlar juice" in offered(target.swap_new)
+    assert prep.juice.juice.value == "orange_juice"  # what was chosen stays
+    prep.juice.juice.value = "own_medlar_juice"
+    assert prep.juice.problem.value == ""
+    prep.syrup.sugar.value = "own_medlar_syrup"
+    assert prep.syrup.problem.value == ""
+    pages["bubbles"].use(Recipe.parse("60 mL gin\n30 mL medlar juice", pages["bubbles"].shelf, name="medlar"))
+    assert pages["bubbles"].problem.value == ""
+    bench.typed.value = "60 mL gin\n30 mL medlar juice"
+    bench.typed_use.click()
+    assert bench.problem.value == ""

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from long_run import dozen
 from own_drink import SIGNAL
 
 from drinklab import balance, filtering, logbook, milk, trial, writeup
@@ -155,7 +156,7 @@ def test_a_classic_lies_on_itself(bench):
 
 
 def test_every_classic_can_be_put_on_the_bench(bench):
-    for recipe in bench.known:
+    for recipe in dozen(bench.known):
         bench.use(recipe)
         assert bench.problem.value == "", recipe.name
         assert bench.trial.recipe.amounts == pytest.approx(recipe.amounts)

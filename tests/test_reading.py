@@ -6,7 +6,6 @@ thousand in English and one in most of Europe, ISO 80000-1 allows both marks, fr
 
 import importlib
 import inspect
-import os
 import pkgutil
 import unicodedata
 from fractions import Fraction
@@ -17,6 +16,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from long_run import LONG
 
 import drinklab
 from drinklab import boiling, carbonation, dilution, gels, kinds, milk, pantry, strength, trial
@@ -26,7 +26,7 @@ from drinklab.recipe import Recipe
 from drinklab.units import FLUID_OUNCE, is_bare, number, read, read_row, to_celsius, to_kpa, to_ml
 
 OZ = FLUID_OUNCE
-EXAMPLES = 600 if os.environ.get("DRINKLAB_LONG") else 25  # of each argument; DRINKLAB_LONG=1 runs the long profile
+EXAMPLES = 600 if LONG else 25  # of each argument
 SHELF = pantry.load()
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from long_run import dozen
 from markupsafe import escape
 
 from drinklab import balance, logbook, reach, trial
@@ -681,7 +682,7 @@ def test_sliders_of_a_slow_answer_wait_until_they_are_let_go(panel, monkeypatch)
 
 
 def test_every_drink_can_be_started_from(panel):
-    for _, key in panel.choose.options:
+    for _, key in dozen(panel.choose.options):
         panel.choose.value = key
         assert panel.problem.value == panel.add_said.value == "", key
         assert panel.found[0].distance < 0.2, key  # its own bottles reach its own figures, or nearly

@@ -407,13 +407,6 @@ def test_every_technique_has_a_rule():
     assert set(dilution.RULES) == set(TECHNIQUES)
 
 
-def test_relations_at_the_strengths_of_the_notes():
-    """D. Arnold, Liquid Intelligence, 2014, from memory: plausibility only, within 0.001 of the formula."""
-    strengths = np.array([15, 20, 25, 30])
-    assert dilution.stirred(strengths) == pytest.approx([0.305, 0.346, 0.381, 0.410], abs=1e-3)
-    assert dilution.shaken(strengths) == pytest.approx([0.429, 0.489, 0.541, 0.585], abs=1e-3)
-
-
 def test_a_classic_is_its_own_nearest():
     known = classics.load()
     figures = balance.reference(known)

@@ -7,6 +7,7 @@ from time import perf_counter
 
 import numpy as np
 import pytest
+from long_run import dozen
 from own_drink import SIGNAL
 
 from drinklab import balance, logbook, trial, whatif
@@ -348,7 +349,7 @@ MAKERS = (balance_panel.panel, balance_panel.sweep, balance_panel.versus)
 @pytest.mark.parametrize("make", MAKERS)
 def test_every_drink_can_be_chosen(make, tmp_path):
     panel = make(tmp_path)
-    for _, key in panel.choose.options:
+    for _, key in dozen(panel.choose.options):
         panel.choose.value = key
         assert panel.problem.value == "", key
         page = " ".join(_text(a) for a in panel.answers)

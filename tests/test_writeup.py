@@ -7,6 +7,7 @@ from datetime import date
 from html.parser import HTMLParser
 
 import pytest
+from long_run import some
 
 from drinklab import balance, classics, logbook, writeup
 from drinklab.display import Display
@@ -140,7 +141,7 @@ def test_settings_come_back(trial, page):
     assert (again.melt, again.melt_by_rule, again.serve_volume, again.tool) == (1 / 3, False, 99.9, "scale")
 
 
-@pytest.mark.parametrize("name", classics.load().names)
+@pytest.mark.parametrize("name", some(classics.load().names))
 def test_every_classic_makes_a_sound_page(name):
     recipe = classics.load()[name]
     drink = run(recipe, draws=20)

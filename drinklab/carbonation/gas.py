@@ -6,7 +6,7 @@ said as a `Caution`, before a number is given. A vessel's stamped limit is alway
 
 >>> from drinklab.strength import spirit
 >>> highball = spirit(200, 10)
->>> pressure_for(highball, 3.0, "4 °C"), dissolved_co2(highball, "25 psi", 4, volumes=True)
+>>> pressure_for(highball, 3.0, "4 °C"), volumes_held(highball, "25 psi", 4)
 (120.6, 3.685)
 """
 
@@ -124,8 +124,8 @@ def require_liquid(liquid: Liquid, temperature, field: str = "temperature") -> N
 
 
 @door
-def dissolved_co2(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius, volumes: bool = False):
-    """Gas that a drink holds once it has come to rest under a pressure.
+def dissolved_co2(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius):
+    """Gas that a drink holds once it has come to rest under a pressure, in g/L; `volumes_held` gives volumes.
 
     Parameters
     ----------
@@ -135,13 +135,11 @@ def dissolved_co2(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsi
         Of pure carbon dioxide, as the gauge reads: 100, "15 psi", "1 bar". [kPa gauge]
     temperature : float or array
         From where the drink freezes to 40. [°C]
-    volumes : bool
-        Give volumes of gas, not [g/L].
 
     Returns
     -------
     float or array
-        [g/L], or volumes.
+        [g/L]
 
     Raises
     ------
@@ -156,11 +154,21 @@ def dissolved_co2(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsi
     Examples
     --------
     >>> from drinklab.strength import spirit
-    >>> dissolved_co2(spirit(100, 10), 100, 4), dissolved_co2(spirit(100, 10), [80, 160], 4, volumes=True).round(2)
-    (5.342, array([2.46, 3.52]))
+    >>> dissolved_co2(spirit(100, 10), 100, 4)
+    5.342
     """
-    found = henry_of(liquid, temperature) * _solubility.fugacity(pressure + ATMOSPHERE, temperature)
-    return volumes_from_grams(found) if volumes else found
+    return henry_of(liquid, temperature) * _solubility.fugacity(pressure + ATMOSPHERE, temperature)
+
+
+@door
+def volumes_held(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius) -> GasVolumes:
+    """Gas that a drink holds under a pressure, as `dissolved_co2`, in volumes of gas to one of drink. [volumes]
+
+    >>> from drinklab.strength import spirit
+    >>> volumes_held(spirit(100, 10), [80, 160], 4).round(2)
+    array([2.46, 3.52])
+    """
+    return volumes_from_grams(dissolved_co2(liquid, pressure, temperature))
 
 
 @door
@@ -243,7 +251,7 @@ def chart(liquid: Liquid, temperatures: Celsius, pressures: GaugeKilopascals) ->
     require_one(liquid)
     temperatures, pressures = np.atleast_1d(temperatures), np.atleast_1d(pressures)
     require("temperatures", temperatures, *_solubility.TEMPERATURES, "°C")
-    found = dissolved_co2(liquid, pressures[None, :], temperatures[:, None], volumes=True)
+    found = volumes_held(liquid, pressures[None, :], temperatures[:, None])
     return Chart(temperatures, pressures, found, spread(liquid))
 
 
@@ -312,7 +320,7 @@ def uptake(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius, min
     one_of("method", method, HALF_TIMES)
     minutes = number(minutes, "minutes")
     require("minutes", minutes, 0, np.inf, "min")
-    end = dissolved_co2(liquid, pressure, temperature, volumes=True)
+    end = volumes_held(liquid, pressure, temperature)
     litres, _, _ = strength_and_sugar(liquid)
     start = volumes_from_grams(liquid.co2 / litres)
     usual, quick, slow = (end + (start - end) * 0.5 ** (np.asarray(minutes) / half) for half in HALF_TIMES[method])

@@ -23,11 +23,11 @@ from .gas import (
     CAUTIONS,
     POURED_LOSS,
     POURED_SPREAD,
-    dissolved_co2,
     lost_by_pouring,
     require_liquid,
     spread,
     strength_and_sugar,
+    volumes_held,
     with_co2,
 )
 from .vessels import WARM, in_vessel, require_gas, vessel_of
@@ -123,7 +123,7 @@ class Carbonate:
         drink = _estimate(liquid)
         volumes = self.volumes
         if volumes is None:
-            volumes = dissolved_co2(drink, self.pressure, self.temperature, volumes=True)
+            volumes = volumes_held(drink, self.pressure, self.temperature)
         vessel = vessel_of(self.vessel, self.limit)
         batch = drink * (vessel.fill / (1000 * strength_and_sugar(drink)[0]))
         held = in_vessel(with_co2(batch, 0.0), volumes, self.temperature, vessel)  # too much is vented

@@ -39,4 +39,6 @@ from .saved import Opened as Opened
 from .saved import opened as opened
 from .saved import recipe as recipe
 from .saved import revive as revive
+from .saved import saved_number as saved_number
+from .saved import saved_numbers as saved_numbers
 from .saved import snapshot as snapshot

@@ -26,10 +26,10 @@ from .saved import (
     Opened,
     as_asked,
     damage,
-    number_in,
     opened,
     revive,
     saved_ingredients,
+    saved_number,
     setting_in,
     snapshot,
 )
@@ -182,14 +182,30 @@ def entries(folder: str | Path) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
         `problems` holds one sentence for each file that was skipped.
     """
     found, problems = [], []
-    for path in sorted((Path(folder) / TRIALS).glob("*.json"), reverse=True):
-        if path.name.startswith("."):
-            continue
+    try:
+        paths = _trials(folder)
+    except InputError as error:
+        return (), (str(error),)
+    for path in paths:
         try:
             found.append(entry(path))
         except InputError as error:
             problems.append(str(error))
     return tuple(sorted(found, key=lambda e: e.time, reverse=True)), tuple(problems)
+
+
+def _trials(folder: str | Path) -> list[Path]:
+    """The files of saved trials, the last by name first."""
+    place = Path(folder) / TRIALS
+    try:
+        names = os.listdir(place)
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise InputError(
+            "folder of saved trials", error.strerror or str(error), "one that can be read", TRIALS
+        ) from None
+    return [place / name for name in sorted(names, reverse=True) if name.endswith(".json") and name[0] != "."]
 
 
 def entry(path: str | Path) -> Entry:
@@ -220,7 +236,7 @@ def _entry(data: dict, path: Path) -> Entry:
             texts.clean(stage["name"], "name of a stage", texts.NAME)
             for figure in KEPT:
                 field = f"{figure} of stage {stage['name']!r}"
-                require(field, number_in(stage["profile"][figure], field), 0, math.inf)
+                require(field, saved_number(stage["profile"][figure], field), 0, math.inf)
         if not data["stages"] or not isinstance(data["ingredients"], dict):
             raise TypeError("no stages or ingredients")
         # astimezone also takes a time without a zone, as local time.
@@ -239,8 +255,7 @@ def put_in_hand(folder: str | Path, setting: Setting, pantry: Pantry, *, title: 
     InputError
         If the folder cannot be written to, or a step cannot be saved.
     """
-    words = {"title": texts.clean(title, "title", texts.NAME), "note": texts.clean(note, "note")}
-    text = json.dumps(words | as_asked(setting, pantry), ensure_ascii=False, indent=1, allow_nan=False)
+    text = _in_hand_text(setting, pantry, title, note)
     path = Path(folder) / IN_HAND
     return files.write_over(path, text, keep=_unreadable(path))
 
@@ -275,13 +290,15 @@ def in_hand(folder: str | Path, pantry: Pantry | None = None) -> Opened | None:
 def set_aside(folder: str | Path, held: Opened) -> Path | None:
     """Save the drink that was in hand as a trial, unless a saved trial holds it already: nothing is lost.
 
+    One that cannot be run any more is kept as it was in hand, in a file of its own beside that.
+
     Raises
     ------
     InputError
-        If it cannot be run or written.
+        If it cannot be written.
     """
     asked = json.loads(json.dumps(as_asked(held.setting, held.pantry)))  # as it comes from a file
-    for path in (Path(folder) / TRIALS).glob("[!.]*.json"):
+    for path in _trials(folder):
         try:
             data = read_json(path, "saved trial")
             same = all(data[part] == asked[part] for part in ("format", "setting", "ingredients"))
@@ -289,8 +306,18 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
                 return None
         except (InputError, *BROKEN):
             continue
+    try:
+        trial = run(held.setting, held.pantry)
+    except InputError:
+        text = _in_hand_text(held.setting, held.pantry, held.title, held.note)
+        return write_new(Path(folder), f"{Path(IN_HAND).stem}_set_aside", {".json": text})[0]
     title = held.title or held.setting.recipe.name
-    return save(run(held.setting, held.pantry), folder, title=f"{title}, set aside"[: texts.NAME], note=held.note)
+    return save(trial, folder, title=f"{title}, set aside"[: texts.NAME], note=held.note)
+
+
+def _in_hand_text(setting: Setting, pantry: Pantry, title: str, note: str) -> str:
+    words = {"title": texts.clean(title, "title", texts.NAME), "note": texts.clean(note, "note")}
+    return json.dumps(words | as_asked(setting, pantry), ensure_ascii=False, indent=1, allow_nan=False)
 
 
 def choices(folder: str | Path) -> dict[str, str]:

@@ -158,27 +158,34 @@ def _ingredient(key: str, data: Mapping) -> Ingredient:
         if not isinstance(words, (list, tuple)):
             raise InputError(called, Told(f"a {type(words).__name__}"), "a list of words")
         values[field] = tuple(tables.checked("ingredients", column, word, called) for word in words)
-    item = Ingredient(**values)
+    item = Ingredient(**values | {"name": texts.line(values["name"])})
     if type(item.stated) is not bool:
         raise InputError(f"stated of the ingredient {key!r}", Told(type(item.stated).__name__), "true or false")
     one_of("id", item.id, [key])
     one_of(f"state of {item.name!r}", item.state, ["liquid", "solid"])
     for field, most in _AMOUNTS.items():
-        require(f"{field} of {item.name!r}", number_in(values.get(field, 0), field), 0, most)
+        require(f"{field} of {item.name!r}", saved_number(values.get(field, 0), field), 0, most)
     for solute, grams in item.solutes.items():
         one_of(f"solute of {item.name!r}", solute, _SOLUTES)
-        require(f"{solute} of {item.name!r}", number_in(grams, solute), 0, 3000, "g/L")
+        require(f"{solute} of {item.name!r}", saved_number(grams, solute), 0, 3000, "g/L")
     if item.published_density is not None:
-        require(f"density of {item.name!r}", number_in(item.published_density, "density"), 0.5, 3, "kg/L")
+        require(f"density of {item.name!r}", saved_number(item.published_density, "density"), 0.5, 3, "kg/L")
     _ = item.composition  # refuses what cannot be poured
     return item
 
 
-def number_in(value: object, field: str) -> float:
+def saved_number(value: object, field: str) -> float:
     """A number that JSON can hold, and no text or truth."""
     if type(value) not in (int, float) or not math.isfinite(value):
         raise InputError(field, value if isinstance(value, str) else Told(type(value).__name__), "a number")
     return value
+
+
+def saved_numbers(values: object, field: str) -> tuple[float, ...]:
+    """A list of such numbers."""
+    if not isinstance(values, list):
+        raise InputError(field, Told(f"a {type(values).__name__}"), "a list of numbers")
+    return tuple(saved_number(value, field) for value in values)
 
 
 @contextmanager

@@ -32,10 +32,12 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from .. import files
 from ..errors import InputError, Told, one_of
 
 START = "00_bench.ipynb"
 PORT = 8790  # away from 8888, so that a JupyterLab of the user's own stays where it is
+_LARGEST = 500_000_000  # of a notebook, with all that it has shown [bytes]
 KEPT = ".drinklab"  # what Drinklab itself keeps in the working folder
 PATHS = (  # of Python and Jupyter; a relative one would mean something else in every folder
     *("PYTHONPATH", "PYTHONSTARTUP", "PYTHONUSERBASE", "IPYTHONDIR", "JUPYTERLAB_DIR", "JUPYTERLAB_SETTINGS_DIR"),
@@ -181,11 +183,13 @@ def working_folder(name: str | Path) -> Path:
         folder = Path(name).expanduser().resolve()
         kept = folder / KEPT
         _may_write(kept)
-        linked = [path for path in (kept, *kept.rglob("*")) if path.is_symlink()]
+        held = (kept, *kept.rglob("*"))
+        odd = [path for path in held if path.is_symlink() or not (path.is_file() or path.is_dir())]
     except (OSError, RuntimeError) as error:
         raise InputError("folder", str(name), f"a folder that you may write in ({_why(error)})") from None
-    if linked:  # what is written there would land where somebody else chose
-        raise InputError("folder", str(name), f"one without links in its folder {KEPT} ({linked[0].name} is one)")
+    if odd:  # what is written there would land where somebody else chose, or wait for ever
+        what = "links" if odd[0].is_symlink() else "pipes and devices"
+        raise InputError("folder", str(name), f"one without {what} in its folder {KEPT} ({odd[0].name} is one)")
     return folder
 
 
@@ -345,14 +349,14 @@ def copy_notebooks(folder: Path, source: Path | None = None) -> list[str]:
     lines: list[str] = []
     if not source.is_dir():
         return lines
-    files = [path for path in sorted(source.rglob("*.ipynb")) if not _hidden(path, source)]
+    notebooks = [path for path in sorted(source.rglob("*.ipynb")) if not _hidden(path, source)]
     if folder.samefile(source):
         return []  # somebody's checkout: what lies there need not be ours, so nothing is signed
     record_file = folder / KEPT / "copied.json"
     record = _read_record(record_file)
     ours = []
     try:
-        for path in files:
+        for path in notebooks:
             name = path.relative_to(source).as_posix()
             target, new = folder / name, fingerprint(path)
             if not target.exists():
@@ -367,7 +371,7 @@ def copy_notebooks(folder: Path, source: Path | None = None) -> list[str]:
                     _copy(path, target)
                     beside = target.relative_to(folder).as_posix()
                     lines.append(f"{name} is your own version and stays; the newer one is {beside}.")
-            if target.read_bytes() == path.read_bytes():
+            if _content(target) == path.read_bytes():
                 ours.append(target)
             record[name] = new
         _write_record(record_file, record)
@@ -378,14 +382,22 @@ def copy_notebooks(folder: Path, source: Path | None = None) -> list[str]:
 
 def fingerprint(path: Path) -> str:
     """Hash of what a person writes in a notebook: kinds and texts of the cells, not their outputs."""
-    content = path.read_bytes()
+    content = _content(path)
     try:
         cells = json.loads(content)["cells"]
         written = [[c["cell_type"], "".join(c["source"]), c.get("attachments")] for c in cells]
         content = json.dumps(written, sort_keys=True).encode()
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         pass  # no notebook any more: the file as it is
     return hashlib.sha256(content).hexdigest()
+
+
+def _content(path: Path) -> bytes:
+    """What a file of the working folder holds; of what no notebook can be (a pipe, a device) a word in its place."""
+    try:
+        return files.read(path, "notebook", "a notebook", _LARGEST)
+    except InputError:
+        return b"no notebook"
 
 
 def _signed(notebooks: list[Path]) -> list[str]:
@@ -404,8 +416,8 @@ def _hidden(path: Path, source: Path) -> bool:
 
 def _read_record(path: Path) -> dict[str, str]:
     try:
-        record = json.loads(path.read_text("utf-8"))
-    except (OSError, ValueError):
+        record = json.loads(files.read(path, "record", "as Drinklab wrote it"))
+    except (OSError, ValueError, RecursionError):
         return {}
     return record if isinstance(record, dict) else {}
 
@@ -425,7 +437,7 @@ def _copy(path: Path, target: Path) -> None:
 
 def _set_aside(path: Path, where: Path) -> None:
     where.mkdir(exist_ok=True)
-    content = hashlib.sha256(path.read_bytes()).hexdigest()[:8]
+    content = hashlib.sha256(_content(path)).hexdigest()[:8]
     os.replace(path, where / f"{path.stem}-{content}{path.suffix}")
 
 

@@ -11,14 +11,16 @@ from drinklab.workbook import server
 
 # Module of a panel -> the panels in it: each is opened on the folder of a stranger, twice.
 GROUPS = {
-    "panels": ["bench"],
-    "ice": ["ice"],
-    "bubbles": ["bubbles"],
-    "jelly": ["jelly"],
-    "clear": ["wash", "filtering", "day"],
-    "prep": ["prep"],
-    "target": ["target"],
-    "tuning": ["drink", "sweep", "versus"],
+    "bench": ["panel"],
+    "dilution": ["panel"],
+    "carbonation": ["panel"],
+    "gels": ["panel"],
+    "milk": ["panel"],
+    "filtering": ["panel"],
+    "schedule": ["panel"],
+    "prep": ["panel"],
+    "reach": ["panel"],
+    "balance": ["panel", "sweep", "versus"],
 }
 
 # In the kernel: each saved drink, log and bottle of the stranger is chosen, the last one stays.
@@ -88,14 +90,14 @@ def strangers(lab):
 
 @pytest.mark.parametrize("module", GROUPS)
 def test_nothing_of_a_stranger_runs(page, strangers, module):
-    cells = [f"import ipywidgets as w\nfrom drinklab.workbook import {module}\nTEXT = {hostile.ALL!r}\n{WALK}"]
+    cells = [f"import ipywidgets as w\nfrom drinklab.workbook.panels import {module}\nTEXT = {hostile.ALL!r}\n{WALK}"]
     for name in GROUPS[module]:
         cells.append(f"bad = {module}.{name}('strangers/damaged')\nbad")
         cells.append(f"panel = {module}.{name}('strangers/own')\npanel")
         cells.append("walk(panel)")
-    if module == "panels":
+    if module == "bench":
         cells.append(
-            "from drinklab import writeup\npage, _ = panels.write_up(panel.trial, 'strangers/own', title='page')\n"
+            "from drinklab import writeup\npage, _ = bench.write_up(panel.trial, 'strangers/own', title='page')\n"
             "panel.use(writeup.rerun(page).setting)"
         )
     cells.append("print('walked', 'to the end')")

@@ -7,6 +7,8 @@ import pytest
 from drinklab import balance, classics, writeup
 from drinklab.recipe import Recipe
 from drinklab.trial import run
+from drinklab.workbook.charts import pictures
+from drinklab.workbook.charts.place import place_chart
 
 pytestmark = pytest.mark.browser
 TITLE = '<script>alert(1)</script> & "quotes"'
@@ -14,7 +16,6 @@ TITLE = '<script>alert(1)</script> & "quotes"'
 
 @pytest.fixture(scope="module")
 def file(tmp_path_factory):
-    charts = pytest.importorskip("drinklab.workbook.charts.pictures", reason="the charts are not there")
     sour = run(Recipe.parse(
         "45 mL dark rum, 46 %\n20 mL amontillado sherry\n15 mL pineapple juice\n15 mL lemon juice\n20 mL honey syrup\n"
         "20 mL green tea, cold", name="Branch Line, first sour", technique="shaken", family="sour",
@@ -26,11 +27,11 @@ def file(tmp_path_factory):
         | {axis: float(getattr(figures, axis)[i]) for axis in balance.AXES}
         for i, r in enumerate(known)
     ]
-    chart = charts.place_chart(rows, "sour")
+    chart = place_chart(rows, "sour")
     me = [{"label": TITLE} | {axis: getattr(sour.served.profile, axis) for axis in balance.AXES}]
     path, _ = writeup.save(
         sour, tmp_path_factory.mktemp("bar"), title=TITLE, notes=TITLE, baseline=sour,
-        chart_html=charts.interactive_html(chart, me=me), chart_svg=charts.static_svg(chart, me=me),
+        chart_html=pictures.interactive_html(chart, me=me), chart_svg=pictures.static_svg(chart, me=me),
         chart_text="The drink among the classics.",
     )  # fmt: skip
     return path

@@ -157,7 +157,7 @@ def level_rows(
     degrees = np.linspace(cold, warm, _POINTS)
     point = dilution.freezing_point(liquid)
     degrees = np.append(max(cold, point), degrees[degrees > point])
-    least = carbonation.dissolved_co2(liquid, 0.0, degrees, volumes=True)
+    least = carbonation.volumes_held(liquid, 0.0, degrees)
     spread = carbonation.spread(liquid)
 
     # All lines in one go; each begins where the drink keeps that level without pressure.

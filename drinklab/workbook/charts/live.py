@@ -7,9 +7,10 @@ import functools
 import hashlib
 import math
 import os
+import pickle
 import re
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from importlib.metadata import version
 from pathlib import Path
 
@@ -137,6 +138,35 @@ def parted(chart) -> tuple[dict, dict[str, list[dict]]]:
 
     walk(picture)
     return picture, rows
+
+
+def once(make: Callable, *arguments) -> dict:
+    """The chart `make(*arguments)` written out; for the same arguments it is made and written once.
+
+    Parameters
+    ----------
+    make : callable
+        Function of a module that gives a chart, always the same one for the same arguments.
+    *arguments
+        Plain values, as `pickle` takes them.
+
+    Returns
+    -------
+    dict
+        Vega-Lite specification with its named rows among its `datasets`, for `LiveChart`; the caller's own.
+
+    Examples
+    --------
+    >>> once(dict, [("mark", "point")]) == {"mark": "point", "datasets": {}}
+    True
+    """
+    return pickle.loads(_written(make, pickle.dumps(arguments)))
+
+
+@functools.lru_cache(maxsize=64)
+def _written(make: Callable, arguments: bytes) -> bytes:
+    picture, rows = parted(make(*pickle.loads(arguments)))
+    return pickle.dumps(picture | {"datasets": picture.get("datasets", {}) | rows})
 
 
 def plain_rows(name: str, rows) -> list[dict]:

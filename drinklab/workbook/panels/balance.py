@@ -27,7 +27,7 @@ from ..charts.balance import (
     plane_chart,
     plane_rows,
 )
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.dials import Pours
 from ..parts.html import WIDE, Html, bold, element, heading, join, para, quiet, table, tiles
 from ..parts.panel import Lesson, draw, pick
@@ -130,7 +130,7 @@ class DrinkPanel(_Tuned):
         self.chance = w.Checkbox(value=True, description="show what chance does", indent=False, layout=WIDE)
         self.answers = [Html() for _ in range(4)]
         self.figures, self.moves, self.moved, self.made = self.answers
-        self.chart = LiveChart(effects_chart())
+        self.chart = LiveChart(once(effects_chart))
         self._lay_out(
             [*controls, self.measure, self.tool, self._build_band(), self.chance, self.volume_unit,
              self.temperature_unit],
@@ -259,7 +259,7 @@ class SweepPanel(_Tuned):
         self.figure = pick("Lines show", [(balance.WORDS[a], a) for a in AXES], "sugar")
         self.answers = [Html() for _ in range(2)]
         self.figures, self.where = self.answers
-        self.chart = LiveChart(plane_chart())
+        self.chart = LiveChart(once(plane_chart))
         self._lay_out(
             [*controls, self.across, self.up, self.figure, self._build_band(), self.volume_unit],
             [self.figures, self.chart, self.where],

@@ -17,7 +17,7 @@ from ...recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
 from ...setting import Setting
 from ..charts import pictures
 from ..charts import place as place_charts
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.bench_words import classic_rows, headline, place_words, placed_rows, point, stage_table
 from ..parts.beside import JELLY, Beside, demo_jelly
 from ..parts.chilling import Chilling
@@ -26,6 +26,7 @@ from ..parts.exact import VOLUME, ExactDial, plain
 from ..parts.hand import Hand
 from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, join, para, problem_words, quiet, sentence
 from ..parts.next_steps import NextSteps
+from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
 from ..parts.panel import Panel, draw, hand_words, opened, pick
 
@@ -64,9 +65,9 @@ def write_up(
     """
     known = classics.load()
     placed = balance.place(now.served.profile, known, now.recipe.family)
-    picture = place_charts.place_chart(classic_rows(known), placed.family)
+    picture = once(place_charts.place_chart, classic_rows(known), placed.family)
     rows = rows if rows is not None else placed_rows(now, placed, known)
-    parts = {"chart_text": str(picture.description)} | pictures.on_page(picture, **rows)
+    parts = {"chart_text": picture["description"]} | pictures.on_page(picture, **rows)
     return writeup.save(now, folder, **parts, **about)
 
 
@@ -91,6 +92,7 @@ class Bench(Panel):
         self.known = classics.load()
         self._demo = demo.settings(self.shelf)
         self._build()
+        self.own_file = OwnFile(folder, "Bench", self._own_changed)
         self.hand = Hand(folder, "Bench", self._follow, self._hand_said)
         held = self.hand.read(self._own_shelf, problems) if recipe is None else None
         if held is not None:
@@ -141,7 +143,7 @@ class Bench(Panel):
         )
         typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
         self.typing = w.Accordion([typing], titles=["Type or change the recipe"], selected_index=None)
-        self.ingredients = Ingredients(self.folder, lambda: self.shelf, self._add_line, self._own_changed)
+        self.ingredients = Ingredients(self.folder, lambda: self.shelf, self._add_line, lambda: self.own_file.look())
         self.finding = w.Accordion(
             [self.ingredients], titles=["Find an ingredient, or write one down"], selected_index=None
         )
@@ -172,7 +174,7 @@ class Bench(Panel):
     def _build_answers(self) -> None:
         self.problem, self.headline, self.stages, self.place, self.cautions = (Html() for _ in range(5))
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
-        self.chart = LiveChart(place_charts.place_chart(classic_rows(self.known)))
+        self.chart = LiveChart(once(place_charts.place_chart, classic_rows(self.known)))
         self.title = w.Text(description="Title", layout=WIDE)
         self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=WIDE)
         self.method = w.Textarea(description="Method", rows=3, placeholder="how it is made", layout=WIDE)
@@ -377,9 +379,9 @@ class Bench(Panel):
         self.typing.selected_index = 0
         self.typed.value = f"{self.typed.value.rstrip()}\n{line}"
 
-    def _own_changed(self) -> None:
-        mine = pantry.load(self.folder)
-        self.shelf = mine.with_items([item for key, item in self.shelf.items() if key not in mine])
+    def _own_changed(self, mine: pantry.Pantry) -> None:
+        self._own_shelf, self.shelf = mine, with_own(self.shelf, mine)
+        self.ingredients.show()
         self.refresh()
 
     def _use_typed(self, _=None) -> None:
@@ -422,11 +424,11 @@ class Bench(Panel):
         now = setting, self.title.value, self.note.value
         if now == self._held:
             return
-        self._held = now
         with self._said():
             if not self._in_hand:
+                self._set_aside()  # refused, as by a full disk: what is in hand stays, and the next change tries again
                 self._in_hand = True
-                self._set_aside()
+            self._held = now
             self.hand.put(setting, self.shelf, title=self.title.value, note=self.note.value)
 
     def _hand_said(self, said: str | InputError) -> None:

@@ -31,7 +31,7 @@ from ..charts.carbonation import (
     time_words,
     uptake_rows,
 )
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.dials import DegreeDial, Dial, GaugeDial
 from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
 from ..parts.panel import Lesson, draw, is_batch, pick
@@ -131,7 +131,7 @@ class BubblesPanel(Lesson):
             Html() for _ in range(6)
         ]
         self._drawn = self._look(show)
-        self.picture, self._shown = w.Box([LiveChart(bubbles_chart(*self._drawn))]), show
+        self.picture, self._shown = w.Box([LiveChart(once(bubbles_chart, *self._drawn))]), show
 
         self.still = Dial("Still part", *self._glass_reach(60, show), on_change=self.refresh)
         self.mixer = Dial("Carbonated mixer", *self._glass_reach(100, show), on_change=self.refresh)
@@ -376,13 +376,13 @@ class BubblesPanel(Lesson):
         if self.mode.value == "pressure":
             volumes = self.level.value
         else:
-            volumes = carbonation.dissolved_co2(batch, self.gauge.kpa, celsius, volumes=True)
+            volumes = carbonation.volumes_held(batch, self.gauge.kpa, celsius)
             if volumes > GAS_VOLUMES.high:
                 allowed = f"at most what gives {GAS_VOLUMES.high:.0f} volumes at this temperature"
                 raise InputError(
                     "gauge pressure", Told(pressure_words(self.gauge.kpa, self.pressure_unit.value)), allowed
                 )
-        least = carbonation.dissolved_co2(batch, 0.0, celsius, volumes=True)
+        least = carbonation.volumes_held(batch, 0.0, celsius)
         ends = [np.clip(volumes * (1 + s * sure), least, GAS_VOLUMES.high) for s in (-1, 1)]
         pressure = tuple(carbonation.pressure_for(batch, np.array([volumes, *ends]), celsius).tolist())
         if vessel.charges:
@@ -395,7 +395,7 @@ class BubblesPanel(Lesson):
         if look == self._drawn:
             draw(self.chart, rows)
         else:  # the units stand in the words of the axes: a new picture, filled before it is shown
-            chart = LiveChart(bubbles_chart(*look))
+            chart = LiveChart(once(bubbles_chart, *look))
             chart.put(**rows)
             self.picture.children, self._drawn = [chart], look
 

@@ -24,7 +24,7 @@ from ...liquid import Liquid
 from ...recipe import Recipe
 from ...units import read_row
 from ..charts.dilution import chill_chart, chill_rows
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.dials import DegreeDial, Dial
 from ..parts.html import (
     WIDE,
@@ -102,7 +102,7 @@ class IcePanel(Lesson):
         self.own = w.Checkbox(description="use my own weighings", indent=False, layout=WIDE, disabled=True)
         self.answers = [Html() for _ in range(5)]
         self.headline, self.compared, self.sizes, self.glass_table, self.freezer = self.answers
-        self.picture, self._shown = w.Box([LiveChart(chill_chart(show.temperature))]), show
+        self.picture, self._shown = w.Box([LiveChart(once(chill_chart, show.temperature))]), show
         self._unit = show.temperature
 
         self.put_button = self._put_button("Put this ice into the drink", self.put)
@@ -285,7 +285,7 @@ class IcePanel(Lesson):
         if unit == self._unit:
             draw(self.chart, rows)
         else:  # the unit stands in the words of the axis: a new picture, filled before it is shown
-            chart = LiveChart(chill_chart(unit))
+            chart = LiveChart(once(chill_chart, unit))
             chart.put(**rows)
             self.picture.children, self._unit = [chart], unit
 
@@ -397,11 +397,11 @@ def _read_fit(path: Path) -> OwnFit:
     try:
         one_of("technique", data["technique"], TECHNIQUES, path.name)
         for name, high in (("pace", 100), ("wetness", 0.5), ("miss", 1e5)):
-            require(name, data[name], 0.01 if name == "pace" else 0, high, where=path.name)
-        weighed = {name: tuple(float(n) for n in data[name]) for name in ("seconds", "gained")}
+            require(name, logbook.saved_number(data[name], name), 0.01 if name == "pace" else 0, high)
+        weighed = {name: logbook.saved_numbers(data[name], name) for name in ("seconds", "gained")}
         return OwnFit(data["technique"], *(float(data[n]) for n in ("pace", "wetness", "miss")), **weighed)
-    except InputError:
-        raise
+    except InputError as problem:
+        raise InputError(problem.field, problem.value, problem.allowed, path.name) from None
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(what, f"damaged ({error})", "weighings as Drinklab writes them", path.name) from None
 

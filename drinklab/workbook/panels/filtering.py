@@ -12,7 +12,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import __version__, filtering, logbook
+from ... import __version__, filtering, logbook, texts
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError
@@ -22,7 +22,7 @@ from ...kinds import VOLUME
 from ...physics import blocking
 from ...units import read_row
 from ..charts.filtering import clock_of, filter_chart, filter_rows
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.dials import VolumeDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, table, tiles
 from ..parts.panel import draw, pick
@@ -104,7 +104,7 @@ class FilterPanel(AfterWash):
         self.answers = [Html() for _ in range(2)]
         self.headline, self.words = self.answers
         self._look = show.volume, "h"
-        self.picture, self._shown = w.Box([LiveChart(filter_chart(show, "h"))]), show
+        self.picture, self._shown = w.Box([LiveChart(once(filter_chart, show, "h"))]), show
         self.save_button = w.Button(description="Save the log")
         self.put_button = self._put_button("Put this filter into the drink", self.put)
         self._lay_out(
@@ -126,7 +126,9 @@ class FilterPanel(AfterWash):
         return self.picture.children[0]
 
     def _log_options(self) -> list[tuple[str, str]]:
-        told = [(f"{name}: {log.drink}, {len(log.minutes)} readings", name) for name, log in self.logs.items()]
+        told = [
+            (texts.fit(f"{name}: {log.drink}, {len(log.minutes)} readings"), name) for name, log in self.logs.items()
+        ]
         return [("a new log", ""), *reversed(told)]
 
     def _head(self, show: Display) -> None:
@@ -223,7 +225,7 @@ class FilterPanel(AfterWash):
         if self._look == (show.volume, clock):
             draw(self.chart, rows)
         else:  # its axes say something else: a new picture, filled before it is shown
-            chart = LiveChart(filter_chart(show, clock))
+            chart = LiveChart(once(filter_chart, show, clock))
             chart.put(**rows)
             self.picture.children, self._look = [chart], (show.volume, clock)
         self.headline.value = _filter_headline(forecast, show)
@@ -384,10 +386,15 @@ def _read_log_file(path: Path) -> FilterLog:
     what = "filter log"
     data: Mapping = logbook.read_json(path, what)
     try:
-        rows = {name: tuple(float(n) for n in data[name]) for name in ("minutes", "volumes", "new_papers")}
+        rows = {
+            name: logbook.saved_numbers(data[name], name.replace("_", " "))
+            for name in ("minutes", "volumes", "new_papers")
+        }
+        total, returned = (logbook.saved_number(data[name], name) for name in ("total", "returned"))
         log = FilterLog(
-            **rows, total=float(data["total"]), filters=data["filters"], returned=float(data["returned"]),
-            drink=str(data["drink"]), kept_full=data.get("kept_full"),  # older logs do not say
+            **rows, total=total, filters=data["filters"], returned=returned,
+            drink=texts.line(texts.clean(data["drink"], "drink", texts.NAME)),
+            kept_full=data.get("kept_full"),  # older logs do not say
         )  # fmt: skip
         log.forecast()  # refuses what is no log
     except InputError as problem:

@@ -21,7 +21,7 @@ from ...recipe import Recipe
 from ...setting import Setting
 from ..charts.boiling import MOST_BOILED, SHARES, TOLD, boil_chart, boil_rows, left_text
 from ..charts.gels import MOUTH, gel_chart, gel_rows, stands
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..parts.dials import DegreeDial, Dial
 from ..parts.html import (
     WIDE,
@@ -99,13 +99,13 @@ class JellyPanel(Lesson):
 
         self.answers = [Html() for _ in range(3)]
         self.headline, self.order, self.words = self.answers
-        self.picture, self._shown, self._unit = w.Box([LiveChart(gel_chart(show))]), show, show.temperature
+        self.picture, self._shown, self._unit = w.Box([LiveChart(once(gel_chart, show))]), show, show.temperature
 
         self.set_button = self._put_button("Set this drink", self.put)
         self.beside_button = self._put_button("Put it beside the drink in hand", self.put_beside)
         self.boil_button = self._put_button("Boil this drink", self.put_boiled)
         self.share = Dial("Share boiled off", 10, MOST_BOILED, 1, "% of the weight", self._boil)
-        self.boiled, self.boil_picture = Html(), LiveChart(boil_chart())
+        self.boiled, self.boil_picture = Html(), LiveChart(once(boil_chart))
         self.grams = Dial("The recipe says", 10, 50, 0.5, "g", self._convert)
         ends = gels.BLOOM.high, 5, "Bloom", self._convert, gels.BLOOM.low
         self.from_bloom, self.to_bloom = Dial("of strength", 160, *ends), Dial("At hand is", 240, *ends)
@@ -386,7 +386,7 @@ class JellyPanel(Lesson):
         if show.temperature == self._unit:
             draw(self.chart, rows)
         else:  # the unit stands in the words of the axis: a new picture, filled before it is shown
-            chart = LiveChart(gel_chart(show))
+            chart = LiveChart(once(gel_chart, show))
             chart.put(**rows)
             self.picture.children, self._unit = [chart], show.temperature
 

@@ -20,7 +20,7 @@ from ...milk import MilkWash, Washed, milk_wash
 from ...physics import blocking
 from ...recipe import Pour, Recipe
 from ...setting import Setting
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..charts.milk import wash_chart, wash_rows
 from ..parts.dials import Dial, VolumeDial
 from ..parts.hand import SOON, running_loop
@@ -111,7 +111,7 @@ class WashPanel(Lesson):
         self.serve = VolumeDial("One serve", 150, 300, 5, show, changed, least=1)
         self.answers = [Html() for _ in range(3)]
         self.headline, self.words, self.stages = self.answers
-        self.picture, self._shown = w.Box([LiveChart(wash_chart(show))]), show
+        self.picture, self._shown = w.Box([LiveChart(once(wash_chart, show))]), show
         self.put_button = self._put_button("Put this wash into the drink", self.put)
         self.ice_water = w.Button(description="Add the water that ice would bring", layout={"width": "auto"})
         self.save_button = w.Button(description="Save the trial")
@@ -312,7 +312,7 @@ class WashPanel(Lesson):
         if show.volume == self._shown.volume:
             draw(self.chart, rows)
         else:  # the unit stands in the words of the axis: a new picture, filled before it is shown
-            chart = LiveChart(wash_chart(show))
+            chart = LiveChart(once(wash_chart, show))
             chart.put(**rows)
             self.picture.children, self._shown = [chart], show
 

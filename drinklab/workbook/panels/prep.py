@@ -30,7 +30,7 @@ from ...prep import (
     syrup,
     true_sugar,
 )
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..charts.prep import acid_chart, acid_rows, grams_text, side_by_side
 from ..parts.dials import Dial, VolumeDial
 from ..parts.html import (
@@ -47,6 +47,7 @@ from ..parts.html import (
     table,
     tiles,
 )
+from ..parts.own_file import OwnFile, offer
 from ..parts.panel import draw, opened, pick
 
 LACTIC = (
@@ -91,6 +92,7 @@ class PrepPanel(w.VBox):
         super().__init__([Html(STYLE), unit, *self.sections, self.said])
         self.add_class("dl-bench")
         self.volume_unit.observe(self._unit_changed, "value")
+        self.own_file = OwnFile(folder, type(self).__name__, self._own_changed)
         self.refresh()
 
     @property
@@ -101,6 +103,10 @@ class PrepPanel(w.VBox):
         """Recompute and repaint every section."""
         for section in self.sections:
             section.refresh()
+
+    def _own_changed(self, mine: Pantry) -> None:
+        for section in (self.juice, self.syrup):
+            section.offer(mine)
 
     def _unit_changed(self, _) -> None:
         for section in self.sections:
@@ -193,8 +199,7 @@ class JuiceSection(Section):
     def __init__(self, shelf: Pantry, show: Display) -> None:
         super().__init__()
         self.shelf = shelf
-        juices = [(item.name, item.id) for item in shelf.values() if item.kind == "juice"]
-        self.juice = pick("Juice", juices, "orange_juice")
+        self.juice = pick("Juice", self._juices(), "orange_juice")
         self.volume = VolumeDial("Juice to adjust", 1000, 5000, 10, show, self.refresh, least=0.1)
         lemon, lime = shelf["lemon_juice"], shelf["lime_juice"]
         citric = {item.id: item.solutes.get("citric", 0.0) for item in (lemon, lime)}
@@ -215,7 +220,7 @@ class JuiceSection(Section):
         self.acids = Acids("Acids", self.refresh, own="those of the aim, in its proportions")
         self.dissolved = w.Checkbox(description="add them as a solution", indent=False, layout=WIDE)
         self.strength = Dial("Strength of the solution", 20, 50, 1, "% mass", self.refresh)
-        self.chart = LiveChart(acid_chart())
+        self.chart = LiveChart(once(acid_chart))
         left = [self.juice, self.volume, self.aim, self.citric, self._wanted, self.acids, self.dissolved, self.strength]
         hint = (
             "Acid makes a mild juice as sour as lemon or lime, so that it can stand in for it in a sour. It keeps "
@@ -225,6 +230,15 @@ class JuiceSection(Section):
         self._lay_out("Juice as sour as lemon or lime", hint, left, self.chart, show=show)
         for control in (self.juice, self.aim, self.dissolved):
             control.observe(self.refresh, "value")
+
+    def _juices(self) -> list[tuple[str, str]]:
+        return [(item.name, item.id) for item in self.shelf.values() if item.kind == "juice"]
+
+    def offer(self, shelf: Pantry) -> None:
+        """Also what has been written down since."""
+        self.shelf = shelf
+        offer(self.juice, self._juices())
+        self.refresh()
 
     def _answer(self) -> Adjusted:
         key, how = self.aim.value
@@ -327,10 +341,7 @@ class SyrupSection(Section):
     def __init__(self, shelf: Pantry, show: Display) -> None:
         super().__init__()
         self.shelf = shelf
-        syrups = [
-            (item.name, item.id) for item in shelf.values() if item.kind == "syrup" and item.name not in SUGARS_TO_WEIGH
-        ]
-        self.sugar = pick("Made from", [*((name, name) for name in SUGARS_TO_WEIGH), *syrups])
+        self.sugar = pick("Made from", self._sugars())
         self.brix = Dial("Sweetness", 50, 80, 0.5, "°Brix", self.refresh)
         self.by = pick("Amount", [
             ("syrup to make, by volume", "volume"), ("syrup to make, by weight", "mass"),
@@ -345,6 +356,17 @@ class SyrupSection(Section):
         self._lay_out("Syrup", hint, [self.sugar, self.brix, self.by, self.volume, self.grams], show=show)
         self.sugar.observe(self.refresh, "value")
         self.by.observe(self.refresh, "value")
+
+    def _sugars(self) -> list[tuple[str, str]]:
+        weighed = [(name, name) for name in SUGARS_TO_WEIGH]
+        syrups = (item for item in self.shelf.values() if item.kind == "syrup" and item.name not in SUGARS_TO_WEIGH)
+        return [*weighed, *((item.name, item.id) for item in syrups)]
+
+    def offer(self, shelf: Pantry) -> None:
+        """Also what has been written down since."""
+        self.shelf = shelf
+        offer(self.sugar, self._sugars())
+        self.refresh()
 
     def _in_hand(self) -> tuple[Ingredient | Declared, ...]:
         sugar = self.sugar.value

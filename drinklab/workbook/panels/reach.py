@@ -20,10 +20,11 @@ from ...reach import FIGURES, Answer, Limit, bands_of, reach, swap
 from ...recipe import SERVES, TECHNIQUES, Pour, Recipe
 from ...setting import Setting
 from ...units import BAR_MEASURES, FLUID_OUNCE
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..charts.reach import SIGN, target_chart, target_rows, verdict_on
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
+from ..parts.own_file import offer
 from ..parts.panel import Lesson, draw, opened, pick
 from ..parts.wanted import BottleRow, Key, Wanted
 
@@ -87,7 +88,7 @@ class TargetPanel(Lesson):
         self.ratio = w.VBox([self.first, self.second, self.times], layout={"display": "none"})
 
         self.best, self.others, self.swap_table = self.answers = [Html() for _ in range(3)]
-        self.picture = LiveChart(target_chart())
+        self.picture = LiveChart(once(target_chart))
         self.use_button = w.Button(description="Use these amounts", button_style="primary")
         self.use_said = Html()
 
@@ -139,7 +140,6 @@ class TargetPanel(Lesson):
         self.add_said.value = self.use_said.value = self.swap_said.value = ""
         self.technique.value, self.serve.value = recipe.technique, recipe.serve
         self._fill_target()
-        self.new_name.options = tuple(item.name for item in self.shelf.values())
         poured = _poured(recipe)
         rows = []
         for (key, abv), ml in poured.items():
@@ -147,9 +147,13 @@ class TargetPanel(Lesson):
             rows.append(BottleRow(Pour(key, ml, abv, late), self, ml if 0 < ml < DASHES else None))
         self._list(rows)
         self.swap_old.options = [(Pour(key, 0, abv).bottle(self.shelf).name, (key, abv)) for key, abv in poured]
-        self.swap_new.options = sorted((item.name, item.id) for item in self.shelf.values())
+        self._offer()
         self.swap_new.value = next(iter(poured))[0]
         self._swap_chosen()
+
+    def _offer(self) -> None:
+        self.new_name.options = tuple(item.name for item in self.shelf.values())
+        offer(self.swap_new, sorted((item.name, item.id) for item in self.shelf.values()))
 
     def _fill_target(self) -> None:
         """Want what the chosen drink is; one too strong for the melt rule leaves the target as it was."""

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import carbonation, gels, schedule, steps
+from ... import carbonation, gels, schedule, steps, texts
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError, Told, require
@@ -17,7 +17,7 @@ from ...files import write_new
 from ...filtering import Filter
 from ...milk import MilkWash
 from ...schedule import STAGES
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..charts.schedule import day_chart, day_rows
 from ..parts.dials import Dial, VolumeDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, tiles
@@ -77,7 +77,7 @@ class DayPanel(AfterWash):
         self.hours = Dial("Filter takes", 8, 48, 0.5, "h", self.refresh)
         self.wait = Dial("Then it waits cold", 0, 72, 1, "h", self.refresh)
         self.headline, self.checklist = self.answers = [Html() for _ in range(2)]
-        self.picture = w.Box([LiveChart(day_chart())])
+        self.picture = w.Box([LiveChart(once(day_chart))])
         self.save_button = w.Button(description="Save the checklist", button_style="primary")
         self._lay_out(
             [*self._asked_here(self.choose), self.date, self.time, self.filter,
@@ -97,7 +97,7 @@ class DayPanel(AfterWash):
 
     def _filters(self) -> list[tuple[str, str]]:
         """Ways to know how long the filter takes."""
-        logs = [(f"by {name}: {log.drink}", name) for name, log in reversed(self.logs.items())]
+        logs = [(texts.fit(f"by {name}: {log.drink}"), name) for name, log in reversed(self.logs.items())]
         return [("by common practice", PRACTICE), ("hours of my own", TYPED), *logs]
 
     def _look_for_logs(self) -> None:

@@ -40,7 +40,7 @@ class Hand:
         self._key = str(self.folder.resolve()), page
         self._waiting: tuple | None = None
         self._timer: asyncio.TimerHandle | None = None
-        self._seen = self._stamp()
+        self._seen = self._unread = self._stamp()
         _NEWEST[self._key] = self
         if follow is not None and (loop := running_loop()):
             loop.call_later(LOOK, self._look)
@@ -117,12 +117,14 @@ class Hand:
         """Try again what could not be kept; follow another page, if one has put a drink in hand and nothing waits."""
         if self._troubled and self._timer is None:
             self._late()
-        if self._waiting is None and self._stamp() != self._seen:
-            self._seen = self._stamp()
+        stamp = self._stamp()
+        if self._waiting is None and stamp not in (self._seen, self._unread):
             try:
                 found = logbook.in_hand(self.folder)
             except InputError:
+                self._unread = stamp  # not followed, so never written over as if it were this page's own
                 return
+            self._seen = stamp
             if found is not None:
                 self._follow(found)
 

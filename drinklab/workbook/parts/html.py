@@ -9,6 +9,7 @@ import ipywidgets as w
 import traitlets
 from markupsafe import Markup, escape
 
+from ... import texts
 from ...declared import LABELS, Declared
 from ...display import Display
 from ...kinds import CONCENTRATION
@@ -24,7 +25,9 @@ class Html(w.HTML):
 
     @traitlets.validate("value")
     def _escaped(self, proposal) -> Markup:
-        return escape(proposal["value"])
+        escaped = escape(proposal["value"])
+        # A file's name may hold bytes that are no text: sent as they are, they end the page's talk with the kernel.
+        return Markup(texts.fit(str(escaped)))
 
 
 def element(name: str, *inside: str, **attributes: str) -> Markup:
@@ -83,9 +86,9 @@ def problem_words(problem, more: str = "") -> Markup:
     )
 
 
-def caution_words(texts: Iterable[str]) -> Markup:
+def caution_words(cautions: Iterable[str]) -> Markup:
     """Cautions, one paragraph each."""
-    return join(para(text, class_="dl-caution") for text in texts)
+    return join(para(text, class_="dl-caution") for text in cautions)
 
 
 def declaration(said: Declared, told: Callable[[str], str], drink: str = "", labels: bool = True) -> Markup:

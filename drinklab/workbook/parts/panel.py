@@ -19,6 +19,7 @@ from ...steps import Caution
 from ..charts.live import LiveChart
 from .hand import Hand
 from .html import STYLE, WIDE, Html, bold, declaration, done_words, join, para, problem_words
+from .own_file import OwnFile, with_own
 
 
 def opened(folder: Path) -> tuple[pantry.Pantry, dict, list[str]]:
@@ -73,6 +74,7 @@ class Lesson(Panel):
         self.known = classics.load()
         self._demo = demo.settings(self.shelf)
         self.setting: Setting | None = None
+        self.own_file = OwnFile(self.folder, type(self).__name__, self._own_changed)
         self.hand = Hand(self.folder, type(self).__name__, self._follow, self._hand_said)
         saved, unreadable = logbook.entries(self.folder)
         options = [(self.plain_name, _PLAIN)] if self.plain_name else []
@@ -187,6 +189,15 @@ class Lesson(Panel):
 
     def _show_in(self, show: Display) -> None:
         """Bring the controls in line with other units."""
+
+    def _offer(self) -> None:
+        """Bring what can be chosen in line with the shelf."""
+
+    def _own_changed(self, mine: pantry.Pantry) -> None:
+        self._own_shelf, self.shelf = mine, with_own(self.shelf, mine)
+        with self._silently():
+            self._offer()
+        self.refresh()
 
     def _first(self) -> Recipe | Setting:
         return next(iter(self._demo.values()))
