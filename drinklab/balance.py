@@ -38,7 +38,7 @@ from .profile import (
     shown,
 )
 from .reach import Answer, Limit, reach, swap
-from .units import door
+from .units import door, plain_number
 
 __all__ = [
     "AXES", "FIGURES", "KINDS", "LEAST_ACID", "TITLES", "WORDS", "Answer", "Limit", "Place", "Profile", "Taste",
@@ -82,7 +82,7 @@ def ph(liquid: Liquid, other=None):
     '2.23 ± 0.07'
     """
     held = charges(liquid)
-    return _plain(_acids.solve(*held.salted(), held.abv, other).ph[()])
+    return plain_number(_acids.solve(*held.salted(), held.abv, other).ph[()])
 
 
 def ph_band(liquid: Liquid):
@@ -97,13 +97,13 @@ def ph_band(liquid: Liquid):
     [2.5, 2.9]
     """
     _, low, high = _ph_and_band(liquid)
-    return _plain(low), _plain(high)
+    return plain_number(low), plain_number(high)
 
 
 def ph_pm(liquid: Liquid):
     """About one standard deviation of `ph`: half of the longer side of `ph_band`."""
     usual, low, high = _ph_and_band(liquid)
-    return _plain(np.maximum(usual - low, high - usual) / 2)
+    return plain_number(np.maximum(usual - low, high - usual) / 2)
 
 
 def ph_known(liquid: Liquid):
@@ -124,7 +124,7 @@ def ph_or_sourest(liquid: Liquid):
     """
     usual, low, high = _ph_and_band(liquid)
     known = np.maximum(usual - low, high - usual) / 2 < MOST_PM
-    return _plain(np.where(known, usual, np.minimum(low, 7.0))[()])
+    return plain_number(np.where(known, usual, np.minimum(low, 7.0))[()])
 
 
 class Charges(NamedTuple):
@@ -173,10 +173,6 @@ def _ph_and_band(liquid):
         usual - np.sqrt(((usual - low) ** 2).sum(axis=0) + error),
         usual + np.sqrt(((high - usual) ** 2).sum(axis=0) + error),
     )
-
-
-def _plain(figure):
-    return figure if np.ndim(figure) else float(figure)
 
 
 def titratable(liquid: Liquid) -> GramsPerLitre:

@@ -14,14 +14,9 @@ from .kinds import Celsius, Fraction, Kind, Number
 from .liquid import Liquid
 from .physics import vapour as _vapour
 from .steps import Caution, Draw, Outcome, estimate, savable
-from .units import door
+from .units import door, plain_number
 
-
-def _plain(value):
-    return value if np.ndim(value) else float(value)
-
-
-_FLAME = Caution(
+FLAME = Caution(
     "flame",
     "Fire: warm spirit gives off vapour that a flame can light, at 40 % vol from 23 to 28 °C (73 to 82 °F). Turn the "
     "flame off, or use a hot plate or warm water, before any spirit is warmed or poured into something hot; keep the "
@@ -39,7 +34,7 @@ class Boil:
 
     def warns(self, abv: float) -> tuple[Caution, ...]:
         """With alcohol in it."""
-        return (_FLAME,) * (abv > 0)
+        return (FLAME,) * (abv > 0)
 
     def __post_init__(self):
         require("share boiled away", self.share, 0, 1, "of the weight")
@@ -58,7 +53,7 @@ class Boil:
         note = (
             f"Boiling {100 * self.share:.0f} % of the weight away takes about {100 * gone / had:.0f} % of the alcohol."
         )
-        return Outcome(left, vapour, (_FLAME,), notes=(note, *notes), temperature=hot)
+        return Outcome(left, vapour, (FLAME,), notes=(note, *notes), temperature=hot)
 
     def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
         """How long: by weight."""
@@ -71,7 +66,7 @@ def _boiling(liquid: Liquid) -> float:
     return _vapour.boiling_point(ethanol / max(ethanol + water, 1e-300))
 
 
-def _without_gas(liquid: Liquid) -> tuple[Liquid, Liquid]:
+def without_gas(liquid: Liquid) -> tuple[Liquid, Liquid]:
     """A drink gone flat, and the gas that leaves it."""
     gas = Liquid.of(co2=liquid.co2)
     return Liquid(liquid.grams - gas.grams), gas
@@ -101,7 +96,7 @@ def volatility(mass_fraction):
     (11.95, 5.34)
     """
     require("mass fraction", mass_fraction, 0, 1, "g/g")
-    return _plain(_vapour.volatility(mass_fraction))
+    return plain_number(_vapour.volatility(mass_fraction))
 
 
 def _rayleigh(start, kept, volatility, steps: int = 60):
@@ -122,7 +117,7 @@ def _rayleigh(start, kept, volatility, steps: int = 60):
 
 def _boiled(liquid: Liquid, share, factor=1.0) -> tuple[Liquid, Liquid]:
     """The liquid left and the vapour, when `share` of the mass has boiled away; gas goes before anything boils."""
-    liquid, gas = _without_gas(liquid)
+    liquid, gas = without_gas(liquid)
     volatile = liquid.ethanol + liquid.water
     require("water and alcohol of the drink", volatile, 1e-9, np.inf, "g")
     most = float(np.floor(99 * np.min(volatile / liquid.mass))) / 100  # the rest does not boil
@@ -190,8 +185,8 @@ def boil(liquid: Liquid, share: Fraction) -> Boiled:
     left, vapour = _boiled(liquid, share)
     slow, fast = (_boiled(liquid, share, 1 + sign * VOLATILITY_SPREAD)[0] for sign in (-1, 1))
     had = np.maximum(liquid.ethanol, 1e-300)  # 0 of 0 is kept: said as none
-    strengths = (_plain(profile(part).abv) for part in (left, fast, slow))
-    return Boiled(left, vapour, *strengths, *(_plain(part.ethanol / had) for part in (left, fast, slow)))
+    strengths = (plain_number(profile(part).abv) for part in (left, fast, slow))
+    return Boiled(left, vapour, *strengths, *(plain_number(part.ethanol / had) for part in (left, fast, slow)))
 
 
 # Flash points of ethanol in water by mass, from an engineering data page; encyclopaedias print the same figures as

@@ -27,6 +27,7 @@ from . import pantry as _pantry
 from .errors import InputError, one_of, require
 from .kinds import ABV, CONCENTRATION
 from .liquid import ACIDS, Liquid
+from .names import plain
 from .units import number, read
 
 # Of these a strength is enough; of all others the acid is asked for.
@@ -281,7 +282,7 @@ def _with_row(path: Path, cells: Mapping[str, str], replace: bool) -> str:
         for column, cell in cells.items()
     }
     held = [dict(zip(header, row, strict=False)) for row in rows]
-    same = [i for i, row in enumerate(held) if _pantry.plain(cells["name"]) in _names(row)]
+    same = [i for i, row in enumerate(held) if plain(cells["name"]) in _names(row)]
     if same and not replace:
         taken = held[same[0]]["name"]
         allowed = (
@@ -290,7 +291,7 @@ def _with_row(path: Path, cells: Mapping[str, str], replace: bool) -> str:
         raise InputError("name", taken, allowed)
     others = {name for i, row in enumerate(held) if i not in same for name in _names(row)}
     new |= _kept([held[i] for i in same], cells, header)
-    new["id"] = next(key for key in _ids(new["id"]) if _pantry.plain(key) not in others)
+    new["id"] = next(key for key in _ids(new["id"]) if plain(key) not in others)
     made = [new.get(column, "") for column in header]
     rows = [made if i == same[0] else row for i, row in enumerate(rows) if i not in same[1:]] if same else [*rows, made]
     text = io.StringIO()
@@ -323,7 +324,7 @@ def _ids(first: str) -> Iterator[str]:
 
 
 def _names(cells: Mapping[str, str]) -> set[str]:
-    return {_pantry.plain(cells["id"]), _pantry.plain(cells["name"])}
+    return {plain(cells["id"]), plain(cells["name"])}
 
 
 def _table(old: str, path: Path) -> tuple[str, list[str], list[list[str]]]:

@@ -12,7 +12,6 @@ from __future__ import annotations
 import difflib
 import functools
 import re
-import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -23,6 +22,7 @@ from . import files, tables, texts
 from .errors import InputError, Told, require, shortened
 from .kinds import ABV
 from .liquid import ACIDS, COMPONENTS, SUGARS
+from .names import STRENGTH, labelled, pieces, plain, trade_words
 from .physics import density as _density
 from .units import read
 
@@ -38,12 +38,6 @@ UNKNOWN_POTASSIUM = 0.08
 # No more sugar than this stays in a syrup of several sugars, as a share of sugar and water (honey: 0.83).
 MOST_SUGAR = 0.87
 
-# A strength at the end of a name, as on a label.
-_STRENGTH = re.compile(
-    r"^(.*?)[,\s]\s*([-+−–]?[\d.,½¼¾][\d.,/½¼¾\s]*(?:%\s*(?:vol\.?|abv)?|(?:US )?proof))\s*$", re.IGNORECASE
-)
-# Proof may come first: "100-proof rye". A % may not: "100 % agave" is no strength.
-_PROOF_FIRST = re.compile(r"^(\d[\d.,]*)[ -]proof\s+(.+)$", re.IGNORECASE)
 _NO_ALCOHOL = (
     "left out, since it holds no alcohol; its fat, juice or salt goes with the name, such as "
     "'whole milk, 3.25 % fat', or into a row of your own"
@@ -146,17 +140,17 @@ class Ingredient:
         abv = np.clip(self.abv + self.abv_pm * z[0], 0, 100)
         sugar = np.maximum(self.sugar + self.sugar_pm * z[1], 0)
         acid = np.maximum(self.acid + self.acid_pm * z[2], 0)
-        return _composition(self, abv, sugar, acid)
+        return composition_of(self, abv, sugar, acid)
 
 
 @functools.lru_cache(maxsize=4096)
 def _nominal(item: Ingredient) -> np.ndarray:
-    grams = _composition(item, np.array(item.abv), np.array(item.sugar), np.array(item.acid))
+    grams = composition_of(item, np.array(item.abv), np.array(item.sugar), np.array(item.acid))
     grams.setflags(write=False)
     return grams
 
 
-def _composition(item: Ingredient, abv, sugar, acid) -> np.ndarray:
+def composition_of(item: Ingredient, abv, sugar, acid) -> np.ndarray:
     """g/mL of each component, shape (*axes, components); water fills what the rest leaves of the volume."""
     grams = np.zeros((len(COMPONENTS), *np.broadcast_shapes(abv.shape, sugar.shape, acid.shape)))
     for name, per_litre in item.solutes.items():
@@ -270,7 +264,7 @@ class Pantry(Mapping[str, Ingredient]):
         name = " ".join(name.split())
         known, strength = self._meant(name)
         if not known:
-            if instead := self.instead_of(_labelled(name)[0]):
+            if instead := self.instead_of(labelled(name)[0]):
                 raise InputError("ingredient", name, instead)
             raise self._unknown(name)
         return self._items[known].labelled(strength) if strength else self._items[known]
@@ -288,7 +282,7 @@ class Pantry(Mapping[str, Ingredient]):
         known = self._called(name)
         if known:
             return known, ""
-        stem, strength = _labelled(name)
+        stem, strength = labelled(name)
         known = self._called(stem)
         if not known and self.instead_of(stem):
             return None, ""
@@ -331,7 +325,7 @@ class Pantry(Mapping[str, Ingredient]):
         >>> load().grams_of_one(load()["egg_white"], "piece"), load().grams_of_one(load()["gin"], "piece")
         (33.0, None)
         """
-        return _pieces().get((item.id, piece))
+        return pieces().get((item.id, piece))
 
     def _by_words(self, name: str) -> str | None:
         """The id of the only one of our ingredients whose name holds all these words ("cold black tea")."""
@@ -399,7 +393,7 @@ class Pantry(Mapping[str, Ingredient]):
         """A name that means nothing here: this one, or this one marked as saved."""
         marks = ("", " (as saved)", *(f" (as saved, {n})" for n in range(2, len(self) + 3)))
         return next(
-            n for n in map(name.__add__, marks) if not self._meant(n)[0] and not self.instead_of(_labelled(n)[0])
+            n for n in map(name.__add__, marks) if not self._meant(n)[0] and not self.instead_of(labelled(n)[0])
         )
 
     def _inherited(self, item: Ingredient, otherwise: Collection[str] = ()) -> Ingredient:
@@ -409,35 +403,6 @@ class Pantry(Mapping[str, Ingredient]):
         stated = item.stated or any(other.stated for other in found)
         warned = _warned(item, _usual(item.kind), *map(_warnings, found), otherwise=otherwise)
         return warned if warned.stated == stated else replace(warned, stated=stated)
-
-
-@functools.lru_cache(maxsize=256)  # a long file of one's own asks for each name several times in a row
-def plain(name: str) -> str:
-    """A name as names are compared: without case, commas, hyphens and spaces in excess."""
-    return re.sub(r"[\s,_\-]+", " ", unicodedata.normalize("NFKC", name)).strip().casefold()
-
-
-@functools.cache
-def trade_words() -> Mapping[str, tuple[str, str]]:
-    """What the trade calls an ingredient: word -> (its id, ""), or ("", what to write instead).
-
-    >>> trade_words()["rye"]
-    ('whiskey_rye', '')
-    """
-    return {plain(row["word"]): (row["ingredient_id"], row["instead"]) for row in tables.read("synonyms").rows()}
-
-
-def _labelled(name: str) -> tuple[str, str]:
-    """A name without the strength at its end, and that strength: "gin, 45 %"; "" if there is none."""
-    if len(name) > texts.NAME:  # the search for a strength takes the square of the letters
-        return name, ""
-    label = _STRENGTH.match(_PROOF_FIRST.sub(r"\2, \1 proof", name))
-    return (label[1], label[2].strip()) if label else (name, "")
-
-
-@functools.cache
-def _pieces() -> Mapping[tuple[str, str], float]:
-    return {(row["ingredient_id"], row["piece"]): float(row["grams"]) for row in tables.read("pieces").rows()}
 
 
 def load(folder: str | Path | None = None) -> Pantry:
@@ -491,7 +456,7 @@ def _own_ingredients(table: tables.Table, only: str | None = None) -> list[Ingre
             continue
         otherwise = [name for name, column in WARNINGS.items() if row[column] == "none"]
         item = ours._inherited(_ingredient(row, where, stated=bool(row["allergens"])), otherwise)
-        label = _STRENGTH.match(item.name)
+        label = STRENGTH.match(item.name)
         if label and item.abv > 0 and abs(read(label[2], ABV, "name") - item.abv) > 0.05:
             raise InputError("name", item.name, f"without a strength, or with its own, {item.abv:g} % vol", where)
         found.append(item)

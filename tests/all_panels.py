@@ -24,7 +24,6 @@ PANELS = {
     "bench": bench_panel.panel, "ice": dilution_panel.panel, "bubbles": carbonation_panel.panel, "jelly": gels_panel.panel, "wash": milk_panel.panel,
     "filtering": filtering_panel.panel, "day": lambda folder: schedule_panel.panel(folder, NOW), "prep": prep_panel.panel,
     "target": reach_panel.panel, "drink": balance_panel.panel, "sweep": balance_panel.sweep, "versus": balance_panel.versus,
-    "families": balance_panel.families,
 }  # fmt: skip
 
 

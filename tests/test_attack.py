@@ -38,7 +38,7 @@ SOUR = Recipe.parse("45 mL gin\n20 mL lemon juice", name="Clear Line")
 
 
 def plain(setting: Setting) -> dict:
-    return json.loads(json.dumps(logbook._asked(setting, SHELF)))
+    return json.loads(json.dumps(logbook.saved.as_asked(setting, SHELF)))
 
 
 # --- what is opened ---------------------------------------------------------------------------------------------

@@ -25,7 +25,8 @@ from drinklab.setting import Setting
 from drinklab.steps import Rest
 from drinklab.trial import run
 from drinklab.workbook.panels import balance as balance_panel
-from drinklab.workbook.panels import milk as milk_panel
+from drinklab.workbook.panels import filtering as filtering_panel
+from drinklab.workbook.panels import schedule as schedule_panel
 
 # What it brings, the bottle, and what the page must say of it.
 KINDS = {
@@ -131,7 +132,7 @@ def test_the_day_speaks_of_milk_only_where_the_drink_has_it(tmp_path):
 @pytest.mark.parametrize("name", ["filtering", "day"])
 def test_what_goes_on_from_a_wash_says_what_is_in_it_also_where_it_is_refused(tmp_path, name):
     wash = PANELS["wash"](tmp_path)
-    panel = getattr(milk_panel, name)(tmp_path, wash=wash)
+    panel = {"filtering": filtering_panel, "day": schedule_panel}[name].panel(tmp_path, wash=wash)
     assert "milk" in panel.cautions.value
     wash.use(Recipe.parse("60 mL rum_overproof_white\n10 mL egg white\n20 mL orgeat", technique="shaken"))
     wash.share.number.value = 40

@@ -12,7 +12,6 @@ import pytest
 from drinklab.errors import InputError
 from drinklab.workbook.charts import live, look, pictures
 from drinklab.workbook.charts import place as place_charts
-from drinklab.workbook.charts import stages as stages_charts
 
 CLASSICS = [
     {
@@ -37,12 +36,6 @@ ME = {
 NEAR = [{key: row[key] for key in ("name", "abv", "sugar", "acid")} for row in CLASSICS[10:15]]
 TRAIL = [{"order": n, "age": 1 - n / 5, "abv": 20.0 - n, "sugar": 40.0 + 4 * n, "acid": 5.0} for n in range(6)]
 BASE = {"abv": 18.0, "sugar": 45.0, "acid": 6.0}
-STAGES = [
-    {"stage": "As poured", "abv": 24.1, "abv_low": 23.4, "abv_high": 24.8, "volume": 118.0, "sugar": 92.0,
-     "acid": 8.1},
-    {"stage": "Washed with milk", "abv": 20.3, "volume": 139.0, "sugar": 81.0, "acid": 6.2},
-    {"stage": "With cold water", "abv": 14.3, "volume": 171.0, "sugar": 57.0, "acid": 4.4},
-]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -89,7 +82,6 @@ def test_import_of_the_package_loads_no_chart():
 
 def test_altair_accepts_the_charts(place):
     place.to_dict()
-    stages_charts.stage_chart(STAGES).to_dict()
 
 
 def test_place_chart_says_what_it_shows(place, full_svg):
@@ -130,7 +122,6 @@ def test_descriptions(place):
     svg = pictures.static_svg(place, me=[ME], near=NEAR)
     assert "Clear Line: 14.2 % vol, sugar 62 g/L, acid 5.1 g/L." in svg
     assert f"Nearest classics: {NEAR[0]['name']}" in svg
-    assert "Washed with milk, 20.3 % vol, 139 mL" in live.parted(stages_charts.stage_chart(STAGES))[0]["description"]
 
 
 def test_axes_are_fixed_and_not_stretched_by_an_outlier(place):
@@ -205,26 +196,7 @@ def test_nearest_names_do_not_lie_on_each_other(place):
             assert all(gap >= 12.9 for gap in np.diff(heights))
 
 
-def test_stage_chart():
-    svg = pictures.static_svg(stages_charts.stage_chart(STAGES))
-    shown = texts(svg)
-    for text in ("As poured", "24.1 % vol", "118 mL", "92 g/L", "8.1 g/L", "Strength [% vol]", "Volume [mL]"):
-        assert text in shown
-    width = float(ET.fromstring(svg).get("width"))
-    assert width <= 772
-    # More stages later, one twice, one beyond the axes: all are written out.
-    more = [*STAGES, STAGES[1], {"stage": "Punch bowl", "abv": 9, "volume": 4000, "sugar": 40, "acid": 3}]
-    shown = texts(pictures.static_svg(stages_charts.stage_chart(STAGES), stages=more))
-    assert shown.count("Washed with milk") == 2
-    assert "4,000 mL ▸" in shown
-    with pytest.raises(InputError, match="As poured: volume is -1"):
-        stages_charts.stage_chart([STAGES[0] | {"volume": -1}])
-    with pytest.raises(InputError, match="stage 1: stage is empty; it must be a name"):
-        stages_charts.stage_chart([STAGES[0] | {"stage": " "}])
-
-
-def test_png_and_wrong_names(place):
-    assert pictures.static_png(place, me=[ME]).startswith(b"\x89PNG")
+def test_wrong_names(place):
     with pytest.raises(InputError, match=r"name of rows is 'mee'.*did you mean me"):
         pictures.static_svg(place, mee=[ME])
     with pytest.raises(InputError, match="sugar of 'me' is not a number"):

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drinklab import filtering, pantry, schedule, steps, trial
+from drinklab import filtering, pantry, schedule, steps, tables, trial
 from drinklab import milk as clear
 from drinklab.errors import InputError
 from drinklab.filtering import filter_forecast
@@ -55,7 +55,7 @@ def test_milks_lie_in_published_ranges(name):
 @pytest.mark.parametrize("name", clear.milks())
 def test_every_milk_adds_up(name):
     """All of 100 g is there; a litre weighs 1.02 to 1.04 kg (dairy textbooks, from memory); casein is 75 to 85 %."""
-    row = next(r for r in clear.tables.read("milks").rows() if r["milk"] == name)
+    row = next(r for r in tables.read("milks").rows() if r["milk"] == name)
     parts = ("water_g", "casein_g", "whey_protein_g", "fat_g", "lactose_g", "ash_g")
     assert sum(row[p] for p in parts) == pytest.approx(100, abs=0.011)
     assert row["calcium_mg"] + row["potassium_mg"] < 1000 * row["ash_g"]

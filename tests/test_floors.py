@@ -17,7 +17,7 @@ PACKAGE = ROOT / "drinklab"
 # A folder stands for everything in it.
 FLOORS = (
     {"errors", "kinds", "units", "display", "tables", "texts", "files", "physics"},
-    {"liquid", "steps", "pantry", "recipe", "declared", "classics"},
+    {"liquid", "steps", "names", "pantry", "recipe", "declared", "classics"},
     {
         "strength",
         "dilution",
@@ -119,6 +119,32 @@ def test_no_circles():
     list(graphlib.TopologicalSorter(graph).static_order())  # raises CycleError and names the circle
 
 
+MOST_LINES, MOST_OF_A_FUNCTION = 600, 80  # of a file; of a function without its docstring
+
+
+def functions(name):
+    """Every function of a module and its lines, a docstring not counted."""
+    for node in ast.walk(ast.parse(MODULES[name].read_text(encoding="utf-8"))):
+        if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+            said = node.body[0] if ast.get_docstring(node, clean=False) is not None else None
+            lines = node.end_lineno - node.lineno + 1
+            yield node.name, lines - (said.end_lineno - said.lineno + 1 if said else 0)
+
+
+def test_files_and_functions_are_short():
+    long = [name for name, file in MODULES.items() if len(file.read_text(encoding="utf-8").splitlines()) > MOST_LINES]
+    long += [f"{name}.{f}" for name in MODULES for f, lines in functions(name) if lines > MOST_OF_A_FUNCTION]
+    assert not long, "take out what is a thing of its own"
+
+
+def test_no_private_name_is_imported():
+    """What another module uses is public, with a docstring."""
+    for name in MODULES:
+        for ours, full in imports(name):
+            last = full.rpartition(".")[2]
+            assert ours is None or last.startswith("__") or not last.startswith("_"), f"{name} imports {full}"
+
+
 def test_physics_is_plain_numbers():
     for name in MODULES:
         if name.split(".")[0] == "physics":
@@ -203,6 +229,9 @@ def read_as(name, code, monkeypatch, tmp_path):
         ("balance", "import drinklab", lambda: test_imports_point_down("balance")),
         ("recipe", "from . import classics", test_no_circles),
         ("strength", "import altair", test_only_the_top_floor_draws),
+        ("strength", "x = 1\n" * 601, test_files_and_functions_are_short),
+        ("strength", "def f():\n" + "    x = 1\n" * 80, test_files_and_functions_are_short),
+        ("strength", "from .liquid import _x", test_no_private_name_is_imported),
         ("cellar", "", test_every_module_has_a_floor_and_every_room_exists),
     ],
 )

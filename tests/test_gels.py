@@ -7,13 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drinklab import boiling, gels, profile, steps, tables, trial
+from drinklab import boiling, gels, profile, steps, strength, tables, trial
 from drinklab.boiling import Boil, boil, flash_point
 from drinklab.carbonation import Carbonate, Chill, with_gas
 from drinklab.errors import InputError
 from drinklab.gels import Set, convert_bloom, dose, jelly
 from drinklab.liquid import COMPONENTS, Liquid
 from drinklab.pantry import load
+from drinklab.physics import solubility as _solubility
 from drinklab.physics import vapour as vapour_of
 from drinklab.recipe import Recipe
 from drinklab.strength import spirit
@@ -455,7 +456,7 @@ def test_a_jelly_keeps_no_more_gas_than_its_warm_mix():
     for agent, degrees in (("agar", 50), ("gelatin", 20), ("iota carrageenan", 60)):
         out = Set(agent, ph=5.0).act(GASSED)
         # Weiss 1974 for plain water, of which a drink keeps less
-        assert 0 < out.liquid.co2 < gels._solubility.co2_water(degrees) * SOUR.volume() / 1000 < GASSED.co2
+        assert 0 < out.liquid.co2 < _solubility.co2_water(degrees) * SOUR.volume() / 1000 < GASSED.co2
         assert out.left.co2 + out.liquid.co2 == pytest.approx(GASSED.co2)
         assert any("sparkles only if it sets closed" in note for note in out.notes)
     flat = with_gas(SOUR, 0.01)
@@ -491,7 +492,7 @@ def test_gas_into_what_has_just_boiled_is_cautioned():
 def test_flash_points_as_printed():
     # an engineering data page, by mass: 10 % 49, 40 % 26, 70 % 21 °C; pure 12 °C closed cup
     for mass, celsius in [(10, 49), (40, 26), (70, 21), (100, 12)]:
-        assert flash_point(gels.strength.abv_from_abw(mass)) == pytest.approx(celsius, abs=0.05)
+        assert flash_point(strength.abv_from_abw(mass)) == pytest.approx(celsius, abs=0.05)
     assert flash_point(40) == pytest.approx(28, abs=0.5)  # 40 % vol is 33.3 % mass
 
 
@@ -500,7 +501,7 @@ def test_the_least_flash_point_holds_for_both_readings():
     for printed, celsius in [(10, 49), (20, 36), (30, 29), (40, 26), (50, 24), (60, 22), (70, 21)]:
         assert boiling.flash_least(printed) < celsius + 1e-9  # read as % vol
     for abv in (7, 12, 20, 30, 40, 57, 80, 100):
-        mass = gels.strength.abw_from_abv(abv)
+        mass = strength.abw_from_abv(abv)
         a, b = vapour_of.VAN_LAAR
         x = mass / 46.069 / (mass / 46.069 + (100 - mass) / 18.015)
         activity = x * math.exp(a * (b * (1 - x) / (a * x + b * (1 - x))) ** 2)
@@ -517,7 +518,7 @@ def test_flash_points_against_vapour_pressure():
         activity = x * math.exp(a * (b * (1 - x) / (a * x + b * (1 - x))) ** 2)
         A, B, C = vapour_of.ANTOINE["ethanol"]
         closed = B / (A - math.log10(0.033 * 760 / activity)) - C
-        assert -0.5 < flash_point(gels.strength.abv_from_abw(mass)) - closed < 5
+        assert -0.5 < flash_point(strength.abv_from_abw(mass)) - closed < 5
 
 
 # --- bad input: one clear sentence --------------------------------------------------------------------

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from drinklab import logbook, pantry, steps
+from drinklab import files, logbook, pantry, steps
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
@@ -101,7 +101,7 @@ def test_a_number_taken_meanwhile_is_left_alone(tmp_path, monkeypatch, links):
     (tmp_path / "day_drink_01.md").write_text("theirs")
     # The look round the folder saw nothing: somebody else was a moment quicker.
     monkeypatch.setattr(type(tmp_path), "iterdir", lambda self: iter(()))
-    made = logbook.write_new(tmp_path, "day_drink", {".html": "page", ".md": "ours"})
+    made = files.write_new(tmp_path, "day_drink", {".html": "page", ".md": "ours"})
     monkeypatch.undo()
     assert [p.name for p in made] == ["day_drink_02.html", "day_drink_02.md"]
     assert (tmp_path / "day_drink_01.md").read_text() == "theirs"
@@ -119,7 +119,7 @@ def test_any_name_of_a_drink_makes_a_safe_file_name(name, tmp_path):
 def test_entries_come_newest_first_and_skip_what_cannot_be_read(trial, tmp_path, monkeypatch):
     now = datetime(2025, 6, 1, 18, 0).astimezone()
     for days, title in ((0, "first"), (2, "third"), (1, "second")):
-        monkeypatch.setattr(logbook, "_now", lambda d=days: now + timedelta(days=d))
+        monkeypatch.setattr(logbook.book, "_now", lambda d=days: now + timedelta(days=d))
         logbook.save(trial, tmp_path, title=title)
     folder = tmp_path / "trials"
     (folder / "cut.json").write_text('{"title": "cut off", "no')

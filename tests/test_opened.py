@@ -95,7 +95,7 @@ def trial():
 @pytest.fixture(autouse=True)
 def no_draws(monkeypatch):
     """One version of the drink is enough to see whether it opens."""
-    monkeypatch.setattr(logbook, "run", lambda *a, **k: run(*a, **k | {"draws": 0}))
+    monkeypatch.setattr(logbook.saved, "run", lambda *a, **k: run(*a, **k | {"draws": 0}))
 
 
 def test_a_damaged_trial(trial, tmp_path):

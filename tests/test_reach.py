@@ -124,7 +124,7 @@ def holds(answer, target, names, limits, measure=None):
 
 
 def test_sums_that_the_forward_code_does_not_confirm_are_noticed(monkeypatch):
-    monkeypatch.setattr(reach._Task, "melt", lambda self, abv: 0.0)  # as if the search forgot the ice
+    monkeypatch.setattr(reach.sums.Task, "melt", lambda self, abv: 0.0)  # as if the search forgot the ice
     with pytest.raises(ArithmeticError, match="does not confirm"):
         find({"abv": 20, "volume": 120}, ["gin", "water"], technique="shaken")
 
@@ -134,7 +134,7 @@ def test_sums_that_the_forward_code_does_not_confirm_are_noticed(monkeypatch):
 def test_the_search_of_neighbours_comes_as_near_as_every_combination(seed, monkeypatch):
     names, target, limits, measure, technique, melt = case(seed)
     exact = find(target, names, limits=limits, measure=measure, technique=technique, melt=melt)[0]
-    monkeypatch.setattr(reach, "_ROWS", 50)
+    monkeypatch.setattr(reach.search, "_ROWS", 50)
     searched = find(target, names, limits=limits, measure=measure, technique=technique, melt=melt)[0]
     assert searched.distance <= exact.distance + 0.05  # not promised to be the nearest; near it must be
 

@@ -58,7 +58,7 @@ def test_a_drink_in_measures_that_is_there_is_found(seed):
 
 def test_neighbours_alone_miss_some_of_them(monkeypatch):
     """So that the test above can fail: the search without its last, exact step."""
-    monkeypatch.setattr(reach._Table, "programme", lambda table: None)
+    monkeypatch.setattr(reach.search.Table, "programme", lambda table: None)
     assert any(found(seed).distance > 0 for seed in range(6))
 
 

@@ -17,7 +17,7 @@ from drinklab.kinds import CONCENTRATION
 from drinklab.recipe import Recipe
 from drinklab.units import FLUID_OUNCE
 from drinklab.workbook.charts import balance as balance_charts
-from drinklab.workbook.charts import look, pictures
+from drinklab.workbook.charts import pictures
 from drinklab.workbook.panels import balance as balance_panel
 
 SHOW = Display()
@@ -37,11 +37,6 @@ def sweep(tmp_path):
 @pytest.fixture
 def versus(tmp_path):
     return balance_panel.versus(tmp_path)
-
-
-@pytest.fixture
-def families(tmp_path):
-    return balance_panel.families(tmp_path, SIGNAL)
 
 
 def _text(place):
@@ -346,57 +341,9 @@ def test_two_drinks_handed_in_are_compared(tmp_path):
     assert f"against B: {STIRRED[1]}" in _text(panel.differences)
 
 
-# --- the families ---------------------------------------------------------------------------------------------
-
-
-def test_the_map_shows_each_classic_and_the_drink_where_the_module_puts_it(families):
-    seen = whatif.classics_map(families.known, trial.run(families.recipe(), families.shelf).served.profile)
-    (me,) = families.chart.rows["me"]
-    assert (me["one"], me["two"]) == pytest.approx(seen.drink[:2], abs=1e-3)
-    rows = families.chart.rows["classics"]
-    assert len(rows) == len(families.known)
-    row = next(r for r in rows if r["name"] == "Daiquiri")
-    at = families.known.names.index("Daiquiri")
-    assert (row["one"], row["two"]) == pytest.approx(seen.coordinates[at, :2], abs=1e-3)
-    assert row["acid"] == pytest.approx(balance.reference(families.known).acid[at], abs=0.01)
-    assert {r["family"] for r in rows} <= set(look.FAMILIES)
-    # where the arrows lie no classic does
-    assert not [r for r in rows if -0.9 < r["one"] < 1.4 and r["two"] > 2.3]
-
-
-def test_a_classic_lies_on_its_own_mark(families):
-    families.choose.value = ("classic", "Daiquiri")
-    (me,) = families.chart.rows["me"]
-    row = next(r for r in families.chart.rows["classics"] if r["name"] == "Daiquiri")
-    assert (me["one"], me["two"], me["sugar"]) == pytest.approx((row["one"], row["two"], row["sugar"]), abs=2e-3)
-    before = me
-    _move(families, 0, 100)
-    assert families.chart.rows["me"][0]["one"] > before["one"]  # across: more strength
-
-
-def test_the_words_of_the_map_are_the_modules(families):
-    seen = whatif.classics_map(families.known)
-    said = _text(families.map_said)
-    assert seen.said in said
-    assert f"sugar × strength, keeps {100 * seen.plain['abv', 'sugar']:.0f} %" in said
-    keeps, *loadings = _cells(families.map_said, f"axis 1: {seen.words[0]}")
-    assert keeps == f"{100 * seen.kept[0]:.0f} %"
-    assert [float(c.replace("−", "-")) for c in loadings] == pytest.approx(seen.loadings[0], abs=0.006)
-    for family, score in seen.families.items():
-        count, shown, _ = _cells(families.map_said, family)
-        assert int(count) == families.known.families.count(family)
-        assert float(shown.replace("−", "-")) == pytest.approx(score, abs=0.006)
-
-
-def test_one_family_can_stand_out(families):
-    assert len(families.chart.rows["picked"]) == len(families.known)
-    families.family.value = "sour"
-    assert {r["family"] for r in families.chart.rows["picked"]} == {"sour"}
-
-
 # --- all of them ------------------------------------------------------------------------------------------------
 
-MAKERS = (balance_panel.panel, balance_panel.sweep, balance_panel.versus, balance_panel.families)
+MAKERS = (balance_panel.panel, balance_panel.sweep, balance_panel.versus)
 
 
 @pytest.mark.parametrize("make", MAKERS)
@@ -427,7 +374,7 @@ def test_units_change_what_is_shown_and_nothing_else(make, tmp_path):
     assert _page(panel) == before
 
 
-@pytest.mark.parametrize("make", [balance_panel.panel, balance_panel.sweep, balance_panel.families])
+@pytest.mark.parametrize("make", [balance_panel.panel, balance_panel.sweep])
 def test_a_mistake_is_one_sentence_and_the_page_stays(make, tmp_path):
     panel = make(tmp_path, SIGNAL)
     good = _page(panel)
@@ -475,9 +422,7 @@ def test_a_drink_too_strong_for_the_rule_is_refused_in_words(sweep):
     assert str(told.value)[:20].lower() in sweep.problem.value.lower()
 
 
-@pytest.mark.parametrize(
-    ("make", "name"), [(balance_panel.panel, "drink"), (balance_panel.sweep, "sweep"), (balance_panel.families, "map")]
-)
+@pytest.mark.parametrize(("make", "name"), [(balance_panel.panel, "drink"), (balance_panel.sweep, "sweep")])
 def test_the_charts_can_be_drawn_and_fit(make, name, tmp_path):
     """What the page is sent, drawn by the same engine; as wide as `charts` has it."""
     panel = make(tmp_path)
@@ -490,7 +435,7 @@ def test_the_charts_can_be_drawn_and_fit(make, name, tmp_path):
 
 
 def test_speed_is_printed(tmp_path):
-    for make in (balance_panel.panel, balance_panel.sweep, balance_panel.families):
+    for make in (balance_panel.panel, balance_panel.sweep):
         panel, took = make(tmp_path, SIGNAL), []
         for k in range(15):
             start = perf_counter()

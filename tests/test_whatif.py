@@ -1,4 +1,4 @@
-"""What if: against hand-worked derivatives, the uncertainty guide's formula, published silhouettes and one-by-one runs."""
+"""What if: against hand-worked derivatives, the uncertainty guide's formula and one-by-one runs."""
 
 import itertools
 from dataclasses import fields, replace
@@ -423,7 +423,7 @@ def test_the_same_verdict_is_wrong_for_about_one_pair_in_twenty():
     """A pair poured alike is called different when it falls outside low to high: 5 % by definition, ± 1 %."""
     amounts, compositions = trial.drawn(SOUR, SOUR.bottles(LAB), "jigger", 20_000, 77)
     still = replace(SOUR, technique="none")
-    served = whatif._served(Setting(still), *trial.poured(still, amounts, compositions[0]), 0.0)[:, 1:]
+    served = whatif.versions.served_figures(Setting(still), *trial.poured(still, amounts, compositions[0]), 0.0)[:, 1:]
     sugar = next(d for d in whatif.compare(still, still, LAB, draws=20_000) if d.figure == "sugar")
     apart = served[balance.FIGURES.index("sugar"), ::2] - served[balance.FIGURES.index("sugar"), 1::2]
     assert np.mean((apart < sugar.low) | (apart > sugar.high)) == pytest.approx(0.05, abs=0.01)
@@ -435,132 +435,6 @@ def test_melt_of_each_and_no_acid():
     assert said["abv"].b == pytest.approx(as_served(STIRRED, 0.9)["abv"])
     spirit = Recipe.parse("60 mL gin\n10 mL sugar syrup")
     assert "sugar_to_acid" not in {d.figure for d in whatif.compare(spirit, STIRRED)}
-
-
-# --- map of the classics ----------------------------------------------------------------------------------
-
-# E. H. Ruspini, Inform. Sci. 2 (1970) 319-350, the 75 points that clustering texts use, in their four groups.
-RUSPINI = {
-    20: "4 53 5 63 10 59 9 77 13 49 13 69 12 88 15 75 18 61 19 65 22 74 27 72 28 76 24 58 27 55 28 60 30 52 31 60 32 61 "
-        "36 72",
-    23: "28 147 32 149 35 153 33 154 38 151 41 150 38 145 38 143 32 143 34 141 44 156 44 149 44 143 46 142 47 149 49 152 "
-        "50 142 53 144 52 152 55 155 54 124 60 136 63 139",
-    17: "86 132 85 115 85 96 78 94 74 96 97 122 98 116 98 124 99 119 99 128 101 115 108 111 110 111 108 116 111 126 "
-        "115 117 117 115",
-    15: "70 4 77 12 83 21 61 15 69 15 78 16 66 18 58 13 64 20 69 21 66 23 61 25 76 27 72 31 64 30",
-}  # fmt: skip
-# Mean width of each group as printed by R's cluster package (summary of silhouette), read.
-WIDTHS = {17: 0.6691154, 20: 0.7262347, 15: 0.8042285, 23: 0.7548344}
-
-
-def test_silhouette_of_a_published_set():
-    points = np.concatenate([np.array(text.split(), float).reshape(-1, 2) for text in RUSPINI.values()])
-    groups = np.repeat(list(RUSPINI), [len(text.split()) // 2 for text in RUSPINI.values()])
-    assert np.bincount(groups)[list(RUSPINI)].tolist() == list(RUSPINI)  # each key is its group's size
-    found = whatif.silhouette(points, groups)
-    for size, width in WIDTHS.items():
-        assert found[groups == size].mean() == pytest.approx(width, abs=5e-7)
-
-
-def test_silhouette_by_hand():
-    """Rousseeuw 1987, equation 2, on 0 1 | 4 6 | 20: for 4, a = 2 and b = min((4 + 3) / 2, 16) = 3.5, so 1.5 / 3.5."""
-    found = whatif.silhouette([[0], [1], [4], [6], [20]], list("aabbc"))
-    assert found.tolist() == pytest.approx([(5 - 1) / 5, (4 - 1) / 4, 1.5 / 3.5, (5.5 - 2) / 5.5, 0])
-    assert whatif.silhouette([[0, 0], [0, 0], [0, 0]], [1, 1, 2]).tolist() == [0, 0, 0]
-
-
-FIGURES_OF_MAP = [balance.AXES, (*balance.AXES, "volume"), ("abv", "sugar")]
-
-
-def standard(figures, known=KNOWN):
-    raw = np.column_stack([getattr(balance.reference(known), f) for f in figures])
-    return (raw - raw.mean(axis=0)) / raw.std(axis=0)
-
-
-@pytest.mark.parametrize("figures", FIGURES_OF_MAP, ids=len)
-def test_axes_are_the_eigenvectors_of_the_correlations(figures):
-    """The other way to principal components: eigenvalues of the correlation matrix (Jolliffe 2002, section 2.3)."""
-    seen, z = whatif.classics_map(figures=figures), standard(figures)
-    values, vectors = np.linalg.eigh(np.corrcoef(z.T))
-    assert seen.kept.tolist() == pytest.approx((values[::-1] / values.sum()).tolist())
-    for axis, vector in zip(seen.loadings, vectors.T[::-1], strict=True):
-        assert abs(axis @ vector) == pytest.approx(1)
-        assert axis[np.abs(axis).argmax()] > 0
-    assert seen.coordinates == pytest.approx(z @ seen.loadings.T)
-    assert (seen.coordinates.var(axis=0) / len(figures)).tolist() == pytest.approx(seen.kept.tolist())
-
-
-def of_use():
-    """Which classics belong to a family of two or more that is not what is left over."""
-    return np.array([f != "other" and KNOWN.families.count(f) > 1 for f in KNOWN.families])
-
-
-@pytest.mark.parametrize("figures", FIGURES_OF_MAP, ids=len)
-def test_scores_are_of_true_families_on_two_axes_and_on_all_figures(figures):
-    seen, z, families = whatif.classics_map(figures=figures), standard(figures), np.array(KNOWN.families)[of_use()]
-    assert set(seen.families) == set(families)
-    assert seen.plain_score == pytest.approx(whatif.silhouette(z[of_use()], families).mean())
-    assert seen.score == pytest.approx(whatif.silhouette(seen.coordinates[of_use(), :2], families).mean())
-    for family, score in seen.families.items():
-        assert score == pytest.approx(whatif.silhouette(z[of_use()], families)[families == family].mean())
-        # weak structure begins at 0.25 (Kaufman and Rousseeuw 1990)
-        assert (f"{family} (" in seen.said.partition("Best apart")[2].partition("Nearer")[0]) == (score > 0.25)
-
-
-def test_what_two_plain_axes_keep():
-    """Two of three standardised figures hold 2/3, and of the third what they foretell: the textbook multiple R²."""
-    seen, r = whatif.classics_map(), np.corrcoef(standard(balance.AXES).T)
-    for (i, f), (j, g) in itertools.combinations(enumerate(balance.AXES), 2):
-        k = 3 - i - j
-        foretold = (r[i, k] ** 2 + r[j, k] ** 2 - 2 * r[i, k] * r[j, k] * r[i, j]) / (1 - r[i, j] ** 2)
-        assert seen.plain[f, g] == pytest.approx((2 + foretold) / 3)
-        assert 2 / 3 <= seen.plain[f, g] <= seen.kept[:2].sum()  # principal axes keep the most that two can
-
-
-def test_a_classic_lies_where_the_map_has_it():
-    here = KNOWN.names.index("Daiquiri")
-    seen = whatif.classics_map(drink=balance.reference(KNOWN)[here])
-    assert seen.drink.tolist() == pytest.approx(seen.coordinates[here].tolist())
-    assert whatif.classics_map().drink is None
-
-
-def drinks_of(*groups):
-    """Invented references: families of (name, amounts) over spirit, fruit and syrup."""
-    recipes = [
-        Recipe(f"{family} {i}", tuple(Pour(n, a) for n, a in zip(BOTTLES, amounts, strict=True)), "none", family=family)
-        for family, rows in groups
-        for i, amounts in enumerate(rows)
-    ]
-    return classics.Classics(recipes, LAB)
-
-
-def test_the_sentence_follows_the_numbers():
-    apart = drinks_of(
-        ("stirred spirit-forward", [(60, 1, 1), (62, 1, 1), (60, 1, 1.2)]),
-        ("sour", [(20, 1, 30), (20, 1.5, 30), (20, 1, 32)]),
-        ("punch", [(20, 1, 60), (20, 60, 1), (20, 60, 1)]),
-    )
-    mixed = drinks_of(
-        ("sour", [(60, 1, 1), (20, 1, 30), (20, 50, 5)]), ("punch", [(61, 1, 1), (20, 1, 31), (21, 50, 5)])
-    )
-    seen, blurred, ours = whatif.classics_map(apart), whatif.classics_map(mixed), whatif.classics_map()
-    assert seen.families["stirred spirit-forward"] > 0.7 > 0.25 > seen.families["punch"]
-    assert "Best apart: stirred spirit-forward" in seen.said
-    assert "Nearer to another family than to their own: sour (−" in blurred.said
-    assert "do not separate" in blurred.said
-    assert "separate clearly" in whatif.classics_map(drinks_of(("sour", [(60, 1, 1), (61, 1, 1.1)]), ("punch", [(20, 1, 30), (20, 1.1, 30)]))).said  # fmt: skip
-    for found, count in ((seen, 9), (blurred, 6), (ours, 105)):
-        assert found.said.startswith(f"Two axes keep {100 * found.kept[:2].sum():.0f} % of how {count} classics differ")
-        assert f"their score is {found.plain_score:.2f}".replace("-", "−") in found.said
-
-
-def test_words_name_the_large_loadings():
-    for seen in map(whatif.classics_map, [None, drinks_of(("sour", [(60, 2, 1), (20, 9, 30)]), ("punch", [(40, 30, 9), (9, 9, 9)]))]):  # fmt: skip
-        for axis, words in zip(seen.loadings, seen.words, strict=True):
-            more, _, less = words.partition("less ")
-            for figure, loading in zip(seen.figures, axis, strict=True):
-                large = abs(loading) >= 0.5 * np.abs(axis).max()
-                assert (whatif.WORDS[figure] in (more if loading > 0 else less)) == large
 
 
 # --- what a mistake says ------------------------------------------------------------------------------------
@@ -614,14 +488,6 @@ TWICE = Recipe.parse("60 mL gin\n10 mL lemon juice\n10 mL lemon juice")
         (lambda: whatif.compare(ONE, [ONE, ONE]), "recipe is 2 things; it must be one recipe at a time."),
         (lambda: whatif.compare(ONE, ONE, tool="spoon"), "tool is 'spoon'; it must be one of jigger"),
         (lambda: whatif.compare(ONE, ONE, draws=0), "draws is 0; it must be a whole number"),
-        (lambda: whatif.classics_map(drink=balance.reference(KNOWN)), "drink is 105 drinks; it must be the profile of one drink."),
-        (lambda: whatif.classics_map(drink=ONE), "drink is a Recipe; it must be the profile of one drink."),
-        (lambda: whatif.classics_map(figures=("abv", "taste")), "figure of the map is 'taste'; it must be one of abv, sugar"),
-        (lambda: whatif.classics_map(figures=("abv", "abv")), "figures of the map is 'abv, abv'; it must be two or more different"),
-        (lambda: whatif.classics_map(drinks_of(("sour", [(60, 0, 0), (60, 0, 0), (60, 0, 0)]))), "classics is 3 drinks, alike in strength, sugar, acid; it"),
-        (lambda: whatif.classics_map(drinks_of(("sour", [(60, 1, 1), (60, 2, 9), (30, 9, 0)]))), "families of the classics is 'sour'; it must be two or more"),
-        (lambda: whatif.silhouette([[1], [2]], ["a", "a"]), "groups is 1 among 2 points; it must be one for each point"),
-        (lambda: whatif.silhouette([[1], [2], [3]], ["a", "b"]), "groups is 2 among 3 points; it must be one for each point"),
     ],
 )  # fmt: skip
 def test_a_mistake_is_one_sentence(asked, said):

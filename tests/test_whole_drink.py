@@ -350,7 +350,7 @@ def test_what_nothing_was_drawn_for_has_no_plus_or_minus(tmp_path_factory):
     now = trial.run(gassed)
     assert now.made.volume > 0
     assert math.isnan(now.stages[-1].gas[1])
-    (row,) = [row for row in writeup._stage_table(now, Display()) if row["word"] == "Carbon dioxide"]
+    (row,) = [row for row in writeup.facts._stage_table(now, Display()) if row["word"] == "Carbon dioxide"]
     assert row["cells"][-1] == f"{now.stages[-1].gas[0]:.1f}"
     panel = balance_panel.panel(_held(tmp_path_factory, gassed))
     sour = _text(panel.figures).partition("Sour and sweet")[2]

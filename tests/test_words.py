@@ -7,7 +7,7 @@ egg 50 g (USDA SR28 01124, 01125, 01123).
 
 import pytest
 
-from drinklab import logbook, making, pantry, tables, trial
+from drinklab import logbook, making, names, pantry, tables, trial
 from drinklab.display import Display
 from drinklab.errors import InputError, InputErrors
 from drinklab.recipe import PART, Measure, Pour, Recipe
@@ -41,7 +41,7 @@ def test_every_word_of_the_trade_says_one_thing(row):
     if row["ingredient_id"]:
         assert not row["instead"]
         assert SHELF.find(row["word"]).id == row["ingredient_id"]
-        assert pantry.plain(row["word"]) not in SHELF._names, "the name says so already"
+        assert names.plain(row["word"]) not in SHELF._names, "the name says so already"
     else:
         with pytest.raises(InputError, match="ingredient is") as problem:
             Recipe.parse(f"20 mL {row['word']}")

@@ -289,13 +289,15 @@ def test_sources_of_every_figure(trial, page):
 
 def test_energy_of_a_serve(trial):
     # 40 mL at 40 % vol: 12.63 g of ethanol at 29 kJ/g.
-    gin = writeup._energy(run(Recipe.parse("40 mL vodka", technique="none")))
+    gin = writeup.facts._energy(run(Recipe.parse("40 mL vodka", technique="none")))
     assert gin["kj"] == pytest.approx(0.4 * 40 * 0.78924 * 29, rel=0.01)
-    whole, half = (writeup._energy(run(trial.recipe, serve_volume=v))["kj"] for v in (150, 75))
+    whole, half = (writeup.facts._energy(run(trial.recipe, serve_volume=v))["kj"] for v in (150, 75))
     assert whole == pytest.approx(2 * half, rel=1e-6)
 
     # 20 mL of egg white hold 2.1 g of protein; of 30 mL of water only half is served.
-    egg = writeup._energy(run(Recipe.parse("20 mL egg white\n20 mL soda water", technique="none"), serve_volume=20))
+    egg = writeup.facts._energy(
+        run(Recipe.parse("20 mL egg white\n20 mL soda water", technique="none"), serve_volume=20)
+    )
     white = load()["egg_white"].solutes["protein"] / 1000
     assert egg["grams"]["protein"] == pytest.approx(20 * white * 20 / 40, rel=0.01)
 

@@ -57,7 +57,7 @@ def foaming(liquid: Liquid) -> tuple[Caution, ...]:
     >>> [c.code for c in foaming(Liquid.of(water=90, protein=0.5, sucrose=12))]
     ['foam of protein', 'foam of sugar']
     """
-    litres, _, _ = _read(liquid)
+    litres, _, _ = strength_and_sugar(liquid)
     found = []
     if np.any(liquid.protein / litres >= FOAMY_PROTEIN):
         found.append(
@@ -77,7 +77,7 @@ def foaming(liquid: Liquid) -> tuple[Caution, ...]:
 # --- how much gas a drink holds ---------------------------------------------------------------------------
 
 
-def _read(liquid: Liquid):
+def strength_and_sugar(liquid: Liquid):
     """Litres, % vol and dissolved solids in g/L of a drink without its gas."""
     grams = liquid.grams.copy()
     grams[_CO2] = 0.0
@@ -89,7 +89,8 @@ def _read(liquid: Liquid):
     return ml / 1000, abv, 1000 * (still.sugar + still.acid + still.solids) / ml
 
 
-def _one(liquid: Liquid, **values) -> None:
+def require_one(liquid: Liquid, **values) -> None:
+    """Refuse more than one drink, and more than one of each value."""
     if liquid.shape:
         raise InputError("liquid", Told(f"{math.prod(liquid.shape)} drinks"), "one drink")
     for name, value in values.items():
@@ -97,21 +98,22 @@ def _one(liquid: Liquid, **values) -> None:
             raise InputError(name, Told(f"{np.size(value)} values"), "one value")
 
 
-def _henry(liquid: Liquid, temperature):
+def henry_of(liquid: Liquid, temperature):
     """g/L for each kPa of fugacity; refuses a drink that freezes there."""
     require("temperature", temperature, *_solubility.TEMPERATURES, "°C")
-    _, abv, solids = _read(liquid)
+    _, abv, solids = strength_and_sugar(liquid)
     found = _solubility.henry(temperature, abv, solids)
-    _require_liquid(liquid, temperature)
+    require_liquid(liquid, temperature)
     return found
 
 
 def _keeps(liquid: Liquid, temperature):
     """g/L under 1 atm of gas."""
-    return _henry(liquid, temperature) * _solubility.fugacity(ATMOSPHERE, temperature)
+    return henry_of(liquid, temperature) * _solubility.fugacity(ATMOSPHERE, temperature)
 
 
-def _require_liquid(liquid: Liquid, temperature, field: str = "temperature") -> None:
+def require_liquid(liquid: Liquid, temperature, field: str = "temperature") -> None:
+    """Refuse a drink that freezes at this temperature. [°C]"""
     point = np.asarray(dilution.freezing_point(liquid))
     frozen = np.asarray(temperature) < point - 1e-9
     if np.any(frozen):
@@ -155,7 +157,7 @@ def dissolved_co2(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsi
     >>> dissolved_co2(spirit(100, 10), 100, 4)
     5.342
     """
-    return _henry(liquid, temperature) * _solubility.fugacity(pressure + ATMOSPHERE, temperature)
+    return henry_of(liquid, temperature) * _solubility.fugacity(pressure + ATMOSPHERE, temperature)
 
 
 @door
@@ -184,7 +186,7 @@ def pressure_for(liquid: Liquid, volumes: GasVolumes, temperature: Celsius) -> G
     >>> pressure_for(spirit(100, 10), 2.5, 4)
     83.09
     """
-    held = _henry(liquid, temperature)
+    held = henry_of(liquid, temperature)
     found = _solubility.pressure_of(grams_from_volumes(volumes) / held, temperature) - ATMOSPHERE
     least = volumes_from_grams(held * _solubility.fugacity(ATMOSPHERE, temperature))
     if np.any(found < -1e-9):
@@ -207,7 +209,7 @@ def spread(liquid: Liquid):
     >>> spread(spirit(100, 10)), spread(spirit(100, 30))
     (0.0887, 0.22)
     """
-    _, abv, solids = _read(liquid)
+    _, abv, solids = strength_and_sugar(liquid)
     return _solubility.co2_spread(abv, solids)
 
 
@@ -246,7 +248,7 @@ def chart(liquid: Liquid, temperatures: Celsius, pressures: GaugeKilopascals) ->
     >>> chart(spirit(100, 10), [2, 6], [60, 120]).volumes.round(2).tolist()
     [[2.36, 3.23], [2.04, 2.78]]
     """
-    _one(liquid)
+    require_one(liquid)
     temperatures, pressures = np.atleast_1d(temperatures), np.atleast_1d(pressures)
     require("temperatures", temperatures, *_solubility.TEMPERATURES, "°C")
     found = volumes_held(liquid, pressures[None, :], temperatures[:, None])
@@ -314,12 +316,12 @@ def uptake(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius, min
     >>> uptake(spirit(9000, 10), "12 psi", 4, 60 * 24 * np.array([1, 4, 10])).volumes.round(1).tolist()
     [0.7, 1.9, 2.4]
     """
-    _one(liquid, pressure=pressure, temperature=temperature)
+    require_one(liquid, pressure=pressure, temperature=temperature)
     one_of("method", method, HALF_TIMES)
     minutes = number(minutes, "minutes")
     require("minutes", minutes, 0, np.inf, "min")
     end = volumes_held(liquid, pressure, temperature)
-    litres, _, _ = _read(liquid)
+    litres, _, _ = strength_and_sugar(liquid)
     start = volumes_from_grams(liquid.co2 / litres)
     usual, quick, slow = (end + (start - end) * 0.5 ** (np.asarray(minutes) / half) for half in HALF_TIMES[method])
     return Uptake(np.asarray(minutes), usual, np.minimum(slow, quick), np.maximum(slow, quick), end)
@@ -344,7 +346,7 @@ def time_to(
     >>> [round(t / 1440, 1) for t in time_to(spirit(9000, 10), 2.5, "30 psi", 4)]  # days
     [2.7, 1.3, 5.3]
     """
-    _one(liquid, volumes=volumes)
+    require_one(liquid, volumes=volumes)
     run = uptake(liquid, pressure, temperature, 0.0, method)
     if volumes > run.end * (1 + 1e-6):
         most = math.floor(100 * run.end) / 100
@@ -406,7 +408,7 @@ def lost_by_pouring(liquid: Liquid, temperature: Celsius, pour: str = "tilted") 
     (1.59, 3.99)
     """
     one_of("pour", pour, POURED_LOSS)
-    litres, _, _ = _read(liquid)
+    litres, _, _ = strength_and_sugar(liquid)
     above = np.maximum(liquid.co2 - _keeps(liquid, temperature) * litres, 0.0)
     return np.interp(temperature, POURED_AT, POURED_LOSS[pour] / (POURED_FROM - _CHAMPAGNE_KEEPS)) * above
 
@@ -418,11 +420,12 @@ def with_gas(liquid: Liquid, volumes: GasVolumes) -> Liquid:
     >>> with_gas(Liquid.of(water=998.2), 4.0)
     <Liquid: water 998.2 g, co2 7.84 g>
     """
-    litres, _, _ = _read(liquid)
-    return _with_co2(liquid, grams_from_volumes(volumes) * litres)
+    litres, _, _ = strength_and_sugar(liquid)
+    return with_co2(liquid, grams_from_volumes(volumes) * litres)
 
 
-def _with_co2(liquid: Liquid, grams) -> Liquid:
+def with_co2(liquid: Liquid, grams) -> Liquid:
+    """A drink with so much gas in it. [g]"""
     grams = np.asarray(grams, float)
     base = (np.ones(np.broadcast_shapes(liquid.shape, grams.shape)) * liquid).grams
     base[_CO2] = grams
@@ -488,11 +491,11 @@ def topped(still: Liquid, mixer: Liquid, temperature: Celsius, pour: str = "tilt
     if np.any(np.asarray(mixer.co2) <= 0):
         raise InputError("gas of the mixer", 0, "above 0 volumes: give the mixer its gas with `with_gas`")
     both = still + mixer
-    litres, _, _ = _read(both)
+    litres, _, _ = strength_and_sugar(both)
     lost = lost_by_pouring(both, temperature, pour)
     left = both.co2 - lost
     return Mixed(
-        liquid=_with_co2(both, left),
+        liquid=with_co2(both, left),
         lost=lost,
         volumes=volumes_from_grams(left / litres),
         low=volumes_from_grams((left - POURED_SPREAD * lost) / litres),

@@ -23,14 +23,14 @@ from .gas import (
     CAUTIONS,
     POURED_LOSS,
     POURED_SPREAD,
-    _read,
-    _require_liquid,
-    _with_co2,
     lost_by_pouring,
+    require_liquid,
     spread,
+    strength_and_sugar,
     volumes_held,
+    with_co2,
 )
-from .vessels import WARM, _require_gas, in_vessel, vessel_of
+from .vessels import WARM, in_vessel, require_gas, vessel_of
 
 
 def _set(step, **fields) -> None:
@@ -59,7 +59,7 @@ class Chill:
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Refuses what would freeze; says so when it is near."""
         drink = _estimate(liquid)
-        _require_liquid(drink, self.temperature)
+        require_liquid(drink, self.temperature)
         point = dilution.freezing_point(drink)
         near = self.temperature - point < 2 * _freezing.ERROR
         note = f"It begins to freeze near {point:.0f} °C: leave it no longer than it takes to chill.".replace("-", "−")
@@ -104,7 +104,7 @@ class Carbonate:
     cautions: ClassVar[tuple[Caution, ...]] = CAUTIONS
 
     def __post_init__(self):
-        _require_gas(self.gas)
+        require_gas(self.gas)
         if (self.volumes is None) == (self.pressure is None):
             given = "neither" if self.volumes is None else "both"
             raise InputError("volumes or pressure", Told(given), "one of the two")
@@ -125,9 +125,9 @@ class Carbonate:
         if volumes is None:
             volumes = volumes_held(drink, self.pressure, self.temperature)
         vessel = vessel_of(self.vessel, self.limit)
-        batch = drink * (vessel.fill / (1000 * _read(drink)[0]))
-        held = in_vessel(_with_co2(batch, 0.0), volumes, self.temperature, vessel)  # too much is vented
-        litres, _, _ = _read(liquid)
+        batch = drink * (vessel.fill / (1000 * strength_and_sugar(drink)[0]))
+        held = in_vessel(with_co2(batch, 0.0), volumes, self.temperature, vessel)  # too much is vented
+        litres, _, _ = strength_and_sugar(liquid)
         sure = spread(drink)
         level = np.maximum(1 + sure / 2 * draw("gas that the drink holds"), 0.0)
         gained = grams_from_volumes(volumes) * litres * level - liquid.co2
@@ -136,10 +136,10 @@ class Carbonate:
             f"{pressure_text(held.pressure)} on the gauge, good to ± {100 * sure:.0f} %."
         ).replace("-", "−")
         notes = (note,)
-        if _read(drink)[1] > _solubility.READ_TO:
+        if strength_and_sugar(drink)[1] > _solubility.READ_TO:
             notes += ("Above 13 % vol how much gas a drink holds is an estimate: taste, and adjust the pressure.",)
         return Outcome(
-            liquid=_with_co2(liquid, liquid.co2 + gained),
+            liquid=with_co2(liquid, liquid.co2 + gained),
             left=_gas(np.maximum(-gained, 0.0)),
             cautions=held.cautions,
             added=_gas(np.maximum(gained, 0.0)),
@@ -151,8 +151,8 @@ class Carbonate:
         """Refuse to let the vessel stand warmer than it bears with this gassed drink in it."""
         drink, vessel = _estimate(liquid), vessel_of(self.vessel, self.limit)
         if drink.co2 > 0 and temperature > max(WARM, self.temperature):
-            litres = _read(drink)[0]
-            batch = _with_co2(drink * (vessel.fill / (1000 * litres)), 0.0)
+            litres = strength_and_sugar(drink)[0]
+            batch = with_co2(drink * (vessel.fill / (1000 * litres)), 0.0)
             in_vessel(batch, volumes_from_grams(drink.co2 / litres), temperature, vessel)
 
     def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
@@ -199,9 +199,9 @@ class Pour:
             raise InputError("gas of the drink", 0, "above 0 volumes: carbonate it before you pour it")
         share = lost_by_pouring(drink, self.temperature, self.pour) / drink.co2
         lost = np.clip(share * (1 + POURED_SPREAD / 2 * draw("gas lost by pouring")), 0.0, 1.0) * liquid.co2
-        left = volumes_from_grams((1 - share) * drink.co2 / _read(drink)[0])
+        left = volumes_from_grams((1 - share) * drink.co2 / strength_and_sugar(drink)[0])
         note = f"About {left:.1f} volumes of gas are left in the glass; the loss is good to a half of it."
-        return Outcome(_with_co2(liquid, liquid.co2 - lost), _gas(lost), notes=(note,), temperature=self.temperature)
+        return Outcome(with_co2(liquid, liquid.co2 - lost), _gas(lost), notes=(note,), temperature=self.temperature)
 
     def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
         """How it is poured."""

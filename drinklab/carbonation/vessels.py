@@ -17,7 +17,7 @@ from ..physics import vapour as _vapour
 from ..physics.solubility import ATMOSPHERE, grams_from_volumes, volumes_from_grams
 from ..steps import Caution
 from ..units import door, number, to_kpa
-from .gas import CAUTIONS, _henry, _one, _read, _with_co2, foaming, pressure_for, spread
+from .gas import CAUTIONS, foaming, henry_of, pressure_for, require_one, spread, strength_and_sugar, with_co2
 
 # What a closed vessel may warm to [°C]: one that stays, a room; one that is carried off, a closed car in the sun. The
 # air in one stood at 48 to 56 °C after an hour, 22 to 31 °C outside (Null 2003, table 1; read), and US rules check
@@ -132,7 +132,8 @@ def vessel_of(vessel: str | Vessel, limit=None) -> Vessel:
     return replace(found, limit=own)
 
 
-def _require_gas(gas: str) -> None:
+def require_gas(gas: str) -> None:
+    """Refuse another gas than carbon dioxide."""
     if "nitrous" in gas.lower() or gas.upper() == "N2O":
         raise InputError("gas", gas, "CO2: nitrous oxide (N2O) whips and infuses, it does not carbonate")
     one_of("gas", gas, ["CO2"])
@@ -146,7 +147,7 @@ def _require_fill(litres, vessel: Vessel) -> None:
 
 def _taken(liquid: Liquid, gas, temperature):
     """What a drink takes up at a temperature with so many grams of gas dissolved in it. [mL]"""
-    return _with_co2(liquid, gas).volume(temperature)
+    return with_co2(liquid, gas).volume(temperature)
 
 
 def _warm_at(vessel: Vessel, temperature: float) -> float:
@@ -155,7 +156,7 @@ def _warm_at(vessel: Vessel, temperature: float) -> float:
 
 def _require_room(liquid: Liquid, gas: float, vessel: Vessel, temperature: float) -> None:
     """The fill rule: warm, the drink with its gas must not fill the vessel."""
-    ml, warm_at = 1000 * _read(liquid)[0], _warm_at(vessel, temperature)
+    ml, warm_at = 1000 * strength_and_sugar(liquid)[0], _warm_at(vessel, temperature)
     full = _taken(liquid, gas, warm_at)
     if full >= vessel.volume:
         raise InputError(
@@ -168,7 +169,7 @@ def _require_room(liquid: Liquid, gas: float, vessel: Vessel, temperature: float
 
 def _held_already(liquid: Liquid, volumes) -> None:
     """Refuse fewer volumes than a drink holds: in a closed vessel they stay."""
-    has = np.max(volumes_from_grams(liquid.co2 / _read(liquid)[0]))
+    has = np.max(volumes_from_grams(liquid.co2 / strength_and_sugar(liquid)[0]))
     if np.any(np.asarray(volumes) < has * (1 - 1e-9)):
         raise InputError(
             "volumes", float(np.min(volumes)), f"at least the {has:.2f} volumes that the drink holds already"
@@ -245,9 +246,9 @@ def in_vessel(
     >>> round(held.pressure), round(held.warm), held.warm_at
     (83, 583, 55.0)
     """
-    _one(liquid, volumes=volumes, temperature=temperature, limit=limit)
+    require_one(liquid, volumes=volumes, temperature=temperature, limit=limit)
     vessel = vessel_of(vessel, limit)
-    litres, _, _ = _read(liquid)
+    litres, _, _ = strength_and_sugar(liquid)
     _require_fill(litres, vessel)
     _held_already(liquid, volumes)
     absolute = pressure_for(liquid, volumes, temperature) + ATMOSPHERE
@@ -255,7 +256,7 @@ def in_vessel(
 
 
 def _held(liquid, litres, absolute, temperature, vessel: Vessel, air: bool) -> Held:
-    dissolved = _henry(liquid, temperature) * _solubility.fugacity(absolute, temperature) * litres
+    dissolved = henry_of(liquid, temperature) * _solubility.fugacity(absolute, temperature) * litres
     _require_room(liquid, dissolved, vessel, temperature)
     space = vessel.volume - _taken(liquid, dissolved, temperature)
     head = _solubility.gas_grams(absolute, space, temperature)
@@ -282,7 +283,7 @@ def _held(liquid, litres, absolute, temperature, vessel: Vessel, air: bool) -> H
 
 def _warmed(liquid, dissolved, head, vessel: Vessel, temperature, warm_at, trapped):
     """Upper end of the pressure of a closed vessel that has warmed. [kPa gauge]"""
-    _, abv, solids = _read(liquid)
+    _, abv, solids = strength_and_sugar(liquid)
     litres = _taken(liquid, 0.0, warm_at) / 1000
     cold, space = (vessel.volume - _taken(liquid, dissolved, t) for t in (temperature, warm_at))
     gas = _solubility.shared(dissolved + head, litres, space, warm_at, abv, solids)
@@ -295,7 +296,7 @@ def _warmed(liquid, dissolved, head, vessel: Vessel, temperature, warm_at, trapp
 def _refuse_warm(liquid, litres, held: Held, trapped: float) -> None:
     """Say how many volumes would do: found by halving, since this is asked only where it is refused."""
     vessel, low, high = held.vessel, 0.0, held.volumes
-    henry = _henry(liquid, held.temperature)
+    henry = henry_of(liquid, held.temperature)
     for _ in range(20):
         level = (low + high) / 2
         absolute = _solubility.pressure_of(grams_from_volumes(level) / henry, held.temperature)
@@ -384,7 +385,7 @@ def gas_needed(
     (44.1, 1.7, 57.3)
     """
     require("loss", loss, 0, 0.9, "of the whole")
-    litres, _, _ = _read(liquid)
+    litres, _, _ = strength_and_sugar(liquid)
     pressure = pressure_for(liquid, volumes, temperature)
     _held_already(liquid, volumes)
     dissolved = grams_from_volumes(volumes) * litres
@@ -462,18 +463,18 @@ def cartridges(
     >>> made.count, round(made.volumes, 1), round(made.held.pressure)
     (1, 6.3, 479)
     """
-    _require_gas(gas)
-    _one(liquid, volumes=volumes, temperature=temperature, size=size, loss=loss, limit=limit)
+    require_gas(gas)
+    require_one(liquid, volumes=volumes, temperature=temperature, size=size, loss=loss, limit=limit)
     vessel = vessel_of(vessel, limit)
     if not vessel.charges:
         raise InputError("vessel", vessel.name, "one that takes cartridges, such as a siphon")
     require("size", size, 1, 8 * vessel.charges, f"g, all that the {vessel.name} is made for")
     require("loss", loss, 0, 0.9, "of the whole")
-    litres, _, _ = _read(liquid)
+    litres, _, _ = strength_and_sugar(liquid)
     _require_fill(litres, vessel)
     _held_already(liquid, volumes)
-    henry = _henry(liquid, temperature)
-    _, abv, solids = _read(liquid)
+    henry = henry_of(liquid, temperature)
+    _, abv, solids = strength_and_sugar(liquid)
     asked = grams_from_volumes(volumes) * litres
     _require_room(liquid, asked, vessel, temperature)
 

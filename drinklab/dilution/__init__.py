@@ -1,10 +1,13 @@
-"""What ice adds and takes: `rules` from strength alone, `ice` from the energy balance of your own ice.
+"""What ice adds and takes: `rules` from strength alone, `ice` from the energy balance of your own ice, `fit` from
+what you weighed; `frozen` says where a drink freezes.
 
 All public names are called here: `dilution.stirred`, `dilution.over_ice`.
 """
 
 from __future__ import annotations
 
+from .fit import Fit, fitted
+from .frozen import freezing_point, frozen_share, mixture, weakest_liquid
 from .ice import (
     ICE_SIZES,
     MELT_SPREAD,
@@ -16,18 +19,12 @@ from .ice import (
     WEIGHED,
     WETNESS,
     Chill,
-    Fit,
     Motion,
     OwnIce,
     after_serving,
     balance_with_ice,
-    fitted,
-    freezing_point,
-    frozen_share,
     melt_pm,
-    mixture,
     over_ice,
-    weakest_liquid,
     weighed_pm,
 )
 from .rules import (

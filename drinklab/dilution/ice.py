@@ -1,4 +1,4 @@
-"""Your own ice: melt and cold from the energy balance, what freezes, and how a drink goes on in the glass."""
+"""Your own ice: what it melts and how cold it gets a drink, from the balance of energy."""
 
 from __future__ import annotations
 
@@ -6,31 +6,28 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from .. import pantry as _pantry
 from ..errors import InputError, Told, one_of, require
-from ..kinds import Celsius, Grams, GramsPerLitre, PercentVol
+from ..kinds import Celsius, Grams
 from ..liquid import Liquid, water
-from ..pantry import Ingredient
 from ..physics import density as _density
 from ..physics import freezing as _freezing
 from ..steps import one_number_each
-from ..units import door, number
+from ..units import door, number, plain_number
+from .frozen import freezing_point, heat_parts
 
 # Half-width of a range that holds about 19 drinks in 20, as a share of the melt.
 MELT_SPREAD = 0.20
-
 # The same of a gain in weight: two weighings, each good to ± 0.5 g. Common practice, no published source. [g]
 WEIGHED = 0.7
+WATER = _density.ethanol_water(0.0) / 1000  # g/mL
 
-_WATER = _density.ethanol_water(0.0) / 1000  # g/mL
 
-
-def _abv(ethanol, volume):
+def abv_of(ethanol, volume):
+    """Strength of so many grams of ethanol in a volume. [% vol]"""
     return 100 * ethanol / (_density.ethanol() / 1000) / volume
 
 
 MOST_ICE, MOST_VESSEL = 1e6, 1e6  # a ton, for any batch; J/K
-
 # Surface water of ice, as a share of its mass. Common practice, no published source.
 WETNESS = {"freezer-dry": 0.0, "drained": 0.02, "wet": 0.05}
 
@@ -58,9 +55,7 @@ class Motion:
 # what the published rule says, within 10 %. Stirring 30 to 45 s and shaking 10 to 15 s are common practice; so is
 # that a shaken drink carries chips. The other techniques have no rule to be anchored to: estimates.
 USUAL_ICE = 250.0  # g for a drink of `USUAL_VOLUME`
-
 USUAL_VOLUME = 90.0  # mL
-
 MOTIONS = {
     "stirred": Motion(37.0, 0.0, 25.0),
     "shaken": Motion(12.0, 0.06, 4.0),
@@ -70,7 +65,6 @@ MOTIONS = {
     "blended": Motion(15.0, 0.0, 1.5),
     "standing": Motion(60.0, 0.0, 120.0),
 }
-
 # Edge of a piece [mm]. The time to half goes with it, since area over mass goes as one over the edge; the time in
 # which the core follows goes with its square (`physics.freezing.core_share`).
 ICE_SIZES = {"large": 50.0, "cubes": 30.0, "crushed": 10.0}
@@ -94,14 +88,6 @@ class Chill:
     limit_dilution: float | np.ndarray
     before: float | np.ndarray
     liquid: Liquid
-
-
-_HEAT_PARTS = ("water", "ethanol", *_freezing.SOLUTES)
-
-
-def _heat_parts(liquid: Liquid) -> dict:
-    """What counts for heat and freezing; protein, fat and other solids do not."""
-    return {name: grams for name, grams in liquid.parts().items() if name in _HEAT_PARTS}
 
 
 def balance_with_ice(
@@ -155,7 +141,7 @@ def balance_with_ice(
     (0.55, -6.3)
     """
     solid, film = ice * (1.0 - wetness), ice * wetness
-    parts = _heat_parts(liquid)
+    parts = heat_parts(liquid)
     start = _freezing.liquid_heat(parts, temperature) + film * _freezing.liquid_heat({"water": 1.0}, 0.0) + heat
     start = start + solid * _freezing.ice_heat(ice_temperature) + vessel * vessel_temperature
 
@@ -304,20 +290,14 @@ def over_ice(
     require("room", room, -20, 60, "°C")
     vessel_temperature = room if vessel_temperature is None else vessel_temperature
     require("vessel_temperature", vessel_temperature, -60, 150, "°C")
-    wetness = _wetness_of(wetness, ice_temperature)
-    seconds = _given("seconds", motion.seconds if seconds is None else seconds, 86_400, "s")
-    vessel, gain = _given("vessel", vessel, MOST_VESSEL, "J/K"), _given("gain", gain, 1000, "W/K")
-    ice, pace = _given("ice", ice, MOST_ICE, "g", above=True), _given("pace", pace, 1000, above=True)
-    point = _freezing.freezing_point_of(_heat_parts(liquid))
+    wetness = wetness_of(wetness, ice_temperature)
+    seconds = given("seconds", motion.seconds if seconds is None else seconds, 86_400, "s")
+    vessel, gain = given("vessel", vessel, MOST_VESSEL, "J/K"), given("gain", gain, 1000, "W/K")
+    ice, pace = given("ice", ice, MOST_ICE, "g", above=True), given("pace", pace, 1000, above=True)
+    point = _freezing.freezing_point_of(heat_parts(liquid))
     asked = (temperature, ice, ice_temperature, wetness, vessel, vessel_temperature, room, gain, seconds, point)
-    try:
-        shape = np.broadcast_shapes(*map(np.shape, asked))
-        np.broadcast_shapes(shape, np.shape(pace))
-    except ValueError:
-        raise InputError("numbers over ice", Told("of different counts"), "as many of each, or one") from None
-    if np.any(np.asarray(temperature) < point):
-        allowed = f"at least {np.max(point):.1f} °C, where it freezes"
-        raise InputError("temperature of the drink", float(np.min(temperature)), allowed)
+    shape = _common_shape(asked, pace)
+    _require_liquid(temperature, point)
 
     share = 1.0 - 2.0 ** (-seconds / (motion.half * edge / ICE_SIZES["cubes"] * pace))
     core = _freezing.core_share(seconds, edge)
@@ -334,7 +314,7 @@ def over_ice(
     volume, film, solid = liquid.volume(), ice * wetness, ice * (1.0 - wetness)
     melt = share * end_melt
     carried = np.minimum(motion.chips * volume * share, solid - melt)
-    parts = _heat_parts(liquid)
+    parts = heat_parts(liquid)
     wet = {**parts, "water": parts["water"] + film + melt}
     # What the drink still holds: what came in, less what the ice and the vessel took up so far.
     before = _freezing.ice_heat(ice_temperature)
@@ -352,16 +332,33 @@ def over_ice(
     now = np.maximum(_temperature_of(wet, held, share * vessel), least)
     return Chill(
         seconds=seconds,
-        temperature=_plain(now),
-        dilution=_plain(gained / _WATER / volume),
-        abv=_plain(_abv(whole.ethanol, whole.volume())),
-        melt=_plain(melt),
-        ice_left=_plain(solid - melt - carried),
-        limit_temperature=_plain(limit),
-        limit_dilution=_plain(most / _WATER / volume),
-        before=_plain(volume),
+        temperature=plain_number(now),
+        dilution=plain_number(gained / WATER / volume),
+        abv=plain_number(abv_of(whole.ethanol, whole.volume())),
+        melt=plain_number(melt),
+        ice_left=plain_number(solid - melt - carried),
+        limit_temperature=plain_number(limit),
+        limit_dilution=plain_number(most / WATER / volume),
+        before=plain_number(volume),
         liquid=whole,
     )
+
+
+def _common_shape(asked, pace) -> tuple[int, ...]:
+    """The shape of all that is asked for; pace goes with it and adds none."""
+    try:
+        shape = np.broadcast_shapes(*map(np.shape, asked))
+        np.broadcast_shapes(shape, np.shape(pace))
+    except ValueError:
+        raise InputError("numbers over ice", Told("of different counts"), "as many of each, or one") from None
+    return shape
+
+
+def _require_liquid(temperature, point) -> None:
+    """Refuse a drink colder than where it freezes. [°C]"""
+    if np.any(np.asarray(temperature) < point):
+        allowed = f"at least {np.max(point):.1f} °C, where it freezes"
+        raise InputError("temperature of the drink", float(np.min(temperature)), allowed)
 
 
 @one_number_each
@@ -405,7 +402,7 @@ def melt_pm(chill: Chill, miss: float | None = None):
     """
     if miss is None:
         return MELT_SPREAD * chill.dilution
-    return weighed_pm(chill.dilution * chill.before, _given("miss", miss, 1e5, "g")) / chill.before
+    return weighed_pm(chill.dilution * chill.before, given("miss", miss, 1e5, "g")) / chill.before
 
 
 def weighed_pm(gained, miss: float = 0.0):
@@ -414,10 +411,11 @@ def weighed_pm(gained, miss: float = 0.0):
     >>> weighed_pm(30), round(weighed_pm(30, 1.0), 1), weighed_pm(0)
     (0.7, 2.1, 0.0)
     """
-    return _plain(np.minimum(np.hypot(WEIGHED, 2 * miss), gained))
+    return plain_number(np.minimum(np.hypot(WEIGHED, 2 * miss), gained))
 
 
-def _wetness_of(wetness, ice_temperature):
+def wetness_of(wetness, ice_temperature):
+    """Water on ice as a share of its mass, as named or as is usual at its temperature. [g/g]"""
     cold = np.asarray(ice_temperature) < -0.5
     if wetness is None:
         return np.where(cold, WETNESS["freezer-dry"], WETNESS["drained"])
@@ -429,168 +427,13 @@ def _wetness_of(wetness, ice_temperature):
     return wetness
 
 
-def _plain(value):
-    return float(value) if np.ndim(value) == 0 else value
-
-
-def _given(name: str, value, most: float, unit: str = "", *, above: bool = False):
+def given(name: str, value, most: float, unit: str = "", *, above: bool = False):
     """A number or an array of them from a person: 0 to `most`, or `above` 0."""
     value = number(value, name)
     require(name, value, 0, most, unit)
     if above and np.any(np.asarray(value) <= 0):
         raise InputError(name, float(np.min(value)), f"above 0 {unit}".strip())
     return value
-
-
-def mixture(volume, abv, sugar) -> Liquid:
-    """Plain mixtures of alcohol, cane sugar and water: volume [mL], strength [% vol], sugar [g/L]; with any axes.
-
-    >>> round(mixture(100, 40, 50).volume(), 3), round(mixture(100, 40, 50).sugar, 2)
-    (100.0, 5.0)
-    """
-    require("strength before ice", abv, 0, 100, "% vol")
-    require("sugar before ice", sugar, 0, 1000, "g/L")
-    abv, sugar = np.asarray(abv, float), np.asarray(sugar, float)
-    most = float(sugar.max(initial=0.0))
-    plain = Ingredient("mixture", "the plain mixture", "other", float(abv.max()), most, 0.0, solutes={"sucrose": most})
-    return volume * Liquid(np.moveaxis(_pantry._composition(plain, abv, sugar, np.zeros(())), -1, 0))
-
-
-def freezing_point(liquid: Liquid):
-    """Where a drink begins to freeze, good to about 1 °C. [°C]
-
-    >>> from drinklab.strength import spirit
-    >>> round(freezing_point(spirit(60, 40)), 0)
-    -23.0
-    """
-    return _plain(_freezing.freezing_point_of(_heat_parts(liquid)))
-
-
-def frozen_share(liquid: Liquid, temperature):
-    """How much of a drink's water is ice at a temperature: 0 is liquid, a third is slush. [g/g]
-
-    Water freezes out until what is left freezes no more at that temperature.
-
-    >>> from drinklab.strength import spirit
-    >>> round(frozen_share(spirit(700, 20), -18), 2), frozen_share(spirit(700, 40), -18)
-    (0.5, 0.0)
-    """
-    temperature = number(temperature, "temperature")
-    require("temperature", temperature, -40, 40, "°C")
-    parts = _heat_parts(liquid)
-    low = np.zeros(np.broadcast_shapes(liquid.shape, np.shape(temperature)))
-    high = low + 1.0
-    for _ in range(50):
-        share = (low + high) / 2
-        point = _freezing._freezing_point({**parts, "water": parts["water"] * np.maximum(1 - share, 1e-9)})
-        low, high = np.where(point > temperature, share, low), np.where(point > temperature, high, share)
-    liquid_still = _freezing._freezing_point(parts) <= temperature
-    return _plain(np.where(liquid_still, 0.0, (low + high) / 2))
-
-
-@door
-def weakest_liquid(temperature: Celsius, sugar: GramsPerLitre = 0.0) -> PercentVol:
-    """Weakest drink that does not begin to freeze in a store: water, ethanol and sucrose.
-
-    Parameters
-    ----------
-    temperature : float or array
-        Of the store, -40 to 0. [°C]
-    sugar : float or array
-        [g/L]
-
-    Returns
-    -------
-    float or array
-        Good to about 1 % vol, since freezing points are good to 1 °C. [% vol]
-
-    Raises
-    ------
-    InputError
-        Outside these ranges.
-
-    Examples
-    --------
-    >>> round(weakest_liquid(-18)), round(weakest_liquid(-18, 100))
-    (34, 31)
-    """
-    require("temperature", temperature, -40, 0, "°C")
-    require("sugar", sugar, 0, 400, "g/L")
-    temperature, sugar = np.broadcast_arrays(temperature, sugar)
-    low, high = np.zeros(temperature.shape), np.full(temperature.shape, 65.0)
-    for _ in range(30):
-        abv = (low + high) / 2
-        freezes = freezing_point(mixture(1000.0, abv, sugar)) > temperature
-        low, high = np.where(freezes, abv, low), np.where(freezes, high, abv)
-    return high
-
-
-@dataclass(frozen=True, slots=True)
-class Fit:
-    """What own weighings say: `pace` and `wetness` for `over_ice`, and how far the fit misses them.
-
-    `miss` is the root of the mean square of fitted less weighed water. [g]
-    """
-
-    pace: float
-    wetness: float
-    miss: float
-
-
-def fitted(liquid: Liquid, seconds, gained, *, wetness: str | float | None = None, **ice) -> Fit:
-    """Refit the rate of a technique to your own weighings.
-
-    Weigh the drink before and after ice; the gain is melt, the water that was on the ice and fine ice.
-
-    Parameters
-    ----------
-    liquid : Liquid
-        The drink before ice.
-    seconds, gained : arrays of one length
-        Time on the ice and the gain in weight. [s], [g]
-    wetness : str or float, optional
-        As for `over_ice`. With two weighings or more at different times it is fitted too.
-    **ice
-        The other arguments of `over_ice`.
-
-    Returns
-    -------
-    Fit
-
-    Raises
-    ------
-    InputError
-        Without weighings, for numbers below zero, or gains that no pace explains.
-
-    Examples
-    --------
-    >>> from drinklab.strength import spirit
-    >>> fit = fitted(spirit(90, 25), [15, 30, 60], [18, 28, 40])
-    >>> round(fit.pace, 1), fit.miss < 1
-    (1.0, True)
-    """
-    seconds, gained = np.atleast_1d(number(seconds, "seconds")), np.atleast_1d(number(gained, "gain in weight"))
-    if seconds.size != gained.size or not seconds.size:
-        told = f"{seconds.size} times and {gained.size} weights"
-        raise InputError("weighings", told, "as many times as weights, at least one")
-    require("seconds", seconds, 1, 3600, "s")
-    require("gain in weight", gained, 0.1, 1e5, "g")
-    paces = np.geomspace(0.1, 10.0, 401)[:, None]
-    free = (
-        wetness is None and np.unique(seconds).size > 1 and np.all(np.asarray(ice.get("ice_temperature", 0.0)) >= -0.5)
-    )
-    films = np.linspace(0.0, 0.12, 25)[:, None, None] if free else wetness
-    tried = over_ice(liquid, seconds=seconds, pace=paces, wetness=films, **ice)
-    water_gained = (tried.liquid.water - liquid.water).reshape(-1, *paces.shape[:1], seconds.size)
-    miss = np.sqrt(np.mean((water_gained - gained) ** 2, axis=-1))
-    film, pace = np.unravel_index(np.argmin(miss), miss.shape)
-    least = float(miss[film, pace])
-    if least > 0.25 * float(np.mean(gained)):
-        told = ", ".join(f"{g:g}" for g in gained) + " g"
-        most = f"nearer to what this ice and drink allow, {float(np.max(water_gained)):.0f} g at most; check the scale"
-        raise InputError("gains in weight", told, most)
-    used = float(films[film, 0, 0]) if free else float(np.max(_wetness_of(wetness, ice.get("ice_temperature", 0.0))))
-    return Fit(float(paces[pace, 0]), used, least)
 
 
 @door
@@ -647,11 +490,11 @@ def after_serving(
     ([-5.0, -1.0, 3.0], [20.0, 20.0, 20.0])
     """
     require("temperature", temperature, -40, 100, "°C")
-    minutes = _given("minutes", minutes, 240, "min")
+    minutes = given("minutes", minutes, 240, "min")
     ice, glass, gain = (
-        _given("ice", ice, MOST_ICE, "g"),
-        _given("glass", glass, MOST_VESSEL, "J/K"),
-        _given("gain", gain, 1000, "W/K"),
+        given("ice", ice, MOST_ICE, "g"),
+        given("glass", glass, MOST_VESSEL, "J/K"),
+        given("gain", gain, 1000, "W/K"),
     )
     require("room", room, -20, 60, "°C")
     glass_temperature = room if glass_temperature is None else glass_temperature
@@ -663,14 +506,15 @@ def after_serving(
             liquid, temperature, ice, ice_temperature, wetness=0.0, technique="standing", seconds=60.0 * minutes,
             size=size, vessel=glass, vessel_temperature=glass_temperature, room=room, gain=gain,
         )  # fmt: skip
-    own = _freezing.heat_capacity(_heat_parts(liquid), temperature)
+    own = _freezing.heat_capacity(heat_parts(liquid), temperature)
     # A glass colder than that freezes a little of the drink on: what is liquid is then where it freezes.
     start = np.maximum((own * temperature + glass * glass_temperature) / (own + glass), freezing_point(liquid))
     now = room + (start - room) * np.exp(-gain * 60.0 * minutes / (own + glass))
-    abv = _abv(liquid.ethanol, liquid.volume())
+    abv = abv_of(liquid.ethanol, liquid.volume())
     nothing = np.zeros(np.broadcast_shapes(np.shape(now), liquid.shape))
-    return Chill(
-        seconds=60.0 * minutes, temperature=_plain(now), dilution=_plain(nothing), abv=_plain(abv + nothing),
-        melt=_plain(nothing), ice_left=_plain(nothing), limit_temperature=_plain(room + nothing),
-        limit_dilution=_plain(nothing), before=_plain(liquid.volume()), liquid=liquid * (1.0 + nothing),
-    )  # fmt: skip
+    figures = {
+        "temperature": now, "dilution": nothing, "abv": abv + nothing, "melt": nothing, "ice_left": nothing,
+        "limit_temperature": room + nothing, "limit_dilution": nothing, "before": liquid.volume(),
+    }  # fmt: skip
+    plain = {name: plain_number(figure) for name, figure in figures.items()}
+    return Chill(seconds=60.0 * minutes, liquid=liquid * (1.0 + nothing), **plain)

@@ -28,8 +28,9 @@ from ..liquid import Liquid, water
 from ..physics import freezing as _freezing
 from ..recipe import SERVES
 from ..strength import spirit
-from ..units import door, number
-from .ice import _WATER, MELT_SPREAD, USUAL_VOLUME, _abv, _heat_parts, _plain, over_ice
+from ..units import door, number, plain_number
+from .frozen import heat_parts
+from .ice import MELT_SPREAD, USUAL_VOLUME, WATER, abv_of, over_ice
 
 # Strength before ice for which the relations are used here: they fit bar drinks, not neat overproof spirit.
 RULE_RANGE = Kind("% vol", "percent", 0, 60)
@@ -169,7 +170,7 @@ def melt_fraction(abv, technique: str, serve: str = "up"):
         return share
     share, of = np.array(share), _weak_melt("stirred" if rule is stirred else "shaken")
     share[weak] = np.interp(np.asarray(abv)[weak], *of)
-    return _plain(share)
+    return plain_number(share)
 
 
 @functools.cache
@@ -179,12 +180,12 @@ def _weak_melt(technique: str) -> tuple[np.ndarray, np.ndarray]:
     drinks = spirit(USUAL_VOLUME, strengths)
     usual = over_ice(drinks, technique=technique).dilution
     usual = usual + RULES[technique][0](LEAST_RULED) - usual[-1]
-    return strengths, np.maximum(usual, _to_zero(drinks) / _WATER / USUAL_VOLUME)
+    return strengths, np.maximum(usual, _to_zero(drinks) / WATER / USUAL_VOLUME)
 
 
 def _to_zero(drinks: Liquid):
     """Ice at 0 °C that brings a drink from 20 to 0 °C. [g]"""
-    parts, melt = _heat_parts(drinks), 0.0
+    parts, melt = heat_parts(drinks), 0.0
     for _ in range(5):  # the heat of mixing moves it by a few per cent
         mixed = _freezing.liquid_heat({**parts, "water": parts["water"] + melt}, 0.0)
         given = _freezing.liquid_heat(parts, 20.0) - mixed + melt * _freezing.liquid_heat({"water": 1.0}, 0.0)
@@ -236,7 +237,7 @@ def melt_by_rule(before: Liquid, after: Liquid | None, technique: str, serve: st
     """
     drink = iced(before, after, technique)
     volume = drink.volume()
-    abv = _abv(drink.ethanol, volume)
+    abv = abv_of(drink.ethanol, volume)
     share = melt_fraction(np.minimum(abv, RULE_RANGE.high) if held else abv, technique, serve)
     return share if drink is before else share * volume / before.volume()
 
@@ -268,7 +269,7 @@ def add_melt(liquid: Liquid, fraction) -> Liquid:
     """
     fraction = number(fraction, "melt water")
     require("melt water", fraction, 0, np.inf, "of the volume before ice")
-    return liquid + water(np.asarray(fraction) * liquid.volume() * _WATER)
+    return liquid + water(np.asarray(fraction) * liquid.volume() * WATER)
 
 
 # --- ice by energy balance ------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ GROUPS = {
     "schedule": ["panel"],
     "prep": ["panel"],
     "reach": ["panel"],
-    "balance": ["panel", "sweep", "versus", "families"],
+    "balance": ["panel", "sweep", "versus"],
 }
 
 # In the kernel: each saved drink, log and bottle of the stranger is chosen, the last one stays.

@@ -17,7 +17,6 @@ import pytest
 
 from drinklab.workbook.charts import live, look, pictures
 from drinklab.workbook.charts import place as place_charts
-from drinklab.workbook.charts import stages as stages_charts
 
 CLASSICS = [
     {"name": f"{family} {number}", "family": family, "technique": "stirred", "abv": 8.0 + 2.5 * place + 0.3 * number,
@@ -266,10 +265,7 @@ def test_hover_names_a_classic(page, chart):
 def test_page_of_its_own_works_without_a_network(page):
     chart = place_charts.place_chart(CLASSICS, "sour")
     first = pictures.interactive_html(chart, **moved(3))
-    second = pictures.interactive_html(
-        stages_charts.stage_chart([{"stage": "Poured", "abv": 24.0, "volume": 118.0, "sugar": 92.0, "acid": 8.0}]),
-        engine=False,
-    )
+    second = pictures.interactive_html(place_charts.place_chart(CLASSICS, "punch"), engine=False)
     page.context.set_offline(True)
     faults = []
     page.on("pageerror", lambda fault: faults.append(str(fault)))

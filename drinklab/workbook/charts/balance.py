@@ -1,4 +1,4 @@
-"""Pictures for tuning a drink: what moves it most, a plane of two amounts, a map of the classics."""
+"""Pictures for tuning a drink: what moves it most, a plane of two amounts."""
 
 from __future__ import annotations
 
@@ -9,29 +9,22 @@ import numpy as np
 
 from ... import balance
 from ...display import Display
-from ...whatif import Effect, Map, Sweep
-from .look import FAMILIES, INK, LOOK, QUIET
+from ...whatif import Effect, Sweep
+from .look import (
+    BLUE,
+    DARK,
+    INK,
+    QUIET,
+    heading,
+    named,
+    room,
+    unseen,
+    with_rows,
+    words_on,
+)
 
 MOST = 10  # things in the picture of what moves a drink most
-_DARK, _PALE, _LINE, _LINE_INK, _BAND = "#0f57bd", "#b9d2f3", "#136cea", "#0f57bd", "#34a872"
-_ONE = alt.InlineData(values=[{"one": 1}])
-
-
-def _words(chart: alt.Chart, field: str, around: float = 3.5, **mark) -> list[alt.Chart]:
-    """Text on a white halo, so that it reads over lines."""
-    halo = {"stroke": "white", "strokeWidth": around, "strokeJoin": "round"}
-    return [chart.mark_text(aria=False, **mark | look).encode(text=f"{field}:N") for look in (halo, {})]
-
-
-def _room(left: float, right: float, top: float, foot: float) -> alt.Chart:
-    """Unseen: room for axes and words beside a panel, whatever rows come later."""
-    unseen = alt.Chart(_ONE).mark_rect(opacity=0, aria=False, tooltip=None)
-    return unseen.encode(x=alt.value(left), x2=alt.value(right), y=alt.value(top), y2=alt.value(foot))
-
-
-def _whole(chart: alt.TopLevelMixin, description: str, rows: dict) -> alt.TopLevelMixin:
-    chart.description, chart.config, chart.datasets = description, LOOK, rows
-    return chart
+_PALE, _BAND = "#b9d2f3", "#34a872"
 
 
 # --- what moves it most ---------------------------------------------------------------------------------
@@ -47,7 +40,7 @@ def effects_chart() -> alt.HConcatChart:
     empty until `effect_rows` are put in: `"effects"`, and `"frame"`, which sets how far the axes reach.
     """
     ranks = alt.Scale(type="band", domain=list(range(MOST)), paddingInner=0.3, paddingOuter=0.1)
-    line = alt.Chart(alt.NamedData("effects")).encode(
+    line = named("effects").encode(
         y=alt.Y("rank:O", axis=None, scale=ranks),
         description=alt.Description("told:N"),
         tooltip=[
@@ -62,21 +55,19 @@ def effects_chart() -> alt.HConcatChart:
     name = line.mark_text(align="left", aria=False, dy=-6, limit=230).encode(x=alt.value(0), text="name:N")
     how = line.mark_text(align="left", aria=False, color=QUIET, dy=8, limit=230).encode(x=alt.value(0), text="how:N")
     heads = [
-        alt.Chart(_ONE)
-        .mark_text(align="left", aria=False, fontSize=12, text=text, color=ink, fontWeight="bold")
-        .encode(x=alt.value(at), y=alt.value(-16))
-        for text, ink, at in (("dark: one step more", _DARK, 0), ("pale: one less", "#5b82b8", 128))
+        heading(text, at, -16, color=ink, fontSize=12, fontWeight="bold")
+        for text, ink, at in (("dark: one step more", DARK, 0), ("pale: one less", "#5b82b8", 128))
     ]
-    left = alt.layer(_room(0, 232, -26, high), name, how, *heads).properties(width=232, height=alt.Step(_STEP))
+    left = alt.layer(room(0, 232, -26, high), name, how, *heads).properties(width=232, height=alt.Step(_STEP))
 
     distance = _bars(line, "distance", 74, "Moves it by", [("distance", QUIET)], "distance")
     figures = [
         _bars(line, axis, _COLUMN, f"{balance.TITLES[axis]} [{balance.KINDS[axis].label}]",
-              [(f"{axis}_less", _PALE), (f"{axis}_more", _DARK)], f"{axis}_more")
+              [(f"{axis}_less", _PALE), (f"{axis}_more", DARK)], f"{axis}_more")
         for axis in balance.AXES
     ]  # fmt: skip
     chart = alt.HConcatChart(hconcat=[left, distance, *figures], spacing=8)
-    return _whole(
+    return with_rows(
         chart,
         "What moves the drink most, one line a thing, largest first. Bars to the right raise strength, sugar or acid, "
         "bars to the left lower it; dark for one step more, pale for one step less.",
@@ -91,7 +82,7 @@ def _bars(line: alt.Chart, name: str, wide: int, title: str, bars, labelled: str
     def x(field: str) -> alt.X:
         return alt.X(f"{field}:Q", scale=alt.Scale(nice=False), axis=axis)
 
-    frame = alt.Chart(alt.NamedData("frame")).mark_point(opacity=0, aria=False, tooltip=None).encode(x=x(f"{name}_to"))
+    frame = unseen("frame", x=x(f"{name}_to"))
     zero = line.mark_tick(orient="vertical", color=QUIET, thickness=1, size=_STEP, aria=False).encode(x=alt.datum(0))
     marks = [line.mark_bar(color=colour, height={"band": 0.62}).encode(x=x(field), x2=alt.datum(0))
              for field, colour in bars]  # fmt: skip
@@ -99,7 +90,7 @@ def _bars(line: alt.Chart, name: str, wide: int, title: str, bars, labelled: str
     label = line.mark_text(
         aria=False, align=alt.expr(f"{right} ? 'left' : 'right'"), dx=alt.expr(f"{right} ? 4 : -4")
     ).encode(x=x(labelled), text=f"{name}_label:N")
-    return alt.layer(_room(0, wide, -26, MOST * _STEP), frame, *marks, zero, label).properties(
+    return alt.layer(room(0, wide, -26, MOST * _STEP), frame, *marks, zero, label).properties(
         width=wide, height=alt.Step(_STEP)
     )
 
@@ -181,14 +172,14 @@ def plane_chart() -> alt.LayerChart:
 
     frame = at("frame").mark_point(opacity=0, aria=False, tooltip=None)
     areas = [
-        alt.Chart(alt.NamedData(name))
+        named(name)
         .mark_area(orient="horizontal", color=colour, opacity=opacity, aria=False)
         .encode(x=_across("x"), x2="x2:Q", y=_up("y"), detail="part:N")
         for name, colour, opacity in (("inside", _BAND, 0.22), ("solid", QUIET, 0.45))
     ]
-    lines = at("lines").mark_rule(color=_LINE, strokeWidth=1.5, strokeCap="round", aria=False)
+    lines = at("lines").mark_rule(color=BLUE, strokeWidth=1.5, strokeCap="round", aria=False)
     lines = lines.encode(x2="x2:Q", y2="y2:Q")
-    values = _words(at("values"), "label", 7, color=_LINE_INK, fontWeight="bold")
+    values = words_on(at("values"), "label", 7, color=DARK, fontWeight="bold")
     written = at("written").mark_point(size=150, color=INK, strokeWidth=1.4, opacity=1, fill="transparent")
     written = written.encode(tooltip=alt.Tooltip("told:N", title="As chosen"))
     now = at("now")
@@ -196,8 +187,8 @@ def plane_chart() -> alt.LayerChart:
     dot = dot.encode(tooltip=alt.Tooltip("told:N", title="As the dials stand"), description=alt.Description("told:N"))
     look = {"fontSize": 13, "fontWeight": "bold", "align": alt.expr("datum.right ? 'right' : 'left'")}
     look |= {"dx": alt.expr("datum.right ? -11 : 11"), "dy": alt.expr("datum.low ? -11 : 12")}
-    said = _words(now, "label", **look)
-    titles = alt.Chart(alt.NamedData("titles"))
+    said = words_on(now, "label", **look)
+    titles = named("titles")
     around = [
         titles.mark_text(aria=False, fontSize=12).encode(
             x=alt.value(_WIDE / 2), y=alt.value(_HIGH + 34), text="across:N"
@@ -205,16 +196,16 @@ def plane_chart() -> alt.LayerChart:
         titles.mark_text(aria=False, fontSize=12, angle=270).encode(
             x=alt.value(-44), y=alt.value(_HIGH / 2), text="up:N"
         ),
-        titles.mark_text(aria=False, align="left", color=_LINE_INK, fontWeight="bold", fontSize=12).encode(
+        titles.mark_text(aria=False, align="left", color=DARK, fontWeight="bold", fontSize=12).encode(
             x=alt.value(0), y=alt.value(-12), text="lines:N"
         ),
         titles.mark_text(aria=False, align="right", color="#1f7a50", fontWeight="bold", fontSize=12).encode(
             x=alt.value(_WIDE), y=alt.value(-12), text="shaded:N"
         ),
     ]
-    room = _room(-56, _WIDE + 14, -22, _HIGH + 42)
-    layers = [room, frame, *areas, lines, *values, written, dot, *said, *around]
-    return _whole(
+    ground = room(-56, _WIDE + 14, -22, _HIGH + 42)
+    layers = [ground, frame, *areas, lines, *values, written, dot, *said, *around]
+    return with_rows(
         alt.LayerChart(layer=layers, width=_WIDE, height=_HIGH),
         "One figure of the drink over two of its amounts, drawn as lines of equal value. Shaded: inside the band in "
         "strength, sugar and acid. Grey: the sugar does not dissolve. A dot marks the drink as the dials stand, a ring "
@@ -379,106 +370,3 @@ def _free(points: np.ndarray, taken: list) -> int | None:
     wanted = np.abs(points[:, 0] - points[:, 1])  # along the rising diagonal
     best = np.argmin(wanted + 10 * (clear < 0.09) + 10 * (edge < 0.05))
     return int(best) if clear[best] >= 0.06 and edge[best] >= 0.03 else None
-
-
-# --- a map of the classics -----------------------------------------------------------------------------------
-
-_MAP = 298, 270
-# Where no classic lies: the arrows' tail, and the length of one that is wholly along one axis. [standard deviations]
-_TAIL, _ARROW = (0.5, 2.85), 0.9
-
-
-def map_chart(seen: Map, names, families, figures: balance.Profile) -> alt.HConcatChart:
-    """The classics on two principal axes, and beside it on plain sugar and strength.
-
-    `"picked"` are the classics that stand out (rows of `map_rows`) and `"me"` the drink; both are empty at first.
-    """
-    rows = map_rows(seen, names, families, figures)
-    arrows = [
-        {"word": balance.WORDS[f], "one": round(_TAIL[0] + _ARROW * one, 3), "two": round(_TAIL[1] + _ARROW * two, 3),
-         "turn": math.degrees(math.atan2(one, two)), "left": bool(one < 0)}
-        for f, one, two in zip(seen.figures, *seen.loadings[:2], strict=True)
-    ]  # fmt: skip
-    left = _map_panel(
-        rows, "one", "two", *([f"Axis {k + 1} [standard deviations]", f"{seen.words[k]} →"] for k in (0, 1)), arrows
-    )
-    right = _map_panel(rows, "sugar", "abv", "Sugar [g/L]", "Strength [% vol]")
-    chart = alt.HConcatChart(hconcat=[left, right], spacing=18)
-    return _whole(
-        chart,
-        f"Two maps of {len(rows)} classic drinks by family, and the drink on them. Left: the two axes along which they "
-        f"differ most; across {seen.words[0]}, up {seen.words[1]}. Right: strength against sugar.",
-        {"classics": rows, "picked": [], "me": []},
-    )
-
-
-def map_rows(seen: Map, names, families, figures: balance.Profile) -> list[dict]:
-    """One row a classic: name, family, its place on the two axes, and its plain figures."""
-    return [
-        {"name": name, "family": family, "one": round(float(one), 3), "two": round(float(two), 3)}
-        | {a: round(float(getattr(figures, a)[i]), 2) for a in balance.AXES}
-        for i, (name, family, (one, two)) in enumerate(zip(names, families, seen.coordinates[:, :2], strict=True))
-    ]
-
-
-def _map_panel(rows, across: str, up: str, across_title: str, up_title: str, arrows=()) -> alt.LayerChart:
-    wide, high = _MAP
-    ends = {f: _ends([row[f] for row in rows]) for f in (across, up)}
-
-    def at(chart: alt.Chart, x: str = "x", y: str = "y") -> alt.Chart:
-        return chart.encode(
-            x=alt.X(f"{x}:Q", scale=alt.Scale(domain=ends[across], nice=False), title=across_title),
-            y=alt.Y(f"{y}:Q", scale=alt.Scale(domain=ends[up], nice=False), title=up_title),
-        )
-
-    listed = list(FAMILIES)
-    colours, shapes, _ = zip(*FAMILIES.values(), strict=True)
-    key = alt.Legend(orient="bottom", columns=0, title=None, symbolOpacity=1, symbolSize=60, symbolStrokeWidth=0,
-                     columnPadding=9, offset=6)  # fmt: skip
-    tip = [alt.Tooltip("name:N", title="Drink"), alt.Tooltip("family:N", title="Family")] + [
-        alt.Tooltip(f"{a}:Q", title=f"{balance.TITLES[a]} [{balance.KINDS[a].label}]", format=".1f")
-        for a in balance.AXES
-    ]
-
-    def marks(name: str, **look) -> alt.Chart:
-        return at(alt.Chart(alt.NamedData(name)).mark_point(filled=True, **look), across, up).encode(
-            color=alt.Color("family:N", scale=alt.Scale(domain=listed, range=list(colours)), legend=key),
-            shape=alt.Shape("family:N", scale=alt.Scale(domain=listed, range=list(shapes)), legend=key),
-            tooltip=tip,
-            description=alt.Description("name:N"),
-        )
-
-    held = {
-        spot: f"clamp(datum.{field}, {ends[field][0]}, {ends[field][1]})" for spot, field in (("x", across), ("y", up))
-    }
-    middle = sum(ends[across]) / 2
-    me = alt.Chart(alt.NamedData("me")).transform_calculate(
-        **held, right=f"datum.{across} > {middle}",
-    ).transform_calculate(
-        said=f"datum.label + (datum.x != datum.{across} || datum.y != datum.{up} ? ' (beyond)' : '')"
-    )  # fmt: skip
-    dot = at(me.mark_point(filled=True, color=INK, size=190, opacity=1, stroke="white", strokeWidth=2))
-    dot = dot.encode(
-        description=alt.Description("said:N"), tooltip=[alt.Tooltip("said:N", title="The drink"), *tip[2:]]
-    )
-    look = {"fontSize": 13, "fontWeight": "bold", "align": alt.expr("datum.right ? 'right' : 'left'")}
-    said = [at(words) for words in _words(me, "said", dx=alt.expr("datum.right ? -11 : 11"), dy=-12, **look)]
-    layers = [_room(-56, wide + 8, -14, high + 50), marks("classics", size=24, opacity=0.25)]
-    layers.append(marks("picked", size=42, opacity=0.9))
-    if arrows:
-        ends_at = alt.Chart(alt.InlineData(values=list(arrows)))
-        layers.append(at(ends_at.mark_rule(color=QUIET, strokeWidth=1.4, aria=False), "one", "two").encode(
-            x2=alt.datum(_TAIL[0]), y2=alt.datum(_TAIL[1])))  # fmt: skip
-        head = ends_at.mark_point(shape="triangle", filled=True, color=QUIET, size=60, opacity=1, aria=False,
-                                  angle=alt.expr("datum.turn"))  # fmt: skip
-        layers.append(at(head, "one", "two"))
-        side = {"align": alt.expr("datum.left ? 'right' : 'left'"), "dx": alt.expr("datum.left ? -8 : 8")}
-        layers += [at(words, "one", "two") for words in _words(ends_at, "word", fontStyle="italic", **side)]
-    return alt.LayerChart(layer=[*layers, dot, *said], width=wide, height=high)
-
-
-def _ends(values) -> list[float]:
-    """Where an axis begins and ends: a little beyond the values; at 0 where none lies below."""
-    low, high = min(values), max(values)
-    pad = 0.06 * (high - low)
-    return [0.0 if low >= 0 else round(low - pad, 2), round(high + pad, 2)]

@@ -8,17 +8,22 @@ import altair as alt
 import numpy as np
 
 from ... import boiling
-from .gels import _SET
-from .look import INK, LOOK
+from .look import (
+    BLUE,
+    INK,
+    dot,
+    named,
+    with_rows,
+)
 
 MOST_BOILED = 50.0  # how far the chart of boiling goes [% of the weight]
 
-_SHARES = np.linspace(0, MOST_BOILED, 21)
+SHARES = np.linspace(0, MOST_BOILED, 21)
 
-_TOLD = (5, 10, 20, 30, 50)  # lines of its table
+TOLD = (5, 10, 20, 30, 50)  # lines of its table
 
 
-def _left(found: boiling.Boiled, i: int) -> tuple[str, str]:
+def left_text(found: boiling.Boiled, i: int) -> tuple[str, str]:
     """Strength left and alcohol kept, each with its band."""
 
     def words(mid: float, low: float, high: float, digits: int, unit: str) -> str:
@@ -34,22 +39,22 @@ def boil_chart() -> alt.HConcatChart:
     """Alcohol kept and strength left against the share boiled off; empty until `boil_rows` are put in."""
     panels = []
     for field, title in (("kept", "Alcohol kept [% of it]"), ("abv", "Strength left [% vol]")):
-        curve, now = alt.Chart(alt.NamedData("curve")), alt.Chart(alt.NamedData("now"))
+        curve, now = named("curve"), named("now")
         x = alt.X("share:Q", scale=alt.Scale(domain=[0, MOST_BOILED]), title="Boiled off [% of the weight]")
 
         def y(field: str, title: str = title) -> alt.Y:
             return alt.Y(f"{field}:Q", scale=alt.Scale(nice=False), title=title, axis=alt.Axis(minExtent=26))
 
-        frame = alt.Chart(alt.NamedData("frame")).mark_point(opacity=0, aria=False, tooltip=None)
-        dot = now.mark_point(filled=True, color=INK, size=110, opacity=1, stroke="white", strokeWidth=1.6)
+        frame = named("frame").mark_point(opacity=0, aria=False, tooltip=None)
+        spot = dot(now)
         told = alt.Description(f"{field}_told:N")
         layers = [
             frame.encode(y=y(field)),
-            curve.mark_area(color=_SET, opacity=0.16, aria=False).encode(
+            curve.mark_area(color=BLUE, opacity=0.16, aria=False).encode(
                 x=x, y=y(f"{field}_low"), y2=f"{field}_high:Q"),
-            curve.mark_line(color=_SET, strokeWidth=2.4).encode(x=x, y=y(field)),
+            curve.mark_line(color=BLUE, strokeWidth=2.4).encode(x=x, y=y(field)),
             now.mark_rule(color=INK, strokeWidth=1, aria=False).encode(x=x),
-            dot.encode(x=x, y=y(field), tooltip=alt.Tooltip(f"{field}_told:N", title=title), description=told),
+            spot.encode(x=x, y=y(field), tooltip=alt.Tooltip(f"{field}_told:N", title=title), description=told),
             now.mark_text(
                 align=alt.expr(f"datum.share > {MOST_BOILED / 2:g} ? 'right' : 'left'"), fontWeight="bold", fontSize=12,
                 aria=False,
@@ -61,19 +66,18 @@ def boil_chart() -> alt.HConcatChart:
         description="Two charts against the share of the weight boiled off, 0 to 50 %. Left: alcohol kept, in percent. "
         "Right: strength of what is left in the pan. Bands hold 19 pans in 20; a dot marks the chosen share.",
     )  # fmt: skip
-    chart.config, chart.datasets = LOOK, {name: [] for name in ("frame", "curve", "now")}
-    return chart
+    return with_rows(chart, chart.description, ("frame", "curve", "now"))
 
 
 def boil_rows(found: boiling.Boiled, share: float) -> dict[str, list]:
-    """Rows of `boil_chart`: `found` over `_SHARES` and, last, at the chosen share [% of the weight]."""
+    """Rows of `boil_chart`: `found` over `SHARES` and, last, at the chosen share [% of the weight]."""
     names = ("abv", "abv_low", "abv_high", "kept", "kept_low", "kept_high")
     rows = [
         {"share": round(float(at), 2)}
         | {n: round(float(getattr(found, n)[i]) * (100 if n[0] == "k" else 1), 2) for n in names}
-        for i, at in enumerate([*_SHARES, share])
+        for i, at in enumerate([*SHARES, share])
     ]
     now = rows.pop()
-    now["abv_told"], now["kept_told"] = _left(found, -1)
+    now["abv_told"], now["kept_told"] = left_text(found, -1)
     top = max(5, 10 * math.ceil(rows[0]["abv"] / 10))
     return {"frame": [{"kept": 0, "abv": 0}, {"kept": 100, "abv": top}], "curve": rows, "now": [now]}

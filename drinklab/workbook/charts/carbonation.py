@@ -10,10 +10,21 @@ from ...display import Display
 from ...kinds import GAS_VOLUMES
 from ...liquid import Liquid
 from ...physics.solubility import TEMPERATURES
-from ...units import PRESSURES
-from .look import INK, LOOK, QUIET
+from ...units import GAUGES
+from .look import (
+    BLUE,
+    INK,
+    QUIET,
+    RED,
+    dot,
+    heading,
+    named,
+    room,
+    unseen,
+    with_rows,
+    words_on,
+)
 
-UNITS = {unit: PRESSURES[unit.lower()] for unit in ("psi", "bar", "kPa")}  # kPa in each
 # How far the axes reach: the usual, and wider when the settings ask for it. [°C], [kPa gauge], [volumes]
 COLD, WARM = (-4.0, TEMPERATURES[0]), (24.0, TEMPERATURES[1])
 TOPS = {300.0: (1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6), 600.0: (1, 2, 3, 4, 5, 6, 8, 10), 1000.0: (2, 4, 6, 8, 10),
@@ -24,7 +35,7 @@ CLOCKS = {"rest": ("days", 1440.0, 21), "shaken": ("minutes", 1.0, 15)}
 
 # Panels in pixels; with axes and the words on the right the two are about 745 wide.
 _WIDE, _HIGH, _NARROW = 330, 290, 196
-_LINE, _DARK, _FAINT, _RULE = "#136cea", "#0f57bd", "#8fa1b5", "#963f0c"
+_FAINT = "#8fa1b5"
 _ROWS = ("frame", "lines", "ends", "band", "level", "limit", "ice", "now", "clock", "uptake", "end", "done")
 _POINTS = 29
 
@@ -49,90 +60,67 @@ def bubbles_chart(temperature: str = "°C", pressure: str = "bar", method: str =
         f"of gas in volumes against the time in {CLOCKS[method][0]} at the pressure set, with a wide band from the "
         "quick to the slow end; a dot marks when it is done."
     )
-    chart.config, chart.datasets = LOOK, {name: [] for name in _ROWS}
-    return chart
+    return with_rows(chart, chart.description, _ROWS)
 
 
 def _on(channel, field: str, title: str, **axis):
     return channel(f"{field}:Q", scale=alt.Scale(nice=False, zero=False), title=title, axis=alt.Axis(**axis))
 
 
-def _words(chart: alt.Chart, **mark) -> list[alt.Chart]:
-    """Text on a white halo, so that it reads over lines."""
-    halo = {"stroke": "white", "strokeWidth": 3.5, "strokeJoin": "round"}
-    return [chart.mark_text(aria=False, **mark | look).encode(text="label:N") for look in (halo, {})]
-
-
-def _room(wide: float) -> alt.Chart:
-    """Unseen: room for axes and for the words above and beside a panel, whatever rows come later."""
-    unseen = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_rect(opacity=0, aria=False, tooltip=None)
-    return unseen.encode(x=alt.value(-52), x2=alt.value(wide + 44), y=alt.value(-34), y2=alt.value(_HIGH + 40))
-
-
-def _head(text: str) -> alt.Chart:
-    one = alt.Chart(alt.InlineData(values=[{"one": 1}]))
-    mark = one.mark_text(align="left", text=text, fontSize=12, fontWeight="bold", aria=False)
-    return mark.encode(x=alt.value(0), y=alt.value(-28))
-
-
-def _corners(name: str, x, y) -> alt.Chart:
-    """Unseen corners: the axes reach as far as these say, and do not move with the lines."""
-    return alt.Chart(alt.NamedData(name)).mark_point(opacity=0, aria=False, tooltip=None).encode(x=x, y=y)
-
-
 def _level_panel(across: str, up: str) -> alt.LayerChart:
     x, y = _on(alt.X, "t", across), _on(alt.Y, "p", up, minExtent=32)
-    line = alt.Chart(alt.NamedData("lines")).mark_line(
-        color=_FAINT, strokeWidth=1.2, interpolate="monotone", aria=False
-    )
-    ends = alt.Chart(alt.NamedData("ends")).encode(x=x, y=y)
+    line = named("lines").mark_line(color=_FAINT, strokeWidth=1.2, interpolate="monotone", aria=False)
+    ends = named("ends").encode(x=x, y=y)
     place = {"align": alt.expr("datum.beside ? 'left' : 'center'"), "dx": alt.expr("datum.beside ? 5 : 0"),
              "dy": alt.expr("datum.beside ? 0 : -8"), "baseline": "middle", "color": QUIET}  # fmt: skip
-    band = alt.Chart(alt.NamedData("band")).mark_area(color=_LINE, opacity=0.16, clip=True, aria=False)
-    level = alt.Chart(alt.NamedData("level")).mark_line(
-        color=_LINE, strokeWidth=2.6, interpolate="monotone", aria=False
-    )
-    limit = alt.Chart(alt.NamedData("limit")).encode(y=y)
-    dashes = limit.mark_rule(color=_RULE, strokeDash=[5, 4], strokeWidth=1.6).encode(description="label:N")
+    band = named("band").mark_area(color=BLUE, opacity=0.16, clip=True, aria=False)
+    level = named("level").mark_line(color=BLUE, strokeWidth=2.6, interpolate="monotone", aria=False)
+    limit = named("limit").encode(y=y)
+    dashes = limit.mark_rule(color=RED, strokeDash=[5, 4], strokeWidth=1.6).encode(description="label:N")
     told = limit.encode(x=alt.value(_WIDE - 4))
-    ice = alt.Chart(alt.NamedData("ice")).encode(x=x)
+    ice = named("ice").encode(x=x)
     edge = ice.mark_rule(color=QUIET, strokeDash=[2, 3]).encode(description="label:N")
     iced = ice.encode(y=alt.value(_HIGH / 2))
-    now = alt.Chart(alt.NamedData("now")).encode(x=x, y=y)
+    now = named("now").encode(x=x, y=y)
     sure = now.mark_rule(color=INK, strokeWidth=1.6, clip=True, aria=False).encode(y="low:Q", y2="high:Q")
     tip = [alt.Tooltip(f"{field}:N", title=title) for field, title in
            (("t_told", "Temperature"), ("p_told", "Gauge pressure"), ("v_told", "Level"))]  # fmt: skip
-    dot = now.mark_point(filled=True, color=INK, size=110, opacity=1, stroke="white", strokeWidth=1.6)
+    spot = dot(now)
     beside = {"align": alt.expr("datum.left ? 'right' : 'left'"), "dx": alt.expr("datum.left ? -11 : 11"),
               "dy": alt.expr("datum.below ? 9 : datum.left ? -19 : -42"), "baseline": "middle", "fontWeight": "bold",
               "fontSize": 12, "lineBreak": "\n"}  # fmt: skip
     layers = [
-        _room(_WIDE), _corners("frame", x, y), _head("Lines of equal level [volumes]"),
+        room(-52, _WIDE + 44, -34, _HIGH + 40), unseen("frame", x=x, y=y),
+        heading("Lines of equal level [volumes]", 0, -28, fontSize=12, fontWeight="bold"),
         band.encode(x=x, y=_on(alt.Y, "low", up), y2="high:Q"), line.encode(x=x, y=y, detail="v:N"),
-        level.encode(x=x, y=y), dashes, edge, *_words(iced, angle=270, baseline="bottom", dy=-2, color=QUIET),
-        *_words(told, align="right", baseline="middle", dy=alt.expr("datum.under ? 9 : -8"), color=_RULE),
-        *_words(ends, **place), sure, dot.encode(tooltip=tip, description="told:N"), *_words(now, **beside),
+        level.encode(x=x, y=y), dashes, edge,
+        *words_on(iced, "label", angle=270, baseline="bottom", dy=-2, color=QUIET),
+        *words_on(told, "label", align="right", baseline="middle", dy=alt.expr("datum.under ? 9 : -8"), color=RED),
+        *words_on(ends, "label", **place), sure, spot.encode(tooltip=tip, description="told:N"),
+        *words_on(now, "label", **beside),
     ]  # fmt: skip
     return alt.LayerChart(layer=layers, width=_WIDE, height=_HIGH)
 
 
 def _time_panel(across: str) -> alt.LayerChart:
     x, y = _on(alt.X, "s", across, tickCount=5), _on(alt.Y, "v", "Level [volumes]", minExtent=20)
-    run = alt.Chart(alt.NamedData("uptake"))
-    band = run.mark_area(color=_LINE, opacity=0.16, aria=False).encode(
+    run = named("uptake")
+    band = run.mark_area(color=BLUE, opacity=0.16, aria=False).encode(
         x=x, y=_on(alt.Y, "low", "Level [volumes]"), y2="high:Q"
     )
-    line = run.mark_line(color=_LINE, strokeWidth=2.4, interpolate="monotone").encode(x=x, y=y)
-    end = alt.Chart(alt.NamedData("end")).encode(y=y)
+    line = run.mark_line(color=BLUE, strokeWidth=2.4, interpolate="monotone").encode(x=x, y=y)
+    end = named("end").encode(y=y)
     dashes = end.mark_rule(color=QUIET, strokeDash=[5, 4], strokeWidth=1.4).encode(description="told:N")
     beside = end.mark_text(align="left", baseline="middle", color=QUIET, lineBreak="\n", lineHeight=12, aria=False)
-    done = alt.Chart(alt.NamedData("done")).encode(x=x, y=y)
-    dot = done.mark_point(filled=True, color=INK, size=90, opacity=1, stroke="white", strokeWidth=1.6)
+    done = named("done").encode(x=x, y=y)
+    spot = dot(done, 90)
     words = {"baseline": "top", "dy": 9, "dx": -4, "align": "left", "fontWeight": "bold", "lineBreak": "\n"}
     layers = [
-        _room(_NARROW), _corners("clock", x, y), _head("How long it takes"), band, dashes,
+        room(-52, _NARROW + 44, -34, _HIGH + 40), unseen("clock", x=x, y=y),
+        heading("How long it takes", 0, -28, fontSize=12, fontWeight="bold"), band, dashes,
         beside.encode(x=alt.value(_NARROW + 5), text="label:N"), line,
-        dot.encode(description="told:N", tooltip=alt.Tooltip("told:N", title="Done")), *_words(done, **words),
+        spot.encode(description="told:N", tooltip=alt.Tooltip("told:N", title="Done")),
+        *words_on(done, "label", **words),
     ]  # fmt: skip
     return alt.LayerChart(layer=layers, width=_NARROW, height=_HIGH)
 
@@ -183,7 +171,7 @@ def level_rows(
     *lines, below, above = np.split(found, np.cumsum([*map(len, starts), len(degrees)]))
 
     def row(t, p, **more):
-        return {"t": round(float(show.degrees(t)), 2), "p": round(float(p) / UNITS[unit], 4), **more}
+        return {"t": round(float(show.degrees(t)), 2), "p": round(float(p) / GAUGES[unit], 4), **more}
 
     rows = {"frame": [row(cold, 0), row(warm, top)], "lines": [], "ends": [], "level": []}
     for (v, at), p in zip(drawn[:-1], lines[:-1], strict=True):
@@ -212,7 +200,7 @@ def level_rows(
     ]  # fmt: skip
     limited = [
         {
-            "p": limit / UNITS[unit],
+            "p": limit / GAUGES[unit],
             "under": limit > 0.9 * top,
             "label": f"limit of the vessel, {pressure_words(limit, unit)}",
         }
@@ -282,8 +270,8 @@ def pressure_parts(kpa: float, unit: str, around: float | None = None) -> tuple[
     ('12', '± 2', 'psi')
     """
     digits = 1 if unit == "bar" else 0
-    spread = "" if around is None else f"± {max(around / UNITS[unit], 10.0**-digits):.{digits}f}"
-    return f"{kpa / UNITS[unit] + 0:.{digits}f}", spread, unit
+    spread = "" if around is None else f"± {max(around / GAUGES[unit], 10.0**-digits):.{digits}f}"
+    return f"{kpa / GAUGES[unit] + 0:.{digits}f}", spread, unit
 
 
 def pressure_words(kpa: float, unit: str, around: float | None = None) -> str:

@@ -7,11 +7,21 @@ import math
 import altair as alt
 
 from ... import dilution
-from .look import INK, LOOK, QUIET
+from .look import (
+    BLUE,
+    INK,
+    QUIET,
+    RED,
+    dot,
+    named,
+    room,
+    unseen,
+    with_rows,
+    words_on,
+)
 
 # One panel in pixels; with axis and the words on the right, two of them are about 745 wide.
 _WIDE, _HIGH = 258, 232
-_LINE, _DARK, _RULE = "#136cea", "#0f57bd", "#963f0c"
 _ROWS = ("frame", "curve", "limit", "rule", "now")
 
 
@@ -26,18 +36,17 @@ def chill_chart(unit: str = "°C") -> alt.HConcatChart:
         Of the temperatures in the rows.
     """
     left = _panel("t", f"Temperature [{unit}]", [])
-    band = alt.Chart(alt.NamedData("curve")).mark_area(color=_LINE, opacity=0.14, aria=False)
+    band = named("curve").mark_area(color=BLUE, opacity=0.14, aria=False)
     band = band.encode(x=_x("s"), y=_y("d_low", _DILUTION), y2="d_high:Q")
-    point = alt.Chart(alt.NamedData("rule")).encode(x=_x("s"), y=_y("d", _DILUTION))
+    point = named("rule").encode(x=_x("s"), y=_y("d", _DILUTION))
     # Open and wide: it shows around the dot of the chosen time.
-    mark = point.mark_point(shape="diamond", size=330, color=_RULE, opacity=1, strokeWidth=2, fill="transparent")
+    mark = point.mark_point(shape="diamond", size=330, color=RED, opacity=1, strokeWidth=2, fill="transparent")
     # Below the point is where the curve is not, unless the point lies above the curve.
     look = {"align": "left", "baseline": "top", "dx": 12, "lineBreak": "\n"}
-    words = _words(point, "label", color=_RULE, dy=alt.expr("datum.above ? -36 : 10"), **look)
+    words = words_on(point, "label", color=RED, dy=alt.expr("datum.above ? -36 : 10"), **look)
     right = _panel("d", _DILUTION, [band], [mark.encode(tooltip=alt.Tooltip("told:N", title="Rule")), *words])
     chart = alt.HConcatChart(hconcat=[left, right], spacing=14, description=_description(unit))
-    chart.config, chart.datasets = LOOK, {name: [] for name in _ROWS}
-    return chart
+    return with_rows(chart, chart.description, _ROWS)
 
 
 _DILUTION = "Water taken up [% of the volume before ice]"
@@ -53,37 +62,30 @@ def _y(field: str, title: str) -> alt.Y:
     return alt.Y(f"{field}:Q", scale=alt.Scale(nice=False, zero=False), title=title, axis=alt.Axis(minExtent=28))
 
 
-def _words(chart: alt.Chart, field: str, **mark) -> list[alt.Chart]:
-    """Text on a white halo, so that it reads over lines."""
-    halo = {"stroke": "white", "strokeWidth": 3.5, "strokeJoin": "round"}
-    return [chart.mark_text(aria=False, **mark | look).encode(text=f"{field}:N") for look in (halo, {})]
-
-
 def _panel(field: str, title: str, behind, before=()) -> alt.LayerChart:
     y = _y(field, title)
     # Unseen corners: the axes reach as far as they say, and do not move with the curve.
-    frame = alt.Chart(alt.NamedData("frame")).mark_point(opacity=0, aria=False, tooltip=None).encode(x=_x("s"), y=y)
+    frame = unseen("frame", x=_x("s"), y=y)
     # Unseen too: room for axes and for the words beside and above the panel, whatever rows come later.
-    room = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_rect(opacity=0, aria=False, tooltip=None)
-    room = room.encode(x=alt.value(-48), x2=alt.value(_WIDE + 50), y=alt.value(-18), y2=alt.value(_HIGH + 40))
-    limit = alt.Chart(alt.NamedData("limit"))
+    ground = room(-48, _WIDE + 50, -18, _HIGH + 40)
+    limit = named("limit")
     dashes = limit.mark_rule(color=QUIET, strokeDash=[5, 4], strokeWidth=1.4).encode(
         y=y, description=alt.Description(f"{field}_told:N")
     )
     beside = limit.mark_text(align="left", baseline="middle", color=QUIET, lineBreak="\n", lineHeight=12, aria=False)
     beside = beside.encode(x=alt.value(_WIDE + 5), y=y, text=f"{field}_label:N")
-    line = alt.Chart(alt.NamedData("curve")).mark_line(color=_LINE, strokeWidth=2.4, interpolate="monotone")
+    line = named("curve").mark_line(color=BLUE, strokeWidth=2.4, interpolate="monotone")
     line = line.encode(x=_x("s"), y=y)
-    now = alt.Chart(alt.NamedData("now")).encode(x=_x("s"))
+    now = named("now").encode(x=_x("s"))
     upright = now.mark_rule(color=INK, strokeWidth=1, aria=False)
     tip = [alt.Tooltip("t_label:N", title="Temperature"), alt.Tooltip("d_label:N", title="Water taken up")]
-    dot = now.mark_point(filled=True, color=INK, size=110, opacity=1, stroke="white", strokeWidth=1.6)
-    dot = dot.encode(y=y, tooltip=tip, description=alt.Description(f"{field}_label:N"))
+    spot = dot(now)
+    spot = spot.encode(y=y, tooltip=tip, description=alt.Description(f"{field}_label:N"))
     # Above the panel, where no curve runs.
     above = now.mark_text(
         align=alt.expr("datum.place"), dx=alt.expr("datum.shift"), fontWeight="bold", fontSize=12, aria=False
     ).encode(y=alt.value(-9), text=f"{field}_label:N")
-    layers = [room, frame, *behind, dashes, beside, line, upright, dot, *before, above]
+    layers = [ground, frame, *behind, dashes, beside, line, upright, spot, *before, above]
     return alt.LayerChart(layer=layers, width=_WIDE, height=_HIGH)
 
 

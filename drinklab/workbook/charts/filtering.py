@@ -8,8 +8,19 @@ import altair as alt
 
 from ... import filtering
 from ...display import Display
-from .look import INK, QUIET
-from .milk import _ASIDE, _BLUE, _DARK, _RED, _chart, _layers, _room, _rows, _words
+from .look import (
+    ASIDE,
+    BLUE,
+    DARK,
+    INK,
+    QUIET,
+    RED,
+    named,
+    room,
+    unseen,
+    with_rows,
+    words_on,
+)
 
 # Minutes in one, most of them, and what tops the axis may have.
 CLOCKS = {
@@ -39,37 +50,37 @@ def filter_chart(show: Display, clock: str) -> alt.LayerChart:
         title = f"Run through, in all [{show.volume}]"
         return alt.Y(f"{field}:Q", scale=free, title=title, axis=alt.Axis(minExtent=34))
 
-    frame = _rows("frame").mark_point(opacity=0, aria=False, tooltip=None).encode(x=x, y=y("v"))
-    total = _rows("total").encode(y=y("v"))
+    frame = unseen("frame", x=x, y=y("v"))
+    total = named("total").encode(y=y("v"))
     rule = total.mark_rule(color=QUIET, strokeDash=[5, 4]).encode(description=alt.Description("label:N"))
-    paper = _rows("paper").encode(x=x)
-    band = _rows("band").mark_area(orient="horizontal", color=_BLUE, opacity=0.16, aria=False)
+    paper = named("paper").encode(x=x)
+    band = named("band").mark_area(orient="horizontal", color=BLUE, opacity=0.16, aria=False)
     band = band.encode(y=y("v"), x=x, x2="t2:Q")
-    line = _rows("line").mark_line(color=_BLUE, strokeWidth=2.4).encode(x=x, y=y("v"), order="v:Q")
-    read = _rows("points").encode(x=x, y=y("v"))
+    line = named("line").mark_line(color=BLUE, strokeWidth=2.4).encode(x=x, y=y("v"), order="v:Q")
+    read = named("points").encode(x=x, y=y("v"))
     joined = read.mark_line(color=INK, strokeWidth=1, opacity=0.5, aria=False).encode(order="t:Q")
     dots = read.mark_point(filled=True, color=INK, size=60, opacity=1).encode(
         tooltip=alt.Tooltip("told:N", title="Reading"), description=alt.Description("told:N")
     )
-    end = _rows("end").encode(x=x, y=y("v"))
-    whisker = end.mark_rule(color=_DARK, strokeWidth=3, aria=False).encode(
+    end = named("end").encode(x=x, y=y("v"))
+    whisker = end.mark_rule(color=DARK, strokeWidth=3, aria=False).encode(
         x=alt.X("t_low:Q", scale=free, title=f"Time since the start [{clock}]"), x2="t_high:Q"
     )
-    dot = end.mark_point(shape="diamond", filled=True, color=_DARK, size=150, opacity=1, stroke="white")
-    dot = dot.encode(tooltip=alt.Tooltip("told:N", title="Through"), description=alt.Description("told:N"))
+    spot = end.mark_point(shape="diamond", filled=True, color=DARK, size=150, opacity=1, stroke="white")
+    spot = spot.encode(tooltip=alt.Tooltip("told:N", title="Through"), description=alt.Description("told:N"))
     layers = [
-        _room(-52, wide + 14, -22, high + 40), frame, rule,
-        paper.mark_rule(color=_RED, strokeDash=[3, 3]).encode(description=alt.Description("label:N")),
-        *_words(paper.encode(y=alt.value(high - 8)), "label", align="left", dx=4, color=_RED),
-        band, line, joined, dots, whisker, dot,
-        *_words(total.encode(x=x), "label", dy=-8, color=QUIET, **_ASIDE),
-        *_words(end, "label", dy=-13, color=_DARK, fontWeight="bold", **_ASIDE),
+        room(-52, wide + 14, -22, high + 40), frame, rule,
+        paper.mark_rule(color=RED, strokeDash=[3, 3]).encode(description=alt.Description("label:N")),
+        *words_on(paper.encode(y=alt.value(high - 8)), "label", align="left", dx=4, color=RED),
+        band, line, joined, dots, whisker, spot,
+        *words_on(total.encode(x=x), "label", dy=-8, color=QUIET, **ASIDE),
+        *words_on(end, "label", dy=-13, color=DARK, fontWeight="bold", **ASIDE),
     ]  # fmt: skip
     described = (
         f"What has run through the filter, in {show.volume}, against the time since the start, in {clock}. Dots are "
         "your readings, the line is the forecast, its band holds 19 filters in 20, a diamond marks the end."
     )
-    return _chart(alt.LayerChart, FILTER_ROWS, described, **_layers(*layers, width=wide, height=high))
+    return with_rows(alt.LayerChart(layer=layers, width=wide, height=high), described, FILTER_ROWS)
 
 
 def filter_rows(forecast: filtering.Forecast, new_papers: list[float], show: Display, clock: str) -> dict[str, list]:

@@ -8,13 +8,24 @@ import altair as alt
 
 from ... import gels
 from ...display import Display
-from .look import INK, LOOK, QUIET
+from .look import (
+    BLUE,
+    DARK,
+    INK,
+    QUIET,
+    RED,
+    heading,
+    named,
+    room,
+    unseen,
+    with_rows,
+)
 
 # In the mouth: body temperature, from memory. The fridge is the one of the order of work. [°C]
 FRIDGE, MOUTH = gels.FRIDGE, 37.0
 
 
-def _verdict(about: gels.Agent, place: float) -> tuple[str, str]:
+def stands(about: gels.Agent, place: float) -> tuple[str, str]:
     """What a jelly does at a temperature, in a word and in a sentence."""
     if math.isnan(about.melt_low_c):
         return "stays set", f"{about.agent} stays set; it does not melt again."
@@ -28,45 +39,34 @@ def _verdict(about: gels.Agent, place: float) -> tuple[str, str]:
 # Two panels side by side, with names left and words right about 740 pixels wide.
 _DOSE, _DEGREES, _ROW = 196, 290, 42
 
-_SET, _DARK, _MELT = "#136cea", "#0f57bd", "#963f0c"
-
 
 def gel_chart(show: Display) -> alt.HConcatChart:
     """Doses and temperatures of what sets a drink; empty until `gel_rows` are put in."""
     low, high = show.degrees(0), show.degrees(100)
-    agents = alt.Chart(alt.NamedData("agents"))
+    agents = named("agents")
     y = alt.Y("agent:N", axis=None, scale=alt.Scale(domain=list(gels.agents())))
     pale = {"opacity": alt.expr("datum.chosen ? 1 : 0.45")}
     bold = {"fontWeight": alt.expr("datum.chosen ? 'bold' : 'normal'"), "fontSize": 12, "aria": False}
-
-    def heading(text: str, at: float, up: float, **look) -> alt.Chart:
-        one = alt.Chart(alt.InlineData(values=[{"one": 1}]))
-        return one.mark_text(align="left", text=text, aria=False, **look).encode(x=alt.value(at), y=alt.value(up))
 
     def x(field: str) -> alt.X:
         scale = alt.Scale(nice=False, zero=True)
         return alt.X(f"{field}:Q", scale=scale, title="Dose [g in 100 mL]", axis=alt.Axis(tickCount=5))
 
-    def room(left: float, right: float) -> alt.Chart:
-        """Unseen, for the words beside a panel, whatever rows come later."""
-        one = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_rect(opacity=0, aria=False, tooltip=None)
-        return one.encode(x=alt.value(left), x2=alt.value(right), y=alt.value(0), y2=alt.value(10))
-
-    frame = alt.Chart(alt.NamedData("frame")).mark_point(opacity=0, aria=False, tooltip=None).encode(x=x("top"))
+    frame = unseen("frame", x=x("top"))
     tip = alt.Tooltip("told:N", title="Dose")
     dose = [
-        room(-124, _DOSE + 32),
+        room(-124, _DOSE + 32, 0, 10),
         frame,
-        agents.mark_bar(height=5, color=_SET, **pale).encode(x=x("soft"), x2="very:Q", y=y, tooltip=tip,
+        agents.mark_bar(height=5, color=BLUE, **pale).encode(x=x("soft"), x2="very:Q", y=y, tooltip=tip,
                                                             description=alt.Description("told:N")),
-        *(agents.mark_tick(height=15, thickness=2, color=_SET, aria=False, **pale).encode(x=x(f), y=y)
+        *(agents.mark_tick(height=15, thickness=2, color=BLUE, aria=False, **pale).encode(x=x(f), y=y)
           for f in ("soft", "firm", "very")),
         agents.transform_filter("datum.chosen").mark_point(
             filled=True, color=INK, size=120, opacity=1, stroke="white", strokeWidth=1.6, aria=False
         ).encode(x=x("dose"), y=y, tooltip=tip),
         agents.mark_text(align="left", dx=8, **bold).encode(x=x("very"), y=y, text="said:N"),
         agents.mark_text(align="right", **bold).encode(x=alt.value(-10), y=y, text="agent:N"),
-        heading("Ticks: soft, firm, very firm.", 0, -22, color=_DARK),
+        heading("Ticks: soft, firm, very firm.", 0, -22, color=DARK),
         heading("Dot, figures: as firm as chosen.", 0, -8),
     ]  # fmt: skip
 
@@ -74,13 +74,13 @@ def gel_chart(show: Display) -> alt.HConcatChart:
         scale = alt.Scale(domain=[low, high], nice=False)
         return alt.X(f"{field}:Q", scale=scale, title=f"Temperature [{show.temperature}]")
 
-    marks = alt.Chart(alt.NamedData("marks"))
+    marks = named("marks")
     tip = alt.Tooltip("kept:N", title="Temperatures")
     degrees = [
-        room(-20, _DEGREES + 66),
-        agents.mark_bar(height=11, color=_SET, **pale).encode(x=t("low"), x2="stays:Q", y=y, tooltip=tip,
+        room(-20, _DEGREES + 66, 0, 10),
+        agents.mark_bar(height=11, color=BLUE, **pale).encode(x=t("low"), x2="stays:Q", y=y, tooltip=tip,
                                                              description=alt.Description("kept:N")),
-        agents.transform_filter("isNumber(datum.melts)").mark_bar(height=11, color=_MELT, aria=False, **pale).encode(
+        agents.transform_filter("isNumber(datum.melts)").mark_bar(height=11, color=RED, aria=False, **pale).encode(
             x=t("stays"), x2="melts:Q", y=y, tooltip=tip),
         agents.mark_bar(height=3, yOffset=13, color=INK, aria=False, **pale).encode(
             x=t("set_low"), x2="set_high:Q", y=y, tooltip=tip),
@@ -89,12 +89,12 @@ def gel_chart(show: Display) -> alt.HConcatChart:
         marks.mark_rule(strokeDash=[4, 3], color=QUIET, aria=False).encode(x=t("t")),
         marks.mark_text(align="center", color=QUIET, aria=False).encode(
             x=t("t"), y=alt.value(-8), text="label:N"),
-        alt.Chart(alt.NamedData("place")).mark_rule(color=INK, strokeWidth=1.5, aria=False).encode(x=t("t")),
-        alt.Chart(alt.NamedData("place")).mark_text(align="left", dx=-14, fontWeight="bold", aria=False).encode(
+        named("place").mark_rule(color=INK, strokeWidth=1.5, aria=False).encode(x=t("t")),
+        named("place").mark_text(align="left", dx=-14, fontWeight="bold", aria=False).encode(
             x=t("t"), y=alt.value(-23), text="label:N"),
         agents.mark_text(align="left", **bold).encode(x=alt.value(_DEGREES + 8), y=y, text="verdict:N"),
-        heading("■ stays set", 0, -40, color=_DARK, fontWeight="bold"),
-        heading("■ softens, then melts", 74, -40, color=_MELT, fontWeight="bold"),
+        heading("■ stays set", 0, -40, color=DARK, fontWeight="bold"),
+        heading("■ softens, then melts", 74, -40, color=RED, fontWeight="bold"),
         heading("▬ sets as it cools", 212, -40, fontWeight="bold"),
     ]  # fmt: skip
     high_ = _ROW * len(gels.agents())
@@ -108,8 +108,7 @@ def gel_chart(show: Display) -> alt.HConcatChart:
         f"a dot for the chosen jelly. Right, in {show.temperature}: where it sets as it cools, up to where it stays "
         "set, and where it melts, with lines for the fridge, the mouth and the room or terrace.",
     )
-    chart.config, chart.datasets = LOOK, {name: [] for name in ("frame", "agents", "marks", "place")}
-    return chart
+    return with_rows(chart, chart.description, ("frame", "agents", "marks", "place"))
 
 
 def gel_rows(made: gels.Jelly, doses: dict[str, list[float]], place: float, show: Display) -> dict[str, list]:
@@ -145,7 +144,7 @@ def gel_rows(made: gels.Jelly, doses: dict[str, list[float]], place: float, show
                     f"{grams[0]:.2f} g soft to {grams[2]:.2f} g very firm",
             "low": show.degrees(0), "stays": degrees(100.0 if math.isnan(stays) else stays),
             "melts": degrees(about.melt_high_c), "set_low": degrees(about.set_low_c),
-            "set_high": degrees(about.set_high_c), "verdict": _verdict(about, place)[0],
+            "set_high": degrees(about.set_high_c), "verdict": stands(about, place)[0],
             "kept": f"{name} sets at {ends[0]} to {ends[1]}, {melting}",
         })  # fmt: skip
     most = max(row["very"] for row in rows)

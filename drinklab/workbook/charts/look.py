@@ -1,10 +1,17 @@
-"""Colours, letters and lines that all charts share."""
+"""Colours, letters, lines and parts that all charts share."""
 
 from __future__ import annotations
+
+import altair as alt
 
 from ... import balance
 
 INK, QUIET, FAINT = "#1f2933", "#5f6b76", "#e4e7eb"
+# What is reckoned and, darker, words of it; what warns, or comes from elsewhere: a rule, a limit.
+BLUE, DARK, RED = "#136cea", "#0f57bd", "#963f0c"
+# Words beside a mark, where the rows say they fit: `place` is their alignment, `shift` the pixels aside.
+ASIDE = {"align": alt.expr("datum.place"), "dx": alt.expr("datum.shift")}
+_ONE = alt.InlineData(values=[{"one": 1}])
 
 # Fixed order: colour and shape of the marks, and a darker shade of the colour for words.
 # The colours were searched so that any two stay apart with normal sight and with each kind of colour
@@ -46,9 +53,50 @@ LOOK = {
 }
 
 # Height of a line of labels, and the usual width of a letter in 11 px and in bold 13 px.
-_LINE, _LETTER, _BOLD = 13, 5.9, 7.4
+LINE, LETTER, BOLD = 13, 5.9, 7.4
 
 
-def _said(figure: str) -> tuple[str, str]:
+def figure_said(figure: str) -> tuple[str, str]:
     """Word and unit of a figure."""
     return balance.TITLES[figure], balance.KINDS[figure].label
+
+
+def with_rows(chart, description: str, rows) -> alt.TopLevelMixin:
+    """A whole chart: its description for readers of the page, the common look, and its named rows (names: empty)."""
+    # Set directly: Altair's own ways of adding them copy the whole chart each time.
+    chart.description, chart.config = description, LOOK
+    chart.datasets = rows if isinstance(rows, dict) else {name: [] for name in rows}
+    return chart
+
+
+def named(name: str) -> alt.Chart:
+    """Marks of the rows of this name."""
+    return alt.Chart(alt.NamedData(name))
+
+
+def words_on(chart: alt.Chart, field: str = "label", around: float = 3.5, **mark) -> list[alt.Chart]:
+    """Text on a white halo, so that it reads over lines."""
+    halo = {"stroke": "white", "strokeWidth": around, "strokeJoin": "round"}
+    return [chart.mark_text(aria=False, **mark | look).encode(text=f"{field}:N") for look in (halo, {})]
+
+
+def room(left: float, right: float, above: float, below: float) -> alt.Chart:
+    """Unseen: room for axes and words beside a panel, whatever rows come later, so that it stays put. [pixels]"""
+    unseen = alt.Chart(_ONE).mark_rect(opacity=0, aria=False, tooltip=None)
+    return unseen.encode(x=alt.value(left), x2=alt.value(right), y=alt.value(above), y2=alt.value(below))
+
+
+def unseen(name: str, **place) -> alt.Chart:
+    """Unseen corners: the axes reach as far as these rows say, and do not move with the lines."""
+    return named(name).mark_point(opacity=0, aria=False, tooltip=None).encode(**place)
+
+
+def heading(text: str, left: float, above: float, **mark) -> alt.Chart:
+    """Words at a fixed place over a panel. [pixels]"""
+    words = alt.Chart(_ONE).mark_text(**{"align": "left", "aria": False} | mark, text=text)
+    return words.encode(x=alt.value(left), y=alt.value(above))
+
+
+def dot(chart: alt.Chart, size: float = 110) -> alt.Chart:
+    """Where the drink stands."""
+    return chart.mark_point(filled=True, color=INK, size=size, opacity=1, stroke="white", strokeWidth=1.6)

@@ -1,4 +1,4 @@
-"""Pictures of a drink being cleared: pH and yield against milk, a filter against time, and the day."""
+"""Pictures of a milk wash: pH and yield against milk."""
 
 from __future__ import annotations
 
@@ -7,42 +7,18 @@ import numpy as np
 
 from ... import milk as dairy
 from ...display import Display
-from .look import INK, LOOK, QUIET
-
-_BLUE, _DARK, _RED = "#136cea", "#0f57bd", "#963f0c"
-_ASIDE = {"align": alt.expr("datum.place"), "dx": alt.expr("datum.shift")}
-_LETTER = 5.9  # pixels, the usual width of a letter of 11 px
-
-
-def _chart(what, rows, description: str, **more):
-    made = what(**more, description=description)
-    made.config, made.datasets = LOOK, {name: [] for name in rows}
-    return made
-
-
-def _layers(*layers, width: int, height: int) -> dict:
-    return {"layer": list(layers), "width": width, "height": height}
-
-
-def _words(chart: alt.Chart, text: str, **mark) -> list[alt.Chart]:
-    """Text on a white halo, so that it reads over lines."""
-    halo = {"stroke": "white", "strokeWidth": 3.5, "strokeJoin": "round"}
-    return [chart.mark_text(aria=False, **mark | look).encode(text=f"{text}:N") for look in (halo, {})]
-
-
-def _room(left: float, right: float, above: float, below: float) -> alt.Chart:
-    """Unseen: room for axes and for words beside the panel, so that it stays where it is. [pixels]"""
-    chart = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_rect(opacity=0, aria=False, tooltip=None)
-    return chart.encode(x=alt.value(left), x2=alt.value(right), y=alt.value(above), y2=alt.value(below))
-
-
-def _rows(name: str) -> alt.Chart:
-    return alt.Chart(alt.NamedData(name))
-
-
-def _dot(chart: alt.Chart) -> alt.Chart:
-    return chart.mark_point(filled=True, color=INK, size=110, opacity=1, stroke="white", strokeWidth=1.6)
-
+from .look import (
+    ASIDE,
+    BLUE,
+    INK,
+    QUIET,
+    RED,
+    dot,
+    named,
+    room,
+    with_rows,
+    words_on,
+)
 
 # --- milk -----------------------------------------------------------------------------------------------
 
@@ -71,36 +47,36 @@ def wash_chart(show: Display) -> alt.HConcatChart:
         return alt.Y(f"{field}:Q", scale=scale, title=title, axis=alt.Axis(minExtent=30))
 
     def panel(field, up, behind, lines, label):
-        band = _rows("curve").mark_area(color=_BLUE, opacity=0.14, aria=False)
+        band = named("curve").mark_area(color=BLUE, opacity=0.14, aria=False)
         band = band.encode(x=milk, y=up(f"{field}_low"), y2=f"{field}_high:Q")
         curves = [
-            _rows(name).mark_line(color=_BLUE, strokeWidth=2.4, interpolate="monotone", **look).encode(
+            named(name).mark_line(color=BLUE, strokeWidth=2.4, interpolate="monotone", **look).encode(
                 x=milk, y=up(field)
             )
             for name, look in lines.items()
         ]  # fmt: skip
-        now = _rows("now").encode(x=milk)
+        now = named("now").encode(x=milk)
         tips = [alt.Tooltip(f"{f}:N", title=t) for f, t in
                 (("s_told", "Milk"), ("ph_told", "pH of the mix"), ("v_told", "Runs off"))]  # fmt: skip
         bar = now.mark_rule(color=INK, strokeWidth=1.6, aria=False).encode(y=up(f"{field}_low"), y2=f"{field}_high:Q")
-        dot = _dot(now).encode(y=up(field), tooltip=tips, description=alt.Description(f"{field}_told:N"))
+        spot = dot(now).encode(y=up(field), tooltip=tips, description=alt.Description(f"{field}_told:N"))
         above = now.mark_text(
-            fontWeight="bold", fontSize=12, aria=False, **_ASIDE
+            fontWeight="bold", fontSize=12, aria=False, **ASIDE
         ).encode(y=alt.value(-9), text=f"{label}:N")  # fmt: skip
-        room = _room(-50, _WIDE + 10, -18, _HIGH + 40)
-        return alt.LayerChart(**_layers(room, *behind, band, *curves, bar, dot, above, width=_WIDE, height=_HIGH))
+        ground = room(-50, _WIDE + 10, -18, _HIGH + 40)
+        return alt.LayerChart(layer=[ground, *behind, band, *curves, bar, spot, above], width=_WIDE, height=_HIGH)
 
     def ph_axis(field):
         return y(field, _PH, "pH of drink and milk together")
 
-    zone = _rows("zone").mark_rect(color=QUIET, opacity=0.1)
+    zone = named("zone").mark_rect(color=QUIET, opacity=0.1)
     zone = zone.encode(y=ph_axis("low"), y2="high:Q")
-    limit = _rows("limits").encode(y=ph_axis("p"))
+    limit = named("limits").encode(y=ph_axis("p"))
     rules = limit.mark_rule(color=QUIET, strokeDash=[5, 4], strokeWidth=1.4).encode(
         description=alt.Description("label:N")
     )
-    named = _words(limit.encode(x=milk), "label", dy=alt.expr("datum.dy"), color=QUIET, **_ASIDE)
-    left = panel("ph", ph_axis, [zone, rules, *named], {"curve": {}}, "ph_label")
+    limits = words_on(limit.encode(x=milk), "label", dy=alt.expr("datum.dy"), color=QUIET, **ASIDE)
+    left = panel("ph", ph_axis, [zone, rules, *limits], {"curve": {}}, "ph_label")
 
     def volume_axis(field):
         return y(field, (0, 2.2 * size), f"Runs off the curd [{unit}]")
@@ -109,13 +85,13 @@ def wash_chart(show: Display) -> alt.HConcatChart:
         y=volume_axis("v")
     )
     behind = [same.mark_rule(color=QUIET, strokeDash=[2, 3]).encode(description=alt.Description("label:N"))]
-    most = _rows("most").encode(x=milk)
-    edge = most.mark_rule(color=_RED, strokeDash=[5, 4], strokeWidth=1.4).encode(description=alt.Description("label:N"))
-    dashed = {"strokeDash": [5, 4], "stroke": _RED}
+    most = named("most").encode(x=milk)
+    edge = most.mark_rule(color=RED, strokeDash=[5, 4], strokeWidth=1.4).encode(description=alt.Description("label:N"))
+    dashed = {"strokeDash": [5, 4], "stroke": RED}
     right = panel("v", volume_axis, [*behind, edge], {"clear": {}, "milky": dashed}, "v_label")
-    right.layer += _words(same.encode(x=alt.value(_WIDE - 4)), "label", align="right", dy=9, color=QUIET)
-    right.layer += _words(
-        most.encode(y=alt.value(_HIGH - 34)), "label", color=_RED, lineBreak="\n", baseline="middle", **_ASIDE
+    right.layer += words_on(same.encode(x=alt.value(_WIDE - 4)), "label", align="right", dy=9, color=QUIET)
+    right.layer += words_on(
+        most.encode(y=alt.value(_HIGH - 34)), "label", color=RED, lineBreak="\n", baseline="middle", **ASIDE
     )  # fmt: skip
     described = (
         "Two charts side by side against the milk, in parts to one part of drink. Left: pH of drink and milk together "
@@ -123,7 +99,7 @@ def wash_chart(show: Display) -> alt.HConcatChart:
         f"not. Right: {unit} that run off the curd, with their band; dashed where it stays milky. A dot marks the "
         "chosen amount of milk."
     )
-    return _chart(alt.HConcatChart, WASH_ROWS, described, hconcat=[left, right], spacing=16)
+    return with_rows(alt.HConcatChart(hconcat=[left, right], spacing=16), described, WASH_ROWS)
 
 
 def wash_rows(curve: dairy.Washed, now: dairy.Washed, batch: float, show: Display) -> dict[str, list]:
@@ -189,9 +165,3 @@ _ENDS = ("", "_low", "_high")
 def _beside(x: float, left: float, right: float) -> tuple[str, int]:
     """Where words to a mark at `x` (0 to 1) fit: alignment, and pixels aside."""
     return ("left", 5) if x < left else ("right", -5) if x > right else ("center", 0)
-
-
-# --- the filter -----------------------------------------------------------------------------------------
-
-
-# --- the day --------------------------------------------------------------------------------------------

@@ -6,7 +6,6 @@ This file is also what that process runs, without the rest of the package: lines
 from __future__ import annotations
 
 import atexit
-import base64
 import contextlib
 import importlib.util
 import json
@@ -32,20 +31,17 @@ class Painter:
         self._lock = threading.Lock()
         atexit.register(self.stop)
 
-    def draw(self, kind: str, spec: str, **options) -> str:
-        """A picture of a Vega-Lite specification, itself JSON text.
+    def draw(self, spec: str) -> str:
+        """An SVG picture of a Vega-Lite specification, itself JSON text.
 
         Parameters
         ----------
-        kind : {"svg", "png"}
         spec : str
-        **options
-            For the engine.
 
         Returns
         -------
         str
-            SVG, or PNG in base64.
+            SVG.
 
         Raises
         ------
@@ -56,7 +52,7 @@ class Painter:
         """
         with self._lock:
             try:
-                answer = self._ask({"kind": kind, "spec": spec, "options": options})
+                answer = self._ask({"spec": spec})
             except BaseException:  # an interrupt too: the late answer would be taken for that of the next picture
                 self.stop()
                 raise
@@ -117,11 +113,9 @@ def _serve(engine_folder: str) -> None:
     os.dup2(2, 1)
     for line in sys.stdin.buffer:
         order = json.loads(line)
-        render = {"svg": vl_convert.vegalite_to_svg, "png": vl_convert.vegalite_to_png}[order["kind"]]
         try:
             # No address is ever fetched, whatever a chart asks for.
-            picture = render(order["spec"], allowed_base_urls=[], **order["options"])
-            answer = {"picture": picture if isinstance(picture, str) else base64.b64encode(picture).decode()}
+            answer = {"picture": vl_convert.vegalite_to_svg(order["spec"], allowed_base_urls=[])}
         except ValueError as error:
             answer = {"problem": str(error)}
         answers.write(json.dumps(answer).encode() + b"\n")

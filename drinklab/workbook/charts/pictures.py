@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import functools
 import html
 import itertools
@@ -10,11 +9,11 @@ import json
 from collections.abc import Mapping
 
 from ... import texts
-from ...errors import InputError, Told, one_of, require
+from ...errors import InputError, Told, one_of
 from .live import STYLE, parted, plain_rows, vega_bundle
-from .painter import StoppedError
-from .place import _painter
-from .stages import _stage_description
+from .painter import Painter, StoppedError
+
+_painter = Painter()
 
 
 def _filled(chart, rows: Mapping) -> dict:
@@ -22,8 +21,6 @@ def _filled(chart, rows: Mapping) -> dict:
     spec, known = parted(chart)
     ready = {one_of("name of rows", name, known): plain_rows(name, new) for name, new in rows.items()}
     spec["datasets"] = spec.get("datasets", {}) | known | ready
-    if "stages" in ready:
-        spec["description"] = _stage_description(ready["stages"])
     for row in ready.get("me", []):
         if all(isinstance(row.get(name), (int, float)) for name in ("abv", "sugar", "acid")):
             spec["description"] = (
@@ -37,10 +34,10 @@ def _filled(chart, rows: Mapping) -> dict:
 
 
 @functools.lru_cache(maxsize=4)
-def _drawn(kind: str, spec: str, **options) -> str:
+def _drawn(spec: str) -> str:
     """A picture of a specification in JSON; kept, since a page shows the same one on the screen and in print."""
     try:
-        return _painter.draw(kind, spec, **options)
+        return _painter.draw(spec)
     except StoppedError:
         raise InputError("chart", Told("more than the drawing engine can take"), "one that can be drawn") from None
     except ValueError as problem:
@@ -63,7 +60,7 @@ def static_svg(chart, **rows) -> str:
     Parameters
     ----------
     chart : altair chart or dict
-        From `place_chart`, `stage_chart` or of your own.
+        From `place_chart` or of your own.
     **rows : list of dicts or DataFrame
         As for `LiveChart.put`; `static_svg(chart, **live.rows)` prints what the screen shows.
 
@@ -80,22 +77,10 @@ def static_svg(chart, **rows) -> str:
 
 
 def _picture(spec: dict) -> str:
-    svg = _drawn("svg", _text(spec))
+    svg = _drawn(_text(spec))
     # The engine writes the description on the page's element, which a picture alone does not have.
     said = html.escape(str(spec.get("description", "Chart")), quote=True)
     return svg.replace("<svg ", f'<svg role="img" aria-label="{said}" ', 1)
-
-
-def static_png(chart, *, scale: float = 2, **rows) -> bytes:
-    """The chart as a PNG picture, with named rows filled in. See `static_svg`.
-
-    Parameters
-    ----------
-    scale : float
-        Dots for each pixel of the screen's size; 2 prints well.
-    """
-    require("scale", scale, 0.1, 10)
-    return base64.b64decode(_drawn("png", _text(_filled(chart, rows)), scale=scale))
 
 
 _numbers = itertools.count(1)

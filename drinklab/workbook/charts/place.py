@@ -1,31 +1,21 @@
-"""Pictures of a drink among the classics and through its stages, in one plain look.
+"""Pictures of a drink among the classics, in one plain look.
 
 Layers that move are named data: give the chart to `LiveChart` and `put` new rows,
-or fill them in once with `static_svg`, `static_png` or `interactive_html`.
+or fill them in once with `static_svg` or `interactive_html`.
 """
 
 from __future__ import annotations
 
 import json
 import math
-import sys
 from dataclasses import dataclass
 
+import altair as alt
 import numpy as np
 
-from .look import _BOLD, _LETTER, _LINE, FAMILIES, INK, LOOK, QUIET, _said
-
-# Altair imports jsonschema, and with it an optional grammar of web addresses that takes two seconds to build
-# and that charts do not need: it counts as absent while Altair loads.
-_grammar = sys.modules.setdefault("rfc3987_syntax", None)
-import altair as alt  # noqa: E402
-
-if _grammar is None:
-    del sys.modules["rfc3987_syntax"]
-
-from ...errors import InputError, one_of, require  # noqa: E402
-from .live import plain_rows  # noqa: E402
-from .painter import Painter  # noqa: E402
+from ...errors import InputError, one_of, require
+from .live import plain_rows
+from .look import BOLD, FAMILIES, INK, LETTER, LINE, QUIET, figure_said, with_rows
 
 # Size of one panel, in pixels: two of them, with axes, are 760 wide.
 _WIDE, _HIGH = 306, 252
@@ -110,21 +100,14 @@ def place_chart(classics, family: str | None = None) -> alt.HConcatChart:
     """
     rows = _classic_rows(classics)
     column = {name: [row[name] for row in rows] for name in ("abv", "sugar", "acid")}
-    sugar = _Measure("sugar", *_said("sugar"), _top(column["sugar"], 20, 100), ",.0f")
-    abv = _Measure("abv", *_said("abv"), _top(column["abv"], 10, 40), ".1f")
-    acid = _Measure("acid", *_said("acid"), _top(column["acid"], 2, 10), ".1f")
+    sugar = _Measure("sugar", *figure_said("sugar"), _top(column["sugar"], 20, 100), ",.0f")
+    abv = _Measure("abv", *figure_said("abv"), _top(column["abv"], 10, 40), ".1f")
+    acid = _Measure("acid", *figure_said("acid"), _top(column["acid"], 2, 10), ".1f")
     moving = {name: [] for name in ("me", "near", "trail", "base")} | family_rows(rows, family)
     measures = (abv, sugar, acid)
     left, right = (_Panel(sugar, up, measures).chart() for up in (abv, acid))
     description = _place_description(rows, measures, moving["family"])
-    return _side_by_side([left, right], 22, description, {"classics": rows} | moving)
-
-
-def _side_by_side(charts, spacing: float, description: str, rows: dict) -> alt.HConcatChart:
-    chart = alt.HConcatChart(hconcat=charts, spacing=spacing, description=description)
-    # Set directly: Altair's own ways of adding them copy the whole chart each time.
-    chart.config, chart.datasets = LOOK, rows
-    return chart
+    return with_rows(alt.HConcatChart(hconcat=[left, right], spacing=22), description, {"classics": rows} | moving)
 
 
 def family_rows(classics, family: str | None) -> dict[str, list[dict]]:
@@ -287,7 +270,7 @@ class _Panel:
             low=up.held(f"{up.field}_low"),
             high=up.held(f"{up.field}_high"),
             # The words stand above the panel, over the shaded range: inside it, names would cover them.
-            start=f"max(0, min({self.px(f'datum.{across.field}_low')}, {_WIDE} - length(datum.label) * {_LETTER}))",
+            start=f"max(0, min({self.px(f'datum.{across.field}_low')}, {_WIDE} - length(datum.label) * {LETTER}))",
         )
         inks = json.dumps({name: ink for name, (_, _, ink) in FAMILIES.items()})
         return self.together(
@@ -370,7 +353,7 @@ class _Panel:
         rows = (
             self.rows("me")
             .transform_calculate(said=said, me_px=self.px("datum.x"), me_py=self.py("datum.y"), **ends)
-            .transform_calculate(half=f"length(datum.said) * {_BOLD / 2}")
+            .transform_calculate(half=f"length(datum.said) * {BOLD / 2}")
             .transform_calculate(name_px=f"min(max(datum.me_px, datum.half - 20), {_WIDE + 8} - datum.half)")
             .transform_calculate(
                 over=self.crowd(self.py("datum.high") + " - {}"),
@@ -417,7 +400,7 @@ class _Panel:
         below the one before (running maximum), then the column moves up by the mean shift.
         """
         me_px = self.px(f"data('me')[0].{self.across.field}")
-        half = f"(6 + min(44, length(data('me')[0].label) * {_BOLD / 2}))"
+        half = f"(6 + min(44, length(data('me')[0].label) * {BOLD / 2}))"
 
         def running(rows: alt.Chart, **found) -> alt.Chart:
             # "right" too: the engine sorts anew when a field it sorts by changes, not one it groups by.
@@ -431,7 +414,7 @@ class _Panel:
                 # Clear of the rings, and of the drink's own name.
                 left_edge=f"min(datum.first - 16, length(data('me')) ? {me_px} - {half} : {_WIDE})",
                 right_edge=f"max(datum.last + 16, length(data('me')) ? {me_px} + {half} : 0)",
-                room=f"datum.longest * {_LETTER}",
+                room=f"datum.longest * {LETTER}",
             )
             .transform_calculate(
                 right=f"datum.right_edge + datum.room > {_WIDE} ? datum.left_edge - datum.room < 0"
@@ -439,14 +422,14 @@ class _Panel:
             )
         )
         rows = running(rows, line="row_number()")
-        rows = running(rows.transform_calculate(start=f"datum.px_y - datum.line * {_LINE}"), pushed="max(start)")
+        rows = running(rows.transform_calculate(start=f"datum.px_y - datum.line * {LINE}"), pushed="max(start)")
         return (
-            rows.transform_calculate(spot=f"datum.pushed + datum.line * {_LINE}")
+            rows.transform_calculate(spot=f"datum.pushed + datum.line * {LINE}")
             .transform_joinaggregate(
                 wanted="mean(px_y)", got="mean(spot)", top="min(spot)", foot="max(spot)", groupby=["right"]
             )
             .transform_calculate(
-                move=f"clamp(datum.wanted - datum.got, {_LINE / 2} - datum.top, {_HIGH - _LINE / 2} - datum.foot)",
+                move=f"clamp(datum.wanted - datum.got, {LINE / 2} - datum.top, {_HIGH - LINE / 2} - datum.foot)",
                 px_text=f"datum.right ? min(datum.right_edge, {_WIDE} - datum.room) : max(datum.left_edge, datum.room)",
             )
             .transform_calculate(
@@ -472,12 +455,3 @@ def _place_description(rows, measures, family) -> str:
             f" acid {reach['acid_low']:.1f} to {reach['acid_high']:.1f} g/L."
         )
     return text
-
-
-# --- a drink through its stages -----------------------------------------------------------------------
-
-
-# --- charts that stand still: print, write-up -----------------------------------------------------------
-
-
-_painter = Painter()

@@ -12,29 +12,35 @@ from ...liquid import Liquid
 from ...prep import (
     Adjusted,
 )
-from .look import INK, LOOK, QUIET
+from .look import (
+    BLUE,
+    QUIET,
+    dot,
+    named,
+    room,
+    unseen,
+    with_rows,
+)
 
 _POINTS = 25
 
 
-def _together(*liquids: Liquid) -> Liquid:
+def side_by_side(*liquids: Liquid) -> Liquid:
     """Side by side, so that one call answers for all."""
     return Liquid(np.column_stack([liquid.grams for liquid in liquids]))
 
 
-def _grams(grams: float) -> str:
+def grams_text(grams: float) -> str:
     """To 0.1 g, and finer where that would be coarse."""
     return f"{grams:.{1 if grams >= 1 else 2}f}"
 
 
 _WIDE, _HIGH = 250, 170
 
-_LINE = "#136cea"
-
 
 def acid_chart() -> alt.HConcatChart:
     """Acidity and pH of a juice against the acid added, side by side: named data, filled by `acid_rows`."""
-    aim = alt.Chart(alt.NamedData("aim"))
+    aim = named("aim")
     dashes = aim.mark_rule(color=QUIET, strokeDash=[5, 4], strokeWidth=1.4)
     dashes = dashes.encode(y="acidity:Q", description="told:N")
     beside = aim.mark_text(align="left", baseline="middle", color=QUIET, lineBreak="\n", lineHeight=12, aria=False)
@@ -45,8 +51,7 @@ def acid_chart() -> alt.HConcatChart:
         "which rises almost straight to the dashed line that is aimed at. Right: pH, which falls fast, then slowly. "
         "A dot marks the amount to weigh.",
     )  # fmt: skip
-    chart.config, chart.datasets = LOOK, {name: [] for name in ("frame", "curve", "aim", "now")}
-    return chart
+    return with_rows(chart, chart.description, ("frame", "curve", "aim", "now"))
 
 
 def _panel(field: str, title: str, *behind: alt.Chart) -> alt.LayerChart:
@@ -54,16 +59,15 @@ def _panel(field: str, title: str, *behind: alt.Chart) -> alt.LayerChart:
     x = alt.X("g:Q", scale=scale, title="Acid added [g]")
     y = alt.Y(f"{field}:Q", scale=scale, title=title, axis=alt.Axis(minExtent=28))
     # Unseen: how far the axes reach, and room for the words beside and above.
-    frame = alt.Chart(alt.NamedData("frame")).mark_point(opacity=0, aria=False, tooltip=None).encode(x=x, y=y)
-    room = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_rect(opacity=0, aria=False, tooltip=None)
-    room = room.encode(x=alt.value(-48), x2=alt.value(_WIDE + 54), y=alt.value(-18), y2=alt.value(_HIGH + 40))
-    line = alt.Chart(alt.NamedData("curve")).mark_line(color=_LINE, strokeWidth=2.4, interpolate="monotone")
-    line, now = (part.transform_filter(f"isValid(datum.{field})") for part in (line, alt.Chart(alt.NamedData("now"))))
-    dot = now.mark_point(filled=True, color=INK, size=110, opacity=1, stroke="white", strokeWidth=1.6)
-    dot = dot.encode(x=x, y=y, tooltip=alt.Tooltip(f"{field}_label:N", title="After"), description=f"{field}_label:N")
+    frame = unseen("frame", x=x, y=y)
+    ground = room(-48, _WIDE + 54, -18, _HIGH + 40)
+    line = named("curve").mark_line(color=BLUE, strokeWidth=2.4, interpolate="monotone")
+    line, now = (part.transform_filter(f"isValid(datum.{field})") for part in (line, named("now")))
+    spot = dot(now)
+    spot = spot.encode(x=x, y=y, tooltip=alt.Tooltip(f"{field}_label:N", title="After"), description=f"{field}_label:N")
     above = now.mark_text(fontWeight="bold", fontSize=12, aria=False)
     above = above.encode(x=x, y=alt.value(-9), text=f"{field}_label:N")
-    layers = [room, frame, *behind, line.encode(x=x, y=y), dot, above]
+    layers = [ground, frame, *behind, line.encode(x=x, y=y), spot, above]
     return alt.LayerChart(layer=layers, width=_WIDE, height=_HIGH)
 
 
@@ -73,16 +77,16 @@ def acid_rows(found: Adjusted) -> dict[str, list[dict]]:
     top = _round_up(1.1 * whole)
     share = np.linspace(0, 1, _POINTS) ** 2 * top / whole  # pH bends where there is little acid
     water = found.solution.water if found.solution else 0.0
-    way = _together(found.before + share * Liquid.of(**found.acids, water=water), found.after)
+    way = side_by_side(found.before + share * Liquid.of(**found.acids, water=water), found.after)
     acidity, ph, known = balance.titratable(way), balance.ph(way), balance.ph_known(way)
     aim = float(acidity[-1])
     curve = [  # without a pH where it is not known
         {"g": round(float(g), 3), "acidity": round(float(a), 3)} | ({"ph": round(float(p), 3)} if sure else {})
         for g, a, p, sure in zip(share * whole, acidity, ph, known, strict=False)
     ]
-    end = {"ph": round(float(ph[-1]), 3), "ph_label": f"{_grams(whole)} g: pH {ph[-1]:.1f}"} if known[-1] else {}
+    end = {"ph": round(float(ph[-1]), 3), "ph_label": f"{grams_text(whole)} g: pH {ph[-1]:.1f}"} if known[-1] else {}
     seen = ph[known] if known.any() else np.array([3.0])
-    label = f"{_grams(whole)} g: "
+    label = f"{grams_text(whole)} g: "
     return {
         "frame": [{"g": 0.0, "acidity": 0.0, "ph": min(1.5, math.floor(2 * seen.min()) / 2)},
                   {"g": top, "acidity": _round_up(float(acidity.max())), "ph": float(max(5, math.ceil(seen.max())))}],

@@ -11,7 +11,12 @@ from ... import balance, trial
 from ...display import Display
 from ...kinds import VOLUME
 from ...reach import FIGURES, Answer
-from .look import INK, LOOK, QUIET
+from .look import (
+    INK,
+    QUIET,
+    named,
+    with_rows,
+)
 
 # What to say below and above the band; then top and step of the dial, and of the one for the ±.
 AXES = {
@@ -23,10 +28,10 @@ AXES = {
 
 OUNCES = (10, 0.25, 1, 0.05)  # the same of the volume
 
-_SIGN = {True: "✓", False: "✗", None: ""}
+SIGN = {True: "✓", False: "✗", None: ""}
 
 
-def _verdict(answer: Answer, axis: str, bands: Mapping, show: Display, good: str = "as wanted") -> str:
+def verdict_on(answer: Answer, axis: str, bands: Mapping, show: Display, good: str = "as wanted") -> str:
     """Whether a figure is as wanted, and how far off, in words."""
     if axis not in answer.met:
         return "free"
@@ -57,13 +62,12 @@ def target_chart() -> alt.VConcatChart:
             fontSize=11, fontWeight="normal", color=QUIET, dx=0,
         ),
     )  # fmt: skip
-    chart.config, chart.datasets = LOOK, {name: [] for name in ("frame", "band", "dot", "ring")}
-    return chart
+    return with_rows(chart, chart.description, ("frame", "band", "dot", "ring"))
 
 
 def _line(axis: str) -> alt.LayerChart:
     def rows(name: str) -> alt.Chart:
-        return alt.Chart(alt.NamedData(name)).transform_filter(f"datum.axis === '{axis}'")
+        return named(name).transform_filter(f"datum.axis === '{axis}'")
 
     scale = alt.Scale(nice=False, zero=False, range=[0, _WIDE])
     x = alt.X("x:Q", scale=scale, title=None, axis=alt.Axis(tickCount=5, domain=False, labelPadding=1))
@@ -116,7 +120,7 @@ def target_rows(found: Sequence[Answer], stage: trial.Stage, bands: Mapping, sho
         if band:
             rows["band"].append({"axis": axis, "x": round(band[0], 3), "x2": round(band[1], 3)})
         told = [show.text(kind, getattr(answer.figures, axis)) for answer in found]
-        said = _verdict(found[0], axis, bands, show)
+        said = verdict_on(found[0], axis, bands, show)
         title = f"{balance.TITLES[axis]} [{show.volume if kind is VOLUME else kind.label}]"
         rows["dot"].append({
             "axis": axis, "x": round(values[0], 3), "low": round(ends[0], 3), "high": round(ends[1], 3),

@@ -9,8 +9,19 @@ from datetime import datetime, timedelta
 import altair as alt
 
 from ... import filtering, schedule
-from .look import QUIET
-from .milk import _ASIDE, _BLUE, _LETTER, _RED, _chart, _layers, _room, _rows, _words
+from .look import (
+    ASIDE,
+    BLUE,
+    FAINT,
+    LETTER,
+    QUIET,
+    RED,
+    named,
+    room,
+    unseen,
+    with_rows,
+    words_on,
+)
 
 _DAY, _ROW, _ROWS_OF_DAY = 596, 27, 8
 
@@ -25,30 +36,30 @@ def day_chart() -> alt.LayerChart:
     free = alt.Scale(nice=False, zero=False)
     x = alt.X("t:Q", scale=free, axis=None)
     y = alt.Y("row:Q", scale=alt.Scale(domain=[_ROWS_OF_DAY - 0.5, -0.5], nice=False), axis=None)
-    frame = _rows("frame").mark_point(opacity=0, aria=False, tooltip=None).encode(x=x)
-    hours, days = _rows("hours").encode(x=x), _rows("days").encode(x=x)
-    bars, waits, marks = _rows("bars").encode(y=y), _rows("waits").encode(y=y, x=x), _rows("marks").encode(x=x)
+    frame = unseen("frame", x=x)
+    hours, days = named("hours").encode(x=x), named("days").encode(x=x)
+    bars, waits, marks = named("bars").encode(y=y), named("waits").encode(y=y, x=x), named("marks").encode(x=x)
     tips = [alt.Tooltip("told:N", title="Stage"), alt.Tooltip("note:N", title="Note")]
     label = bars.encode(x=alt.X("at:Q", scale=free, axis=None))
     layers = [
-        _room(-58, _DAY + 26, -22, high + 40), frame,
-        hours.mark_rule(color="#e4e7eb", aria=False),
+        room(-58, _DAY + 26, -22, high + 40), frame,
+        hours.mark_rule(color=FAINT, aria=False),
         days.transform_filter("datum.midnight").mark_rule(color=QUIET, strokeDash=[2, 3], aria=False),
         hours.mark_text(color=QUIET, aria=False).encode(y=alt.value(high + 10), text="label:N"),
         days.mark_text(align="left", fontWeight="bold", dx=2, aria=False).encode(
             y=alt.value(high + 28), text="label:N"
         ),
-        waits.mark_rule(color=_BLUE, strokeDash=[2, 3], strokeWidth=1.6, aria=False).encode(x2="t2:Q"),
+        waits.mark_rule(color=BLUE, strokeDash=[2, 3], strokeWidth=1.6, aria=False).encode(x2="t2:Q"),
         # The outline keeps a bar of ten minutes in sight.
-        bars.mark_bar(height=15, color=_BLUE, stroke=_BLUE, strokeWidth=2, strokeJoin="round").encode(
+        bars.mark_bar(height=15, color=BLUE, stroke=BLUE, strokeWidth=2, strokeJoin="round").encode(
             x=x, x2="t2:Q", tooltip=tips, description=alt.Description("told:N")
         ),
         bars.mark_text(align="right", fontSize=12, aria=False).encode(x=alt.value(-6), text="key:N"),
-        *_words(label.transform_filter("!datum.inside"), "label", **_ASIDE),
-        label.transform_filter("datum.inside").mark_text(color="white", aria=False, **_ASIDE).encode(text="label:N"),
-        marks.mark_rule(color=_RED, strokeWidth=1.6).encode(description=alt.Description("label:N")),
+        *words_on(label.transform_filter("!datum.inside"), "label", **ASIDE),
+        label.transform_filter("datum.inside").mark_text(color="white", aria=False, **ASIDE).encode(text="label:N"),
+        marks.mark_rule(color=RED, strokeWidth=1.6).encode(description=alt.Description("label:N")),
         marks.mark_text(
-            color=_RED, fontWeight="bold", align=alt.expr("datum.place"), aria=False
+            color=RED, fontWeight="bold", align=alt.expr("datum.place"), aria=False
         ).encode(y=alt.value(-9), text="label:N"),
     ]  # fmt: skip
     described = (
@@ -56,7 +67,7 @@ def day_chart() -> alt.LayerChart:
         "labelled with its times and with how long its result keeps; a dotted line is waiting. Upright lines mark the "
         "hour of serving and the present time."
     )
-    return _chart(alt.LayerChart, DAY_ROWS, described, **_layers(*layers, width=_DAY, height=high))
+    return with_rows(alt.LayerChart(layer=layers, width=_DAY, height=high), described, DAY_ROWS)
 
 
 def day_rows(plan: schedule.Plan, now: datetime) -> dict[str, list]:
@@ -83,7 +94,7 @@ def day_rows(plan: schedule.Plan, now: datetime) -> dict[str, list]:
         label = f"{row.start:%H:%M} – {row.end:%H:%M}, {filtering.hours(row.stage.minutes)}"
         label += f"; {keeps}" if after else ""
         until = t(after.start if after else plan.serve_at)
-        wide = len(label) * _LETTER + 12
+        wide = len(label) * LETTER + 12
         inside, before = px * (end - start) > wide, px * (start - left) > wide
         # On the bar if it is long; else beside it, clear of waiting that follows, where there is room.
         beyond = not inside and px * (right - end) + 26 > wide and not (before and until > end)

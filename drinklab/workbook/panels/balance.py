@@ -1,4 +1,4 @@
-"""The lesson on balance: what moves a drink, a plane of two amounts, A against B, the families. No maths here."""
+"""The lesson on balance: what moves a drink, a plane of two amounts, A against B. No maths here."""
 
 from __future__ import annotations
 
@@ -23,8 +23,6 @@ from ..charts.balance import (
     effect_rows,
     effect_words,
     effects_chart,
-    map_chart,
-    map_rows,
     nice_top,
     plane_chart,
     plane_rows,
@@ -65,11 +63,6 @@ def sweep(folder: str | Path = ".", recipe: Recipe | None = None) -> SweepPanel:
 def versus(folder: str | Path = ".", a: Recipe | None = None, b: Recipe | None = None) -> VersusPanel:
     """A against B, figure by figure, and which differences outlast pouring error. Arguments as of `drink`."""
     return VersusPanel(folder, a, b)
-
-
-def families(folder: str | Path = ".", recipe: Recipe | None = None) -> FamiliesPanel:
-    """A map of the classics by family, with a drink on it. Arguments as of `drink`."""
-    return FamiliesPanel(folder, recipe)
 
 
 class _Tuned(Lesson):
@@ -390,64 +383,3 @@ class VersusPanel(Lesson):
                 self.shelf = before
                 raise InputError(f"{ours.name!r} in B", Told("not what it is in A"), "the same in both saved trials")
         return b
-
-
-# --- the families ---------------------------------------------------------------------------------------------
-
-
-class FamiliesPanel(_Tuned):
-    """A map of the classics. `use` puts a recipe on it; `refresh` recomputes and repaints."""
-
-    def _build(self, show: Display) -> None:
-        controls = self._build_drink(show)
-        self.family = pick("Show family", [ALL, *dict.fromkeys(self.known.families)])
-        self.seen = whatif.classics_map(self.known)
-        described = self.known.names, self.known.families, balance.reference(self.known)
-        self._rows = map_rows(self.seen, *described)
-        self.chart = LiveChart(once(map_chart, self.seen, *described))
-        self.here = Html()
-        self.answers = [self.here]
-        self.map_said = Html(_map_words(self.seen, Counter(self.known.families)))
-        self._lay_out([*controls, self.family, self.volume_unit], [self.here, self.chart], [self.map_said])
-        self._answers_to(self.family)
-
-    def _answer(self) -> None:
-        recipe, show = self.recipe(), self.display
-        run = trial.run(self.drink(), self.shelf)
-        stage = run.served
-        seen = whatif.classics_map(self.known, stage.profile)
-        placed = balance.place(stage.profile, self.known)
-        me = {"label": recipe.name, "one": round(float(seen.drink[0]), 3), "two": round(float(seen.drink[1]), 3)}
-        me |= {a: round(getattr(stage.profile, a), 2) for a in AXES}
-        chosen = self.family.value
-        near = ", ".join(f"{n} ({f}, {d:.1f})" for n, f, d in placed.nearest[:3])
-        self.seen = seen
-        draw(self.chart, {"me": [me], "picked": [r for r in self._rows if chosen in (ALL, r["family"])]})
-        self.here.value = tiles(figure_tiles(stage, show), para(f"Nearest: {near}."))
-        return run
-
-
-def _map_words(seen: whatif.Map, counts: Mapping[str, int]) -> str:
-    axes = [
-        (f"axis {k + 1}: {seen.words[k]}", f"{100 * seen.kept[k]:.0f} %",
-         *(f"{seen.loadings[k, i]:+.2f}".replace("-", "−") for i in range(len(seen.figures))))
-        for k in range(len(seen.kept))
-    ]  # fmt: skip
-    scores = [
-        (family, str(counts[family]), f"{score:z.2f}".replace("-", "−"),
-         next(text for least, text in whatif.SCORES if score > least))
-        for family, score in sorted(seen.families.items(), key=lambda pair: -pair[1])
-    ]  # fmt: skip
-    plain = f"{100 * seen.plain['abv', 'sugar']:.0f} %"
-    return join([
-        heading("What the map keeps"),
-        para(f"{seen.said} The plain map on the right, sugar × strength, keeps {plain}."),
-        table(("Axis", "keeps", *(balance.WORDS[f] for f in seen.figures)), axes),
-        heading("Do the families stand apart?"),
-        table(("Family", "drinks", "score", "its drinks"), scores),
-        quiet(
-            "Axes: principal components of strength, sugar and acid, each counted in its standard deviations. Score: "
-            "the mean silhouette on the three figures (Rousseeuw 1987). Bitterness, aroma, bubbles and ice are not in "
-            "it."
-        ),
-    ])  # fmt: skip

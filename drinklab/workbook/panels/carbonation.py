@@ -15,15 +15,14 @@ from ... import recipe as recipes
 from ...carbonation import VESSELS
 from ...declared import gassed_cautions
 from ...display import Display
-from ...errors import InputError, Told, require
-from ...kinds import ABV, CONCENTRATION, GAS_VOLUMES, GAUGE_PRESSURE, VOLUME
+from ...errors import InputError, Told
+from ...kinds import ABV, CONCENTRATION, GAS_VOLUMES, VOLUME
 from ...liquid import Liquid, water
 from ...physics.solubility import READ_TO, TEMPERATURES, grams_from_volumes, volumes_from_grams
 from ...recipe import Recipe
 from ...setting import Setting
-from ...units import is_bare, to_celsius
+from ...units import GAUGES, is_bare, to_celsius
 from ..charts.carbonation import (
-    UNITS,
     bubbles_chart,
     clock,
     level_rows,
@@ -33,7 +32,7 @@ from ..charts.carbonation import (
     uptake_rows,
 )
 from ..charts.live import LiveChart, once
-from ..parts.dials import DegreeDial, Dial
+from ..parts.dials import DegreeDial, Dial, GaugeDial
 from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
 from ..parts.panel import Lesson, draw, is_batch, pick
 
@@ -41,7 +40,6 @@ MODES = {"pressure for a level": "pressure", "level from a pressure": "level"}
 GASES = {"carbon dioxide (CO2)": "CO2", "nitrous oxide (N2O)": "N2O"}
 METHODS = {"at rest": "rest", "shaken cold": "shaken"}
 POURS = {"along the wall of a tilted glass": "tilted", "straight down": "upright"}
-STEPS = {"psi": 0.5, "bar": 0.05, "kPa": 5.0}
 # Of the table, in the units shown.
 TABLE_DEGREES = {"°C": (0, 2, 4, 6, 8, 12, 20), "°F": (32, 36, 38, 40, 44, 54, 68)}
 TABLE_PRESSURES = {
@@ -93,29 +91,6 @@ class _Drink:
     steps: tuple[str, ...]
 
 
-class _GaugeDial(Dial):
-    """A dial for a gauge pressure, in the unit shown."""
-
-    def __init__(self, name: str, kpa: float, unit: str, on_change) -> None:
-        self.name, self._in = name, unit
-        super().__init__(name, kpa / UNITS[unit], 400 / UNITS[unit], STEPS[unit], unit, on_change)
-
-    def show_in(self, unit: str) -> None:
-        """The same pressure in another unit."""
-        kpa, self._in = self.value * UNITS[self._in], unit
-        self.reach(kpa / UNITS[unit], 400 / UNITS[unit], STEPS[unit], unit)
-
-    def stand_at(self, kpa: float) -> None:
-        """Stand at this pressure, by the program's hand."""
-        self.set(kpa / UNITS[self._in])
-
-    @property
-    def kpa(self) -> float:
-        """[kPa gauge]"""
-        require(self.name, self.value, 0, math.floor(GAUGE_PRESSURE.high / UNITS[self._in]), self._in)
-        return self.value * UNITS[self._in]
-
-
 class BubblesPanel(Lesson):
     """One drink under gas. `use` puts a recipe on it; `refresh` recomputes and repaints."""
 
@@ -141,14 +116,14 @@ class BubblesPanel(Lesson):
         self.melt = w.Checkbox(value=True, description="count the melt water", indent=False, layout=WIDE)
         self.mode = pick("Find the", MODES.items())
         self.level = Dial("Level", LEVEL, 6, 0.1, "volumes", self.refresh)
-        self.gauge = _GaugeDial("Gauge pressure", 100, unit, self.refresh)
+        self.gauge = GaugeDial("Gauge pressure", 100, unit, self.refresh)
         self.temperature = DegreeDial("Drink, chilled to", 4, *TEMPERATURES, show, self.refresh)
         self.vessel = pick("Vessel", list(VESSELS), "keg, 19 L")
         self.limit = w.Text(description="Its limit", continuous_update=False, layout=WIDE)
         self.amount = Dial("Drink in it", *self._amount_reach(self._listed.fill, show), on_change=self.refresh)
         self.gas = pick("Gas", GASES.items())
         self.method = pick("Gassed", METHODS.items())
-        self.pressure_unit = pick("Pressures in", list(UNITS), unit)
+        self.pressure_unit = pick("Pressures in", list(GAUGES), unit)
 
         self.put_button = self._put_button("Put this gas into the drink", self.put)
         self.pour_button = self._put_button("and pour it", lambda: self.put(poured=True))
@@ -283,7 +258,7 @@ class BubblesPanel(Lesson):
             self.gauge.stand_at(gas.pressure)
         self.vessel.value = gas.vessel
         unit = self.pressure_unit.value
-        self.limit.value = "" if gas.limit is None else f"{gas.limit / UNITS[unit]:.4g} {unit}"
+        self.limit.value = "" if gas.limit is None else f"{gas.limit / GAUGES[unit]:.4g} {unit}"
         self._hint_limit()
         if pour:
             self.pour.value = pour.pour
@@ -575,7 +550,7 @@ def _level_table(drink: _Drink, show: Display, unit: str) -> str:
     degrees = [d for d in TABLE_DEGREES[show.temperature] if to_celsius(f"{d} {show.temperature}") >= drink.freezes]
     celsius = [to_celsius(f"{d} {show.temperature}") for d in degrees]
     pressures = TABLE_PRESSURES[unit]
-    chart = carbonation.chart(drink.whole, celsius, [p * UNITS[unit] for p in pressures])
+    chart = carbonation.chart(drink.whole, celsius, [p * GAUGES[unit] for p in pressures])
     rows = [
         (f"{d} {show.temperature}", *(f"{v:.1f}" for v in line)) for d, line in zip(degrees, chart.volumes, strict=True)
     ]

@@ -18,6 +18,7 @@ from ... import recipe as recipes
 from ...balance import profile
 from ...display import Display
 from ...errors import InputError, Told, one_of, require
+from ...files import write_new
 from ...kinds import ABV, CONCENTRATION, VOLUME
 from ...liquid import Liquid
 from ...recipe import Recipe
@@ -370,7 +371,7 @@ def save_fit(folder: str | Path, fit: OwnFit, *, drink: str, setting: Mapping) -
         **{name: getattr(fit, name) for name in OwnFit.__slots__},
     }  # fmt: skip
     text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
-    return logbook.write_new(Path(folder), OWN, {".json": text})[0]
+    return write_new(Path(folder), OWN, {".json": text})[0]
 
 
 def own_fits(folder: str | Path) -> tuple[dict[str, OwnFit], tuple[str, ...]]:

@@ -16,15 +16,17 @@ from ... import __version__, filtering, logbook, texts
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError
+from ...files import write_new
 from ...filtering import Filter, Forecast, filter_forecast, hours
 from ...kinds import VOLUME
 from ...physics import blocking
 from ...units import read_row
 from ..charts.filtering import clock_of, filter_chart, filter_rows
 from ..charts.live import LiveChart, once
+from ..parts.dials import VolumeDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, table, tiles
 from ..parts.panel import draw, pick
-from .milk import VolumeDial, WashPanel, _AfterWash, _wrapped
+from .milk import AfterWash, WashPanel, wrapped
 
 LOG = "my_filter"  # each log is a new file of this name and a running number: none is ever overwritten
 
@@ -74,7 +76,7 @@ class FilterLog:
         )  # fmt: skip
 
 
-class FilterPanel(_AfterWash):
+class FilterPanel(AfterWash):
     """A filter's log and its forecast."""
 
     standing = (dairy.DAIRY,)
@@ -261,16 +263,17 @@ def _in_ten(chance: float) -> str:
 def _filter_headline(forecast: Forecast, show: Display) -> str:
     done = forecast.volumes[-1] if len(forecast.volumes) else 0.0
     figures = [
-        ("Through after", *_time_tile(forecast.end, forecast.low, forecast.high)) if forecast.made
+        ("Through after", *time_tile(forecast.end, forecast.low, forecast.high)) if forecast.made
         else ("Through after", "no forecast", "", ""),
         ("Run through", show.parts(VOLUME, done)[0], "", f"of {show.volume_text(forecast.total)}"),
     ]  # fmt: skip
     if forecast.new_paper is not None:
-        figures.append(("With new paper now, after", *_time_tile(forecast.new_paper)))
+        figures.append(("With new paper now, after", *time_tile(forecast.new_paper)))
     return tiles(figures)
 
 
-def _time_tile(minutes: float, low: float | None = None, high: float | None = None) -> tuple[str, str, str]:
+def time_tile(minutes: float, low: float | None = None, high: float | None = None) -> tuple[str, str, str]:
+    """A time for `tiles`: figure, ±, unit with its ends. [min]"""
     number, unit = hours(minutes).split(" ")
     around = "" if low is None or low == high else f" ({hours(low)} to {hours(high)})"
     return number, "", unit + around
@@ -296,8 +299,8 @@ def _line_words(forecast: Forecast) -> str:
 
 def _ways_table() -> str:
     rows = [
-        (way.name, _span(way.minutes), f"{100 * way.lost[0]:.0f} to {100 * way.lost[1]:.0f} %", _wrapped(way.what),
-         _wrapped(way.source, 30))
+        (way.name, _span(way.minutes), f"{100 * way.lost[0]:.0f} to {100 * way.lost[1]:.0f} %", wrapped(way.what),
+         wrapped(way.source, 30))
         for way in filtering.ways()
     ]  # fmt: skip
     head = ("Way", "half a litre takes", "and loses", "what to know", "source")
@@ -355,7 +358,7 @@ def save_log(folder: str | Path, log: FilterLog) -> Path:
     """
     data = {"drinklab": __version__, "time": datetime.now().astimezone().isoformat(timespec="seconds")} | asdict(log)
     text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
-    return logbook.write_new(Path(folder), LOG, {".json": text})[0]
+    return write_new(Path(folder), LOG, {".json": text})[0]
 
 
 def own_logs(folder: str | Path) -> tuple[dict[str, FilterLog], tuple[str, ...]]:
@@ -365,7 +368,7 @@ def own_logs(folder: str | Path) -> tuple[dict[str, FilterLog], tuple[str, ...]]
     ({}, ())
     """
     found, problems = {}, []
-    for name, path in _log_files(folder).items():
+    for name, path in log_files(folder).items():
         try:
             found[name] = _read_log_file(path)
         except InputError as problem:
@@ -373,7 +376,8 @@ def own_logs(folder: str | Path) -> tuple[dict[str, FilterLog], tuple[str, ...]]
     return found, tuple(problems)
 
 
-def _log_files(folder: str | Path) -> dict[str, Path]:
+def log_files(folder: str | Path) -> dict[str, Path]:
+    """Logs of a folder, by name, oldest first."""
     files = [(int(n[1]), p) for p in Path(folder).glob(f"{LOG}_*.json") if (n := re.search(r"_(\d+)$", p.stem))]
     return {path.stem: path for _, path in sorted(files)}
 

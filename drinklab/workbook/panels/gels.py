@@ -19,8 +19,8 @@ from ...kinds import ABV, VOLUME
 from ...liquid import Liquid
 from ...recipe import Recipe
 from ...setting import Setting
-from ..charts.boiling import _SHARES, _TOLD, MOST_BOILED, _left, boil_chart, boil_rows
-from ..charts.gels import MOUTH, _verdict, gel_chart, gel_rows
+from ..charts.boiling import MOST_BOILED, SHARES, TOLD, boil_chart, boil_rows, left_text
+from ..charts.gels import MOUTH, gel_chart, gel_rows, stands
 from ..charts.live import LiveChart, once
 from ..parts.dials import DegreeDial, Dial
 from ..parts.html import (
@@ -401,7 +401,7 @@ class JellyPanel(Lesson):
             if asked == self._boil_asked:  # some other control was moved, and boiling takes a while to work out
                 return
             require("share boiled off", share, 0, MOST_BOILED, "% of the weight")
-            found = boiling.boil(liquid, np.append(_SHARES, share) / 100)
+            found = boiling.boil(liquid, np.append(SHARES, share) / 100)
             words = _boiled(found, liquid, share, self.display)
         except InputError as problem:
             self.boiled.value, self._boil_asked = problem_words(self.told(str(problem))), None
@@ -449,7 +449,7 @@ def _headline(made: gels.Jelly, sheet: str | None, share: float, place: float, g
     ]
     return tiles(
         figures,
-        para(f"At {show.temperature_text(place)}, the room or terrace: {_verdict(made.about, place)[1]}"),
+        para(f"At {show.temperature_text(place)}, the room or terrace: {stands(made.about, place)[1]}"),
         para(taken),
         quiet(
             f"{show.volume_text(made.volume)} of jelly, {share:.0f} % of it plain water; pH {made.ph:.1f} "
@@ -486,8 +486,8 @@ def _boiled(found: boiling.Boiled, liquid: Liquid, share: float, show: Display) 
     if liquid.ethanol <= 0:
         return para("There is no alcohol in it to boil off.")
     before = balance.profile(liquid).abv
-    left, kept = _left(found, -1)
-    lines = [(f"{told} %", *_left(found, int(np.argmin(abs(_SHARES - told))))) for told in _TOLD]
+    left, kept = left_text(found, -1)
+    lines = [(f"{told} %", *left_text(found, int(np.argmin(abs(SHARES - told))))) for told in TOLD]
     caution = ""
     if before >= boiling.FLASH_RANGE.low:
         least, usual = (show.temperature_text(at(before)) for at in (boiling.flash_least, boiling.flash_point))

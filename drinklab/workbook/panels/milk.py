@@ -22,7 +22,7 @@ from ...recipe import Pour, Recipe
 from ...setting import Setting
 from ..charts.live import LiveChart, once
 from ..charts.milk import wash_chart, wash_rows
-from ..parts.dials import Dial
+from ..parts.dials import Dial, VolumeDial
 from ..parts.hand import SOON, running_loop
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table, tiles
 from ..parts.panel import Lesson, draw, is_batch, pick
@@ -48,39 +48,6 @@ def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> WashPanel:
         What to start with; the demo's drink that is to be cleared by default.
     """
     return WashPanel(folder, recipe)
-
-
-class VolumeDial(Dial):
-    """A dial for a volume, in the measure shown."""
-
-    def __init__(self, name: str, ml: float, top: float, step: float, show: Display, on_change, least=0.0) -> None:
-        self.name, self._top, self._step, self._least, self._show = name, top, step, least, show
-        super().__init__(name, *self._reach_of(ml), on_change)
-
-    def _reach_of(self, ml: float) -> tuple[float, float, float, str]:
-        step = self._step if self._show.volume == "mL" else self._step / 20
-        return ml / self._show.ml, self._top / self._show.ml, step, self._show.volume
-
-    def show_in(self, show: Display) -> None:
-        """The same volume in another measure."""
-        ml, self._show = self.value * self._show.ml, show
-        self.reach(*self._reach_of(ml))
-
-    def stand_at(self, ml: float) -> None:
-        """Stand at this volume, by the program's hand."""
-        self.set(ml / self._show.ml)
-
-    def reach_to(self, ml: float) -> None:
-        """Stand at this volume, exactly, with a slider that holds it."""
-        value, top, step, unit = self._reach_of(ml)
-        self.reach(value, max(top, 1.5 * value), step, unit)
-
-    @property
-    def ml(self) -> float:
-        """[mL]"""
-        least = round(self._least / self._show.ml, 2)
-        require(self.name, self.value, least, round(1e6 / self._show.ml), self._show.volume)
-        return self.value * self._show.ml
 
 
 # --- milk -----------------------------------------------------------------------------------------------
@@ -424,7 +391,7 @@ class WashPanel(Lesson):
             )
 
 
-class _AfterWash(Lesson):
+class AfterWash(Lesson):
     """A panel that goes on from a milk wash: drink, volume, papers and units are its, and asked there alone."""
 
     def __init__(self, folder: str | Path, wash: WashPanel | None) -> None:
@@ -564,22 +531,17 @@ def _stage_table(now: trial.Trial, seen: _Seen, washed: Washed, show: Display) -
 
 def _tannin_table() -> str:
     rows = [
-        (_wrapped(what), f"{100 * low:.0f} %" if low == high else f"{100 * low:.0f} to {100 * high:.0f} %",
-         _wrapped(source))
+        (wrapped(what), f"{100 * low:.0f} %" if low == high else f"{100 * low:.0f} to {100 * high:.0f} %",
+         wrapped(source))
         for what, low, high, source in dairy.POLYPHENOLS
     ]  # fmt: skip
     shown = table(("Measured", "taken by protein", "source"), rows)
     return para(dairy.TANNIN) + shown + quiet("Not of drinks: read them as a direction.")
 
 
-def _wrapped(text: str, letters: int = 46) -> str:
+def wrapped(text: str, letters: int = 46) -> str:
+    """Words of a table cell, in lines of so many letters."""
     return element("div", text, style=f"white-space:normal;max-width:{letters}ch;text-align:left")
 
 
-# --- the filter -----------------------------------------------------------------------------------------
-
-
 # --- logs as text and as files --------------------------------------------------------------------------
-
-
-# --- the day --------------------------------------------------------------------------------------------

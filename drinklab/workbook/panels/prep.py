@@ -11,7 +11,7 @@ import ipywidgets as w
 from ... import balance, logbook
 from ...declared import Declared, declared
 from ...display import Display
-from ...errors import InputError, Told, require
+from ...errors import InputError, Told
 from ...kinds import CONCENTRATION, VOLUME
 from ...liquid import Liquid
 from ...pantry import Ingredient, Pantry
@@ -31,8 +31,8 @@ from ...prep import (
     true_sugar,
 )
 from ..charts.live import LiveChart, once
-from ..charts.prep import _grams, _together, acid_chart, acid_rows
-from ..parts.dials import Dial
+from ..charts.prep import acid_chart, acid_rows, grams_text, side_by_side
+from ..parts.dials import Dial, VolumeDial
 from ..parts.html import (
     STYLE,
     WIDE,
@@ -164,36 +164,6 @@ class Section(w.VBox):
         self.refresh()
 
 
-class VolumeDial(Dial):
-    """A dial for a volume, in the measure shown."""
-
-    def __init__(self, name: str, ml: float, top: float, show: Display, on_change) -> None:
-        self.name, self._top, self._ml_in_unit = name, top, show.ml
-        super().__init__(name, *self._reach_of(ml, show), on_change)
-
-    def _reach_of(self, ml: float, show: Display) -> tuple[float, float, float, str]:
-        step = {"mL": 10.0, "oz": 0.5}[show.volume]
-        return ml / show.ml, self._top / show.ml, step, show.volume
-
-    def show_in(self, show: Display) -> None:
-        """The same volume in another measure."""
-        reach = self._reach_of(self.value * self._ml_in_unit, show)
-        self._ml_in_unit = show.ml
-        self.reach(*reach)
-
-    @property
-    def ml(self) -> float:
-        """[mL]
-
-        Raises
-        ------
-        InputError
-            If there is nothing, or more than any bar makes.
-        """
-        require(self.name, self.value, 0.1, 1e6, self.unit.value)
-        return self.value * self._ml_in_unit
-
-
 class Acids(w.VBox):
     """Acids to weigh: one of them, a mix by dials, or (if `own` says in what words) those of the aim."""
 
@@ -230,7 +200,7 @@ class JuiceSection(Section):
         super().__init__()
         self.shelf = shelf
         self.juice = pick("Juice", self._juices(), "orange_juice")
-        self.volume = VolumeDial("Juice to adjust", 1000, 5000, show, self.refresh)
+        self.volume = VolumeDial("Juice to adjust", 1000, 5000, 10, show, self.refresh, least=0.1)
         lemon, lime = shelf["lemon_juice"], shelf["lime_juice"]
         citric = {item.id: item.solutes.get("citric", 0.0) for item in (lemon, lime)}
         self.aim = pick("As sour as", [
@@ -317,7 +287,7 @@ def _juice_tiles(found: Adjusted, show: Display) -> str:
     if found.solution:
         made = found.solution
         shown = [("Add of the solution", *show.parts(VOLUME, made.volume))]
-        add = f"The solution: weigh {_listed(made.acids)} and {_grams(made.water)} g of water. Stir it into"
+        add = f"The solution: weigh {_listed(made.acids)} and {grams_text(made.water)} g of water. Stir it into"
     shown.append(("Makes", *show.parts(VOLUME, found.volume)))
     start = show.volume_text(found.before.volume())
     add = f"{add} {start} of {found.juice}, to be as sour as {found.to}."
@@ -325,7 +295,7 @@ def _juice_tiles(found: Adjusted, show: Display) -> str:
 
 
 def _compared(liquids: Mapping[str, Liquid], show: Display) -> str:
-    all_of = _together(*liquids.values())
+    all_of = side_by_side(*liquids.values())
     volume, known = all_of.volume(), balance.ph_known(all_of)
     ph = zip(balance.ph(all_of), 2 * balance.ph_pm(all_of), strict=True)
     rows = [
@@ -349,7 +319,7 @@ class StockSection(Section):
         super().__init__()
         self.strength = Dial("Acid in the solution", 10, 60, 1, "% mass", self.refresh)
         self.acids = Acids("Acids", self.refresh)
-        self.volume = VolumeDial("Solution to make", 100, 1000, show, self.refresh)
+        self.volume = VolumeDial("Solution to make", 100, 1000, 10, show, self.refresh, least=0.1)
         hint = "By weight: 10 % is 10 g of acid to 90 g of water. A scale that shows 0.1 g will do."
         self._lay_out("Acid solution", hint, [self.acids, self.strength, self.volume], show=show)
 
@@ -377,7 +347,7 @@ class SyrupSection(Section):
             ("syrup to make, by volume", "volume"), ("syrup to make, by weight", "mass"),
             ("what there is to sweeten with, by weight", "from_sugar"),
         ])  # fmt: skip
-        self.volume = VolumeDial("Syrup to make", 1000, 5000, show, self.refresh)
+        self.volume = VolumeDial("Syrup to make", 1000, 5000, 10, show, self.refresh, least=0.1)
         self.grams = Dial("Weight", 1000, 5000, 10, "g", self.refresh)
         hint = (
             "°Brix is dry matter by weight: 50 is one part of sugar to one of water on the scale, 66.7 is two to "
@@ -461,7 +431,7 @@ class ReadingSection(Section):
 
 
 def _weighed(word: str, grams: float) -> tuple[str, str, str, str]:
-    return word, _grams(grams), "", "g"
+    return word, grams_text(grams), "", "g"
 
 
 def _heavy(density: float) -> tuple[str, str, str, str]:
@@ -469,7 +439,7 @@ def _heavy(density: float) -> tuple[str, str, str, str]:
 
 
 def _listed(acids: Mapping[str, float]) -> str:
-    return ", ".join(f"{_grams(grams)} g of {name} acid" for name, grams in acids.items())
+    return ", ".join(f"{grams_text(grams)} g of {name} acid" for name, grams in acids.items())
 
 
 def _acid_cautions(acids: Iterable[str]) -> list[str]:

@@ -19,13 +19,14 @@ from ...pantry import Ingredient, Pantry
 from ...reach import FIGURES, Answer, Limit, bands_of, reach, swap
 from ...recipe import SERVES, TECHNIQUES, Pour, Recipe
 from ...setting import Setting
-from ...units import BAR_MEASURES, FLUID_OUNCE, split_amount, to_ml
+from ...units import BAR_MEASURES, FLUID_OUNCE
 from ..charts.live import LiveChart, once
-from ..charts.reach import _SIGN, AXES, OUNCES, _verdict, target_chart, target_rows
+from ..charts.reach import SIGN, target_chart, target_rows, verdict_on
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
 from ..parts.own_file import offer
 from ..parts.panel import Lesson, draw, opened, pick
+from ..parts.wanted import BottleRow, Key, Wanted
 
 MEASURES = {
     "poured freely": "", "in steps of ¼ oz": "0.25 oz", "in steps of ½ oz": "0.5 oz", "in steps of 2.5 mL": "2.5 mL",
@@ -35,8 +36,6 @@ DASHES = 3.0  # a pour of the chosen drink below this is for aroma: it is kept a
 MAKE_UP = {"water": "water", "sugar_syrup_1to1": "sugar syrup"}  # what may be added in a swap
 PROMPT = 0.1  # an answer that takes longer is worked out when a slider is let go, not on its way [s]
 SUFFIX = ", to a target"
-
-Key = tuple[str, "float | None"]  # a bottle: its id, and its strength where that is not the pantry's
 
 
 def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> TargetPanel:
@@ -52,135 +51,6 @@ def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> TargetPanel
     return TargetPanel(folder, recipe)
 
 
-class _Wanted(w.VBox):
-    """A figure of the target: wanted or free, how much, and give or take how much."""
-
-    def __init__(self, axis: str, on_change: Callable) -> None:
-        self.axis, self._show = axis, Display()
-        name, (_, _, top, step, top_pm, step_pm) = balance.TITLES[axis], AXES[axis]
-        unit = balance.KINDS[axis].label
-        self.tick = w.Checkbox(value=True, description=f"{name} wanted", indent=False, layout=WIDE)
-        self.dial = Dial(name, 0.4 * top, top, step, unit, on_change)
-        self.pm = Dial("give or take ± (0: as usual)", 0, top_pm, step_pm, unit, on_change)
-        self.tick.observe(lambda change: self._ticked(on_change), "value")
-        super().__init__([self.tick, self.dial, self.pm])
-
-    def _ticked(self, on_change: Callable) -> None:
-        for dial in self.dials:
-            dial.layout.display = None if self.tick.value else "none"
-        on_change()
-
-    @property
-    def dials(self) -> tuple[Dial, Dial]:
-        return self.dial, self.pm
-
-    @property
-    def _unit(self) -> float:
-        return self._show.ml if self.axis == "volume" else 1.0
-
-    def use(self, value: float) -> None:
-        """Want this value. [mL] for the volume, else the unit shown"""
-        self._reach(value, self.value[1])
-
-    def show_in(self, show: Display) -> None:
-        """The same in another measure."""
-        value, pm = self.value
-        self._show = show
-        self._reach(value, pm)
-
-    def _reach(self, value: float, pm: float) -> None:
-        ounces = self.axis == "volume" and self._show.volume == "oz"
-        top, step, top_pm, step_pm = OUNCES if ounces else AXES[self.axis][2:]
-        unit = self._show.volume if self.axis == "volume" else balance.KINDS[self.axis].label
-        self.dial.reach(value / self._unit, top, step, unit)
-        self.pm.reach(pm / self._unit, top_pm, step_pm, unit)
-
-    @property
-    def value(self) -> tuple[float, float]:
-        """What is wanted, and the ±: volume in mL."""
-        return self.dial.value * self._unit, self.pm.value * self._unit
-
-
-class _Amount(w.Text):
-    """An amount typed in the shown measure or with its own unit; empty for none."""
-
-    def __init__(self, field: str, bottle: Ingredient, ml: float | None, measure: tuple[str, float]) -> None:
-        self._field, self._density, self._ml = field, bottle.density, ml
-        self._shown = ""
-        super().__init__(continuous_update=False, tooltip=field, layout=w.Layout(width="60px", margin="1px"))
-        self._write(measure)
-
-    def _write(self, measure: tuple[str, float]) -> None:
-        self._measure = measure
-        self.placeholder = measure[0]
-        self._shown = self.value = "" if self._ml is None else f"{self._ml / measure[1]:.4g}"
-
-    @property
-    def ml(self) -> float | None:
-        """[mL]"""
-        if self.value == self._shown:  # exact, whatever was rounded on the page
-            return self._ml
-        text = self.value.strip()
-        if not text:
-            return None
-        parts = split_amount(text)
-        if parts and parts[1:] == ("", ""):
-            text = f"{text} {self._measure[0]}"
-        return to_ml(text, self._density, self._field)
-
-    def show_in(self, measure: tuple[str, float]) -> None:
-        """The same amount in another measure."""
-        try:
-            self._ml = self.ml
-        except InputError:  # what cannot be read stays as it was typed
-            self._measure = measure
-        else:
-            self._write(measure)
-
-
-class _Row(w.HBox):
-    """A bottle: at least, at most, whether it is on hand, whether it comes after the ice."""
-
-    def __init__(self, pour: Pour, panel: TargetPanel, fixed: float | None) -> None:
-        self._pour = pour
-        self.bottle = bottle = pour.bottle(panel.shelf)
-        measure = pour.measure(panel.shelf, panel.display)
-        self.least = _Amount(f"at least of {bottle.name!r}", bottle, fixed, measure)
-        self.most = _Amount(f"at most of {bottle.name!r}", bottle, fixed, measure)
-        tick = {"indent": False, "layout": {"width": "40px", "margin": "1px 1px 1px 8px"}}
-        self.poured = w.Checkbox(value=bool(bottle.composition.any()), tooltip=f"{bottle.name}: on hand", **tick)
-        self.after = w.Checkbox(value=pour.after, tooltip=f"{bottle.name}: after the ice", **tick)
-        self.remove = w.Button(
-            description="✕", tooltip=f"take {bottle.name} off the list",
-            layout={"width": "30px", "padding": "0", "margin": "1px"},
-        )  # fmt: skip
-        name = Html(element("div", bottle.name, style="line-height:1.2"), layout={"width": "122px"})
-        super().__init__(
-            [name, self.least, self.most, self.poured, self.after, self.remove], layout={"align_items": "center"}
-        )
-        panel._answers_to(self.least, self.most, self.poured, self.after)
-        self.remove.on_click(lambda _: panel._take_off(self))
-
-    @property
-    def key(self) -> Key:
-        return self._pour.ingredient, self._pour.abv
-
-    def show_in(self, shelf: Pantry, show: Display) -> None:
-        """The same limits in another measure."""
-        for amount in (self.least, self.most):
-            amount.show_in(self._pour.measure(shelf, show))
-
-    def limit(self, measure: str | None) -> Limit | None:
-        """What was typed, for `reach`. Bitters are measured in dashes, and what is fixed as it is."""
-        least, most = self.least.ml, self.most.ml
-        own = None
-        if measure and least and least == most:
-            own = least
-        elif measure and self.bottle.kind == "bitters":
-            own = BAR_MEASURES["dash"]
-        return None if least is None and most is None and own is None else Limit(least, most, own)
-
-
 class TargetPanel(Lesson):
     """Amounts for a target. `use` takes a drink to start from; `refresh` recomputes and repaints."""
 
@@ -194,7 +64,7 @@ class TargetPanel(Lesson):
     # --- what is on the page ---------------------------------------------------------------------
 
     def _build(self, show: Display) -> None:
-        self.wanted = {axis: _Wanted(axis, self.refresh) for axis in FIGURES}
+        self.wanted = {axis: Wanted(axis, self.refresh) for axis in FIGURES}
         self.technique, self.serve = pick("Technique", TECHNIQUES), pick("Served", SERVES)
         self.before = w.Checkbox(
             description="leave the melt water out: the drink before ice", indent=False, layout=WIDE
@@ -274,7 +144,7 @@ class TargetPanel(Lesson):
         rows = []
         for (key, abv), ml in poured.items():
             late = all(p.after for p in recipe.pours if (p.ingredient, p.abv) == (key, abv))
-            rows.append(_Row(Pour(key, ml, abv, late), self, ml if 0 < ml < DASHES else None))
+            rows.append(BottleRow(Pour(key, ml, abv, late), self, ml if 0 < ml < DASHES else None))
         self._list(rows)
         self.swap_old.options = [(Pour(key, 0, abv).bottle(self.shelf).name, (key, abv)) for key, abv in poured]
         self._offer()
@@ -319,7 +189,7 @@ class TargetPanel(Lesson):
         """The drink's own ice, if it meets it."""
         return None if self.before.value else self.setting.ice
 
-    def _list(self, rows: Sequence[_Row]) -> None:
+    def _list(self, rows: Sequence[BottleRow]) -> None:
         """Put these bottles on the page."""
         self.rows.children = rows
         names = [(row.bottle.name, row.key) for row in rows]
@@ -361,12 +231,12 @@ class TargetPanel(Lesson):
             if any(row.key == key for row in self.rows.children):
                 raise InputError("bottle to add", item.name, "one that is not on the list yet")
             with self._silently():
-                self._list([*self.rows.children, _Row(Pour(key[0], 0, key[1]), self, None)])
+                self._list([*self.rows.children, BottleRow(Pour(key[0], 0, key[1]), self, None)])
                 self.new_name.value = self.new_strength.value = ""
             self.add_said.value = done_words(f"{item.name} is on the list.")
             self.refresh()
 
-    def _take_off(self, row: _Row) -> None:
+    def _take_off(self, row: BottleRow) -> None:
         with self._silently():
             self._list([other for other in self.rows.children if other is not row])
         self.add_said.value = done_words(f"{row.bottle.name} is off the list.")
@@ -436,7 +306,7 @@ class TargetPanel(Lesson):
             bottles += [*brought(self._recipe, self.shelf), self.shelf[self.swap_new.value]]
         return [("", bottles)]
 
-    def _mine(self, on_hand: Sequence[_Row]) -> Recipe | None:
+    def _mine(self, on_hand: Sequence[BottleRow]) -> Recipe | None:
         """The drink that the page started from, as far as its bottles are on hand."""
         keys = {row.key for row in on_hand}
         pours = [p for p in self._recipe.pours if (p.ingredient, p.abv) in keys]
@@ -502,7 +372,7 @@ class TargetPanel(Lesson):
         ]
         for axis in FIGURES:
             values = [(show.text(balance.KINDS[axis], getattr(o.figures, axis)), o.met.get(axis)) for o in others]
-            rows.append((bold(balance.TITLES[axis]), *(f"{text} {_SIGN[met]}" for text, met in values)))
+            rows.append((bold(balance.TITLES[axis]), *(f"{text} {SIGN[met]}" for text, met in values)))
         rows.append((bold("Distance"), *(_nearness(other.distance) for other in others)))
         head = ("", *(f"{len(o.recipe.pours)} bottle{'s' if len(o.recipe.pours) > 1 else ''}" for o in others))
         behind = "✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two classics."
@@ -655,7 +525,7 @@ def _band_text(axis: str, band: tuple[float, float] | None, show: Display) -> st
 
 
 def _signed(answer: Answer, axis: str, *more) -> str:
-    return f"{_SIGN[answer.met.get(axis)]} {_verdict(answer, axis, *more)}" if axis in answer.met else ""
+    return f"{SIGN[answer.met.get(axis)]} {verdict_on(answer, axis, *more)}" if axis in answer.met else ""
 
 
 def _nearness(distance: float) -> str:

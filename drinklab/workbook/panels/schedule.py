@@ -9,20 +9,21 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import carbonation, gels, logbook, schedule, steps, texts
+from ... import carbonation, gels, schedule, steps, texts
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError, Told, require
+from ...files import write_new
 from ...filtering import Filter
 from ...milk import MilkWash
 from ...schedule import STAGES
 from ..charts.live import LiveChart, once
 from ..charts.schedule import day_chart, day_rows
-from ..parts.dials import Dial
+from ..parts.dials import Dial, VolumeDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, tiles
 from ..parts.panel import draw, pick
-from .filtering import _log_files, _time_tile, own_logs
-from .milk import PRACTICE, TYPED, VolumeDial, WashPanel, _AfterWash
+from .filtering import log_files, own_logs, time_tile
+from .milk import PRACTICE, TYPED, AfterWash, WashPanel
 
 DAY = "clear_day"
 
@@ -42,7 +43,7 @@ def panel(folder: str | Path = ".", now: datetime | None = None, wash: WashPanel
     return DayPanel(folder, now, wash)
 
 
-class DayPanel(_AfterWash):
+class DayPanel(AfterWash):
     """The day that clearing takes, back from the hour of serving, by the steps of the drink."""
 
     usual = 2
@@ -50,7 +51,7 @@ class DayPanel(_AfterWash):
     def __init__(self, folder: str | Path, now: datetime | None = None, wash: WashPanel | None = None) -> None:
         self.plan: schedule.Plan | None = None
         folder = folder if wash is None else wash.folder
-        self._now, self._files = now, _log_files(folder).keys()
+        self._now, self._files = now, log_files(folder).keys()
         self.logs, self._unreadable = own_logs(folder)
         super().__init__(folder, wash)
         self._tell(self._unreadable)
@@ -101,8 +102,8 @@ class DayPanel(_AfterWash):
 
     def _look_for_logs(self) -> None:
         """What the filter's panel has saved since comes among the choices."""
-        if _log_files(self.folder).keys() != self._files:
-            self._files = _log_files(self.folder).keys()
+        if log_files(self.folder).keys() != self._files:
+            self._files = log_files(self.folder).keys()
             self.logs, _ = own_logs(self.folder)
             with self._silently():
                 here, self.filter.options = self.filter.value, self._filters()
@@ -198,7 +199,7 @@ class DayPanel(_AfterWash):
         with self._said():
             self._mended()
             stem = f"{DAY}_{self.plan.serve_at:%Y-%m-%d}"
-            path = logbook.write_new(self.folder, stem, {".md": self.plan.checklist() + "\n"})[0]
+            path = write_new(self.folder, stem, {".md": self.plan.checklist() + "\n"})[0]
             self.said.value = done_words(f"Saved as {path.name} in your working folder.")
 
 
@@ -206,7 +207,7 @@ def _day_headline(plan: schedule.Plan) -> str:
     figures = [
         ("Begin", f"{plan.start:%H:%M}", "", f"on {plan.start:%a} {plan.start.day} {plan.start:%b}"),
         ("Serve", f"{plan.serve_at:%H:%M}", "", f"on {plan.serve_at:%a} {plan.serve_at.day} {plan.serve_at:%b}"),
-        ("Takes in all", *_time_tile((plan.serve_at - plan.start) / timedelta(minutes=1))),
+        ("Takes in all", *time_tile((plan.serve_at - plan.start) / timedelta(minutes=1))),
     ]
     return tiles(figures, *map(para, plan.words()))
 

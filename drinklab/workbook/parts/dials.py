@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable
 from time import monotonic
@@ -11,12 +12,14 @@ import ipywidgets as w
 from ... import pantry
 from ...display import Display
 from ...errors import InputError, require
+from ...kinds import GAUGE_PRESSURE
 from ...recipe import Pour, Recipe
-from ...units import fraction_text
+from ...units import GAUGES, fraction_text
 from .html import Html, element, join, problem_words
 from .number_box import NumberBox
 
 _FARTHEST = sys.float_info.max
+_GAUGE_STEPS = {"psi": 0.5, "bar": 0.05, "kPa": 5.0}
 
 # Measures that a bar divides into halves, thirds, quarters and eighths, and the steps of their sliders.
 _FRACTIONS = {"oz": 0.125, "tsp": 0.25, "tbsp": 0.25, "barspoons": 0.25, "dashes": 0.5, "parts": 0.25, "": 0.5}
@@ -169,6 +172,74 @@ class DegreeDial(Dial):
         low, high = (self._show.degrees(end) for end in self._ends)
         require(self.name, self.value, low, high, self._show.temperature)
         return self._celsius
+
+
+class VolumeDial(Dial):
+    """A dial for a volume, in the measure shown."""
+
+    def __init__(self, name: str, ml: float, top: float, step: float, show: Display, on_change, least=0.0) -> None:
+        self.name, self._top, self._step, self._least, self._show = name, top, step, least, show
+        super().__init__(name, *self._reach_of(ml), on_change)
+
+    def _reach_of(self, ml: float) -> tuple[float, float, float, str]:
+        step = self._step if self._show.volume == "mL" else self._step / 20
+        return ml / self._show.ml, self._top / self._show.ml, step, self._show.volume
+
+    def show_in(self, show: Display) -> None:
+        """The same volume in another measure."""
+        ml, self._show = self.value * self._show.ml, show
+        self.reach(*self._reach_of(ml))
+
+    def stand_at(self, ml: float) -> None:
+        """Stand at this volume, by the program's hand."""
+        self.set(ml / self._show.ml)
+
+    def reach_to(self, ml: float) -> None:
+        """Stand at this volume, exactly, with a slider that holds it."""
+        value, top, step, unit = self._reach_of(ml)
+        self.reach(value, max(top, 1.5 * value), step, unit)
+
+    @property
+    def ml(self) -> float:
+        """[mL]
+
+        Raises
+        ------
+        InputError
+            Below the least, or more than any bar makes.
+        """
+        least = math.ceil(round(100 * self._least / self._show.ml, 6)) / 100
+        require(self.name, self.value, least, round(1e6 / self._show.ml), self._show.volume)
+        return self.value * self._show.ml
+
+
+class GaugeDial(Dial):
+    """A dial for a gauge pressure, in the unit shown."""
+
+    def __init__(self, name: str, kpa: float, unit: str, on_change) -> None:
+        self.name, self._in = name, unit
+        super().__init__(name, kpa / GAUGES[unit], 400 / GAUGES[unit], _GAUGE_STEPS[unit], unit, on_change)
+
+    def show_in(self, unit: str) -> None:
+        """The same pressure in another unit."""
+        kpa, self._in = self.value * GAUGES[self._in], unit
+        self.reach(kpa / GAUGES[unit], 400 / GAUGES[unit], _GAUGE_STEPS[unit], unit)
+
+    def stand_at(self, kpa: float) -> None:
+        """Stand at this pressure, by the program's hand."""
+        self.set(kpa / GAUGES[self._in])
+
+    @property
+    def kpa(self) -> float:
+        """[kPa gauge]
+
+        Raises
+        ------
+        InputError
+            Below 0, or beyond what a regulator gives.
+        """
+        require(self.name, self.value, 0, math.floor(GAUGE_PRESSURE.high / GAUGES[self._in]), self._in)
+        return self.value * GAUGES[self._in]
 
 
 class Pours(w.VBox):

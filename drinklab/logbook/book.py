@@ -1,49 +1,41 @@
-"""Saved trials and a user's standing choices: small files in the working folder, never overwritten.
-
->>> import tempfile
->>> from drinklab.recipe import Recipe
->>> from drinklab.trial import run
->>> folder = tempfile.mkdtemp()
->>> path = save(run(Recipe.parse("60 mL gin\\n30 mL dry vermouth")), folder, title="Drier than last week")
->>> saved, problems = entries(folder)
->>> saved[0].title, load(path) == load(saved[0].path), changed(path), problems
-('Drier than last week', True, (), ())
-"""
+"""The logbook of a folder: saved trials, the drink in hand, standing choices."""
 
 from __future__ import annotations
 
 import json
 import math
 import os
-import re
-import unicodedata
-from collections.abc import Mapping
-from contextlib import contextmanager
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from . import __version__, files, strength, tables, texts
-from . import pantry as _pantry
-from .balance import AXES, FIGURES, KINDS, WORDS
-from .display import Display
-from .errors import InputError, Told, one_of, require
-from .files import write_new
-from .liquid import COMPONENTS
-from .pantry import WARNINGS, Ingredient, Pantry
-from .recipe import Recipe
-from .setting import TOOLS, Setting
-from .trial import Trial, run
+from .. import __version__, files, strength, texts
+from .. import pantry as _pantry
+from ..balance import AXES, KINDS, WORDS
+from ..display import Display
+from ..errors import InputError, one_of, require
+from ..files import write_new
+from ..pantry import Ingredient, Pantry
+from ..setting import TOOLS, Setting
+from ..trial import Trial, run
+from .plain import read_json, slug
+from .saved import (
+    BROKEN,
+    FORMAT,
+    KEPT,
+    Opened,
+    as_asked,
+    damage,
+    opened,
+    revive,
+    saved_ingredients,
+    saved_number,
+    setting_in,
+    snapshot,
+)
 
-FORMAT = 3  # 3: the whole setting in one place; 2: steps after ice and top; 1: neither, and no ice of one's own
 TRIALS, CHOICES, IN_HAND = "trials", "my_choices.json", "in_hand.json"
 DEFAULTS = {"volume": "mL", "temperature": "°C", "country": "United States", "tool": "jigger"}
-_KEPT = [figure for figure in WORDS if figure != "sugar_to_acid"]  # which is null without acid, and follows
-_BROKEN = (LookupError, TypeError, AttributeError, ValueError, ArithmeticError, RecursionError)
-# Of a saved ingredient: its words, its lists of words, and the most that its numbers can be.
-_TEXTS = ("id", "name", "kind", "state", "source", "source_class")
-_AMOUNTS = {"abv": 100, "sugar": 2000, "acid": 2000, "abv_pm": 2000, "sugar_pm": 2000, "acid_pm": 2000}
-_SOLUTES = tuple(name for name in COMPONENTS if name not in ("water", "ethanol", "co2"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,188 +55,6 @@ class Entry:
         """Time, title and drink in one line."""
         drink = "" if self.drink == self.title else f" ({self.drink})"
         return f"{self.time:%Y-%m-%d %H:%M}  {self.title}{drink}"
-
-
-# --- a trial as plain data, and back --------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Opened:
-    """What a file holds, not yet run: a setting, the pantry to run it with, and what to know, a sentence each."""
-
-    setting: Setting
-    pantry: Pantry
-    notes: tuple[str, ...] = ()
-    title: str = ""
-    note: str = ""
-
-    def onto(self, shelf: Pantry) -> Pantry:
-        """A pantry with the bottles that this drink and what goes with it use, behind its own."""
-        used = {pour.ingredient for recipe in self.setting.all_recipes() for pour in recipe.pours}
-        return shelf.with_saved(self.pantry[key] for key in used)[0]
-
-
-def snapshot(trial: Trial) -> dict:
-    """A trial as plain data for JSON: what `revive` needs to run it again, and what it gave.
-
-    Besides the setting and stage figures it holds the ingredients as they were, so that a later
-    change of the pantry can be seen, and a reader without them can still pour.
-    """
-    return _asked(trial.setting, trial.pantry) | {
-        "stages": [
-            {"name": s.name} | {w: _figures(getattr(s, w)) for w in ("profile", "low", "high")} for s in trial.stages
-        ],
-    }
-
-
-def _asked(setting: Setting, pantry: Pantry) -> dict:
-    used = {p.ingredient: pantry[p.ingredient] for recipe in setting.all_recipes() for p in recipe.pours}
-    return {
-        "format": FORMAT,
-        "drinklab": __version__,
-        "setting": setting.to_dict(),
-        "ingredients": {key: {**asdict(item), "solutes": dict(item.solutes)} for key, item in used.items()},
-    }
-
-
-def _figures(profile) -> dict:
-    # JSON has no infinity: sugar to acid without acid is null.
-    return {f: v if math.isfinite(v := getattr(profile, f)) else None for f in FIGURES}
-
-
-def opened(data: Mapping, pantry: Pantry | None = None, *, country: str | None = None, where: str = "") -> Opened:
-    """The setting in a `snapshot`, not yet run.
-
-    Parameters
-    ----------
-    data : mapping
-    pantry : Pantry, optional
-        Its ingredients win; those that it lacks are taken as they were saved.
-    country : str, optional
-        Whose standard drinks to count in, where the file does not say (before format 3) or another is wanted.
-    where : str
-        File to name in errors.
-
-    Raises
-    ------
-    InputError
-        For data that are no trial.
-    """
-    shelf = pantry if pantry is not None else _pantry.load()
-    with _damage("saved trial", "a trial", where):
-        if data["format"] > FORMAT:
-            raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it")
-        shelf, notes = shelf.with_saved(_saved_ingredients(data))
-        notes = list(notes)
-        setting = Setting.from_dict(_setting(data))
-        if data["format"] < FORMAT:
-            lost = "its country and how many it serves" + (
-                ", an ice of your own, and steps after the ice" if data["format"] < 2 else ""
-            )
-            notes.append(f"An earlier Drinklab saved this and did not keep {lost}: the usual stands in their place.")
-        if country is not None and country != setting.country:
-            setting = replace(setting, country=country)
-        for drink in setting.all_recipes():
-            drink.bottles(shelf)
-        title, note = (
-            texts.clean(data.get(k, ""), k, most) for k, most in (("title", texts.NAME), ("note", texts.PROSE))
-        )
-        return Opened(setting, shelf, tuple(notes), title, note)
-
-
-def _setting(data: Mapping) -> dict:
-    """The setting in saved data of any format, as `Setting.from_dict` takes it."""
-    if data["format"] > 2:
-        return data["setting"]
-    old = data["settings"]
-    return {
-        "recipe": data["recipe"], "melt": old["melt"], "ice": old.get("ice"), "serve_volume": old["serve_volume"],
-        "tool": old["tool"], "steps": old.get("steps", ()), "display": data.get("display", {}),
-    }  # fmt: skip
-
-
-def revive(data: Mapping, pantry: Pantry | None = None, *, country: str | None = None, where: str = "") -> Trial:
-    """Run a `snapshot` again. Arguments and errors as for `opened`."""
-    found = opened(data, pantry, country=country, where=where)
-    with _damage("saved trial", "a trial", where):
-        trial = run(found.setting, found.pantry)
-        return replace(trial, notes=(*trial.notes, *found.notes)) if found.notes else trial
-
-
-def recipe(data: Mapping, where: str = "") -> Recipe:
-    """The recipe in a `snapshot`, checked.
-
-    Raises
-    ------
-    InputError
-        If there is none, or a damaged one.
-    """
-    with _damage("saved recipe", "a recipe", where):
-        return Recipe.from_dict(_setting(data)["recipe"])
-
-
-def _saved_ingredients(data: Mapping) -> list[Ingredient]:
-    return [_ingredient(key, item) for key, item in data["ingredients"].items()]
-
-
-def _ingredient(key: str, data: Mapping) -> Ingredient:
-    known = {f.name for f in fields(Ingredient)}
-    values = {k: v for k, v in data.items() if k in known}
-    for field in _TEXTS:
-        texts.clean(values.get(field, ""), f"{field} of the ingredient {key!r}", texts.PROSE)
-    tables.checked("ingredients", "kind", values.get("kind"), f"kind of the ingredient {key!r}")
-    for field, column in WARNINGS.items():
-        words, called = values.get(field, ()), f"{field} of the ingredient {key!r}"
-        if not isinstance(words, (list, tuple)):
-            raise InputError(called, Told(f"a {type(words).__name__}"), "a list of words")
-        values[field] = tuple(tables.checked("ingredients", column, word, called) for word in words)
-    item = Ingredient(**values | {"name": texts.line(values["name"])})
-    if type(item.stated) is not bool:
-        raise InputError(f"stated of the ingredient {key!r}", Told(type(item.stated).__name__), "true or false")
-    one_of("id", item.id, [key])
-    one_of(f"state of {item.name!r}", item.state, ["liquid", "solid"])
-    for field, most in _AMOUNTS.items():
-        require(f"{field} of {item.name!r}", saved_number(values.get(field, 0), field), 0, most)
-    for solute, grams in item.solutes.items():
-        one_of(f"solute of {item.name!r}", solute, _SOLUTES)
-        require(f"{solute} of {item.name!r}", saved_number(grams, solute), 0, 3000, "g/L")
-    if item.published_density is not None:
-        require(f"density of {item.name!r}", saved_number(item.published_density, "density"), 0.5, 3, "kg/L")
-    _ = item.composition  # refuses what cannot be poured
-    return item
-
-
-def saved_number(value: object, field: str) -> float:
-    """A number that JSON can hold, and no text or truth."""
-    if type(value) not in (int, float) or not math.isfinite(value):
-        raise InputError(field, value if isinstance(value, str) else Told(type(value).__name__), "a number")
-    return value
-
-
-def saved_numbers(values: object, field: str) -> tuple[float, ...]:
-    """A list of such numbers."""
-    if not isinstance(values, list):
-        raise InputError(field, Told(f"a {type(values).__name__}"), "a list of numbers")
-    return tuple(saved_number(value, field) for value in values)
-
-
-@contextmanager
-def _damage(what: str, kind: str, where: str):
-    """Whatever is wrong with opened data is one sentence that names the file."""
-    try:
-        yield
-    except InputError as error:
-        raise InputError(error.field, error.value, error.allowed, where or error.where) from None
-    except _BROKEN as error:
-        raise InputError(what, _reason(error), f"{kind} as Drinklab writes it", where) from None
-
-
-def _reason(error: Exception) -> str:
-    words = " ".join(str(error).split())[:60]
-    return f"without {words}" if isinstance(error, KeyError) else f"damaged ({words})"
-
-
-# --- the logbook ----------------------------------------------------------------------------------
 
 
 def save(trial: Trial, folder: str | Path, *, title: str = "", note: str = "", display: Display | None = None) -> Path:
@@ -325,17 +135,17 @@ def changed(path: str | Path, pantry: Pantry | None = None) -> tuple[str, ...]:
     trial = _again(data, path, pantry, None, revive)
     own = pantry if pantry is not None else _pantry.load(Path(path).parent.parent)
     said = []
-    with _damage("saved trial", "a trial", Path(path).name):
+    with damage("saved trial", "a trial", Path(path).name):
         old = data["stages"]
         if [s["name"] for s in old] != [s.name for s in trial.stages]:
             before, after = ", ".join(s["name"] for s in old), ", ".join(s.name for s in trial.stages)
             said.append(f"The stages were {before} and are {after} now.")
-        for figure in _KEPT:
+        for figure in KEPT:
             was, now = old[-1]["profile"][figure], getattr(trial.served.profile, figure)
             if _differs(was, now):
                 words = f"{WORDS[figure]} [{KINDS[figure].label}]"
                 said.append(f"Served {words} was {was:.4g} when saved and is {now:.4g} now.")
-        for saved in _saved_ingredients(data):
+        for saved in saved_ingredients(data):
             if saved.id not in own:
                 said.append(f"{saved.name!r} is no longer in the pantry: its saved figures are used.")
             else:
@@ -416,15 +226,15 @@ def _read(path) -> dict:
 
 
 def _entry(data: dict, path: Path) -> Entry:
-    with _damage("saved trial", "a trial", path.name):
-        asked = _setting(data)
+    with damage("saved trial", "a trial", path.name):
+        asked = setting_in(data)
         title, drink, note, by = data["title"], asked["recipe"]["name"], data["note"], data["drinklab"]
         for words, field, most in ((title, "title", texts.NAME), (drink, "name of the drink", texts.NAME),
                                    (note, "note", texts.PROSE), (by, "version", texts.NAME)):  # fmt: skip
             texts.clean(words, field, most)
         for stage in data["stages"]:
             texts.clean(stage["name"], "name of a stage", texts.NAME)
-            for figure in _KEPT:
+            for figure in KEPT:
                 field = f"{figure} of stage {stage['name']!r}"
                 require(field, saved_number(stage["profile"][figure], field), 0, math.inf)
         if not data["stages"] or not isinstance(data["ingredients"], dict):
@@ -432,9 +242,6 @@ def _entry(data: dict, path: Path) -> Entry:
         # astimezone also takes a time without a zone, as local time.
         time = datetime.fromisoformat(data["time"]).astimezone()
         return Entry(path, title, drink, note, time, by, Display(**asked["display"]))
-
-
-# --- the drink in hand ------------------------------------------------------------------------------
 
 
 def put_in_hand(folder: str | Path, setting: Setting, pantry: Pantry, *, title: str = "", note: str = "") -> Path:
@@ -459,9 +266,9 @@ def _unreadable(path: Path) -> bool:
         return False
     try:
         data = read_json(path, "drink in hand")
-        Setting.from_dict(_setting(data))
+        Setting.from_dict(setting_in(data))
         return data["format"] > FORMAT or not data["ingredients"]
-    except (InputError, *_BROKEN):
+    except (InputError, *BROKEN):
         return True
 
 
@@ -490,14 +297,14 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
     InputError
         If it cannot be written.
     """
-    asked = json.loads(json.dumps(_asked(held.setting, held.pantry)))  # as it comes from a file
+    asked = json.loads(json.dumps(as_asked(held.setting, held.pantry)))  # as it comes from a file
     for path in _trials(folder):
         try:
             data = read_json(path, "saved trial")
             same = all(data[part] == asked[part] for part in ("format", "setting", "ingredients"))
             if same and (not held.note or data["note"] == held.note):
                 return None
-        except (InputError, *_BROKEN):
+        except (InputError, *BROKEN):
             continue
     try:
         trial = run(held.setting, held.pantry)
@@ -510,10 +317,7 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
 
 def _in_hand_text(setting: Setting, pantry: Pantry, title: str, note: str) -> str:
     words = {"title": texts.clean(title, "title", texts.NAME), "note": texts.clean(note, "note")}
-    return json.dumps(words | _asked(setting, pantry), ensure_ascii=False, indent=1, allow_nan=False)
-
-
-# --- standing choices -----------------------------------------------------------------------------
+    return json.dumps(words | as_asked(setting, pantry), ensure_ascii=False, indent=1, allow_nan=False)
 
 
 def choices(folder: str | Path) -> dict[str, str]:
@@ -595,65 +399,6 @@ def _read_choices(folder: str | Path) -> tuple[dict[str, str], InputError | None
         except InputError as error:
             problem = problem or InputError(error.field, error.value, error.allowed, path.name)
     return good, problem
-
-
-# --- names and JSON ----------------------------------------------------------------------------------------
-
-
-def slug(name: str) -> str:
-    """A name as a piece of a file name: small plain letters, figures and hyphens.
-
-    >>> slug("First Frost: à la  <milk>!")
-    'first-frost-a-la-milk'
-    """
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain)[:48].strip("-") or "drink"
-
-
-def read_json(path: str | Path, what: str) -> dict:
-    """The object in a JSON file, its texts fit to be shown.
-
-    Raises
-    ------
-    InputError
-        In one sentence that names the file and what is wrong with it.
-    """
-    return parse_json(files.read_text(path, what), what, Path(path).name)
-
-
-def parse_json(text: str, what: str, where: str) -> dict:
-    """The object that a JSON text holds.
-
-    Raises
-    ------
-    InputError
-        Naming `what` and `where`, for anything else; what is no finite number is refused too.
-    """
-    try:
-        data = texts.fit_all(json.loads(text, parse_constant=_refuse, parse_int=_whole, parse_float=_finite))
-    except json.JSONDecodeError as error:
-        lines = text.splitlines() or [""]
-        line = lines[min(error.lineno, len(lines)) - 1].strip()[:60]
-        raise InputError(f"line {error.lineno} of the {what}", line, "JSON as Drinklab writes it", where) from None
-    except (ValueError, RecursionError) as error:
-        raise InputError(what, _reason(error), "JSON as Drinklab writes it", where) from None
-    if not isinstance(data, dict):
-        raise InputError(what, f"a {type(data).__name__}", "a JSON object as Drinklab writes it", where)
-    return data
-
-
-def _refuse(word: str):
-    raise ValueError(f"{word} is no number")
-
-
-def _whole(digits: str) -> int:
-    return int(digits) if len(digits) < 19 else _finite(digits)  # as a float where an array has no room for it
-
-
-def _finite(digits: str) -> float:
-    if math.isfinite(number := float(digits)):
-        return number
-    return _refuse(digits if len(digits) < 30 else f"what has {len(digits):,} digits")
 
 
 def _now() -> datetime:

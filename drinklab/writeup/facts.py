@@ -1,42 +1,22 @@
-"""A trial as one page to hand on: HTML that needs no internet, and Markdown.
-
-The page carries its own data (schema.org Recipe, with the exact numbers beside it), so that somebody
-else can run the drink again from the file alone.
-
->>> from drinklab.recipe import Recipe
->>> from drinklab.trial import run
->>> sour = run(Recipe.parse("45 mL aged rum, 50 %\\n20 mL lemon juice\\n20 mL honey syrup", technique="shaken"))
->>> read(html(sour)) == sour.recipe
-True
-"""
+"""What a page says: figures, tables and sentences of a trial."""
 
 from __future__ import annotations
 
-import base64
-import functools
-import json
-import re
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date as _date
-from pathlib import Path
 
-import jinja2
-from markupsafe import Markup
-
-from . import __version__, files, logbook, making, strength, tables, texts
-from . import classics as _classics
-from .balance import KINDS, LEAST_ACID, TITLES, place, shown
-from .declared import not_stated
-from .display import Display
-from .errors import InputError, Told, one_of
-from .gels import Set, agents
-from .kinds import CONCENTRATION
-from .milk import MilkWash, milks
-from .pantry import Ingredient, Pantry
-from .recipe import Recipe
-from .trial import MOST_GLASS, TOOLS, Stage, Trial, difference
-from .units import FLUID_OUNCE
+from .. import __version__, logbook, making, strength, tables, texts
+from .. import classics as _classics
+from ..balance import KINDS, LEAST_ACID, TITLES, place, shown
+from ..declared import not_stated
+from ..display import Display
+from ..errors import one_of
+from ..gels import Set, agents
+from ..kinds import CONCENTRATION
+from ..milk import MilkWash, milks
+from ..pantry import Ingredient
+from ..trial import MOST_GLASS, TOOLS, Stage, Trial, difference
+from ..units import FLUID_OUNCE
 
 # kJ and kcal in a gram: Regulation (EU) 1169/2011, annex XIV (from memory).
 ENERGY = {"alcohol": (29, 7), "sugar": (17, 4), "acid": (13, 3), "protein": (17, 4), "fat": (37, 9)}
@@ -46,195 +26,8 @@ _SERVES = {"up": "served up", "on ice": "served on ice", "long": "served long", 
 _MORE = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
 
 
-def html(
-    trial: Trial,
-    *,
-    title: str = "",
-    question: str = "",
-    method: str = "",
-    notes: str = "",
-    baseline: Trial | None = None,
-    display: Display | None = None,
-    country: str | None = None,
-    date: _date | None = None,
-    chart_html: str = "",
-    chart_svg: str = "",
-    chart_text: str = "",
-) -> str:
-    """One HTML page about a trial; nothing in it is fetched from anywhere.
-
-    Parameters
-    ----------
-    trial : Trial
-    title, question, method, notes : str
-        In the developer's words, a line a paragraph or a step; by default the recipe's own.
-    baseline : Trial, optional
-        The drink that was pinned, to show the difference from.
-    display : Display, optional
-        mL or oz, °C or °F, if not as in the trial's setting.
-    country : str, optional
-        Whose standard drinks to count in, if not the setting's.
-    date : datetime.date, optional
-        Today by default.
-    chart_html, chart_svg : str
-        A live chart for the screen and a still one for print, as `workbook.charts` makes them. They
-        are put in as they are: never pass a text that somebody typed.
-    chart_text : str
-        What the chart shows, in words; without a chart, why there is none.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    InputError
-        For an unknown country, or a text that is too long.
-    """
-    facts = _facts(trial, title, question, method, notes, baseline, display, country, date, chart_text)
-    picture = base64.b64encode(chart_svg.encode()).decode() if chart_svg else ""
-    # "<" would let a name end the script element.
-    data = json.dumps(facts["data"], ensure_ascii=False, indent=1, allow_nan=False)
-    for sign in "<>&":
-        data = data.replace(sign, f"\\u{ord(sign):04x}")
-    return _template("writeup.html.j2").render(
-        facts | {"data": Markup(data), "chart_html": Markup(chart_html), "picture": picture}
-    )
-
-
-def markdown(
-    trial: Trial,
-    *,
-    title: str = "",
-    question: str = "",
-    method: str = "",
-    notes: str = "",
-    baseline: Trial | None = None,
-    display: Display | None = None,
-    country: str | None = None,
-    date: _date | None = None,
-    chart_text: str = "",
-) -> str:
-    """The same write-up as Markdown, without the chart. Arguments as for `html`."""
-    facts = _facts(trial, title, question, method, notes, baseline, display, country, date, chart_text)
-    return _template("writeup.md.j2").render(facts)
-
-
-def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: str = "", **about) -> tuple[Path, Path]:
-    """Write both as new files under `folder`/writeups; nothing is ever overwritten.
-
-    Parameters
-    ----------
-    trial : Trial
-    folder : path
-        The user's working folder; made if missing.
-    chart_html, chart_svg, **about
-        As for `html`.
-
-    Returns
-    -------
-    (Path, Path)
-        The page and the Markdown file, of one name.
-
-    Raises
-    ------
-    InputError
-        If the folder cannot be written to.
-    """
-    page = html(trial, chart_html=chart_html, chart_svg=chart_svg, **about)
-    day = about.get("date") or _date.today()
-    stem = f"{day.isoformat()}_{logbook.slug(about.get('title') or trial.recipe.name)}"
-    paths = logbook.write_new(Path(folder) / "writeups", stem, {".html": page, ".md": markdown(trial, **about)})
-    return paths[0], paths[1]
-
-
-def read(path_or_text: str | Path) -> Recipe:
-    """The recipe of a write-up page; `rerun` also takes its settings and ingredients.
-
-    Raises
-    ------
-    InputError
-        If it is no such page, or a damaged one.
-    """
-    data, where = _payload(path_or_text)
-    return logbook.recipe(data, where)
-
-
-def rerun(
-    path_or_text: str | Path,
-    pantry: Pantry | None = None,
-    *,
-    country: str | None = None,
-) -> Trial:
-    """Run the drink of a write-up page again, with the page's settings.
-
-    Parameters
-    ----------
-    path_or_text : path or str
-        The page's file, or its HTML.
-    pantry : Pantry, optional
-        Its ingredients win; those that it lacks are taken from the page.
-    country : str, optional
-        Whose standard drinks to count in, if not the page's.
-
-    Returns
-    -------
-    Trial
-        What the page declares beyond the pantry (allergens, cautions) is declared in it too; `notes` says so.
-
-    Raises
-    ------
-    InputError
-        If it is no such page, or a damaged one.
-
-    Examples
-    --------
-    >>> from drinklab.trial import run
-    >>> drink = run(Recipe.parse("40 mL gin"), melt=0.4)
-    >>> rerun(html(drink)).served == drink.served
-    True
-    """
-    data, where = _payload(path_or_text)
-    return logbook.revive(data, pantry, country=country, where=where)
-
-
-_SCRIPT = re.compile(r"<script\b[^<>]{0,200}>", re.IGNORECASE)
-
-
-def _linked(page: str) -> Iterator[str]:
-    """The text of each script of data in a page."""
-    end = 0
-    while opening := _SCRIPT.search(page, end):
-        end = page.find("</script", opening.end())
-        if end < 0:
-            return
-        if "application/ld+json" in opening[0]:
-            yield page[opening.end() : end]
-
-
-def _payload(path_or_text: str | Path) -> tuple[dict, str]:
-    where, page = "", path_or_text
-    if not isinstance(page, (str, Path)):
-        raise InputError("write-up", Told(f"a {type(page).__name__}"), "the path of a page, or its text")
-    if isinstance(page, Path) or "<" not in page:
-        where, allowed = Path(page).name, "an HTML file that is there and can be read"
-        try:
-            page = files.read(page, "write-up", allowed).decode("utf-8")
-        except InputError:
-            raise
-        except (OSError, ValueError):
-            raise InputError("write-up", where or str(page), allowed) from None
-    for text in _linked(page):
-        data = logbook.parse_json(text, "data of the page", where).get("drinklab")
-        if isinstance(data, dict):
-            return data, where
-    raise InputError("write-up", where or "this text", "an HTML page that Drinklab wrote, with its data in it")
-
-
-# --- what the page says ---------------------------------------------------------------------------
-
-
-def _facts(trial, title, question, method, notes, baseline, display, country, date, chart_text) -> dict:
+def facts_of(trial, title, question, method, notes, baseline, display, country, date, chart_text) -> dict:
+    """All that the templates are filled with; arguments as of `html`."""
     country = one_of("country", country or trial.setting.country, strength.countries())
     show = display or trial.setting.display
     recipe = replace(trial.recipe, question=question or trial.recipe.question, method=method or trial.recipe.method)
@@ -568,53 +361,3 @@ def _linked_data(trial: Trial, facts: dict) -> dict:
         "drinklab": logbook.snapshot(trial),
     }
     return {key: value for key, value in data.items() if value}
-
-
-# --- templates ------------------------------------------------------------------------------------
-
-
-class _Inline(str):
-    """Text that does not begin a line of Markdown."""
-
-
-def _for_markdown(value: object) -> str:
-    r"""Text that Markdown shows as it is; what is Markdown already passes.
-
-    >>> print(_for_markdown("a_b *c* <d> | & &amp; 1. e"))
-    a_b \*c\* \<d> \| & \&amp; 1. e
-    >>> print(_for_markdown("1. e"), _for_markdown(_Inline("1. Frost & Fire #2")))
-    1\. e 1. Frost & Fire #2
-    """
-    if isinstance(value, Markup):
-        return value
-    text = re.sub(r"([\\`*\[|~$<]|&(?=#?\w+;)|(?<![^\W_])_|_(?![^\W_])|#+$)", r"\\\1", texts.fit(str(value)))
-    text = text.replace("://", "\\://")
-    if isinstance(value, _Inline):
-        return text
-    # Not a list, a rule, a quotation or a heading at the start of a line.
-    return re.sub(r"^(\d*)(?=[.)](?:\s|$)|[-+=](?:[\s=-]|$)|[#>])", r"\1\\", text)
-
-
-def _unbroken(value: object) -> object:
-    """Keeps a number and its unit on one line; what is HTML already passes as it is."""
-    if not isinstance(value, str) or isinstance(value, Markup):
-        return value
-    return re.sub(
-        r"(?<=[\d⅓⅔½¼¾]) (?=[%±]|(?:mL|oz|g|kJ|kcal)\b)|(?<=±) (?=\d)|(?<=%) (?=vol\b)", "\u00a0", texts.fit(value)
-    )
-
-
-@functools.cache
-def _template(name: str) -> jinja2.Template:
-    page = name.endswith(".html.j2")
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("drinklab"),
-        autoescape=page,
-        finalize=_unbroken if page else _for_markdown,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.filters["inline"] = _Inline
-    return environment.get_template(name)

@@ -1,50 +1,31 @@
-"""Jellies: how much of what sets a drink, in which order, how strong each piece is, what boiling takes away.
-
-Doses, temperatures and limits are in datasets/gels.csv, a row an agent, each with its source. Doses are
-starting points: brands differ, so set a spoonful first on a plate in the freezer or on ice water.
-
->>> agar("100 mL", ph=3.3).grams  # firm citrus jelly, as kitchens make it
-1.4
->>> convert_bloom(10, 240, 200)
-10.95
-"""
+"""A drink set as a jelly: the step, and the jelly to make with its pieces."""
 
 from __future__ import annotations
 
-import functools
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated
 
 import numpy as np
 
-from . import balance, strength, tables
-from .balance import profile
-from .boiling import _FLAME, _plain, _without_gas
-from .declared import of_recipe, poured_bottles
-from .display import Display
-from .errors import InputError, Told, one_of, require
-from .kinds import Grams, Kind, Number
-from .liquid import Liquid
-from .liquid import water as _water
-from .pantry import Ingredient, Pantry, load
-from .physics import density as _density
-from .physics import solubility as _solubility
-from .recipe import Recipe
-from .recipe import pour as _pour
-from .steps import Brought, Caution, Draw, Outcome, estimate, first, savable
-from .units import door, number, to_ml
+from .. import balance, strength
+from ..balance import profile
+from ..boiling import without_gas
+from ..declared import of_recipe, poured_bottles
+from ..display import Display
+from ..errors import InputError, Told, one_of, require
+from ..liquid import Liquid
+from ..liquid import water as _water
+from ..pantry import Ingredient, Pantry
+from ..physics import density as _density
+from ..physics import solubility as _solubility
+from ..recipe import Recipe
+from ..recipe import pour as _pour
+from ..steps import Brought, Caution, Draw, Outcome, estimate, first, savable
+from ..units import number, to_ml
+from .agents import SHEETS, USUAL_BLOOM, Agent, agents, dose
+from .words import MINI_CUP, RAW_FRUIT, alcohol_cautions, cautions_of, notes_of, order_of_work, raw_fruit
 
-FIRMNESS = ("soft", "firm", "very firm")
-# Grams that a plunger needs to dent a standard gel (6.67 %, 10 °C) by 4 mm; 50 to 300 are sold.
-BLOOM = Kind("Bloom", "dimensionless", 50, 300)
-Bloom = Annotated[Number, BLOOM]
-USUAL_BLOOM = 200.0  # the doses of datasets/gels.csv are for it
-# Middle of the Bloom range and grams of one sheet: common practice, no published source (bronze
-# 125-155, silver 160, gold 190-220, platinum 235-265). Makers differ: weigh ten sheets.
-SHEETS = {"bronze": (140.0, 3.3), "silver": (160.0, 2.5), "gold": (200.0, 2.0), "platinum": (250.0, 1.7)}
 # What a mould holds [mL]. Common practice, no published source: fill one with water and weigh it.
 MOULDS = {
     "lime half shell": 15.0, "lemon half shell": 25.0, "orange half shell": 60.0, "grapefruit half shell": 120.0,
@@ -56,154 +37,6 @@ _GELATIN = Liquid.of(protein=0.86, water=0.12, solids=0.02)
 _GUM = Liquid.of(solids=1.0)
 _MARGIN = 5.0  # the mix is to be this much above its setting point while it is poured [°C]
 ROOM, FRIDGE = 20.0, 4.0  # where a jelly sets: gelatin in the fridge, what sets warm in the room [°C]
-_SIGNIFICANT = (
-    1.2  # from here on EU labels of drinks state the strength (Regulation 1169/2011, article 9; from memory) [% vol]
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Agent:
-    """A row of datasets/gels.csv; a figure that does not apply is NaN."""
-
-    agent: str
-    origin: str
-    diet: str
-    texture: str
-    soft_g_l: float
-    firm_g_l: float
-    very_firm_g_l: float
-    sour_factor: float
-    water_ml_per_g: float
-    dissolve_c: float
-    set_low_c: float
-    set_high_c: float
-    melt_low_c: float
-    melt_high_c: float
-    ph_weak: float
-    ph_heated: float
-    ph_least: float
-    abv_told: float
-    abv_most: float
-    source: str
-    source_class: str
-
-
-@functools.cache
-def agents() -> dict[str, Agent]:
-    """What sets a drink, by name.
-
-    >>> list(agents())
-    ['agar', 'gelatin', 'gellan', 'kappa carrageenan', 'iota carrageenan']
-    """
-    return {row["agent"]: Agent(**row) for row in tables.read("gels").rows()}
-
-
-def sources(about: Agent) -> tuple[str, ...]:
-    """Where each kind of figure of an agent comes from: doses, temperatures, pH, alcohol, water.
-
-    >>> [part.split(":")[0] for part in sources(agents()["gellan"])]
-    ['doses', 'temperatures', 'pH', 'alcohol', 'water per gram']
-    """
-    return tuple(about.source.split("; "))
-
-
-@door
-def convert_bloom(grams: Grams, bloom: Bloom, to_bloom: Bloom, *, rule: str = "square root") -> Grams:
-    """Grams of another gelatin that set as firmly.
-
-    Parameters
-    ----------
-    grams : float or array
-        Of the gelatin that the recipe names. [g]
-    bloom, to_bloom : float or array
-        Its strength, and that of the gelatin at hand, 50 to 300. [Bloom]
-    rule : {"square root", "linear"}
-
-    Returns
-    -------
-    float or array
-        [g]
-
-    Raises
-    ------
-    InputError
-        For a strength that is not sold, an unknown rule, or grams below zero.
-
-    Notes
-    -----
-    The firmness of a gel goes about as the square of its gelatin, so grams go as the square root:
-    m2 = m1 sqrt(B1 / B2); published conversion tables agree with it. Some kitchens use m2 = m1 B1 / B2. For
-    neighbouring grades the two differ by a tenth (10 g of 240 Bloom: 10.95 or 12 g of 200 Bloom); from 240
-    to 60 Bloom by a factor of two. Sheets are sold so that, by the linear rule, one sets about as much as
-    another whatever its grade; by the square root a bronze sheet sets a third more than a gold one.
-
-    Examples
-    --------
-    >>> convert_bloom(10, 160, 240), convert_bloom(10, 240, 200, rule="linear")
-    (8.16, 12.0)
-    """
-    one_of("rule", rule, ("square root", "linear"))
-    ratio = bloom / to_bloom
-    return grams * (np.sqrt(ratio) if rule == "square root" else ratio)
-
-
-@door
-def sheets(grams: Grams, grade: str = "gold", *, bloom: Bloom = USUAL_BLOOM) -> float | np.ndarray:
-    """Sheets of a grade that set as firmly as grams of a gelatin.
-
-    >>> round(sheets(10, "gold", bloom=200), 2)
-    5.0
-    """
-    its_bloom, each = SHEETS[one_of("sheet", grade, SHEETS)]
-    return convert_bloom(grams, bloom, its_bloom) / each
-
-
-def dose(agent: str, firmness: str = "firm", *, ph=7.0, bloom=USUAL_BLOOM):
-    """Grams of an agent for a litre of drink.
-
-    Parameters
-    ----------
-    agent : str
-        One of `agents()`.
-    firmness : {"soft", "firm", "very firm"}
-    ph : float or array
-        Of the drink. A sour drink needs more agar: up to 1.4 times as much, in equal steps from pH 4.3 down
-        to 3.4. It sets gelatin and carrageenan softer too, for which no figure was found.
-    bloom : float or array
-        Of the gelatin. [Bloom]
-
-    Returns
-    -------
-    float or array
-        [g/L]
-
-    Raises
-    ------
-    InputError
-        For an unknown agent or firmness, a pH outside 0 to 14, a Bloom outside 50 to 300.
-
-    Examples
-    --------
-    >>> dose("agar"), dose("agar", ph=3.3), dose("gelatin", bloom=160)
-    (10.0, 14.0, 19.01)
-    """
-    row = agents()[one_of("agent", agent, agents())]
-    one_of("firmness", firmness, FIRMNESS)
-    ph, bloom = number(ph, "pH"), number(bloom, "bloom")
-    require("pH", ph, 0, 14)
-    require("bloom", bloom, BLOOM.low, BLOOM.high, BLOOM.label)
-    grams = getattr(row, f"{firmness.replace(' ', '_')}_g_l")
-    if agent == "gelatin":
-        return convert_bloom(grams, USUAL_BLOOM, bloom)
-    if row.sour_factor == 1:
-        return grams
-    sour = np.clip((row.ph_weak - ph) / (row.ph_weak - row.ph_heated), 0, 1)
-    return _plain(grams * (1 + (row.sour_factor - 1) * sour))
-
-
-# --- setting a drink ------------------------------------------------------------------------------
-
-
 _FLAT = (
     "Warmed to {:.0f} °C and stirred open, it loses its gas but for what it keeps at rest there, at most: a jelly "
     "sparkles only if it sets closed and cold, under pressure."
@@ -272,11 +105,11 @@ class Set:
     @property
     def cautions(self) -> tuple[Caution, ...]:
         """Of any jelly that it makes."""
-        return _cautions(agents()[self.agent], 0.0, self)
+        return cautions_of(agents()[self.agent], 0.0, self)
 
     def warns(self, abv: float) -> tuple[Caution, ...]:
         """With alcohol in it: of bottles of at most this strength [% vol]."""
-        return _alcohol_cautions(abv, "it has alcohol in it")
+        return alcohol_cautions(abv, "it has alcohol in it")
 
     @property
     def allergens(self) -> tuple[str, ...]:
@@ -298,10 +131,10 @@ class Set:
         return Outcome(
             drink + agent,
             left=gone,
-            cautions=_cautions(row, abv, self),
+            cautions=cautions_of(row, abv, self),
             added=poured + agent,
             allergens=self.allergens,
-            notes=_notes(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self)
+            notes=notes_of(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self)
             + (() if self.ph is not None or _known(drink) else (_PH_UNKNOWN,))
             + ((_FLAT.format(_mixed_at(row)),) if np.any(liquid.co2 > 0) else ()),
             temperature=FRIDGE if self.agent == "gelatin" else ROOM,
@@ -310,7 +143,7 @@ class Set:
     def needs(self, liquid: Liquid) -> float:
         """Plain water that dissolves the agent for this drink and the water itself; of many, for the first. [mL]
 
-        >>> from .strength import spirit
+        >>> from ..strength import spirit
         >>> step = Set("gelatin", water=None)
         >>> grams = step.act(spirit(100, 10)).added.protein / 0.86
         >>> round(step.needs(spirit(100, 10)) / grams, 2) == agents()["gelatin"].water_ml_per_g
@@ -348,7 +181,7 @@ class Set:
 
     def _flatter(self, row: Agent, drink: Liquid) -> tuple[Liquid, Liquid]:
         """Warmed and stirred open it keeps no more gas than it holds at rest under 1 atm of it."""
-        flat, gas = _without_gas(drink)
+        flat, gas = without_gas(drink)
         litres = flat.volume() / 1000
         abv = np.clip(profile(flat).abv, 0, _solubility.MOST_ALCOHOL)
         solids = np.clip((flat.sugar + flat.acid + flat.solids) / litres, 0, _solubility.MOST_SUGAR)
@@ -378,9 +211,6 @@ class Set:
 
 def _poured_water(ml: float) -> Liquid:
     return _water(ml * _density.ethanol_water(0.0) / 1000)
-
-
-# --- a jelly to make --------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -561,7 +391,7 @@ def jelly(
     )
     if mould is not None:
         found = _moulded(found, mould)
-    return replace(found, steps=_steps(found, boil_in, max(needed, step.water)))
+    return replace(found, steps=order_of_work(found, boil_in, max(needed, step.water)))
 
 
 def agar(liquid_or_volume, firmness: str = "firm", **rest) -> Jelly:
@@ -612,153 +442,14 @@ def _moulded(made: Jelly, mould) -> Jelly:
     part = each / made.volume
     cautions = made.cautions
     if (mould == "shot cup" or (mould not in MOULDS and each <= 45)) and made.about.agent != "gelatin":
-        cautions += (_MINI_CUP,)
+        cautions += (MINI_CUP,)
     return replace(
         made, pieces=pieces, piece_volume=each, left_over=max(made.volume - pieces * each, 0.0),
         piece_alcohol=part * made.alcohol, piece_drinks=part * made.drinks, cautions=cautions,
     )  # fmt: skip
 
 
-# --- words ----------------------------------------------------------------------------------------
-
-_CHOKING = Caution(
-    "choking",
-    "Choking: a firm jelly swallowed whole can block the airway. Cut it small, serve it with a fork or spoon, and "
-    "never to small children. Konjac may not be used in jelly sweets in the EU (Regulation 1333/2008, annex II), and "
-    "konjac mini-cups are stopped at the US border (FDA Import Alert 33-15).",
-)
-_MINI_CUP = Caution(
-    "mini-cup",
-    "Jelly mini-cups: in the EU, a firm jelly in a soft cup that is squeezed into the mouth in one bite may not hold "
-    "agar, carrageenan or gellan (Regulation 1333/2008, annex II). Serve it in glass or a fruit shell with a spoon.",
-)
-
-
-def _cautions(row: Agent, abv: float, step: Set) -> tuple[Caution, ...]:
-    out = []
-    if step.firmness != "soft":
-        out.append(_CHOKING)
-    out += _alcohol_cautions(abv, f"this one has {abv:.0f} % vol")
-    if row.diet == "animal":
-        kind = "fish, an allergen to declare" if step.fish else "pork or beef, some of fish, an allergen"
-        text = f"Gelatin is made of {kind}: read the packet, and say on the menu that it is not vegetarian."
-        out.append(Caution("gelatin", text))
-    return tuple(out)
-
-
-def _alcohol_cautions(abv: float, how_strong: str) -> tuple[Caution, ...]:
-    """Of a jelly of at most this strength. [% vol]"""
-    text = f"A jelly looks harmless and is eaten fast: {how_strong}. Label it with its strength, keep it from "
-    text += "children, and serve it by your local licensing rules."
-    return (_FLAME,) * (abv > 0) + (Caution("strong jelly", text),) * (abv > _SIGNIFICANT)
-
-
-def _notes(row: Agent, abv: float, ph: float, grams: float, step: Set) -> tuple[str, ...]:
-    out = [f"{grams:.1f} g of {row.agent} a litre for a {step.firmness} jelly: {row.texture}."]
-    if abv > row.abv_told:
-        out.append(
-            f"At {abv:.0f} % vol the gelatin may come out as grains: published figures run from 30 to 50 %, so set a "
-            "spoonful first."
-        )
-    elif abv > 0.75 * row.abv_most:
-        out.append(
-            f"{abv:.0f} % vol is near the {row.abv_most:g} % vol that {row.agent} is used to: set a spoonful first."
-        )
-    if ph < row.ph_least:
-        out.append(f"pH {ph:.1f} is below the {row.ph_least:g} that {row.agent} is made for: it may weep or stay soft.")
-    if ph < row.ph_weak:
-        weak = "the dose counts that" if row.sour_factor > 1 else "if a spoonful sets too soft, take a quarter more"
-        out.append(f"Acid (pH {ph:.1f}) weakens {row.agent}; {weak}.")
-    if step.boil_in == "drink" and row.agent != "gelatin" and abv > 0:
-        out.append("Boiling the drink itself drives alcohol off: see Boil.")
-    if row.agent == "gelatin":
-        out.append(f"It melts from {row.melt_low_c:g} °C: keep it cold on a warm terrace.")
-    return tuple(out)
-
-
-# Fruit whose raw juice splits gelatin, which is protein (McGee 2004; second hand). Heat ends it, so canned juice sets.
-_SPLITS = ("pineapple", "papaya", "kiwi")
-_RAW_FRUIT = "Raw pineapple, papaya and kiwi hold enzymes that keep gelatin from setting: boil such a juice first."
-
-
-def raw_fruit(agent: str, bottles: Sequence[Ingredient] | None = None) -> tuple[str, ...]:
-    """Whether raw fruit in it keeps a jelly from setting, as sentences; a rule to mind where its bottles are not known.
-
-    >>> from .pantry import load
-    >>> raw_fruit("gelatin", [load()["gin"]]), raw_fruit("agar")
-    ((), ())
-    >>> raw_fruit("gelatin", [load()["pineapple_juice"]])[0].partition(":")[0]
-    'Raw pineapple juice keeps gelatin from setting'
-    """
-    if agent != "gelatin":
-        return ()
-    if bottles is None:
-        return (_RAW_FRUIT,)
-    out, ours = [], load()
-    for bottle in bottles:
-        if any(word.startswith(_SPLITS) for word in re.findall(r"[a-z]+", bottle.name.lower())):
-            out.append(
-                f"Raw {bottle.name} keeps gelatin from setting: its enzyme splits it. Boil it first; what is canned or "
-                "pasteurised has been."
-            )
-        elif bottle.kind in ("juice", "other") and bottle.id not in ours:
-            out.append(
-                f"If {bottle.name!r} holds raw pineapple, papaya or kiwi, boil it first: else gelatin does not set."
-            )
-    return tuple(out)
-
-
 def of_bottles(made: Jelly, bottles: Sequence[Ingredient]) -> Jelly:
     """A jelly with notes on just these bottles, which are poured into it."""
-    notes = [note for note in made.notes if note != _RAW_FRUIT]
+    notes = [note for note in made.notes if note != RAW_FRUIT]
     return replace(made, notes=(*notes, *raw_fruit(made.about.agent, bottles)))
-
-
-def _steps(made: Jelly, boil_in: str, poured: float) -> tuple[str, ...]:
-    agent, grams, water = made.about.agent, f"{made.grams:.1f} g", f"{poured:.0f} mL"
-    part = f"{water} of {'the drink, cold' if boil_in == 'drink' else 'cold water'}"
-    if made.hold_back >= 0.5 and boil_in == "water":
-        share = "" if made.hold_back >= made.water else f"{made.hold_back:.0f} mL of it "
-        part += f" ({share}kept back from the drink, without acid and spirit)"
-    warm = round(made.warm_to)
-    rest = f"have the rest at {warm} °C ({warm * 1.8 + 32:.0f} °F) or more" + (
-        ", warmed in warm water" if made.warm_to > 20 else ""
-    )
-    setting = f"it sets at {made.about.set_low_c:g} to {made.about.set_high_c:g} °C"
-    if agent == "gelatin":
-        soak = (
-            f"Soak {made.sheets:.1f} sheets ({grams}) in plenty of cold water for 5 to 10 minutes; press them out."
-            if made.sheets is not None
-            else f"Strew {grams} of gelatin on {part}; leave 10 minutes to swell."
-        )
-        order = [
-            soak,
-            "Warm it to 50 to 60 °C (120 to 140 °F), with a little of the drink if it needs more, until it has melted. "
-            "Never boil it.",
-            "Off the heat, stir in the rest at room temperature, spirit last where it is still apart.",
-        ]
-        setting += ", in the fridge at 4 °C (39 °F), overnight"
-    else:
-        how = {
-            "agar": "bring to the boil and boil gently for 2 minutes or more, until clear",
-            "gellan": "heat to 90 °C (194 °F), until clear; use soft water, since hard water keeps it from dissolving",
-        }.get(agent, "heat to 80 °C (176 °F), until clear")
-        salt = {
-            "gellan": ", with a pinch of calcium lactate unless the juice brings calcium enough",
-            "kappa carrageenan": "; a little potassium (juice has it) makes it firmer",
-            "iota carrageenan": "; a little calcium makes it firmer",
-        }.get(agent, "")
-        order = [
-            f"Mix {grams} of {agent} with the sugar, if any; stir into {part}.",
-            f"Stirring, {how}. No spirit in it{', no acid' if boil_in == 'water' else ''}.",
-            f"Meanwhile {rest}.",
-            f"Off the heat, flame out, stir in the rest at once{salt}; spirit last where it is still apart.",
-        ]
-        setting += ", within minutes, so pour at once"
-    where = f"Pour {made.pieces} of {made.piece_volume:g} mL" if made.pieces else "Pour into the mould"
-    order.insert(0, f"Measure {made.drink:.0f} mL of the drink.")
-    order += [f"{where}; {setting}.", "Cut, and label it with its strength." if made.abv > 0 else "Cut and serve."]
-    return tuple(order)
-
-
-# --- what boiling takes away -------------------------------------------------------------------------

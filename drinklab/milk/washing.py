@@ -1,209 +1,36 @@
-"""Clearing a drink: washing it with milk, filtering it, and the day that this takes.
-
-Milk curdles as the drink's acid brings it to casein's isoelectric point; curd and paper take the haze, and
-the curd keeps some of the drink. It can't be undone: look at the result and at the plan before pouring.
-
->>> drink = Liquid.of(water=70, ethanol=16, sucrose=9, citric=0.9)
->>> washed = milk_wash(drink, share=0.25)
->>> round(washed.ph, 1), washed.complete, round(washed.most_milk, -1)
-(3.2, 1.0, 120.0)
-"""
+"""The wash: what milk takes from a drink and what it leaves, and a wash of your own to go by."""
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from . import balance, tables
-from .display import Display
-from .errors import InputError, Told, one_of, require
-from .kinds import Millilitres
-from .liquid import COMPONENTS, Liquid
-from .physics import acids as _acids
-from .profile import abv_of
-from .steps import Brought, Caution, Draw, Outcome, estimate, first, savable
-from .units import FLUID_OUNCE, door, number
-
-# --- milk -----------------------------------------------------------------------------------------------
-
-# Casein's isoelectric point, pH 4.6 (Zoller 1921 and dairy textbooks). That curdling begins about 5.2 (5.3 in a
-# dairy course on edible acid casein) and grows smoothly is an estimate; alcohol makes milk curdle sooner, which is
-# not counted.
-CURDLES, BEGINS = 4.6, 5.2
-# Where milk's buffering is counted from. [pH]
-FRESH = 6.7
-# What binds hydrogen as milk turns sour: weight and pK of three groups (serum salts and histidine; colloidal
-# phosphate and citrate; carboxyls of the proteins). An estimate of the shape alone; its size is the buffering
-# of `datasets/milks.csv`. It holds below 4.6 too, where the proteins go on binding.
-BINDERS = ((20.0, 6.2), (30.0, 5.1), (30.0, 4.0))
-# The alcohol test of dairies (read): equal parts of milk and 68 % alcohol. Fresh milk just stands it; beyond,
-# even milk without acid curdles. [% vol of the mix]
-STRONG = 34.0
-# Below this casein begins to dissolve again (from memory): soft, fine curd. [pH]
-TOO_SOUR = 2.7
-# One part of milk to three or four of drink. Common practice, no published source. [mL/mL]
-USUAL_SHARE = (0.25, 0.33)
-# Lemon juice: citric acid (Penniston et al. 2008) and potassium (USDA SR28 09152). [g/L]
-LEMON_CITRIC, LEMON_POTASSIUM = 48.0, 1.06
-
-
-@dataclass(frozen=True, slots=True)
-class Washing:
-    """How the milk is curdled and drained.
-
-    Parameters
-    ----------
-    begins, curdles : float
-        pH below which curdling begins, and at which all casein is out.
-    hold_up, hold_up_factor : float
-        Liquid that drained curd holds [mL to a gram of its dry protein and fat]; 19 in 20 lie within the factor.
-    whey : float
-        Share of the whey protein that goes with the curd.
-    """
-
-    name: str
-    begins: float
-    curdles: float
-    hold_up: float
-    hold_up_factor: float
-    whey: float
-    order: str
-    source: str
-
-
-# Water to a gram of protein and fat, worked out from the published figures.
-COLD, HOT = "cold drip", "hot"
-WASHINGS = {
-    way.name: way
-    for way in (
-        Washing(COLD, BEGINS, CURDLES, 4.0, 2.0, 0.0, "Let it rest cold for about 30 minutes.",
-            "curd held 4.0 (whole) and 4.3 (skimmed milk, in a school experiment, second hand); skimmed quark "
-            "6.7 (82 % moisture, 12 % protein), creamed cottage cheese 5.2 and dry cottage curd 7.6 (USDA SR28 01012, "
-            "01014), the finest casein at most 7.2 (Teo 1997, abstract)"),
-        Washing(HOT, 5.8, 5.3, 1.3, 2.5, 0.5, "Keep it hot while it curdles, drain it hot, then chill what runs off.",
-            "curd of milk heated to 82 °C curdles at pH 5.4 and, drained, holds 1.3, with nine tenths of the protein "
-            "(De and Ray 1954, abstract); paneer 1.3 and white cheese 1.2 (Manufacturing outlines of selected cheese "
-            "varieties; Chandan et al. 1979), whole-milk ricotta 3.0 (USDA SR28 01036)"),
-    )
-}  # fmt: skip
-
-PRACTICE = (
-    "Pour the drink into the milk, not the milk into the drink.",
-    WASHINGS[COLD].order,
-    "Filter, and pour the first cloudy runnings back on top.",
-)  # common practice, no published source
-HEAT = Caution(
-    "hot spirit", "Hot milk drives off alcohol that burns: no flame or lit ring near it, heat the milk alone, pour "
-    "with air moving, and do not close a hot vessel.",
-)  # fmt: skip
-DAIRY = Caution("dairy", "Dairy: keep at 4 °C (39 °F) or below until it is served, and follow your local food code.")
-# (what was measured, lowest and highest share of polyphenols that protein took, source)
-POLYPHENOLS = (
-    ("catechins of black tea, bound to casein at 40 % of milk", 0.35, 0.35,
-     "Interactions of black and green tea polyphenols with whole milk, Food Research International, 2013; abstract"),
-    ("catechins of green tea, bound to casein at 40 % of milk", 0.73, 0.73, "the same"),
-    ("hydrolysable tannins of pomegranate juice, by albumin, casein or gelatin", 0.17, 0.60,
-     "Food Chemistry 184 (2015) 37; abstract"),
-    ("all phenolics of pomegranate juice, by the same", 0.07, 0.17, "the same"),
-)  # fmt: skip
-TANNIN = (
-    "The curd takes tannin with it, so tea and oak taste softer; how much was found published for no washed drink. "
-    "Nearest figures: casein binds a third of black tea's catechins, three quarters of green tea's; protein takes "
-    "17 to 60 % of a juice's tannins. Taste it."
+from .. import balance
+from ..display import Display
+from ..errors import InputError, Told, require
+from ..kinds import Millilitres
+from ..liquid import COMPONENTS, Liquid
+from ..physics import acids as _acids
+from ..profile import abv_of
+from ..steps import Draw, estimate
+from ..units import door, number, plain_number
+from .curd import (
+    COLD,
+    LEMON_CITRIC,
+    LEMON_POTASSIUM,
+    STRONG,
+    TANNIN,
+    TOO_SOUR,
+    USUAL_SHARE,
+    Milk,
+    Washing,
+    bound,
+    completeness,
+    milk_of,
+    way_of,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Milk:
-    """A milk: what a millilitre holds, and how much acid a litre binds.
-
-    Parameters
-    ----------
-    millilitre : Liquid
-        Its minerals as solids. [g]
-    casein : float
-        Of the protein. [g/mL]
-    buffering, buffering_pm : float
-        Hydrogen ions from pH 6.7 to 4.6, and what holds 19 milks in 20. [mmol/L]
-    """
-
-    name: str
-    millilitre: Liquid
-    casein: float
-    buffering: float
-    buffering_pm: float
-    allergens: tuple[str, ...]
-    source: str
-
-
-@functools.cache
-def _milks() -> dict[str, Milk | str]:
-    """Each row of the table: the milk, or why it is refused."""
-    found = {}
-    for row in tables.read("milks").rows():
-        if row["refused"]:
-            found[row["milk"]] = row["refused"]
-            continue
-        hundred = Liquid.of(
-            water=row["water_g"], protein=row["casein_g"] + row["whey_protein_g"], fat=row["fat_g"],
-            lactose=row["lactose_g"], solids=row["ash_g"],
-        )  # fmt: skip
-        ml = hundred.volume()
-        found[row["milk"]] = Milk(
-            row["milk"], (1 / ml) * hundred, row["casein_g"] / ml, row["buffering_mmol_l"], row["buffering_pm"],
-            tuple(item.strip() for item in row["allergens"].split(";") if item), row["source"],
-        )  # fmt: skip
-    return found
-
-
-def milks() -> dict[str, Milk]:
-    """The milks that a drink can be washed with.
-
-    >>> list(milks())[0]
-    "whole cow's milk"
-    """
-    return {name: milk for name, milk in _milks().items() if isinstance(milk, Milk)}
-
-
-def _way(name: str) -> Washing:
-    return WASHINGS[one_of("way of washing", name, WASHINGS)]
-
-
-def _milk(name: str) -> Milk:
-    milk = _milks()[one_of("milk", name, _milks())]
-    if isinstance(milk, str):
-        raise InputError("milk", name, f"one with casein, such as {next(iter(milks()))}; of {name}: {milk}")
-    return milk
-
-
-def bound(ph):
-    """Hydrogen that milk has bound at a pH, over what it binds from 6.7 to 4.6.
-
-    >>> round(bound(6.7), 2), round(bound(4.6), 2), round(bound(3.0), 2)
-    (0.0, 1.0, 1.67)
-    """
-    return (_held(ph) - _held(FRESH)) / (_held(CURDLES) - _held(FRESH))
-
-
-def _held(ph):
-    return sum(weight / (1.0 + 10.0 ** (ph - pk)) for weight, pk in BINDERS)
-
-
-def completeness(ph, way: str = COLD):
-    """Share of the casein that curdles: none above pH 5.2, all from 4.6 down (5.8 and 5.3 hot), smooth between.
-
-    >>> completeness(4.9), completeness(4.9, "hot")
-    (0.5, 1.0)
-    """
-    how = _way(way)
-    x = np.clip((how.begins - ph) / (how.begins - how.curdles), 0.0, 1.0)
-    return _plain(x * x * (3.0 - 2.0 * x))
-
-
-# --- the wash -------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -286,7 +113,7 @@ class Washed:
         shape, bands = self.ph.shape, {}
         for name in ("ph", "complete", "volume"):
             ends = np.quantile(np.broadcast_to(getattr(self, name), shape)[..., 1:], [0.025, 0.975], axis=-1)
-            bands |= {f"{name}_low": _plain(ends[0]), f"{name}_high": _plain(ends[1])}
+            bands |= {f"{name}_low": plain_number(ends[0]), f"{name}_high": plain_number(ends[1])}
         first = {}
         for part in fields(self)[2:]:
             held = getattr(self, part.name)
@@ -294,7 +121,7 @@ class Washed:
                 held = held.grams.reshape(len(COMPONENTS), *(1,) * (len(shape) - len(held.shape)), *held.shape)
                 first[part.name] = Liquid(np.broadcast_to(held, (len(COMPONENTS), *shape))[..., 0])
             else:
-                first[part.name] = _plain(np.broadcast_to(held, shape)[..., 0])
+                first[part.name] = plain_number(np.broadcast_to(held, shape)[..., 0])
         return replace(self, **first | bands)
 
     def words(self, show: Display | None = None) -> tuple[str, ...]:
@@ -400,7 +227,7 @@ def milk_wash(
     >>> milk_wash(drink, share=np.array([0.1, 0.5, 2.5])).ph.round(1)
     array([2.8, 3.8, 5.2])
     """
-    kind, how = _milk(milk), _way(way)
+    kind, how = milk_of(milk), way_of(way)
     size = liquid.volume()
     ml = _amount(size, share, amount)
     if not np.any(np.asarray(liquid.acid) > 0):
@@ -418,19 +245,7 @@ def milk_wash(
     abv = abv_of(mix.ethanol, 1000 * litres)
     salts = draw("salts of the juices"), draw("salts that are not known")
     sour = _Sour.of(liquid, litres, abv, salts)
-    # The estimate, then each thing that it hangs on, a little and much: buffering, salts, salts that are not known.
-    sides = [(0, 0, 0), (-1, 0, 0), (1, 0, 0), (0, -2, 0), (0, 2, 0), (0, 0, -2), (0, 0, 2)]
-    if not np.any(np.asarray(liquid.unsure_potassium) > 0):
-        sides = sides[:5]
-    axes = np.broadcast(ml, litres, buffer, *salts).ndim
-    milk, known, unsure = np.array(sides).T.reshape(3, -1, *(1,) * axes)
-    varied = _Sour.of(liquid, litres, abv, (salts[0] + known, salts[1] + unsure))
-    solved = varied.solve(ml * np.where(milk, np.maximum(best + milk * spread, 5.0), buffer) / 1e6)
-    found, *ends = solved.ph
-    error = _acids.ph_error(abv, np.minimum(solved.ions[0], _acids.MOST_IONS))
-    ph = found + error * draw("calculated pH")
-    low = ph - np.sqrt(sum(np.maximum(found - end, 0.0) ** 2 for end in ends[::2]) + 4 * error**2)
-    high = ph + np.sqrt(sum(np.maximum(end - found, 0.0) ** 2 for end in ends[1::2]) + 4 * error**2)
+    found, ph, low, high = _ph_of(liquid, litres, abv, salts, ml, buffer, best, spread, draw)
 
     spare = sour.charge_at(how.curdles)
     needs = buffer * bound(how.curdles)
@@ -447,24 +262,7 @@ def milk_wash(
     dry = protein + fat
     serum = _with(liquid + poured, protein=-protein, fat=-fat)
     runs = serum.volume()
-    bounds = np.zeros(2)
-    if measured_yield is not None:
-        if np.any((measured_yield <= 0) | (measured_yield > runs)):
-            raise InputError(
-                "measured yield", float(np.max(measured_yield)), f"above 0 and at most {np.min(runs):.0f} mL"
-            )
-        lost = 1.0 - measured_yield / runs
-        hold = np.divide(
-            lost * runs, dry, out=np.zeros(np.broadcast_shapes(np.shape(lost), np.shape(dry))), where=dry > 0
-        )
-    else:
-        if hold_up is None:
-            hold = how.hold_up * np.exp(np.log(how.hold_up_factor) / 1.96 * draw("curd hold-up"))
-            bounds = np.log(how.hold_up_factor) * np.array([1, -1])
-        else:
-            hold = number(hold_up, "hold-up of the curd")
-            require("hold-up of the curd", hold, 0, 100, "mL/g of dry protein and fat")
-        lost = _lost(hold * dry / runs)
+    hold, lost, bounds = _kept(how, dry, runs, measured_yield, hold_up, draw)
     clear = (1.0 - lost) * serum
     curd = Liquid(np.maximum((liquid + poured).grams - clear.grams, 0.0))
     ends = [runs * (1 - (_lost(lost * np.exp(b)) if b else lost)) for b in bounds]
@@ -473,11 +271,43 @@ def milk_wash(
         short / given * _acids.ACIDS["citric"].molar, 1000 * short / lemon, 1e6 * np.maximum(spare, 0.0) / needs, abv,
         hold, (1.0 - lost) * runs, *ends, lost,
     )  # fmt: skip
-    return Washed(kind, how, *map(_plain, figures), clear, curd, poured)
+    return Washed(kind, how, *map(plain_number, figures), clear, curd, poured)
 
 
-def _plain(figure):
-    return figure if np.ndim(figure) else float(figure)
+def _ph_of(liquid: Liquid, litres, abv, salts, ml, buffer, best, spread, draw: Draw):
+    """pH of drink and milk by the acids, as drawn, and the ends that hold 19 in 20: (found, ph, low, high)."""
+    # The estimate, then each thing that it hangs on, a little and much: buffering, salts, salts that are not known.
+    sides = [(0, 0, 0), (-1, 0, 0), (1, 0, 0), (0, -2, 0), (0, 2, 0), (0, 0, -2), (0, 0, 2)]
+    if not np.any(np.asarray(liquid.unsure_potassium) > 0):
+        sides = sides[:5]
+    axes = np.broadcast(ml, litres, buffer, *salts).ndim
+    milk, known, unsure = np.array(sides).T.reshape(3, -1, *(1,) * axes)
+    varied = _Sour.of(liquid, litres, abv, (salts[0] + known, salts[1] + unsure))
+    solved = varied.solve(ml * np.where(milk, np.maximum(best + milk * spread, 5.0), buffer) / 1e6)
+    found, *ends = solved.ph
+    error = _acids.ph_error(abv, np.minimum(solved.ions[0], _acids.MOST_IONS))
+    ph = found + error * draw("calculated pH")
+    low = ph - np.sqrt(sum(np.maximum(found - end, 0.0) ** 2 for end in ends[::2]) + 4 * error**2)
+    high = ph + np.sqrt(sum(np.maximum(end - found, 0.0) ** 2 for end in ends[1::2]) + 4 * error**2)
+    return found, ph, low, high
+
+
+def _kept(how: Washing, dry, runs, measured_yield, hold_up, draw: Draw):
+    """What curd keeps [mL/g of dry], as a share of what would run off, and the ends of the first as logarithms."""
+    if measured_yield is not None:
+        if np.any((measured_yield <= 0) | (measured_yield > runs)):
+            raise InputError(
+                "measured yield", float(np.max(measured_yield)), f"above 0 and at most {np.min(runs):.0f} mL"
+            )
+        lost = 1.0 - measured_yield / runs
+        shape = np.broadcast_shapes(np.shape(lost), np.shape(dry))
+        return np.divide(lost * runs, dry, out=np.zeros(shape), where=dry > 0), lost, np.zeros(2)
+    if hold_up is None:
+        hold = how.hold_up * np.exp(np.log(how.hold_up_factor) / 1.96 * draw("curd hold-up"))
+        return hold, _lost(hold * dry / runs), np.log(how.hold_up_factor) * np.array([1, -1])
+    hold = number(hold_up, "hold-up of the curd")
+    require("hold-up of the curd", hold, 0, 100, "mL/g of dry protein and fat")
+    return hold, _lost(hold * dry / runs), np.zeros(2)
 
 
 def _lost(share):
@@ -571,7 +401,7 @@ def calibrate(
     >>> round(calibrate(test, milk_wash(test, amount=100, buffering=52).ph, amount=100))
     52
     """
-    kind = _milk(milk)
+    kind = milk_of(milk)
     measured_ph = number(measured_ph, "measured pH")
     require("measured pH", measured_ph, 3, 6.2)
     ml = _amount(liquid.volume(), share, amount)
@@ -585,73 +415,4 @@ def calibrate(
         raise InputError(
             "measured pH", measured_ph, f"nearer to {usual:.1f}, as usual milk gives; check the meter and the amounts"
         )
-    return _plain(found)
-
-
-@savable(
-    "milk wash",
-    "Milk wash: pH by charge balance of the drink's acids against the milk's buffering (working values, from memory); "
-    "what the curd holds, worked out from published curds: about 4 mL to a gram dripped cold, 1.3 drained hot.",
-)
-@dataclass(frozen=True, slots=True)
-class MilkWash:
-    """Wash with milk, as a step of a trial: the settings of `milk_wash`."""
-
-    milk: str = "whole cow's milk"
-    share: float | None = None
-    amount: float | None = None
-    buffering: float | None = None
-    hold_up: float | None = None
-    measured_yield: float | None = None
-    way: str = COLD
-    name: str = "milk-washed"
-
-    @property
-    def cautions(self) -> tuple[Caution, ...]:
-        """Of milk, and of what is hot."""
-        return (DAIRY,) if self.way == COLD else (DAIRY, HEAT)
-
-    @property
-    def allergens(self) -> tuple[str, ...]:
-        """Of its milk: they stay declared."""
-        return _milk(self.milk).allergens
-
-    def wash(self, liquid: Liquid, draw: Draw = estimate) -> Washed:
-        """`milk_wash` with these settings."""
-        return milk_wash(
-            liquid, self.milk, way=self.way, share=self.share, amount=self.amount, buffering=self.buffering,
-            hold_up=self.hold_up, measured_yield=self.measured_yield, draw=draw,
-        )  # fmt: skip
-
-    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
-        """Pour the drink into the milk, and leave the curd behind."""
-        return self.outcome(self.wash(liquid, draw))
-
-    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
-        """Into how much milk, and how it is left."""
-        return outcome.notes[:2]
-
-    def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
-        """The milk."""
-        milk = first(outcome.added)
-        return (Brought(self.milk, milk.mass, milk.volume()),)
-
-    def outcome(self, washed: Washed) -> Outcome:
-        """A wash as the outcome of this step."""
-        ml = washed._first("amount")
-        heat = "cold" if self.way == COLD else "hot"
-        into = (
-            f"Pour the drink into {ml:.0f} mL ({ml / FLUID_OUNCE:.1f} oz) of {heat} {self.milk}, not the milk into it."
-        )
-        stays = f"{self.milk.capitalize()} stays declared after it is filtered out: {', '.join(washed.kind.allergens)}."
-        return Outcome(
-            washed.liquid,
-            washed.curd,
-            self.cautions,
-            washed.milk,
-            self.allergens,
-            (into, washed.way.order, *washed.words(), stays),
-        )
-
-
-# --- the day --------------------------------------------------------------------------------------------
+    return plain_number(found)

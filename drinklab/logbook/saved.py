@@ -1,0 +1,205 @@
+"""A trial as plain data, and back, also from older forms."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, fields, replace
+
+from .. import __version__, tables, texts
+from .. import pantry as _pantry
+from ..balance import FIGURES, WORDS
+from ..errors import InputError, Told, one_of, require
+from ..liquid import COMPONENTS
+from ..pantry import WARNINGS, Ingredient, Pantry
+from ..recipe import Recipe
+from ..setting import Setting
+from ..trial import Trial, run
+
+FORMAT = 3  # 3: the whole setting in one place; 2: steps after ice and top; 1: neither, and no ice of one's own
+KEPT = [figure for figure in WORDS if figure != "sugar_to_acid"]  # which is null without acid, and follows
+BROKEN = (LookupError, TypeError, AttributeError, ValueError, ArithmeticError, RecursionError)
+# Of a saved ingredient: its words, its lists of words, and the most that its numbers can be.
+_TEXTS = ("id", "name", "kind", "state", "source", "source_class")
+_AMOUNTS = {"abv": 100, "sugar": 2000, "acid": 2000, "abv_pm": 2000, "sugar_pm": 2000, "acid_pm": 2000}
+_SOLUTES = tuple(name for name in COMPONENTS if name not in ("water", "ethanol", "co2"))
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """What a file holds, not yet run: a setting, the pantry to run it with, and what to know, a sentence each."""
+
+    setting: Setting
+    pantry: Pantry
+    notes: tuple[str, ...] = ()
+    title: str = ""
+    note: str = ""
+
+    def onto(self, shelf: Pantry) -> Pantry:
+        """A pantry with the bottles that this drink and what goes with it use, behind its own."""
+        used = {pour.ingredient for recipe in self.setting.all_recipes() for pour in recipe.pours}
+        return shelf.with_saved(self.pantry[key] for key in used)[0]
+
+
+def snapshot(trial: Trial) -> dict:
+    """A trial as plain data for JSON: what `revive` needs to run it again, and what it gave.
+
+    Besides the setting and stage figures it holds the ingredients as they were, so that a later
+    change of the pantry can be seen, and a reader without them can still pour.
+    """
+    return as_asked(trial.setting, trial.pantry) | {
+        "stages": [
+            {"name": s.name} | {w: figures_of(getattr(s, w)) for w in ("profile", "low", "high")} for s in trial.stages
+        ],
+    }
+
+
+def as_asked(setting: Setting, pantry: Pantry) -> dict:
+    """A setting as plain data, with the ingredients that it uses."""
+    used = {p.ingredient: pantry[p.ingredient] for recipe in setting.all_recipes() for p in recipe.pours}
+    return {
+        "format": FORMAT,
+        "drinklab": __version__,
+        "setting": setting.to_dict(),
+        "ingredients": {key: {**asdict(item), "solutes": dict(item.solutes)} for key, item in used.items()},
+    }
+
+
+def figures_of(profile) -> dict:
+    """Figures as plain data. JSON has no infinity: sugar to acid without acid is null."""
+    return {f: v if math.isfinite(v := getattr(profile, f)) else None for f in FIGURES}
+
+
+def opened(data: Mapping, pantry: Pantry | None = None, *, country: str | None = None, where: str = "") -> Opened:
+    """The setting in a `snapshot`, not yet run.
+
+    Parameters
+    ----------
+    data : mapping
+    pantry : Pantry, optional
+        Its ingredients win; those that it lacks are taken as they were saved.
+    country : str, optional
+        Whose standard drinks to count in, where the file does not say (before format 3) or another is wanted.
+    where : str
+        File to name in errors.
+
+    Raises
+    ------
+    InputError
+        For data that are no trial.
+    """
+    shelf = pantry if pantry is not None else _pantry.load()
+    with damage("saved trial", "a trial", where):
+        if data["format"] > FORMAT:
+            raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it")
+        shelf, notes = shelf.with_saved(saved_ingredients(data))
+        notes = list(notes)
+        setting = Setting.from_dict(setting_in(data))
+        if data["format"] < FORMAT:
+            lost = "its country and how many it serves" + (
+                ", an ice of your own, and steps after the ice" if data["format"] < 2 else ""
+            )
+            notes.append(f"An earlier Drinklab saved this and did not keep {lost}: the usual stands in their place.")
+        if country is not None and country != setting.country:
+            setting = replace(setting, country=country)
+        for drink in setting.all_recipes():
+            drink.bottles(shelf)
+        title, note = (
+            texts.clean(data.get(k, ""), k, most) for k, most in (("title", texts.NAME), ("note", texts.PROSE))
+        )
+        return Opened(setting, shelf, tuple(notes), title, note)
+
+
+def setting_in(data: Mapping) -> dict:
+    """The setting in saved data of any format, as `Setting.from_dict` takes it."""
+    if data["format"] > 2:
+        return data["setting"]
+    old = data["settings"]
+    return {
+        "recipe": data["recipe"], "melt": old["melt"], "ice": old.get("ice"), "serve_volume": old["serve_volume"],
+        "tool": old["tool"], "steps": old.get("steps", ()), "display": data.get("display", {}),
+    }  # fmt: skip
+
+
+def revive(data: Mapping, pantry: Pantry | None = None, *, country: str | None = None, where: str = "") -> Trial:
+    """Run a `snapshot` again. Arguments and errors as for `opened`."""
+    found = opened(data, pantry, country=country, where=where)
+    with damage("saved trial", "a trial", where):
+        trial = run(found.setting, found.pantry)
+        return replace(trial, notes=(*trial.notes, *found.notes)) if found.notes else trial
+
+
+def recipe(data: Mapping, where: str = "") -> Recipe:
+    """The recipe in a `snapshot`, checked.
+
+    Raises
+    ------
+    InputError
+        If there is none, or a damaged one.
+    """
+    with damage("saved recipe", "a recipe", where):
+        return Recipe.from_dict(setting_in(data)["recipe"])
+
+
+def saved_ingredients(data: Mapping) -> list[Ingredient]:
+    """The ingredients of saved data, checked."""
+    return [_ingredient(key, item) for key, item in data["ingredients"].items()]
+
+
+def _ingredient(key: str, data: Mapping) -> Ingredient:
+    known = {f.name for f in fields(Ingredient)}
+    values = {k: v for k, v in data.items() if k in known}
+    for field in _TEXTS:
+        texts.clean(values.get(field, ""), f"{field} of the ingredient {key!r}", texts.PROSE)
+    tables.checked("ingredients", "kind", values.get("kind"), f"kind of the ingredient {key!r}")
+    for field, column in WARNINGS.items():
+        words, called = values.get(field, ()), f"{field} of the ingredient {key!r}"
+        if not isinstance(words, (list, tuple)):
+            raise InputError(called, Told(f"a {type(words).__name__}"), "a list of words")
+        values[field] = tuple(tables.checked("ingredients", column, word, called) for word in words)
+    item = Ingredient(**values | {"name": texts.line(values["name"])})
+    if type(item.stated) is not bool:
+        raise InputError(f"stated of the ingredient {key!r}", Told(type(item.stated).__name__), "true or false")
+    one_of("id", item.id, [key])
+    one_of(f"state of {item.name!r}", item.state, ["liquid", "solid"])
+    for field, most in _AMOUNTS.items():
+        require(f"{field} of {item.name!r}", saved_number(values.get(field, 0), field), 0, most)
+    for solute, grams in item.solutes.items():
+        one_of(f"solute of {item.name!r}", solute, _SOLUTES)
+        require(f"{solute} of {item.name!r}", saved_number(grams, solute), 0, 3000, "g/L")
+    if item.published_density is not None:
+        require(f"density of {item.name!r}", saved_number(item.published_density, "density"), 0.5, 3, "kg/L")
+    _ = item.composition  # refuses what cannot be poured
+    return item
+
+
+def saved_number(value: object, field: str) -> float:
+    """A number that JSON can hold, and no text or truth."""
+    if type(value) not in (int, float) or not math.isfinite(value):
+        raise InputError(field, value if isinstance(value, str) else Told(type(value).__name__), "a number")
+    return value
+
+
+def saved_numbers(values: object, field: str) -> tuple[float, ...]:
+    """A list of such numbers."""
+    if not isinstance(values, list):
+        raise InputError(field, Told(f"a {type(values).__name__}"), "a list of numbers")
+    return tuple(saved_number(value, field) for value in values)
+
+
+@contextmanager
+def damage(what: str, kind: str, where: str):
+    """Whatever is wrong with opened data is one sentence that names the file."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(error.field, error.value, error.allowed, where or error.where) from None
+    except BROKEN as error:
+        raise InputError(what, reason(error), f"{kind} as Drinklab writes it", where) from None
+
+
+def reason(error: Exception) -> str:
+    """What is wrong with opened data, in a few words."""
+    words = " ".join(str(error).split())[:60]
+    return f"without {words}" if isinstance(error, KeyError) else f"damaged ({words})"

@@ -1,0 +1,47 @@
+"""What an ingredient is called: names compared, words of the trade, a strength at the end of a name, pieces."""
+
+from __future__ import annotations
+
+import functools
+import re
+import unicodedata
+from collections.abc import Mapping
+
+from . import tables, texts
+
+# A strength at the end of a name, as on a label.
+STRENGTH = re.compile(
+    r"^(.*?)[,\s]\s*([-+−–]?[\d.,½¼¾][\d.,/½¼¾\s]*(?:%\s*(?:vol\.?|abv)?|(?:US )?proof))\s*$", re.IGNORECASE
+)
+# Proof may come first: "100-proof rye". A % may not: "100 % agave" is no strength.
+_PROOF_FIRST = re.compile(r"^(\d[\d.,]*)[ -]proof\s+(.+)$", re.IGNORECASE)
+
+
+@functools.lru_cache(maxsize=256)  # a long file of one's own asks for each name several times in a row
+def plain(name: str) -> str:
+    """A name as names are compared: without case, commas, hyphens and spaces in excess."""
+    return re.sub(r"[\s,_\-]+", " ", unicodedata.normalize("NFKC", name)).strip().casefold()
+
+
+@functools.cache
+def trade_words() -> Mapping[str, tuple[str, str]]:
+    """What the trade calls an ingredient: word -> (its id, ""), or ("", what to write instead).
+
+    >>> trade_words()["rye"]
+    ('whiskey_rye', '')
+    """
+    return {plain(row["word"]): (row["ingredient_id"], row["instead"]) for row in tables.read("synonyms").rows()}
+
+
+def labelled(name: str) -> tuple[str, str]:
+    """A name without the strength at its end, and that strength: "gin, 45 %"; "" if there is none."""
+    if len(name) > texts.NAME:  # the search for a strength takes the square of the letters
+        return name, ""
+    label = STRENGTH.match(_PROOF_FIRST.sub(r"\2, \1 proof", name))
+    return (label[1], label[2].strip()) if label else (name, "")
+
+
+@functools.cache
+def pieces() -> Mapping[tuple[str, str], float]:
+    """What one leaf, egg or the like weighs: (id, piece) -> grams."""
+    return {(row["ingredient_id"], row["piece"]): float(row["grams"]) for row in tables.read("pieces").rows()}

@@ -1,0 +1,24 @@
+"""From a wanted strength, sugar, acid and volume to amounts of the bottles on hand; one bottle for another.
+
+`asked` reads and checks what is wanted, `sums` is the task as arrays, `search` finds amounts, `reasons` says why a
+figure is not met, and `answers` puts them together. All public names are called here: `reach.reach`, `reach.swap`.
+
+>>> answers = reach({"abv": 20, "volume": 120}, ["aged rum, 40 %", "water"], melt=0)
+>>> print(answers[0].recipe.text())
+60 mL aged rum, 40 %
+60.055 mL water
+"""
+
+from __future__ import annotations
+
+from .answers import Answer as Answer
+from .answers import reach as reach
+from .answers import swap as swap
+from .asked import FIGURES as FIGURES
+from .asked import SIZE as SIZE
+from .asked import SMALLEST as SMALLEST
+from .asked import TOLERANCE as TOLERANCE
+from .asked import Limit as Limit
+from .asked import bands_of as bands_of
+from .asked import scales as scales
+from .sums import FINE as FINE
