@@ -114,6 +114,7 @@ def test_power_and_similarity_beside_a_published_vignette():
     assert tasting.similar_power(100, 1 / 3, "duo-trio", true=0.2) == pytest.approx(0.377, abs=5e-4)
     # 20 of 75 triangles against a fifth of discriminators: p = 0.0003061, so alike.
     assert stats.binom.cdf(20, 75, tasting.right(0.2)) == pytest.approx(0.0003061, abs=1e-7)
+    assert (tasting.clopper_pearson(75, 20)[1] - 1 / 3) * 1.5 == pytest.approx(0.07206, abs=1e-5)
     assert tasting.similar_count(75, share=0.2) >= 20
 
 
@@ -509,7 +510,7 @@ def test_ratings_are_told_by_drink():
 @pytest.mark.parametrize("method", tasting.WAYS)
 def test_a_tasting_comes_back_from_its_file(method, tmp_path):
     one = prepared(method, 12)
-    path = tasting.save(one, tmp_path)
+    [path] = tasting.save(one, tmp_path)
     assert tasting.load(path) == one
     if method == tasting.SCALES:
         answers = {s.taster: dict.fromkeys(s.codes, (3.5, 5)) for s in one.servings}
@@ -517,7 +518,7 @@ def test_a_tasting_comes_back_from_its_file(method, tmp_path):
         answers = {s.taster: choose(s, method, True) for s in one.servings}
     answers["Taster 2"] = tasting.ABSENT
     done = tasting.answered(one, answers)
-    second = tasting.save(done, tmp_path)
+    [second] = tasting.save(done, tmp_path)
     assert second != path, "never overwritten"
     assert tasting.load(second) == done
     assert tasting.findings(tasting.load(second)) == tasting.findings(done)
@@ -586,7 +587,7 @@ def test_a_table_that_is_not_there(tmp_path):
     ],
 )
 def test_a_key_that_does_not_fit_is_refused_and_the_rest_still_opens(change, said, tmp_path):
-    good = tasting.save(prepared(), tmp_path)
+    [good] = tasting.save(prepared(), tmp_path)
     data = json.loads(good.read_text(encoding="utf-8"))
     change(data)
     (good.parent / "other.json").write_text(json.dumps(data), encoding="utf-8")

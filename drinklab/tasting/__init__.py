@@ -39,7 +39,7 @@ from .record import (
     stem,
     to_dict,
 )
-from .scales import WORDS, Rated, rated, rated_all
+from .scales import WORDS, Rated, least_tasters, rated, rated_all
 from .serving import (
     LIMIT,
     REFERENCE,
@@ -65,10 +65,10 @@ from .serving import (
 )
 
 __all__ = [
-    "ABSENT", "LIMIT", "METHODS", "MOST_TASTERS", "REFERENCE", "SCALES", "SIP", "TASTINGS", "WAYS", "WORDS", "Found",
-    "Method", "Plan", "Portion", "Rated", "Reason", "Result", "Sample", "Serving", "Taster", "Tasting", "answered",
-    "answers_csv", "checked", "choices", "clopper_pearson", "critical_count", "difference_test", "entries", "findings",
-    "from_dict", "is_right", "load", "meaningless", "numbered", "plan", "portion", "power", "prepare", "rated",
-    "rated_all", "read_answers", "read_tasters", "right", "sample", "save", "servings", "similar_count",
-    "similar_power", "size", "stem", "to_dict", "to_prepare", "unfit", "with_limit",
+    "ABSENT", "LIMIT", "METHODS", "MOST_TASTERS", "REFERENCE", "SCALES", "SIP", "TASTINGS", "WAYS", "WORDS",
+    "Found", "Method", "Plan", "Portion", "Rated", "Reason", "Result", "Sample", "Serving", "Taster", "Tasting",
+    "answered", "answers_csv", "checked", "choices", "clopper_pearson", "critical_count", "difference_test",
+    "entries", "findings", "from_dict", "is_right", "least_tasters", "load", "meaningless", "numbered", "plan",
+    "portion", "power", "prepare", "rated", "rated_all", "read_answers", "read_tasters", "right", "sample", "save",
+    "servings", "similar_count", "similar_power", "size", "stem", "to_dict", "to_prepare", "unfit", "with_limit",
 ]  # fmt: skip

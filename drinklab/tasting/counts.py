@@ -175,7 +175,7 @@ def critical_count(n, method: str = "triangle", alpha: float = 0.05):
 
     Notes
     -----
-    Exact binomial: ISO 4120, ISO 10399, ISO 5495 print the same counts.
+    Exact binomial sums; they equal every count of ISO 10399:2004, table A.1, and of FAO's triangle table.
 
     Examples
     --------

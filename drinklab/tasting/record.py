@@ -297,7 +297,7 @@ def findings(tasting: Tasting) -> Found:
         for at, word in enumerate(tasting.scales):
             rows = [{one.drink(code): row[at] for code, row in tasting.answers[one.taster].items()} for one in there]
             ratings[word] = [row["A"] for row in rows], [row["B"] for row in rows]
-        return Found(len(there), absent, rated=scales.rated_all(ratings))
+        return Found(len(there), absent, rated=scales.rated_all(ratings, 1 - tasting.alpha))
     n, method = len(there), tasting.method
     result = counts.difference_test(n, sum(is_right(tasting, one.taster) for one in there), method, tasting.alpha)
     if tasting.similar:
@@ -511,8 +511,20 @@ def stem(tasting: Tasting) -> str:
     return f"{tasting.time[:10]}_{logbook.slug(tasting.names[0])}_{tasting.id}"
 
 
-def save(tasting: Tasting, folder: str | Path) -> Path:
+def save(tasting: Tasting, folder: str | Path, pages: Mapping[str, str] | None = None) -> list[Path]:
     """Save a tasting, with the answers it has, as a new file under `folder`/tastings; what is there stays.
+
+    Parameters
+    ----------
+    tasting : Tasting
+    folder : path
+    pages : dict, optional
+        What goes to print with it, by its suffix (".key.html"): all files of one number, or none.
+
+    Returns
+    -------
+    list of Path
+        The tasting's own first.
 
     Raises
     ------
@@ -520,7 +532,7 @@ def save(tasting: Tasting, folder: str | Path) -> Path:
         If the folder cannot be written to.
     """
     text = json.dumps(to_dict(tasting), ensure_ascii=False, indent=1, allow_nan=False)
-    return files.write_new(Path(folder) / TASTINGS, stem(tasting), {".json": text})[0]
+    return files.write_new(Path(folder) / TASTINGS, stem(tasting), {".json": text, **(pages or {})})
 
 
 def load(path: str | Path) -> Tasting:

@@ -13,7 +13,6 @@ from .counts import MOST_TASTERS
 WORDS = ("sweet", "sour", "strong", "smooth", "fizzy", "liking")
 LOW, HIGH = 0.0, 10.0
 EXACT = 13  # tasters up to whom every way to swap A and B is counted: 2**13 of them
-LEAST = 6  # from here on 19 in 20 can be told: 2 of 2**6 ways are 3 %
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,19 +91,28 @@ def rated(a: Sequence[float], b: Sequence[float], word: str = "rating", level: f
     )
 
 
-def rated_all(ratings: Mapping[str, tuple[Sequence[float], Sequence[float]]]) -> tuple[Rated, ...]:
+def rated_all(ratings: Mapping[str, tuple[Sequence[float], Sequence[float]]], level: float = 0.95) -> tuple[Rated, ...]:
     """Several scales at once, each p also as it counts among so many (Holm, Scand. J. Statist. 6 (1979), p. 65).
 
     >>> found = rated_all({"sweet": ([5] * 7, [3] * 7), "sour": ([4, 5, 6, 5, 4, 6, 5], [5, 4, 6, 5, 5, 5, 5])})
     >>> [(one.word, round(one.p_value, 4), round(one.p_all, 4)) for one in found]
     [('sweet', 0.0156, 0.0312), ('sour', 1.0, 1.0)]
     """
-    found = [rated(a, b, word) for word, (a, b) in ratings.items()]
+    found = [rated(a, b, word, level) for word, (a, b) in ratings.items()]
     worst = 0.0
     for rank, i in enumerate(sorted(range(len(found)), key=lambda i: found[i].p_value)):
         worst = max(worst, min(1.0, (len(found) - rank) * found[i].p_value))
         found[i] = replace(found[i], p_all=worst)
     return tuple(found)
+
+
+def least_tasters(alpha: float = 0.05) -> int:
+    """The fewest tasters whose ratings can show a difference: all of one mind are 2 ways of 2**n.
+
+    >>> least_tasters(0.05), least_tasters(0.01)
+    (6, 8)
+    """
+    return next(n for n in range(1, 99) if 2.0 ** (1 - n) <= alpha)
 
 
 def _signs(n: int) -> np.ndarray:
