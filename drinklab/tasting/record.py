@@ -148,7 +148,7 @@ def prepare(
         one_of("expected drink", expected, "AB"),
         words, bool(swallow), holds, may, tuple(dict.fromkeys(w for said in both for w in said.unstated)),
         tuple(dict.fromkeys(c.text for said in both for c in said.cautions)),
-        tuple(taster.name for taster, _ in made.left_out), now.isoformat(timespec="seconds"),
+        tuple(taster.name for taster, _ in made.left_out), now.isoformat(timespec="milliseconds"),
     )  # fmt: skip
 
 

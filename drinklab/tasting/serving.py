@@ -135,7 +135,7 @@ def unfit(taster: Taster, *samples: Sample) -> tuple[Reason, ...]:
             met += [("may hold", found) for found in one.said.may_contain if _meets(mine, found)]
             bottles += one.said.unstated
         if met:
-            code, found = min(met)  # what it holds before what it may hold
+            code, found = min(met, key=lambda pair: pair[0])  # what it holds before what it may hold
             reasons.append(Reason(code, word, found))
         elif bottles:
             reasons.append(Reason("not stated", word, bottles[0]))

@@ -51,7 +51,7 @@ from ..parts.tasting_words import (
 )
 from .balance import VersusPanel
 
-FIRST = "First Frost"  # of the demo
+FIRST = "Slow Signal"  # of the demo
 
 
 def panel(
@@ -64,7 +64,7 @@ def panel(
     folder : path
         Working folder: tastings are saved in its folder `tastings`.
     a, b : Recipe or Setting, optional
-        The drink in hand, and a drier First Frost, by default.
+        The drink in hand, and a drier Slow Signal, by default.
     """
     return TastingPanel(folder, a, b)
 
@@ -76,7 +76,7 @@ class TastingPanel(VersusPanel):
         self.plan: tasting.Plan | None = None
         self.portion: tasting.Portion | None = None
         self.opened: Tasting | None = None
-        self._drafts: dict[str, dict] = {}  # answers typed and not saved, by tasting
+        self._drafts: dict[str, dict] = {}  # answers given and not saved, by file
         self._sampled: dict[str, tuple] = {}
         super().__init__(folder, a, b)
 
@@ -213,8 +213,8 @@ class TastingPanel(VersusPanel):
             *map(para, plan_words(made)), *map(para, left_out_words(made)), para(" ".join(filter(None, alcohol))),
             caution_words([_BEYOND] if beyond else []),
             quiet("Methods: ISO 4120 (triangle), ISO 10399 (duo–trio), ISO 5495 (pairs). Counts: exact binomial sums; "
-                  "they equal every count that ISO 10399 and FAO print. Sips, spitting, rest and water between glasses: "
-                  "common practice, no published source."),
+                  "they equal every count that ISO 10399 and FAO print. Sips, spitting, rest and water between "
+                  "glasses: common practice, no published source."),
         ])  # fmt: skip
 
     # --- sheets ---------------------------------------------------------------------------------------
@@ -272,9 +272,8 @@ class TastingPanel(VersusPanel):
         if self._quiet:
             return
         one = self._saved.get(self.saved.value)
-        if one is not None and one.id in self._drafts:
-            with contextlib.suppress(InputError):
-                one = tasting.answered(one, {**one.answers, **self._drafts[one.id]})
+        if draft := self._drafts.get(self.saved.value):
+            one = tasting.answered(one, {**one.answers, **draft})
         self.opened = one
         self._lay_out_form()
         for part in (self.form, self.table, self.read_button, self.save_button):
@@ -310,7 +309,7 @@ class TastingPanel(VersusPanel):
                 if answer is None:
                     return
             self.opened = tasting.answered(self.opened, {**self.opened.answers, taster: answer})
-            self._drafts.setdefault(self.opened.id, {})[taster] = answer
+            self._drafts.setdefault(self.saved.value, {})[taster] = answer
             self.said.value = ""
             self._judge()
 
@@ -335,7 +334,7 @@ class TastingPanel(VersusPanel):
             if not self.table.value:
                 raise InputError("CSV file", Told("not chosen"), f"one of the folder {tasting.TASTINGS}")
             self.opened = tasting.read_answers(self.opened, self.folder / tasting.TASTINGS / self.table.value)
-            self._drafts[self.opened.id] = dict(self.opened.answers)
+            self._drafts[self.saved.value] = dict(self.opened.answers)
             self._lay_out_form()
             self._judge()
             self.said.value = done_words(f"Read {self.table.value}. Not saved yet.")
@@ -346,7 +345,7 @@ class TastingPanel(VersusPanel):
             if self.opened is None or not self.opened.answers:
                 raise InputError("answers", Told("none yet"), "given first")
             path = tasting.save(self.opened, self.folder)[0]
-            self._drafts.pop(self.opened.id, None)
+            self._drafts.pop(self.saved.value, None)
             self._list(path)
             self.said.value = done_words(f"Saved as {path.name} in the folder {tasting.TASTINGS}.")
 
@@ -358,11 +357,11 @@ _BEYOND = (
 
 
 def _drier(drink: Setting) -> Setting:
-    """The demo's next version: a fifth less of its verjus."""
+    """The demo's next version: half the syrup."""
     pours = tuple(
-        replace(pour, amount=0.8 * pour.amount) if pour.ingredient == "verjus" else pour for pour in drink.recipe.pours
+        replace(pour, amount=0.5 * pour.amount) if "syrup" in pour.ingredient else pour for pour in drink.recipe.pours
     )
-    return replace(drink, recipe=replace(drink.recipe, name=f"{drink.recipe.name}, less verjus", pours=pours))
+    return replace(drink, recipe=replace(drink.recipe, name=f"{drink.recipe.name}, half the syrup", pours=pours))
 
 
 def _tiles(made: tasting.Plan, given: tasting.Portion) -> list[tuple]:

@@ -289,9 +289,9 @@ def _differ_words(one: Tasting, found: Found) -> tuple[str, ...]:
             f"With {n} tasters, {noticed(one.method, one.share)} would be found {often(found.power)}. Not shown is not "
             "the same as alike: to show that, ask for likeness and taste again."
         )
-    chance = (
-        f"If all only guessed, so many would come {chance_words(result.p_value)} (p = {p_text(result.p_value)}, exact)."
-    )
+    many = "so uneven a count" if two else "so many or more"
+    guessed = "nobody had a leaning" if two else "all only guessed"
+    chance = f"If {guessed}, {many} would come {chance_words(result.p_value)} (p = {p_text(result.p_value)}, exact)."
     return tuple(filter(None, (said, behind, _share_words(one, found), chance)))
 
 
