@@ -186,6 +186,19 @@ def test_a_page_for_each_taster_and_the_key_apart(panel):
         assert "default-src 'none'" in text
 
 
+def test_what_concerns_the_maker_stands_with_the_key(panel):
+    panel.use(demo.settings(SHELF)["Clear Line"])
+    panel.sip.number.value = 10
+    panel.write()
+    making = panel.opened.making
+    assert making
+    key = unescape(_written(panel)["key.html"].read_text(encoding="utf-8"))
+    sheet = _sheets(panel)[0]
+    assert all(text in key and text not in sheet for text in map(panel.told, making))
+    assert "Contains:" in sheet
+    assert "milk" in sheet.split("How to taste")[0]
+
+
 def test_never_a_word_of_driving_or_of_blood(panel):
     panel.write()
     for page in _written(panel).values():

@@ -12,6 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from .. import __version__, files, logbook, strength, texts
+from ..declared import Declared
 from ..errors import InputError, InputErrors, Told, one_of, require
 from ..units import number, whole_number
 from . import counts, scales, serving
@@ -22,6 +23,8 @@ from .serving import SCALES, WAYS, Plan, Portion, Sample, Serving
 FORMAT, TASTINGS = 1, "tastings"
 ABSENT = "absent"  # the answer of one who did not taste after all
 MOST_SCALES = 12
+# Cautions that concern who drinks; the others concern who makes the drink, and stand with the key.
+_TASTERS = ("raw egg", "grapefruit", "caffeine", "quinine")
 _COLUMNS = ("tasting", "taster", "answer")
 Answer = str | dict[str, tuple[float, ...]]
 
@@ -40,8 +43,8 @@ class Tasting:
         Which drink is expected to have more of it, for "paired, expected".
     scales : tuple of str
         What is rated, where the method is "scales".
-    allergens, may_contain, unstated, cautions : tuple of str
-        Of both drinks together.
+    allergens, may_contain, unstated, cautions, making : tuple of str
+        Of both drinks together; cautions for who tastes and for who makes them.
     portion : Portion
     swallow : bool
         Whether the tasters swallow; else they spit out.
@@ -67,6 +70,7 @@ class Tasting:
     may_contain: tuple[str, ...] = ()
     unstated: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    making: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
     time: str = ""
     answers: Mapping[str, Answer] = field(default_factory=dict)
@@ -147,9 +151,13 @@ def prepare(
         serving.servings(made.seated, made.method, seed), asks if made.method.startswith("paired") else "",
         one_of("expected drink", expected, "AB"),
         words, bool(swallow), holds, may, tuple(dict.fromkeys(w for said in both for w in said.unstated)),
-        tuple(dict.fromkeys(c.text for said in both for c in said.cautions)),
+        _cautions(both, tasters=True), _cautions(both, tasters=False),
         tuple(taster.name for taster, _ in made.left_out), now.isoformat(timespec="milliseconds"),
     )  # fmt: skip
+
+
+def _cautions(both: Sequence[Declared], *, tasters: bool) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(c.text for said in both for c in said.cautions if (c.code in _TASTERS) == tasters))
 
 
 def _scales(words: Sequence[str]) -> tuple[str, ...]:
@@ -455,7 +463,7 @@ def from_dict(data: Mapping, where: str = "") -> Tasting:
 def _built(kept: dict) -> Tasting:
     """The key's own rules: every code once, every order one that is asked in this way."""
     method = one_of("method", kept["method"], WAYS)
-    for listed in ("scales", "allergens", "may_contain", "unstated", "cautions", "left_out", "names"):
+    for listed in ("scales", "allergens", "may_contain", "unstated", "cautions", "making", "left_out", "names"):
         kept[listed] = tuple(texts.clean(word, listed, 1000) for word in kept[listed])
     if len(kept["names"]) != 2:
         raise InputError("names", Told(f"{len(kept['names'])} of them"), "two, of A and B")

@@ -51,6 +51,7 @@ from ..parts.tasting_words import (
 )
 from .balance import VersusPanel
 
+BUTTON = {"width": "auto", "align_self": "flex-start"}
 FIRST = "Slow Signal"  # of the demo
 
 
@@ -123,10 +124,16 @@ class TastingPanel(VersusPanel):
             continuous_update=False, rows=4, layout=WIDE,
         )  # fmt: skip
         self.share = Dial("Guests to notice", 100 / 3, 100, 1, "%", self.refresh, bottom=1)
-        self.alpha = pick("Wrong finding", [("1 in 10", 0.1), ("1 in 20 (5 %)", 0.05), ("1 in 100", 0.01)], 0.05)
-        self.wanted = pick("Found", [("7 times in 10", 0.7), ("8 times in 10", 0.8), ("9 times in 10", 0.9)], 0.8)
+        self.alpha = pick(
+            "Risk",
+            [("wrong 1 time in 10", 0.1), ("wrong 1 time in 20 (5 %)", 0.05), ("wrong 1 time in 100", 0.01)],
+            0.05,
+        )
+        self.wanted = pick(
+            "Wanted", [("found 7 times in 10", 0.7), ("found 8 times in 10", 0.8), ("found 9 times in 10", 0.9)], 0.8
+        )
         self.sip = ExactDial("In each glass", tasting.SIP, 0, 60, VOLUME, show, self.refresh)
-        self.swallow = pick("Tasters", [("spit out", False), ("may swallow", True)])
+        self.swallow = pick("Each sip", [("is spat out", False), ("may be swallowed", True)])
         self.limit = Dial("Stop at", tasting.LIMIT, 3, 0.25, "std drinks", self.refresh)
         country = logbook.DEFAULTS["country"]
         with contextlib.suppress(InputError):  # the page says so already
@@ -136,17 +143,15 @@ class TastingPanel(VersusPanel):
         self.seed = w.IntText(1, description="Seed", layout=WIDE)
         self.figures, self.words = self.answers = [Html(), Html()]
         self.picture = w.Box([LiveChart(power_chart())])
-        self.write_button = w.Button(
-            description="Write sheets and key", button_style="primary", layout={"width": "auto"}
-        )
+        self.write_button = w.Button(description="Write sheets and key", button_style="primary", layout=BUTTON)
 
     def _build_answers(self) -> None:
-        narrow = {"width": "560px", "max_width": "100%"}
+        narrow = {"width": "760px", "max_width": "100%"}
         self.saved = w.Dropdown(description="Tasting", layout=narrow)
-        self.form = w.VBox()
+        self.form = w.Box(layout={"flex_flow": "row wrap"})
         self.table = w.Dropdown(description="CSV file", layout=narrow)
-        self.read_button = w.Button(description="Read the CSV file", layout={"width": "auto"})
-        self.save_button = w.Button(description="Save the answers", button_style="primary", layout={"width": "auto"})
+        self.read_button = w.Button(description="Read the CSV file", layout=BUTTON)
+        self.save_button = w.Button(description="Save the answers", button_style="primary", layout=BUTTON)
         self.verdict = Html()
 
     @property
@@ -293,10 +298,14 @@ class TastingPanel(VersusPanel):
                 boxes = [w.Dropdown(options=options, value=answer, layout={"width": "240px"})]
             for box in boxes:
                 box.observe(lambda _, taster=serving.taster, boxes=boxes: self._given(taster, boxes), "value")
-            rows.append(w.HBox([name, *boxes], layout={"align_items": "center"}))
+            rows.append(w.HBox([name, *boxes], layout={"align_items": "center", "margin": "0 24px 0 0"}))
         if one is not None and one.method == SCALES:
             rows.insert(
-                0, Html(quiet(f"In each box {', '.join(one.scales)}, 0 to 10, with commas between; or “absent”."))
+                0,
+                Html(
+                    quiet(f"In each box {', '.join(one.scales)}, 0 to 10, with commas between; or “absent”."),
+                    layout={"width": "100%"},
+                ),
             )
         self.form.children = rows
 

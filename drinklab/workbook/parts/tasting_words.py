@@ -235,7 +235,8 @@ def key_html(one: Tasting, show: Display, paper: str = "A4") -> str:
     ]
     return _template("tasting_key.html.j2").render(
         version=__version__, id=one.id, date=_date(one), seed=one.seed, paper=paper, names=one.names,
-        asked=f"{NAMES[one.method]}. {question(one)}", prepare=prepare, left_out=", ".join(one.left_out),
+        asked=f"{NAMES[one.method]}. {question(one)}", prepare=prepare, making=[show.told(text) for text in one.making],
+        left_out=", ".join(one.left_out),
         places=[f"Glass {i + 1}" for i in range(len(one.servings[0].codes))], sheets=_sheets(one),
     )  # fmt: skip
 
