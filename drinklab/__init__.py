@@ -15,7 +15,8 @@ __version__ = "0.1.0"
 __all__ = [
     "balance", "boiling", "carbonation", "classics", "declared", "demo", "dilution", "display", "errors", "files",
     "filtering", "gels", "kinds", "liquid", "logbook", "making", "milk", "names", "own", "pantry", "physics", "prep",
-    "profile", "reach", "recipe", "schedule", "setting", "steps", "strength", "tables", "texts", "trial", "units",
+    "profile", "reach", "recipe", "schedule", "setting", "steps", "strength", "tables", "tasting", "texts", "trial",
+    "units",
     "whatif", "writeup",
 ]  # fmt: skip
 

@@ -31,7 +31,7 @@ _DEAD = 86_400.0
 _STALE = 120.0  # a lock file that is older is of one that was killed [s]
 _SAVING = ".saving-"
 _DIGITS = 9  # of a running number that counts; a longer one is a name of someone else's
-_LEFTOVER = re.compile(re.escape(_SAVING) + r"(\w{8}|.+_\d+\.(json|html|md))")
+_LEFTOVER = re.compile(re.escape(_SAVING) + r"(\w{8}|.+_\d+(\.\w+)?\.(json|html|md|csv))")
 
 
 def is_there(path: str | Path) -> bool:

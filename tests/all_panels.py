@@ -17,6 +17,7 @@ from drinklab.workbook.panels import milk as milk_panel
 from drinklab.workbook.panels import prep as prep_panel
 from drinklab.workbook.panels import reach as reach_panel
 from drinklab.workbook.panels import schedule as schedule_panel
+from drinklab.workbook.panels import tasting as tasting_panel
 from drinklab.workbook.parts.html import Html
 
 NOW = datetime(2027, 7, 1, 9)
@@ -24,6 +25,7 @@ PANELS = {
     "bench": bench_panel.panel, "ice": dilution_panel.panel, "bubbles": carbonation_panel.panel, "jelly": gels_panel.panel, "wash": milk_panel.panel,
     "filtering": filtering_panel.panel, "day": lambda folder: schedule_panel.panel(folder, NOW), "prep": prep_panel.panel,
     "target": reach_panel.panel, "drink": balance_panel.panel, "sweep": balance_panel.sweep, "versus": balance_panel.versus,
+    "tasting": tasting_panel.panel,
 }  # fmt: skip
 
 

@@ -33,7 +33,7 @@ FLOORS = (
         "boiling",
         "gels",
     },
-    {"setting", "demo", "trial", "whatif", "logbook", "making", "writeup"},
+    {"setting", "demo", "trial", "whatif", "logbook", "making", "writeup", "tasting"},
     {"workbook", "workbook.launch", "workbook.server"},
     {"workbook.charts"},
     {"workbook.parts"},

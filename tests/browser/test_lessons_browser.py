@@ -14,6 +14,7 @@ LESSONS = {
     "04_clarification.ipynb": [("Milk, to 1 of drink", True), (None, True), ("Rest in the fridge", True)],
     "05_carbonation.ipynb": [("Level", True)],
     "06_gels.ipynb": [("Room or terrace", True)],
+    "08_tasting.ipynb": [("Guests to notice", True)],
 }  # fmt: skip
 
 # Words that do not fit their place: a label or unit of a dial, a caption, a button.

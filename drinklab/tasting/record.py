@@ -1,0 +1,559 @@
+"""A tasting from its key to its answers, as one value and as files of the working folder."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import zlib
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+
+from .. import __version__, files, logbook, strength, texts
+from ..declared import Declared
+from ..errors import InputError, InputErrors, Told, one_of, require
+from ..units import number, whole_number
+from . import counts, scales, serving
+from .counts import METHODS, Result
+from .scales import Rated
+from .serving import SCALES, WAYS, Plan, Portion, Sample, Serving
+
+FORMAT, TASTINGS = 1, "tastings"
+ABSENT = "absent"  # the answer of one who did not taste after all
+MOST_SCALES = 12
+# Cautions that concern who drinks; the others concern who makes the drink, and stand with the key.
+_TASTERS = ("raw egg", "grapefruit", "caffeine", "quinine")
+_COLUMNS = ("tasting", "taster", "answer")
+Answer = str | dict[str, tuple[float, ...]]
+
+
+@dataclass(frozen=True)
+class Tasting:
+    """A tasting: its question, its key and, once they are in, its answers.
+
+    Attributes
+    ----------
+    names : (str, str)
+        Of drinks A and B.
+    asks : str
+        What is compared ("sweeter"), where the method asks for a property.
+    expected : {"A", "B"}
+        Which drink is expected to have more of it, for "paired, expected".
+    scales : tuple of str
+        What is rated, where the method is "scales".
+    allergens, may_contain, unstated, cautions, making : tuple of str
+        Of both drinks together; cautions for who tastes and for who makes them.
+    portion : Portion
+    swallow : bool
+        Whether the tasters swallow; else they spit out.
+    servings : tuple of Serving
+        The key.
+    answers : dict
+        By taster: codes joined by "+", "absent", "" for none yet; of scales the ratings of each code.
+    """
+
+    method: str
+    alpha: float
+    share: float
+    similar: bool
+    names: tuple[str, str]
+    seed: int
+    portion: Portion
+    servings: tuple[Serving, ...]
+    asks: str = ""
+    expected: str = "A"
+    scales: tuple[str, ...] = ()
+    swallow: bool = True
+    allergens: tuple[str, ...] = ()
+    may_contain: tuple[str, ...] = ()
+    unstated: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    making: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
+    time: str = ""
+    answers: Mapping[str, Answer] = field(default_factory=dict)
+
+    @property
+    def id(self) -> str:
+        """What tells this tasting's key from all others: eight letters and digits on every sheet."""
+        key = [self.method, self.names, self.time, [[s.taster, s.order, s.codes] for s in self.servings]]
+        return f"{zlib.crc32(json.dumps(key).encode()):08x}"
+
+    @property
+    def waiting(self) -> tuple[str, ...]:
+        """Tasters without an answer."""
+        return tuple(one.taster for one in self.servings if not self.answers.get(one.taster))
+
+    def of(self, taster: str) -> Serving:
+        """What stood before a taster."""
+        return next(one for one in self.servings if one.taster == taster)
+
+
+def prepare(
+    made: Plan,
+    a: Sample,
+    b: Sample,
+    given: Portion,
+    *,
+    seed: int = 1,
+    asks: str = "",
+    expected: str = "A",
+    scales: Sequence[str] = (),
+    swallow: bool = True,
+    time: datetime | None = None,
+) -> Tasting:
+    """Draw orders and codes for a plan.
+
+    Parameters
+    ----------
+    made : Plan
+    a, b : Sample
+    given : Portion
+        From `serving.portion`.
+    seed : int
+        The same one draws the same orders and codes.
+    asks, expected, scales, swallow
+        See `Tasting`.
+    time : datetime, optional
+        Now, by default.
+
+    Returns
+    -------
+    Tasting
+
+    Raises
+    ------
+    InputError
+        If one tasting goes beyond the stop limit, two drinks have one name, or the question has no words.
+
+    Examples
+    --------
+    >>> a, b = Sample("Dry", 0.1), Sample("Drier", 0.1)
+    >>> one = prepare(serving.plan(6), a, b, serving.portion(a, b))
+    >>> len(one.servings), one.waiting[:1]
+    (6, ('Taster 1',))
+    """
+    if a.name == b.name:
+        raise InputError("name of B", b.name, "another than that of A, so that the key can tell them apart")
+    serving.with_limit(given)
+    asks = texts.line(texts.clean(asks, "what is compared", 60))
+    if made.method.startswith("paired") and not asks:
+        raise InputError("what is compared", Told("empty"), "a word such as “sweeter”")
+    words = _scales(scales) if made.method == SCALES else ()
+    both = (a.said, b.said)
+    holds = tuple(dict.fromkeys(w for said in both for w in said.allergens))
+    may = tuple(dict.fromkeys(w for said in both for w in said.may_contain if w not in holds))
+    now = time if time is not None else datetime.now().astimezone()
+    return Tasting(
+        made.method, made.alpha, made.share, made.similar, (a.name, b.name), whole_number(seed, "seed"), given,
+        serving.servings(made.seated, made.method, seed), asks if made.method.startswith("paired") else "",
+        one_of("expected drink", expected, "AB"),
+        words, bool(swallow), holds, may, tuple(dict.fromkeys(w for said in both for w in said.unstated)),
+        _cautions(both, tasters=True), _cautions(both, tasters=False),
+        tuple(taster.name for taster, _ in made.left_out), now.isoformat(timespec="milliseconds"),
+    )  # fmt: skip
+
+
+def _cautions(both: Sequence[Declared], *, tasters: bool) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(c.text for said in both for c in said.cautions if (c.code in _TASTERS) == tasters))
+
+
+def _scales(words: Sequence[str]) -> tuple[str, ...]:
+    cleaned = [texts.line(texts.clean(word, "scale", 40)) for word in words]
+    found = tuple(dict.fromkeys(word for word in cleaned if word))
+    if not 1 <= len(found) <= MOST_SCALES:
+        raise InputError("scales", Told(f"{len(found)} words"), f"1 to {MOST_SCALES} words, such as sweet, sour")
+    return found
+
+
+# --- answers ------------------------------------------------------------------------------------------------
+
+
+def choices(one: Serving, method: str) -> tuple[str, ...]:
+    """What a taster can answer: a code, or of four glasses one of the three ways to sort them into pairs.
+
+    >>> choices(Serving("Ada", "AABB", ("152", "276", "391", "428")), "tetrad")
+    ('152+276', '152+391', '152+428')
+    """
+    if method == "tetrad":
+        first, *rest = one.codes
+        return tuple(f"{first}+{other}" for other in rest)
+    return tuple(code for code in one.codes if code != serving.REFERENCE)
+
+
+def checked(tasting: Tasting, taster: str, answer: object) -> Answer:
+    """An answer as it is kept; "" where there is none yet.
+
+    Raises
+    ------
+    InputError
+        For an unknown taster, a code that did not stand before them, or a rating beyond its scale.
+    """
+    if taster not in {one.taster for one in tasting.servings}:
+        raise InputError("taster", taster, "one of this tasting")
+    one = tasting.of(taster)
+    if answer is None or answer == "" or answer == ABSENT:
+        return answer or ""
+    if tasting.method == SCALES:
+        return _ratings(tasting, one, answer)
+    allowed = choices(one, tasting.method)
+    given = str(answer).strip().casefold()
+    if given == ABSENT:
+        return ABSENT
+    if tasting.method == "tetrad":
+        pair = set(given.replace("+", " ").replace("-", " ").split())
+        if len(pair) == 2 and pair <= set(one.codes):
+            if one.codes[0] not in pair:
+                pair = set(one.codes) - pair
+            given = f"{one.codes[0]}+{(pair - {one.codes[0]}).pop()}"
+    if given not in allowed:
+        raise InputError(f"answer of {taster!r}", str(answer), f"one of {', '.join(allowed)}, or {ABSENT!r}")
+    return given
+
+
+def _ratings(tasting: Tasting, one: Serving, answer: object) -> Answer:
+    field_ = f"ratings of {one.taster!r}"
+    if not isinstance(answer, Mapping) or set(answer) != set(one.codes):
+        raise InputError(field_, Told("not of both glasses"), f"of {' and '.join(one.codes)}")
+    kept = {}
+    for code in one.codes:
+        row = list(answer[code])
+        if len(row) != len(tasting.scales):
+            raise InputError(
+                f"{field_}, {code}", Told(f"{len(row)} numbers"), f"one for each of {', '.join(tasting.scales)}"
+            )
+        kept[code] = tuple(float(number(v, f"{field_}, {code}")) for v in row)
+        require(f"{field_}, {code}", kept[code], scales.LOW, scales.HIGH)
+    return kept
+
+
+def answered(tasting: Tasting, answers: Mapping[str, object]) -> Tasting:
+    """The tasting with these answers in place of those it has; all that is wrong is told at once.
+
+    Examples
+    --------
+    >>> a, b = Sample("Dry", 0.1), Sample("Drier", 0.1)
+    >>> one = prepare(serving.plan(6), a, b, serving.portion(a, b))
+    >>> answered(one, {"Taster 9": "527"})
+    Traceback (most recent call last):
+    drinklab.errors.InputError: taster is 'Taster 9'; it must be one of this tasting.
+    """
+    kept, wrong = {}, []
+    for taster, answer in answers.items():
+        try:
+            kept[taster] = checked(tasting, taster, answer)
+        except InputError as error:
+            wrong.append(error)
+    if wrong:
+        raise wrong[0] if len(wrong) == 1 else InputErrors(wrong)
+    return replace(tasting, answers=kept)
+
+
+def is_right(tasting: Tasting, taster: str) -> bool:
+    """Whether an answer is right; of two-sided questions whether it names drink A, else the expected one."""
+    one, answer = tasting.of(taster), tasting.answers[taster]
+    if tasting.method == "tetrad":
+        first, second = answer.split("+")
+        return one.drink(first) == one.drink(second)
+    drink = one.drink(answer)
+    if tasting.method == "triangle":
+        return one.order.count(drink) == 1
+    if tasting.method == "duo-trio":
+        return drink == one.order[0]
+    return drink == (tasting.expected if tasting.method == "paired, expected" else "A")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a tasting found.
+
+    `result` of a choice, `rated` of scales. `most` are the right answers at which the drinks still count as alike, and
+    `alike` whether so few were right; None where that was not asked. `power` is the chance that so many tasters had
+    to show what was looked for.
+    """
+
+    n: int
+    absent: tuple[str, ...]
+    result: Result | None = None
+    rated: tuple[Rated, ...] = ()
+    most: int | None = None
+    alike: bool | None = None
+    power: float | None = None
+
+
+def findings(tasting: Tasting) -> Found:
+    """What the answers show.
+
+    Raises
+    ------
+    InputError
+        Naming those without an answer; nothing is found before the last one is in, or known to be absent.
+    """
+    if tasting.waiting:
+        names = ", ".join(tasting.waiting[:5]) + (
+            f" and {len(tasting.waiting) - 5} more" if len(tasting.waiting) > 5 else ""
+        )
+        raise InputError(f"answer of {names}", Told("missing"), f"given, or {ABSENT!r}, before anything is found")
+    absent = tuple(one.taster for one in tasting.servings if tasting.answers[one.taster] == ABSENT)
+    there = [one for one in tasting.servings if one.taster not in absent]
+    if not there:
+        raise InputError("tasters", Told("all absent"), "at least one who has tasted")
+    if tasting.method == SCALES:
+        ratings = {}
+        for at, word in enumerate(tasting.scales):
+            rows = [{one.drink(code): row[at] for code, row in tasting.answers[one.taster].items()} for one in there]
+            ratings[word] = [row["A"] for row in rows], [row["B"] for row in rows]
+        return Found(len(there), absent, rated=scales.rated_all(ratings, 1 - tasting.alpha))
+    n, method = len(there), tasting.method
+    result = counts.difference_test(n, sum(is_right(tasting, one.taster) for one in there), method, tasting.alpha)
+    if tasting.similar:
+        most = counts.similar_count(n, method, tasting.share, tasting.alpha)
+        ahead = max(result.correct, n - result.correct) if METHODS[method].sides == 2 else result.correct
+        chance = counts.similar_power(n, tasting.share, method, tasting.alpha)
+        return Found(n, absent, result, most=most, alike=ahead <= most, power=chance)
+    return Found(n, absent, result, power=counts.power(n, tasting.share, method, tasting.alpha))
+
+
+# --- answers as a table --------------------------------------------------------------------------------------
+
+
+def answers_csv(tasting: Tasting) -> str:
+    """The answers as a table to fill in: one row a taster; of scales one row a glass."""
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    if tasting.method == SCALES:
+        rows.writerow(["tasting", "taster", "code", *tasting.scales])
+        for one in tasting.servings:
+            for code in one.codes:
+                given = tasting.answers.get(one.taster) or {}
+                row = [ABSENT] * len(tasting.scales) if given == ABSENT else given.get(code, [""] * len(tasting.scales))
+                rows.writerow([tasting.id, _cell(one.taster), code, *row])
+    else:
+        rows.writerow(_COLUMNS)
+        for one in tasting.servings:
+            rows.writerow([tasting.id, _cell(one.taster), tasting.answers.get(one.taster, "")])
+    return out.getvalue()
+
+
+def _cell(text: str) -> str:
+    """A name that no spreadsheet takes for a formula."""
+    return f"'{text}" if text[:1] in "=+-@" else text
+
+
+def read_answers(tasting: Tasting, path: str | Path) -> Tasting:
+    """The tasting with the answers of a CSV file, as `answers_csv` lays it out.
+
+    Raises
+    ------
+    InputError
+        Naming the file, and every row that is of another tasting, of no taster, a second one, without an answer, or
+        with one that cannot be.
+    """
+    path, what = Path(path), "answers"
+    try:
+        raw = files.read(path, what, "a CSV file").decode("utf-8-sig")
+    except FileNotFoundError:
+        raise InputError(what, path.name, "a file that is there") from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(what, Told("not readable as text"), "a CSV file in UTF-8", path.name) from None
+    text = texts.clean(raw, what).strip("\n")
+    head = text.partition("\n")[0]
+    between = max(",;\t", key=head.count)
+    wanted = ["tasting", "taster", "code", *tasting.scales] if tasting.method == SCALES else list(_COLUMNS)
+    try:
+        table = [
+            [cell.strip() for cell in row] for row in csv.reader(io.StringIO(text), delimiter=between, strict=True)
+        ]
+    except csv.Error as error:
+        raise InputError(what, Told(f"damaged ({error})"), "a CSV file", path.name) from None
+    if not table or table[0] != wanted:
+        raise InputError("columns", ", ".join(table[0]) if table else "", ", ".join(wanted), path.name)
+    return _from_rows(tasting, [(at, row) for at, row in enumerate(table[1:], 2) if any(row)], path.name)
+
+
+def _from_rows(tasting: Tasting, rows: list[tuple[int, list[str]]], name: str) -> Tasting:
+    wide = 3 + len(tasting.scales) if tasting.method == SCALES else 3
+    known = {name: one.taster for one in tasting.servings for name in (_cell(one.taster), one.taster)}
+    found: dict[str, object] = {}
+    wrong = []
+    for at, row in rows:
+        where = f"{name}, row {at}"
+        try:
+            if len(row) != wide:
+                raise InputError("row", Told(f"{len(row)} cells wide"), f"{wide} cells wide", where)
+            if row[0] != tasting.id:
+                raise InputError("tasting", row[0], f"{tasting.id!r}; the row is of another tasting", where)
+            if row[1] not in known:
+                raise InputError("taster", row[1], "one of this tasting", where)
+            _take(tasting, found, known[row[1]], row[2:], where)
+        except InputError as error:
+            wrong.append(error)
+    named = {known.get(row[1]) for _, row in rows if len(row) > 1}
+    for one in tasting.servings:
+        if one.taster not in named:
+            wrong.append(InputError(f"answer of {one.taster!r}", Told("missing"), f"a row, or {ABSENT!r}", name))
+    if wrong:
+        raise wrong[0] if len(wrong) == 1 else InputErrors(wrong)
+    return answered(tasting, found)
+
+
+def _take(tasting: Tasting, found: dict, taster: str, cells: list[str], where: str) -> None:
+    """One row into `found`."""
+    if tasting.method != SCALES:
+        if taster in found:
+            raise InputError("taster", taster, "on one row only", where)
+        if not cells[0]:
+            raise InputError(f"answer of {taster!r}", Told("missing"), f"a code, or {ABSENT!r}", where)
+        try:
+            found[taster] = checked(tasting, taster, cells[0])
+        except InputError as error:
+            raise InputError(error.field, error.value, error.allowed, where) from None
+        return
+    code, *row = cells
+    if code not in tasting.of(taster).codes:
+        raise InputError(f"code of {taster!r}", code, f"one of {', '.join(tasting.of(taster).codes)}", where)
+    if all(cell.casefold() == ABSENT for cell in row):
+        found[taster] = ABSENT
+        return
+    given = found.setdefault(taster, {})
+    if given == ABSENT or code in given:
+        raise InputError(f"code {code} of {taster!r}", Told("there twice"), "on one row only", where)
+    given[code] = tuple(
+        float(number(cell, f"{word} of {taster!r}")) for word, cell in zip(tasting.scales, row, strict=True)
+    )
+
+
+# --- files --------------------------------------------------------------------------------------------------
+
+
+def to_dict(tasting: Tasting) -> dict:
+    """A tasting as plain data for JSON."""
+    return {"format": FORMAT, "drinklab": __version__, "id": tasting.id, "tasting": asdict(tasting)}
+
+
+def from_dict(data: Mapping, where: str = "") -> Tasting:
+    """The tasting in plain data, all of it checked.
+
+    Raises
+    ------
+    InputError
+        Naming the file: if it is of a newer Drinklab, damaged, or its key does not fit.
+    """
+    what = "saved tasting"
+    try:
+        if whole_number(data["format"], "format", 1) > FORMAT:
+            raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it", where)
+        kept = dict(data["tasting"])
+        answers = kept.pop("answers")
+        tasting = _built(kept)
+        if data["id"] != tasting.id:
+            raise InputError("key", Told("another than the sheets'"), "as Drinklab wrote it; it does not fit", where)
+        return answered(tasting, {texts.clean(k, "taster", 60): v for k, v in dict(answers).items()})
+    except InputError as error:
+        raise InputError(error.field, error.value, error.allowed, where) from None
+    except (LookupError, TypeError, AttributeError, ValueError) as error:
+        told = Told(f"damaged ({type(error).__name__})")
+        raise InputError(what, told, "a tasting as Drinklab wrote it", where) from None
+
+
+def _built(kept: dict) -> Tasting:
+    """The key's own rules: every code once, every order one that is asked in this way."""
+    method = one_of("method", kept["method"], WAYS)
+    for listed in ("scales", "allergens", "may_contain", "unstated", "cautions", "making", "left_out", "names"):
+        kept[listed] = tuple(texts.clean(word, listed, 1000) for word in kept[listed])
+    if len(kept["names"]) != 2:
+        raise InputError("names", Told(f"{len(kept['names'])} of them"), "two, of A and B")
+    if method == SCALES:
+        kept["scales"] = _scales(kept["scales"])
+    given = Portion(**kept["portion"])
+    for name, value, high in (("sip", given.sip, serving.MOST_SIP), ("alcohol", given.grams, 1e4),
+                              ("volume", given.volume, 1e4), ("limit", given.limit, serving.MOST_LIMIT),
+                              ("drinks", given.drinks, 1e4), ("pm", given.pm or 0, 1e4)):  # fmt: skip
+        require(name, number(value, name), 0, high)
+    one_of("country", given.country, strength.countries())
+    made = tuple(
+        Serving(texts.clean(s["taster"], "taster", 60), s["order"], tuple(str(code) for code in s["codes"]))
+        for s in kept["servings"]
+    )
+    require("tasters", len(made), 1, counts.MOST_TASTERS)
+    seen: dict[str, str] = {}
+    for one in made:
+        one_of(f"order of {one.taster!r}", one.order, serving._orders(method))
+        if len(one.codes) != len(one.order):
+            raise InputError(f"codes of {one.taster!r}", Told(f"{len(one.codes)}"), f"{len(one.order)}, one a glass")
+        for code in one.codes:
+            if code == serving.REFERENCE:
+                continue
+            if code in seen:
+                raise InputError(
+                    f"code {code}", Told(f"on the sheets of {seen[code]!r} and {one.taster!r}"), "on one only"
+                )
+            if not (len(code) == 3 and code.isdecimal() and code.isascii()):
+                raise InputError(f"code of {one.taster!r}", code, "three digits")
+            seen[code] = one.taster
+    if len({one.taster for one in made}) != len(made):
+        raise InputError("tasters", Told("of one name"), "each of another name")
+    require("alpha", number(kept["alpha"], "alpha"), 0.0001, 0.5)
+    require("share", number(kept["share"], "share"), 1e-6, 1)
+    datetime.fromisoformat(kept["time"])
+    one_of("expected drink", kept["expected"], "AB")
+    texts.clean(kept["asks"], "what is compared", 60)
+    whole_number(kept["seed"], "seed")
+    return Tasting(
+        **{
+            **kept,
+            "portion": given,
+            "servings": made,
+            "similar": bool(kept["similar"]),
+            "swallow": bool(kept["swallow"]),
+        }
+    )
+
+
+def stem(tasting: Tasting) -> str:
+    """How its files are called: the day, the first drink and the tasting's own letters."""
+    return f"{tasting.time[:10]}_{logbook.slug(tasting.names[0])}_{tasting.id}"
+
+
+def save(tasting: Tasting, folder: str | Path, pages: Mapping[str, str] | None = None) -> list[Path]:
+    """Save a tasting, with the answers it has, as a new file under `folder`/tastings; what is there stays.
+
+    Parameters
+    ----------
+    tasting : Tasting
+    folder : path
+    pages : dict, optional
+        What goes to print with it, by its suffix (".key.html"): all files of one number, or none.
+
+    Returns
+    -------
+    list of Path
+        The tasting's own first.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to.
+    """
+    text = json.dumps(to_dict(tasting), ensure_ascii=False, indent=1, allow_nan=False)
+    return files.write_new(Path(folder) / TASTINGS, stem(tasting), {".json": text, **(pages or {})})
+
+
+def load(path: str | Path) -> Tasting:
+    """A saved tasting, checked. Errors as for `from_dict`."""
+    return from_dict(logbook.read_json(path, "saved tasting"), Path(path).name)
+
+
+def entries(folder: str | Path) -> tuple[tuple[tuple[Path, Tasting], ...], tuple[str, ...]]:
+    """The saved tastings of a folder, newest first, and a sentence for each file that cannot be read."""
+    found, problems = [], []
+    for path in sorted((Path(folder) / TASTINGS).glob("[!.]*.json"), reverse=True):
+        try:
+            found.append((path, load(path)))
+        except InputError as error:
+            problems.append(str(error))
+    return tuple(sorted(found, key=lambda pair: (pair[1].time, pair[0].name), reverse=True)), tuple(problems)
