@@ -392,7 +392,7 @@ def refuse(*_, **__):
 def test_what_could_not_be_set_aside_is_not_written_over_by_the_next_change(tmp_path, monkeypatch):
     logbook.put_in_hand(tmp_path, Setting(SOUR), SHELF, title="an hour of work")
     page = Bench(tmp_path)
-    monkeypatch.setattr(logbook, "write_new", refuse)
+    monkeypatch.setattr(logbook.book, "write_new", refuse)
     page.use(Setting(SOUR.scaled(2), draws=20))
     assert "full" in page.said.value
     page.title.value = "still full"
@@ -407,7 +407,7 @@ def test_what_could_not_be_set_aside_is_not_written_over_by_the_next_change(tmp_
 def test_a_drink_in_hand_that_cannot_be_run_any_more_is_kept_too(tmp_path, monkeypatch):
     logbook.put_in_hand(tmp_path, Setting(SOUR), SHELF, title="an hour of work")
     held = logbook.in_hand(tmp_path)
-    monkeypatch.setattr(logbook, "run", refuse)
+    monkeypatch.setattr(logbook.book, "run", refuse)
     aside = logbook.set_aside(tmp_path, held)
     monkeypatch.undo()
     aside.rename(tmp_path / logbook.IN_HAND)
