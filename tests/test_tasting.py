@@ -546,7 +546,7 @@ def _csv(one, tmp_path, change):
         (lambda ls: ls[:5] + ls[6:], "answer of 'Taster 5' is missing"),
         (lambda ls: [*ls[:3], ls[3].rpartition(",")[0] + ",", *ls[4:]], "row 4: answer of 'Taster 3' is missing"),
         (lambda ls: [*ls, ls[1]], "row 26: taster is 'Taster 1'; it must be on one row only"),
-        (lambda ls: [ls[0], *["0badc0de" + line[8:] for line in ls[1:]]], "the row is of another tasting"),
+        (lambda ls: [ls[0], *["t0badc0de" + line[9:] for line in ls[1:]]], "the row is of another tasting"),
         (lambda ls: [*ls[:2], ls[2].replace("Taster 2", "Zoe"), *ls[3:]], "taster is 'Zoe'"),
         (lambda ls: [*ls[:2], ls[2].rpartition(",")[0] + ",999", *ls[3:]], "answer of 'Taster 2' is '999'"),
         (lambda ls: ["a,b,c", *ls[1:]], "columns is 'a, b, c'"),

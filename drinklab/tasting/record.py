@@ -77,9 +77,9 @@ class Tasting:
 
     @property
     def id(self) -> str:
-        """What tells this tasting's key from all others: eight letters and digits on every sheet."""
+        """What tells this tasting's key from all others, on every sheet; no spreadsheet takes it for a number."""
         key = [self.method, self.names, self.time, [[s.taster, s.order, s.codes] for s in self.servings]]
-        return f"{zlib.crc32(json.dumps(key).encode()):08x}"
+        return f"t{zlib.crc32(json.dumps(key).encode()):08x}"
 
     @property
     def waiting(self) -> tuple[str, ...]:
