@@ -4,6 +4,7 @@ import csv
 import itertools
 import json
 import math
+import os
 import subprocess
 import sys
 from collections import Counter
@@ -638,3 +639,14 @@ def test_every_choice_of_four_is_understood():
 
 def test_a_washed_drink_is_sampled_too():
     assert tasting.sample(run(Recipe.parse("45 mL gin\n45 mL water", technique="none"))).alcohol > 0.1
+
+
+def test_what_a_killed_saver_left_of_the_sheets_is_swept(tmp_path):
+    where = tmp_path / tasting.TASTINGS
+    where.mkdir()
+    left = [where / f".saving-{name}" for name in ("x_01.sheets.html", "x_01.answers.csv", "x_01.json")]
+    for path in left:
+        path.write_text("half", encoding="utf-8")
+        os.utime(path, (0, 0))
+    tasting.save(prepared(), tmp_path)
+    assert not any(path.exists() for path in left)

@@ -482,7 +482,7 @@ def _built(kept: dict) -> Tasting:
     require("tasters", len(made), 1, counts.MOST_TASTERS)
     seen: dict[str, str] = {}
     for one in made:
-        one_of(f"order of {one.taster!r}", one.order, serving._orders(method))
+        one_of(f"order of {one.taster!r}", one.order, serving.orders_of(method))
         if len(one.codes) != len(one.order):
             raise InputError(f"codes of {one.taster!r}", Told(f"{len(one.codes)}"), f"{len(one.order)}, one a glass")
         for code in one.codes:

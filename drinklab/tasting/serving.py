@@ -334,7 +334,7 @@ def portion(
     require("sip", sip, 1, MOST_SIP, "mL")
     limit = number(limit, "stop limit")
     require("stop limit", limit, 0.1, MOST_LIMIT, "standard drinks")
-    order = max(_orders(method), key=lambda o: sum(b.alcohol if one == "B" else a.alcohol for one in o))
+    order = max(orders_of(method), key=lambda o: sum(b.alcohol if one == "B" else a.alcohol for one in o))
     of = [b if one == "B" else a for one in order]
     grams = sip * sum(one.alcohol for one in of)
     pm = None if any(one.pm is None and one.alcohol > 0 for one in of) else sip * sum(one.pm or 0.0 for one in of)
@@ -374,7 +374,12 @@ def meaningless() -> tuple[str, ...]:
     return tuple(found)
 
 
-def _orders(method: str) -> list[str]:
+def orders_of(method: str) -> list[str]:
+    """Every order that is served in a way to ask, mirror images side by side.
+
+    >>> orders_of("paired"), len(orders_of("triangle"))
+    (['AB', 'BA'], 6)
+    """
     pairs = METHODS[method].pairs if method in METHODS else METHODS["paired"].pairs
     return [order for pair in pairs for order in pair]
 
@@ -408,7 +413,7 @@ def servings(tasters: Sequence[Taster], method: str = "triangle", seed: int = 1)
     """
     one_of("method", method, WAYS)
     rng = np.random.default_rng(whole_number(seed, "seed", high=2**31 - 1))
-    orders, n = _orders(method), len(tasters)
+    orders, n = orders_of(method), len(tasters)
     coded = len(orders[0]) - (method == "duo-trio")
     codes = meaningless()
     if n * coded > len(codes):
