@@ -18,7 +18,7 @@ class OwnFile:
 
     def __init__(self, folder: Path, page: str, changed: Callable[[pantry.Pantry], None]) -> None:
         self._path, self._changed = Path(folder) / pantry.OWN_FILE, changed
-        self._key, self._seen = (str(self._path.resolve()), page), self._stamp()
+        self._key, self._seen = (str(self._path.parent.resolve()), page), self._stamp()
         _NEWEST[self._key] = self
         if loop := running_loop():
             loop.call_later(LOOK, self._look)
