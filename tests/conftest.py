@@ -106,7 +106,7 @@ def _start(folder: Path, *arguments: str, env: dict[str, str], cwd: Path | None 
             command, stdout=subprocess.PIPE, stderr=errors, text=True, encoding="utf-8", env=env, cwd=cwd
         ) as process,
     ):
-        late = threading.Timer(90, process.kill)
+        late = threading.Timer(300, process.kill)
         late.start()
         try:
             said = ""

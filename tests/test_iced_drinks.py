@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from drinklab import dilution
-from drinklab.dilution import ice
+from drinklab.dilution import frozen, ice
 from drinklab.liquid import Liquid
 from drinklab.physics import freezing
 from drinklab.strength import spirit
@@ -112,7 +112,7 @@ def test_heat_of_mixing_against_a_bench_test():
     """50 mL of water and 50 mL of 95 % vol at 22 °C came to 28.5 °C in an open vessel (student's measurement,
     physicsforums.com thread 774099, 2014; read). Without loss to the vessel it is a little more, never less."""
     water, alcohol = Liquid.of(water=49.9), spirit(50, 95)
-    parts = [ice._heat_parts(x) for x in (water, alcohol, water + alcohol)]
+    parts = [frozen.heat_parts(x) for x in (water, alcohol, water + alcohol)]
     held = sum(freezing.liquid_heat(p, 22.0) for p in parts[:2])
     end = float(ice._temperature_of(parts[2], held))
     print(f"\nmeasured 28.5 °C, ours {end:.1f} °C without loss")

@@ -42,9 +42,7 @@ def sour():
 def dying(monkeypatch):
     """The engine as it is, but each picture is asked for with a character that ends it."""
     draw = painter.Painter.draw
-    monkeypatch.setattr(
-        painter.Painter, "draw", lambda self, kind, spec, **options: draw(self, kind, labelled("a\x0bb"), **options)
-    )
+    monkeypatch.setattr(painter.Painter, "draw", lambda self, spec: draw(self, labelled("a\x0bb")))
     pictures._drawn.cache_clear()
     yield
     pictures._drawn.cache_clear()
@@ -181,8 +179,6 @@ def test_a_picture_costs_no_more_than_in_our_own_process(sour, tmp_path):
     draw = painter.Painter.draw
     pictures._drawn.cache_clear()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(
-            painter.Painter, "draw", lambda self, *args, **more: asked.append(args[0]) or draw(self, *args, **more)
-        )
+        patch.setattr(painter.Painter, "draw", lambda self, spec: asked.append(json.loads(spec)) or draw(self, spec))
         bench_panel.write_up(sour, tmp_path)
-    assert asked == ["svg"]
+    assert len(asked) == 1

@@ -323,7 +323,7 @@ def call(function, **changed):
     others |= {"vessel_volume": 500.0, "loss": 0.05}
     if function is dilution.weakest_liquid:
         others["temperature"] = -18.0
-    if function.__module__ == milk.__name__:
+    if function.__module__.startswith(milk.__name__):
         others |= {"liquid": strength.spirit(90, 20) + Liquid.of(citric=1.0), "measured_ph": 3.8}
     if function.__module__ == filtering.__name__:
         others["minutes"] = ()
