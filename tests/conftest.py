@@ -11,7 +11,6 @@ import sys
 import tempfile
 import threading
 import urllib.request
-from collections import Counter
 from collections.abc import Iterator
 from email.message import Message
 from pathlib import Path
@@ -75,25 +74,11 @@ def environment(home: Path, **more: str) -> dict[str, str]:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out what is for the night, unless DRINKLAB_LONG is set or `-m` asks for it.
-
-    Side by side (`-n 2 --dist loadgroup`) a file goes to a worker in parts of 25 tests, a notebook whole; all
-    that starts a server goes to one.
-    """
+    """Leave out what is for the night, unless DRINKLAB_LONG is set or `-m` asks for it."""
     if not LONG and not config.option.markexpr:
         night = [item for item in items if item.get_closest_marker("nightly")]
         config.hook.pytest_deselected(items=night)
         items[:] = [item for item in items if not item.get_closest_marker("nightly")]
-    seen = Counter()
-    for item in items:
-        if item.path.parent.name == "browser" or item.path.stem in ("test_launch", "test_doors"):
-            group = "server"
-        elif item.path.suffix == ".ipynb":
-            group = item.path.name
-        else:
-            group = f"{item.path} {seen[item.path] // 25}"
-            seen[item.path] += 1
-        item.add_marker(pytest.mark.xdist_group(group))
 
 
 @contextlib.contextmanager
