@@ -23,9 +23,10 @@ from ...setting import Setting
 from ..charts.live import LiveChart, once
 from ..charts.milk import wash_chart, wash_rows
 from ..parts.dials import Dial, VolumeDial
-from ..parts.hand import SOON, running_loop
+from ..parts.hand import SOON
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table, tiles
 from ..parts.panel import Lesson, draw, is_batch, pick
+from ..parts.watch import running_loop
 
 SHARES = (0.05, 1.0)  # of the dial and the chart [mL/mL]
 PAPERS = (1, 2, 3, 4, 6, 8, 12)

@@ -10,14 +10,13 @@ from ... import files, logbook
 from ...errors import InputError
 from ...pantry import Pantry
 from ...setting import Setting
+from .watch import Watched, running_loop
 
-SOON, LOOK = 0.4, 1.5  # how long a change waits for the next one, and how often a page looks [s]
-# The newest page of each kind in a folder: one whose cell was run again no longer looks or writes.
-_NEWEST: dict[tuple[str, str], Hand] = {}
+SOON = 0.4  # how long a change waits for the next one [s]
 
 
-class Hand:
-    """The drink in hand of a folder.
+class Hand(Watched):
+    """The drink in hand of a folder; of the pages of one kind only the newest writes.
 
     `put` keeps what a person has changed, at once where nothing else is going on, else a moment later, so that a
     slider is not kept waiting. `follow` is called with what another page has put in hand since, `tell` with a problem
@@ -35,19 +34,18 @@ class Hand:
         follow: Callable[[logbook.Opened], None] | None = None,
         tell: Callable[[str | InputError], None] | None = None,
     ) -> None:
+        super().__init__(Path(folder) / logbook.IN_HAND, page)
         self.folder, self._follow, self._tell = Path(folder), follow, tell or (lambda said: None)
         self._troubled = False  # whether what waits could not be written
-        self._key = str(self.folder.resolve()), page
         self._waiting: tuple | None = None
         self._timer: asyncio.TimerHandle | None = None
-        self._seen = self._unread = self._stamp()
-        _NEWEST[self._key] = self
-        if follow is not None and (loop := running_loop()):
-            loop.call_later(LOOK, self._look)
+        self._seen = self._unread = self.stamp()
+        if follow is not None:
+            self.begin()
 
     def read(self, shelf: Pantry, problems: list[str]) -> logbook.Opened | None:
         """What is in hand; what is wrong with the file goes to `problems`."""
-        self._seen = self._stamp()
+        self._seen = self.stamp()
         try:
             return logbook.in_hand(self.folder, shelf)
         except InputError as problem:
@@ -75,13 +73,13 @@ class Hand:
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None
-        if self._waiting is None or not (by_hand or self._newest):
+        if self._waiting is None or not (by_hand or self.newest):
             return
         setting, shelf, words = self._waiting
-        with files.alone(self.folder / logbook.IN_HAND):
+        with files.alone(self.path):
             aside = None if by_hand else self._overtaken(setting, shelf)
             logbook.put_in_hand(self.folder, setting, shelf, **words)
-            self._seen = self._stamp()
+            self._seen = self.stamp()
         self._waiting, self._troubled = None, False
         if aside is not None:
             self._tell(
@@ -91,7 +89,7 @@ class Hand:
 
     def _overtaken(self, setting: Setting, shelf: Pantry) -> Path | None:
         """Keep what another page has put in hand since this one last looked, if it is another drink; where it is."""
-        if self._stamp() == self._seen:
+        if self.stamp() == self._seen:
             return None
         try:
             other = logbook.in_hand(self.folder, shelf)
@@ -100,10 +98,6 @@ class Hand:
         if other is None or other.setting == setting:
             return None
         return logbook.set_aside(self.folder, other)
-
-    @property
-    def _newest(self) -> bool:
-        return _NEWEST.get(self._key) is self
 
     def _late(self) -> None:
         try:
@@ -117,7 +111,7 @@ class Hand:
         """Try again what could not be kept; follow another page, if one has put a drink in hand and nothing waits."""
         if self._troubled and self._timer is None:
             self._late()
-        stamp = self._stamp()
+        stamp = self.stamp()
         if self._waiting is None and stamp not in (self._seen, self._unread):
             try:
                 found = logbook.in_hand(self.folder)
@@ -127,23 +121,3 @@ class Hand:
             self._seen = stamp
             if found is not None:
                 self._follow(found)
-
-    def _look(self) -> None:
-        if self._newest:
-            running_loop().call_later(LOOK, self._look)  # first, so that nothing in a file ends it
-            self.look()
-
-    def _stamp(self) -> tuple[int, int, int] | None:
-        try:
-            stat = (self.folder / logbook.IN_HAND).stat()
-        except OSError:
-            return None
-        return stat.st_mtime_ns, stat.st_size, stat.st_ino
-
-
-def running_loop() -> asyncio.AbstractEventLoop | None:
-    """The loop of a live page, if there is one."""
-    try:
-        return asyncio.get_running_loop()
-    except RuntimeError:
-        return None

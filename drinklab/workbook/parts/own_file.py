@@ -7,43 +7,26 @@ from pathlib import Path
 
 from ... import pantry
 from ...errors import InputError
-from .hand import LOOK, running_loop
-
-# The newest page of each kind in a folder: one whose cell was run again no longer looks.
-_NEWEST: dict[tuple[str, str], OwnFile] = {}
+from .watch import Watched
 
 
-class OwnFile:
+class OwnFile(Watched):
     """Own ingredients of a folder. `changed` is called with the pantry when the file has changed and can be read."""
 
     def __init__(self, folder: Path, page: str, changed: Callable[[pantry.Pantry], None]) -> None:
-        self._path, self._changed = Path(folder) / pantry.OWN_FILE, changed
-        self._key, self._seen = (str(self._path.parent.resolve()), page), self._stamp()
-        _NEWEST[self._key] = self
-        if loop := running_loop():
-            loop.call_later(LOOK, self._look)
+        super().__init__(Path(folder) / pantry.OWN_FILE, page)
+        self._changed, self._seen = changed, self.stamp()
+        self.begin()
 
     def look(self) -> None:
         """Whether it has changed."""
-        if (stamp := self._stamp()) != self._seen:
+        if (stamp := self.stamp()) != self._seen:
             self._seen = stamp
             try:
-                mine = pantry.load(self._path.parent)
+                mine = pantry.load(self.path.parent)
             except InputError:  # told of where it is written, and when the page opens again
                 return
             self._changed(mine)
-
-    def _look(self) -> None:
-        if _NEWEST.get(self._key) is self:
-            running_loop().call_later(LOOK, self._look)  # first, so that nothing in a file ends it
-            self.look()
-
-    def _stamp(self) -> tuple[int, int, int] | None:
-        try:
-            stat = self._path.stat()
-        except OSError:
-            return None
-        return stat.st_mtime_ns, stat.st_size, stat.st_ino
 
 
 def with_own(shelf: pantry.Pantry, mine: pantry.Pantry) -> pantry.Pantry:
