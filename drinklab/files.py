@@ -136,6 +136,33 @@ def write_new(folder: str | Path, stem: str, texts: Mapping[str, str]) -> list[P
         raise _unwritable(folder, error) from None
 
 
+def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:
+    """What `write_new` has written under a name, the oldest first.
+
+    >>> numbered("no such folder", "my_ice", ".json")
+    []
+    """
+    found = [(int(n[1]), p) for p in Path(folder).glob(f"{stem}_*{suffix}") if (n := re.search(r"_(\d+)$", p.stem))]
+    return [path for _, path in sorted(found)]
+
+
+def listed(folder: str | Path, suffix: str, what: str) -> list[Path]:
+    """The files of a folder with a suffix, the last by name first; none where there is no folder.
+
+    Raises
+    ------
+    InputError
+        Naming `what`, if the folder cannot be read.
+    """
+    try:
+        names = os.listdir(folder)
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise InputError(what, error.strerror or str(error), "one that can be read", Path(folder).name) from None
+    return [Path(folder) / n for n in sorted(names, reverse=True) if n.endswith(suffix) and n[0] != "."]
+
+
 def write_over(path: str | Path, text: str, *, keep: bool = False) -> Path:
     """Write a file anew; the old one stands until the new one is whole.
 

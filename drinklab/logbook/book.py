@@ -196,16 +196,7 @@ def entries(folder: str | Path) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
 
 def _trials(folder: str | Path) -> list[Path]:
     """The files of saved trials, the last by name first."""
-    place = Path(folder) / TRIALS
-    try:
-        names = os.listdir(place)
-    except FileNotFoundError:
-        return []
-    except OSError as error:
-        raise InputError(
-            "folder of saved trials", error.strerror or str(error), "one that can be read", TRIALS
-        ) from None
-    return [place / name for name in sorted(names, reverse=True) if name.endswith(".json") and name[0] != "."]
+    return files.listed(Path(folder) / TRIALS, ".json", "folder of saved trials")
 
 
 def entry(path: str | Path) -> Entry:

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
-from .. import __version__, files, logbook, strength, texts
+from .. import __version__, files, logbook, strength, tables, texts
 from ..declared import Declared
 from ..errors import InputError, InputErrors, Told, one_of, require
 from ..units import number, whole_number
@@ -352,27 +352,12 @@ def read_answers(tasting: Tasting, path: str | Path) -> Tasting:
         with one that cannot be.
     """
     path, what = Path(path), "answers"
-    try:
-        raw = files.read(path, what, "a CSV file").decode("utf-8-sig")
-    except FileNotFoundError:
-        raise InputError(what, path.name, "a file that is there") from None
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        raise InputError(what, Told("not readable as text"), "a CSV file in UTF-8", path.name) from None
-    text = texts.clean(raw, what).strip("\n")
-    head = text.partition("\n")[0]
-    between = max(",;\t", key=head.count)
+    text = texts.clean(files.read_text(path, what).removeprefix("\ufeff"), what)
+    (_, header), *rows = tables.cells(text, path.name)[1] if text.strip() else [(1, [])]
     wanted = ["tasting", "taster", "code", *tasting.scales] if tasting.method == SCALES else list(_COLUMNS)
-    try:
-        table = [
-            [cell.strip() for cell in row] for row in csv.reader(io.StringIO(text), delimiter=between, strict=True)
-        ]
-    except csv.Error as error:
-        raise InputError(what, Told(f"damaged ({error})"), "a CSV file", path.name) from None
-    if not table or table[0] != wanted:
-        raise InputError("columns", ", ".join(table[0]) if table else "", ", ".join(wanted), path.name)
-    return _from_rows(tasting, [(at, row) for at, row in enumerate(table[1:], 2) if any(row)], path.name)
+    if header != wanted:
+        raise InputError("columns", ", ".join(header), ", ".join(wanted), path.name)
+    return _from_rows(tasting, rows, path.name)
 
 
 def _from_rows(tasting: Tasting, rows: list[tuple[int, list[str]]], name: str) -> Tasting:
@@ -473,7 +458,7 @@ def _built(kept: dict) -> Tasting:
     for name, value, high in (("sip", given.sip, serving.MOST_SIP), ("alcohol", given.grams, 1e4),
                               ("volume", given.volume, 1e4), ("limit", given.limit, serving.MOST_LIMIT),
                               ("drinks", given.drinks, 1e4), ("pm", given.pm or 0, 1e4)):  # fmt: skip
-        require(name, number(value, name), 0, high)
+        require(name, logbook.saved_number(value, name), 0, high)
     one_of("country", given.country, strength.countries())
     made = tuple(
         Serving(texts.clean(s["taster"], "taster", 60), s["order"], tuple(str(code) for code in s["codes"]))
@@ -497,12 +482,12 @@ def _built(kept: dict) -> Tasting:
             seen[code] = one.taster
     if len({one.taster for one in made}) != len(made):
         raise InputError("tasters", Told("of one name"), "each of another name")
-    require("alpha", number(kept["alpha"], "alpha"), 0.0001, 0.5)
-    require("share", number(kept["share"], "share"), 1e-6, 1)
+    require("alpha", logbook.saved_number(kept["alpha"], "alpha"), 0.0001, 0.5)
+    require("share", logbook.saved_number(kept["share"], "share"), 1e-6, 1)
     datetime.fromisoformat(kept["time"])
     one_of("expected drink", kept["expected"], "AB")
     texts.clean(kept["asks"], "what is compared", 60)
-    whole_number(kept["seed"], "seed")
+    whole_number(logbook.saved_number(kept["seed"], "seed"), "seed")
     return Tasting(
         **{
             **kept,
@@ -551,7 +536,11 @@ def load(path: str | Path) -> Tasting:
 def entries(folder: str | Path) -> tuple[tuple[tuple[Path, Tasting], ...], tuple[str, ...]]:
     """The saved tastings of a folder, newest first, and a sentence for each file that cannot be read."""
     found, problems = [], []
-    for path in sorted((Path(folder) / TASTINGS).glob("[!.]*.json"), reverse=True):
+    try:
+        paths = files.listed(Path(folder) / TASTINGS, ".json", "folder of saved tastings")
+    except InputError as error:
+        return (), (str(error),)
+    for path in paths:
         try:
             found.append((path, load(path)))
         except InputError as error:

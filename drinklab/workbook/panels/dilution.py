@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import json
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -18,7 +17,7 @@ from ... import recipe as recipes
 from ...balance import profile
 from ...display import Display
 from ...errors import InputError, Told, one_of, require
-from ...files import write_new
+from ...files import numbered, write_new
 from ...kinds import ABV, CONCENTRATION, VOLUME
 from ...liquid import Liquid
 from ...recipe import Recipe
@@ -381,8 +380,7 @@ def own_fits(folder: str | Path) -> tuple[dict[str, OwnFit], tuple[str, ...]]:
     ({}, ())
     """
     found, problems = {}, []
-    files = [(int(n[1]), p) for p in Path(folder).glob(f"{OWN}_*.json") if (n := re.search(r"_(\d+)$", p.stem))]
-    for _, path in sorted(files):
+    for path in numbered(folder, OWN, ".json"):
         try:
             fit = _read_fit(path)
             found[fit.technique] = fit

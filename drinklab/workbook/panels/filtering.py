@@ -16,7 +16,7 @@ from ... import __version__, filtering, logbook, texts
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError
-from ...files import write_new
+from ...files import numbered, write_new
 from ...filtering import Filter, Forecast, filter_forecast, hours
 from ...kinds import VOLUME
 from ...physics import blocking
@@ -378,8 +378,7 @@ def own_logs(folder: str | Path) -> tuple[dict[str, FilterLog], tuple[str, ...]]
 
 def log_files(folder: str | Path) -> dict[str, Path]:
     """Logs of a folder, by name, oldest first."""
-    files = [(int(n[1]), p) for p in Path(folder).glob(f"{LOG}_*.json") if (n := re.search(r"_(\d+)$", p.stem))]
-    return {path.stem: path for _, path in sorted(files)}
+    return {path.stem: path for path in numbered(folder, LOG, ".json")}
 
 
 def _read_log_file(path: Path) -> FilterLog:
