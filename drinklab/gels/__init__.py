@@ -12,26 +12,6 @@ plate in the freezer or on ice water. All public names are called here: `gels.je
 
 from __future__ import annotations
 
-from .agents import BLOOM as BLOOM
-from .agents import FIRMNESS as FIRMNESS
-from .agents import SHEETS as SHEETS
-from .agents import USUAL_BLOOM as USUAL_BLOOM
-from .agents import Agent as Agent
-from .agents import Bloom as Bloom
-from .agents import agents as agents
-from .agents import convert_bloom as convert_bloom
-from .agents import dose as dose
-from .agents import sheets as sheets
-from .agents import sources as sources
-from .jellies import FRIDGE as FRIDGE
-from .jellies import MOULDS as MOULDS
-from .jellies import ROOM as ROOM
-from .jellies import Jelly as Jelly
-from .jellies import Set as Set
-from .jellies import agar as agar
-from .jellies import gelatin as gelatin
-from .jellies import jelly as jelly
-from .jellies import measured as measured
-from .jellies import of_bottles as of_bottles
-from .jellies import ph_of as ph_of
-from .words import raw_fruit as raw_fruit
+from .agents import BLOOM, FIRMNESS, SHEETS, USUAL_BLOOM, Agent, Bloom, agents, convert_bloom, dose, sheets, sources
+from .jellies import FRIDGE, MOULDS, ROOM, Jelly, Set, agar, gelatin, jelly, measured, of_bottles, ph_of
+from .words import raw_fruit

@@ -15,30 +15,23 @@ All public names are called here: `logbook.save`, `logbook.entries`.
 
 from __future__ import annotations
 
-from .book import CHOICES as CHOICES
-from .book import DEFAULTS as DEFAULTS
-from .book import IN_HAND as IN_HAND
-from .book import TRIALS as TRIALS
-from .book import Entry as Entry
-from .book import changed as changed
-from .book import choices as choices
-from .book import entries as entries
-from .book import entry as entry
-from .book import in_hand as in_hand
-from .book import load as load
-from .book import open_saved as open_saved
-from .book import put_in_hand as put_in_hand
-from .book import save as save
-from .book import save_choices as save_choices
-from .book import set_aside as set_aside
-from .plain import parse_json as parse_json
-from .plain import read_json as read_json
-from .plain import slug as slug
-from .saved import FORMAT as FORMAT
-from .saved import Opened as Opened
-from .saved import opened as opened
-from .saved import recipe as recipe
-from .saved import revive as revive
-from .saved import saved_number as saved_number
-from .saved import saved_numbers as saved_numbers
-from .saved import snapshot as snapshot
+from .book import (
+    CHOICES,
+    DEFAULTS,
+    IN_HAND,
+    TRIALS,
+    Entry,
+    changed,
+    choices,
+    entries,
+    entry,
+    in_hand,
+    load,
+    open_saved,
+    put_in_hand,
+    save,
+    save_choices,
+    set_aside,
+)
+from .plain import parse_json, read_json, slug
+from .saved import FORMAT, Opened, opened, recipe, revive, saved_number, saved_numbers, snapshot

@@ -14,29 +14,29 @@ names are called here: `milk.milk_wash`, `milk.MilkWash`.
 
 from __future__ import annotations
 
-from .curd import BEGINS as BEGINS
-from .curd import BINDERS as BINDERS
-from .curd import COLD as COLD
-from .curd import CURDLES as CURDLES
-from .curd import DAIRY as DAIRY
-from .curd import FRESH as FRESH
-from .curd import HEAT as HEAT
-from .curd import HOT as HOT
-from .curd import LEMON_CITRIC as LEMON_CITRIC
-from .curd import LEMON_POTASSIUM as LEMON_POTASSIUM
-from .curd import POLYPHENOLS as POLYPHENOLS
-from .curd import PRACTICE as PRACTICE
-from .curd import STRONG as STRONG
-from .curd import TANNIN as TANNIN
-from .curd import TOO_SOUR as TOO_SOUR
-from .curd import USUAL_SHARE as USUAL_SHARE
-from .curd import WASHINGS as WASHINGS
-from .curd import Milk as Milk
-from .curd import Washing as Washing
-from .curd import bound as bound
-from .curd import completeness as completeness
-from .curd import milks as milks
-from .step import MilkWash as MilkWash
-from .washing import Washed as Washed
-from .washing import calibrate as calibrate
-from .washing import milk_wash as milk_wash
+from .curd import (
+    BEGINS,
+    BINDERS,
+    COLD,
+    CURDLES,
+    DAIRY,
+    FRESH,
+    HEAT,
+    HOT,
+    LEMON_CITRIC,
+    LEMON_POTASSIUM,
+    POLYPHENOLS,
+    PRACTICE,
+    STRONG,
+    TANNIN,
+    TOO_SOUR,
+    USUAL_SHARE,
+    WASHINGS,
+    Milk,
+    Washing,
+    bound,
+    completeness,
+    milks,
+)
+from .step import MilkWash
+from .washing import Washed, calibrate, milk_wash

@@ -11,14 +11,6 @@ figure is not met, and `answers` puts them together. All public names are called
 
 from __future__ import annotations
 
-from .answers import Answer as Answer
-from .answers import reach as reach
-from .answers import swap as swap
-from .asked import FIGURES as FIGURES
-from .asked import SIZE as SIZE
-from .asked import SMALLEST as SMALLEST
-from .asked import TOLERANCE as TOLERANCE
-from .asked import Limit as Limit
-from .asked import bands_of as bands_of
-from .asked import scales as scales
-from .sums import FINE as FINE
+from .answers import Answer, reach, swap
+from .asked import FIGURES, SIZE, SMALLEST, TOLERANCE, Limit, bands_of, scales
+from .sums import FINE

@@ -13,24 +13,7 @@ one thing at a time, `plane` two amounts at once, and `chance` pours over and ov
 
 from __future__ import annotations
 
-from .chance import CANNOT_TELL as CANNOT_TELL
-from .chance import COMPARED as COMPARED
-from .chance import DIFFERS as DIFFERS
-from .chance import SAME as SAME
-from .chance import SOURCES as SOURCES
-from .chance import Difference as Difference
-from .chance import Variation as Variation
-from .chance import compare as compare
-from .chance import variation as variation
-from .moves import BY_THE_DASH as BY_THE_DASH
-from .moves import Effect as Effect
-from .moves import sensitivity as sensitivity
-from .plane import Sweep as Sweep
-from .plane import sweep as sweep
-from .versions import FRUIT as FRUIT
-from .versions import LEAST_DRAWS as LEAST_DRAWS
-from .versions import LEAST_FAMILY as LEAST_FAMILY
-from .versions import MOST_DRAWS as MOST_DRAWS
-from .versions import MOVED as MOVED
-from .versions import NO_FAMILY as NO_FAMILY
-from .versions import band as band
+from .chance import CANNOT_TELL, COMPARED, DIFFERS, SAME, SOURCES, Difference, Variation, compare, variation
+from .moves import BY_THE_DASH, Effect, sensitivity
+from .plane import Sweep, sweep
+from .versions import FRUIT, LEAST_DRAWS, LEAST_FAMILY, MOST_DRAWS, MOVED, NO_FAMILY, band

@@ -13,9 +13,6 @@ True
 
 from __future__ import annotations
 
-from .facts import ENERGY as ENERGY
-from .page import html as html
-from .page import markdown as markdown
-from .page import save as save
-from .reading import read as read
-from .reading import rerun as rerun
+from .facts import ENERGY
+from .page import html, markdown, save
+from .reading import read, rerun

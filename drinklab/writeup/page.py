@@ -6,6 +6,7 @@ import base64
 import functools
 import json
 import re
+from collections.abc import Callable
 from datetime import date as _date
 from pathlib import Path
 
@@ -70,7 +71,7 @@ def html(
     data = json.dumps(facts["data"], ensure_ascii=False, indent=1, allow_nan=False)
     for sign in "<>&":
         data = data.replace(sign, f"\\u{ord(sign):04x}")
-    return _template("writeup.html.j2").render(
+    return template("writeup.html.j2", _unbroken).render(
         facts | {"data": Markup(data), "chart_html": Markup(chart_html), "picture": picture}
     )
 
@@ -90,7 +91,7 @@ def markdown(
 ) -> str:
     """The same write-up as Markdown, without the chart. Arguments as for `html`."""
     facts = facts_of(trial, title, question, method, notes, baseline, display, country, date, chart_text)
-    return _template("writeup.md.j2").render(facts)
+    return template("writeup.md.j2", _for_markdown).render(facts)
 
 
 def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: str = "", **about) -> tuple[Path, Path]:
@@ -153,12 +154,12 @@ def _unbroken(value: object) -> object:
 
 
 @functools.cache
-def _template(name: str) -> jinja2.Template:
-    page = name.endswith(".html.j2")
+def template(name: str, finalize: Callable[[object], object] | None = None) -> jinja2.Template:
+    """A template of ours; a page of HTML is escaped. `finalize` has the last word on each text put in."""
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("drinklab"),
-        autoescape=page,
-        finalize=_unbroken if page else _for_markdown,
+        autoescape=name.endswith(".html.j2"),
+        finalize=finalize,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import functools
 from datetime import datetime
-
-import jinja2
 
 from ... import __version__, tasting
 from ...declared import LABELS, not_stated
 from ...display import Display
 from ...kinds import VOLUME
-from ...tasting import ABSENT, METHODS, SCALES, Found, Plan, Portion, Rated, Reason, Serving, Tasting
+from ...tasting import METHODS, SCALES, Found, Plan, Portion, Rated, Reason, Serving, Tasting
+from ...writeup.page import template
 
 NAMES = {
     "triangle": "Triangle: which of three is the odd one",
@@ -215,7 +213,7 @@ def _date(one: Tasting) -> str:
 
 def sheets_html(one: Tasting, show: Display, paper: str = "A4") -> str:
     """One page a taster, to print; nothing on it says which drink is which."""
-    return _template("tasting_sheets.html.j2").render(
+    return template("tasting_sheets.html.j2").render(
         version=__version__, id=one.id, date=_date(one), paper=paper, sheets=_sheets(one), first=first_words(one, show),
         steps=steps_words(one), question=question(one), scales=one.scales,
     )  # fmt: skip
@@ -233,21 +231,12 @@ def key_html(one: Tasting, show: Display, paper: str = "A4") -> str:
         "Make each drink the same way and at the same time; what stands about goes flat, warm or watery.",
         "Write the codes on the glasses out of sight, and serve by somebody who has not seen this key, if you can.",
     ]
-    return _template("tasting_key.html.j2").render(
+    return template("tasting_key.html.j2").render(
         version=__version__, id=one.id, date=_date(one), seed=one.seed, paper=paper, names=one.names,
         asked=f"{NAMES[one.method]}. {question(one)}", prepare=prepare, making=[show.told(text) for text in one.making],
         left_out=", ".join(one.left_out),
         places=[f"Glass {i + 1}" for i in range(len(one.servings[0].codes))], sheets=_sheets(one),
     )  # fmt: skip
-
-
-@functools.cache
-def _template(name: str) -> jinja2.Template:
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("drinklab"), autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True,
-        lstrip_blocks=True,
-    )  # fmt: skip
-    return environment.get_template(name)
 
 
 # --- the verdict ------------------------------------------------------------------------------------------------
@@ -356,6 +345,3 @@ def entry_label(one: Tasting) -> str:
     state = f"{len(one.waiting)} answers to come" if one.waiting else "answered"
     what = f"{one.names[0]} / {one.names[1]}, {one.method}, {len(one.servings)} ({state})"
     return f"{one.time[:16].replace('T', ' ')}  {what}"
-
-
-ABSENT_WORDS = ("did not taste", ABSENT)
