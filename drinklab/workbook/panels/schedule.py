@@ -102,8 +102,8 @@ class DayPanel(AfterWash):
 
     def _look_for_logs(self) -> None:
         """What the filter's panel has saved since comes among the choices."""
-        if log_files(self.folder).keys() != self._files:
-            self._files = log_files(self.folder).keys()
+        if (files := log_files(self.folder).keys()) != self._files:
+            self._files = files
             self.logs, _ = own_logs(self.folder)
             with self._silently():
                 here, self.filter.options = self.filter.value, self._filters()

@@ -15,7 +15,7 @@ from ...recipe import Recipe
 from ...setting import Setting
 from ...tasting import ABSENT, SCALES, Tasting
 from ...units import read_row, whole_number
-from ..charts.live import LiveChart
+from ..charts.live import LiveChart, once
 from ..charts.tasting import power_chart, power_rows
 from ..parts.dials import Dial
 from ..parts.exact import VOLUME, ExactDial
@@ -142,7 +142,7 @@ class TastingPanel(VersusPanel):
         self.paper = pick("Paper", PAPERS)
         self.seed = w.IntText(1, description="Seed", layout=WIDE)
         self.figures, self.words = self.answers = [Html(), Html()]
-        self.picture = w.Box([LiveChart(power_chart())])
+        self.picture = w.Box([LiveChart(once(power_chart))])
         self.write_button = w.Button(description="Write sheets and key", button_style="primary", layout=BUTTON)
 
     def _build_answers(self) -> None:
