@@ -8,7 +8,7 @@ import pytest
 # and no dial of its own goes on from the one before it, and answers that one's.
 LESSONS = {
     "03_balance.ipynb": [
-        ("pisco", True), ("Strength", True), ("pisco", True), ("Juice to adjust", True), ("pisco", True),
+        ("pisco", True), ("Strength", True), ("pisco", True), ("Juice to adjust", True), (None, False),
     ],
     "04_clarification.ipynb": [("Milk, to 1 of drink", True), (None, True), ("Rest in the fridge", True)],
     "05_carbonation.ipynb": [("Level", True)],
