@@ -10,18 +10,14 @@ import numpy as np
 from . import strength
 from .balance import profile
 from .errors import require
-from .kinds import Celsius, Fraction, Kind, Number
+from .facts import Fact
+from .kinds import TEMPERATURE, Celsius, Fraction, Kind, Number
 from .liquid import Liquid
 from .physics import vapour as _vapour
 from .steps import Caution, Draw, Outcome, estimate, savable
 from .units import door, plain_number
 
-FLAME = Caution(
-    "flame",
-    "Fire: warm spirit gives off vapour that a flame can light, at 40 % vol from 23 to 28 °C (73 to 82 °F). Turn the "
-    "flame off, or use a hot plate or warm water, before any spirit is warmed or poured into something hot; keep the "
-    "bottle away; follow your local fire code.",
-)
+FLAME = Caution("flame")
 
 
 @savable("boil", "Boiling: differential distillation by the van Laar equation, ± 25 % on the volatility.")
@@ -45,19 +41,17 @@ class Boil:
         left, vapour = _boiled(liquid, self.share, factor)
         had, gone = (float(np.ravel(part.ethanol)[0]) for part in (liquid, vapour))
         hot = _boiling(left)
-        notes = (f"It comes off the boil at about {hot:.0f} °C ({hot * 1.8 + 32:.0f} °F).",)
+        said = (Fact("off the boil", at=TEMPERATURE(hot)),)
         if np.any(liquid.co2 > 0):
-            notes += ("Boiling drives all the gas out: gas it again once it is cold.",)
+            said += (Fact("boiled flat"),)
         if not had:
-            return Outcome(left, vapour, notes=notes, temperature=hot)
-        note = (
-            f"Boiling {100 * self.share:.0f} % of the weight away takes about {100 * gone / had:.0f} % of the alcohol."
-        )
-        return Outcome(left, vapour, (FLAME,), notes=(note, *notes), temperature=hot)
+            return Outcome(left, vapour, said=said, temperature=hot)
+        lost = Fact("alcohol boiled away", share=100 * self.share, lost=100 * gone / had)
+        return Outcome(left, vapour, (FLAME,), said=(lost, *said), temperature=hot)
 
-    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[Fact, ...]:
         """How long: by weight."""
-        return (f"Boil {100 * self.share:.0f} % of its weight away: weigh the pan before and after.",)
+        return (Fact("boil away", share=100 * self.share),)
 
 
 def _boiling(liquid: Liquid) -> float:

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from .facts import Fact, say
 from .pantry import Ingredient, Pantry
 from .recipe import Pour, Recipe
 from .steps import Caution
@@ -19,28 +20,9 @@ from .steps import Caution
 # Above UK proof spirit (57.15 % vol, Alcoholic Liquor Duties Act 1979 s. 2), as in the ingredient table. [% vol]
 OVERPROOF = 57.15
 
-OF_BOTTLES = {
-    "raw_egg": "Raw egg: use pasteurised egg or fresh, clean, cold eggs; warn guests who are pregnant, very young, old "
-    "or unwell; follow your local food code.",
-    "dairy": "Dairy: keep at 4 °C (39 °F) or below until it is served, and follow your local food code.",
-    "grapefruit": "Grapefruit can change how some medicines work: name it on the menu, so that guests can ask.",
-    "caffeine": "Caffeine: name it on the menu; it can hide how strong a drink feels.",
-    "quinine": "Quinine: name it on the menu; some guests must avoid it.",
-    "overproof": "Overproof spirit burns easily: keep flames and hot plates away, and pour it from a closed bottle.",
-}
+OF_BOTTLES = {"raw_egg", "dairy", "grapefruit", "caffeine", "quinine", "overproof"}  # cautions that a bottle brings
 CLOSED = ("shaken", "blended")  # techniques in a shut tin or jug
-HOT_LIQUID = Caution(
-    "hot liquid",
-    "Hot liquid: never close it in a shaker, a jug blender or a siphon. Its steam and the warmed air blow the lid off "
-    "and scald, and gas does not stay in it. Let it cool first, or stir or blend it open, a little at a time; over hot "
-    "spirit keep flames away.",
-)
-SHAKEN_GAS = Caution(
-    "sparkling, closed",
-    "Sparkling liquid in a closed shaker, a jug blender or a siphon: shaking throws the gas out all at once, and the "
-    "pressure bursts the lid or the seal open; in a siphon or a soda vessel its gas comes on top of the cartridge's. "
-    "Shake, blend or gas without it, and pour it in afterwards, as a top.",
-)
+HOT_LIQUID, SHAKEN_GAS = Caution("hot liquid"), Caution("sparkling, closed")
 LABELS = "Allergens are those of the styles in the pantry: check the labels of your bottles."
 
 
@@ -62,12 +44,18 @@ class Declared:
     may_contain: tuple[str, ...] = ()
     unstated: tuple[str, ...] = ()
 
-    def words(self) -> tuple[str, ...]:
-        """A sentence or two each, for a page or a printout."""
-        said = [caution.text for caution in self.cautions]
-        said += [f"Contains: {', '.join(self.allergens)}."] * bool(self.allergens)
-        said += [f"May contain: {', '.join(self.may_contain)}."] * bool(self.may_contain)
+    def said(self) -> tuple[Fact, ...]:
+        """All of it, a sentence or two each, for a page or a printout."""
+        said = list(self.cautions)
+        if self.allergens:
+            said.append(Fact("contains", allergens=self.allergens))
+        if self.may_contain:
+            said.append(Fact("may contain", allergens=self.may_contain))
         return (*said, *not_stated(self.unstated))
+
+    def words(self) -> tuple[str, ...]:
+        """`said` in sentences, in mL and °C."""
+        return tuple(map(say, self.said()))
 
 
 def declared(*parts) -> Declared:
@@ -109,14 +97,16 @@ def of_animals(*parts) -> tuple[str, ...]:
     return ("honey",) * honey + tuple(word for word in declared(*parts).allergens if word in _OF_ANIMALS)
 
 
-def not_stated(names: Sequence[str]) -> tuple[str, ...]:
-    """A sentence on bottles whose allergens nobody has stated, if there are any.
+def not_stated(names: Sequence[str]) -> tuple[Fact, ...]:
+    """What to say of bottles whose allergens nobody has stated, if there are any.
 
-    >>> not_stated(["house orgeat"])
-    ("Allergens of 'house orgeat' are not stated: ask who makes it.",)
+    >>> print(*not_stated(["house orgeat"]))
+    Allergens of 'house orgeat' are not stated: ask who makes it.
     """
-    listed, makes = ", ".join(map(repr, names)), "each" if len(names) > 1 else "it"
-    return (f"Allergens of {listed} are not stated: ask who makes {makes}.",) if names else ()
+    several, bottles = len(names) > 1, tuple(map(repr, names))
+    return (Fact("allergens of several not stated" if several else "allergens not stated", bottles=bottles),) * bool(
+        names
+    )
 
 
 def of_recipe(recipe: Recipe, pantry: Pantry, *parts) -> Declared:
@@ -185,7 +175,7 @@ def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
     codes = each_once(b.cautions for b in bottles)
     if any(b.abv > OVERPROOF for b in bottles) and "overproof" not in codes:
         codes += ("overproof",)
-    return [Caution(code.replace("_", " "), OF_BOTTLES[code]) for code in codes if code in OF_BOTTLES]
+    return [Caution(code.replace("_", " ")) for code in codes if code in OF_BOTTLES]
 
 
 def told_once(cautions: Iterable[Caution]) -> tuple[Caution, ...]:

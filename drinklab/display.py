@@ -4,79 +4,24 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from . import kinds
+from . import facts, kinds
 from .errors import one_of
-from .units import FLUID_OUNCE, PRESSURES
+from .units import FLUID_OUNCE
 
-
-def pressure_text(kpa: float) -> str:
-    """A gauge pressure in the three units that gauges carry.
-
-    >>> pressure_text(82.74)
-    '83 kPa (12 psi, 0.8 bar)'
-    """
-    return f"{kpa:.0f} kPa ({kpa / PRESSURES['psi']:.0f} psi, {kpa / 100:.1f} bar)".replace("-", "−")
-
-
-# What takes another's place in a sentence: units of one thing, and what one of each is in the first of its row.
-_KINDRED = (
-    {"°C": 1.0, "°F": 1 / 1.8},
-    {"mL": 1.0, "oz": FLUID_OUNCE},
-    {u: PRESSURES[u.lower()] for u in ("kPa", "psi", "bar")},
-)
-
-_DECIMALS = {"mL": 0, "oz": 2, "kPa": 0, "psi": 0, "bar": 1}  # of a figure that comes from another unit
-
-_ONE = r"[-−]?\d+(?:\.\d+)?"
-
-
-def _figures(units: Collection[str]) -> re.Pattern:
-    """A figure, a range or one with its ±, and behind it in brackets the same in the other units; no concentration."""
-    unit = "|".join(units)
-    span = rf"(?:{_ONE}(?: to | and |-|–))?{_ONE}"
-    return re.compile(
-        rf"(?<!g in )(?<!each )(?<![\w.,/-])(?P<by>± |by )?"
-        rf"(?:(?P<first>{_ONE})(?P<between> to | and | ± |-|–))?(?P<last>{_ONE}) (?P<unit>{unit})(?![\w/])"
-        rf"(?P<twins> \({span} (?:{unit})(?:, {span} (?:{unit}))*\))?"
-    )
-
-
-_FIGURES = [_figures(units) for units in _KINDRED]
-
-# The value that a sentence on a range refuses has no unit of its own.
-_BARE = [
-    re.compile(rf"( is {_ONE})(; it must be (?:{_ONE} to|a number of at least) {_ONE} ({'|'.join(units)}))")
-    for units in _KINDRED
-]
-
-
-def _in_unit(figure: str, unit: str, chosen: str, units: Mapping[str, float], by: bool) -> str:
-    """A written figure in the chosen unit; `by` for a difference, which knows no zero of its own."""
-    value = float(figure.replace("−", "-"))
-    fahrenheit = 0.0 if by else 32.0
-    value = (value - fahrenheit * (unit == "°F")) * units[unit] / units[chosen] + fahrenheit * (chosen == "°F")
-    written = len(figure.partition(".")[2])
-    if chosen in _DECIMALS:
-        text = f"{value:.{_DECIMALS[chosen] if abs(value) >= 1 or chosen == 'oz' else 2}f}"
-    else:
-        text = f"{round(value, min(written, 2)) + 0:.10g}"
-    return text.replace("-", "−")
-
-
-def _told_in(match: re.Match, chosen: str, units: Mapping[str, float]) -> str:
-    """A figure of a sentence in the chosen unit, without the same in others behind it."""
-    by, first, between, last, unit, twins = match.group("by", "first", "between", "last", "unit", "twins")
-    if unit == chosen:
-        return match[0].removesuffix(twins or "")
-    start = ""
-    if first:
-        start = _in_unit(first, unit, chosen, units, bool(by)) + (" to " if between in ("-", "–") else between)
-    return f"{by or ''}{start}{_in_unit(last, unit, chosen, units, bool(by) or between == ' ± ')} {chosen}"
+# Units that a person chooses among: which of the choices a kind goes by, and decimals in what is no kind's own unit.
+_CHOICE = {
+    "milliliter": "volume",
+    "liter": "volume",
+    "degC": "temperature",
+    "delta_degC": "temperature",
+    "kilopascal": "pressure",
+}
+_DECIMALS = {"oz": 2, "psi": 0, "bar": 1}
+_OWN_UNIT = re.compile(r"^(mL|L|°C|kPa)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +32,8 @@ class Display:
     ----------
     volume : {"mL", "oz"}
     temperature : {"°C", "°F"}
+    gauge : {"", "kPa", "psi", "bar"}
+        Of pressures; by default psi to who measures in ounces, else kPa.
 
     Examples
     --------
@@ -98,10 +45,12 @@ class Display:
 
     volume: str = "mL"
     temperature: str = "°C"
+    gauge: str = ""
 
     def __post_init__(self):
         one_of("volume unit", self.volume, ["mL", "oz"])
         one_of("temperature unit", self.temperature, ["°C", "°F"])
+        one_of("unit of pressure", self.gauge, ["", *kinds.KILOPASCALS])
 
     @property
     def ml(self) -> float:
@@ -129,19 +78,12 @@ class Display:
         """The pieces of `text`: number, "± spread" (or "") and unit, rounded alike."""
         if kind is kinds.RATIO and not np.isfinite(value):
             return "no acid", "", ""
-        scale, label, digits = 1.0, kind.label, 1
-        if kind is kinds.VOLUME:
-            scale, label = self.ml, self.volume
-            digits = 2 if label == "oz" else int(abs(value) < 10)
-        elif kind in (kinds.CONCENTRATION, kinds.RATIO):
-            digits = int(abs(value) < 20)
-        shown = f"{value / scale:{'+' if signed else ''}.{digits}f}"
-        if float(shown) == 0:
-            shown = f"{0:.{digits}f}"  # no "-0.0", no "+0.0"
-        around = ""
-        if spread is not None and np.isfinite(spread) and spread > 0:
-            around = f"± {max(spread / scale, 10.0**-digits):.{digits}f}"
-        return shown.replace("-", "−"), around, label
+        scale, label, digits = 1.0, kind.label, kind.decimals(value)
+        if kind is kinds.VOLUME and self.volume == "oz":
+            scale, label, digits = self.ml, "oz", 2
+        number = facts.rounded(value / scale, digits, "+" if signed else "")
+        around = "" if spread is None else facts.spread_text(spread / scale, digits)
+        return number, around, label
 
     def degrees(self, celsius: float) -> float:
         """A temperature in the chosen degrees; `celsius` turns it back.
@@ -161,26 +103,45 @@ class Display:
 
     @property
     def pressure(self) -> str:
-        """Who measures in ounces reads a gauge in psi."""
-        return "psi" if self.volume == "oz" else "kPa"
+        """The unit of gauges: who measures in ounces reads psi, unless it was chosen apart."""
+        return self.gauge or ("psi" if self.volume == "oz" else "kPa")
 
-    def told(self, sentence: str, pressure: str | None = None) -> str:
-        """A finished sentence with its temperatures, volumes and pressures in the chosen units alone.
+    def say(self, what) -> str:
+        """The sentence of a fact, of an `InputError` or of several facts, in the chosen units.
 
-        A concentration ("g in 100 mL") stays. `pressure` is the unit of gauges, if it was chosen apart.
-
-        >>> Display("oz", "°F").told("Pour 90 mL; it freezes at -3.2 °C, 8 to 10 °C is best.")
-        'Pour 3.04 oz; it freezes at 26.2 °F, 46 to 50 °F is best.'
-        >>> Display("oz").told("volume is 30; it must be 40 to 60 mL.")
-        'volume is 1.01 oz; it must be 1.35 to 2.03 oz.'
-        >>> Display().told("Keep 399 mL (13.5 oz) at 4 °C (39 °F), within ± 2 °F, under 106 kPa (15 psi, 1.1 bar).")
-        'Keep 399 mL at 4 °C, within ± 1 °C, under 106 kPa.'
+        >>> rest = facts.Fact("rest", hours=2, temperature=kinds.TEMPERATURE(4))
+        >>> Display(temperature="°F").say(rest)
+        'Rest it covered for 2 h at 39 °F.'
         """
-        chosen = self.temperature, self.volume, pressure or self.pressure
-        for units, figures, bare, unit in zip(_KINDRED, _FIGURES, _BARE, chosen, strict=True):
-            sentence = bare.sub(lambda m, unit=unit: m[0] if m[3] == unit else f"{m[1]} {m[3]}{m[2]}", sentence)
-            sentence = figures.sub(lambda m, unit=unit, units=units: _told_in(m, unit, units), sentence)
-        return sentence
+        return facts.say(what, self.amount)
+
+    def amount(self, amount: kinds.Amount, spec: str = "") -> str:
+        """An amount in the chosen unit, by the spec of a template (see `facts`).
+
+        >>> Display("oz", "°F").amount(kinds.TEMPERATURE(-3.2), ".1"), Display(gauge="bar").amount(kinds.PRESSURE(583))
+        ('26.2 °F', '5.8 bar')
+        """
+        kind = amount.kind
+        unit = getattr(self, _CHOICE[kind.unit]) if kind.unit in _CHOICE else ""
+        if unit in ("", "mL", "°C", "kPa"):
+            return facts.own(amount, spec)
+        sign, digits, letters = facts.written_by(spec)
+        per = {"oz": FLUID_OUNCE, "°F": 1 / 1.8}.get(unit) or kinds.KILOPASCALS[unit]
+        per = per / 1000 if kind is kinds.LITRES else per
+        value = amount.value / per + (32.0 if kind.unit == "degC" else 0.0)
+        if value == 0 and letters.strip("n"):
+            digits = 0
+        elif unit in _DECIMALS:
+            digits = 0 if kind is kinds.LITRES else _DECIMALS[unit] if abs(value) >= 1 or unit == "oz" else 2
+            digits = 0 if unit == "bar" and abs(value) >= 20 else digits
+        elif letters.strip("n"):  # no more decimals than were given
+            digits = min(len(facts.plain(x).partition(".")[2]) for x in (amount.value, round(value, 2)))
+        elif digits is None:
+            digits = kind.decimals(amount.value)
+        around = "" if amount.spread is None else facts.spread_text(amount.spread / per, digits)
+        text = facts.rounded(value, digits, sign) if np.isfinite(value) else facts.plain(value)
+        text = f"{text} {around}" if around else text
+        return text if "n" in letters else f"{text} {unit}{_OWN_UNIT.sub('', kind.label)}"
 
     @staticmethod
     def ph_text(ph: tuple[float, float] | None) -> str:

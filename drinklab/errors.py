@@ -8,19 +8,22 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
+from .facts import Fact, kind_of, plain
+from .kinds import Amount, Kind
+
 MOST_REPEATED = 60
 
 
 class InputError(ValueError):
-    """Something a person gave cannot be used.
+    """Something a person gave cannot be used: a fact, whose sentence `str` gives in own units and `Display.say` in any.
 
     Parameters
     ----------
-    field : str
+    field : str or Fact
         What was given, in the user's words ("abv of 'gin'").
     value : object
-        What was given for it.
-    allowed : str
+        What was given for it: an amount has its kind, and stands without the unit that `allowed` names.
+    allowed : str or Fact
         What is allowed, as the end of the sentence "it must be ...".
     where : str
         File, row or line, when there is one.
@@ -31,11 +34,36 @@ class InputError(ValueError):
     abv of 'gin' is 140; it must be 0 to 100 % vol.
     """
 
-    def __init__(self, field: str, value: object, allowed: str, where: str = "") -> None:
-        self.field = _QUOTED.sub(lambda m: f"{m[0][0]}{shortened(m[0][1:-1])}{m[0][0]}", field)
-        self.value, self.allowed, self.where = value, allowed, where
-        place = f"{where}: " if where else ""
-        super().__init__(f"{place}{self.field} is {_shown(value)}; it must be {self.allowed}.")
+    def __init__(self, field: str | Fact, value: object, allowed: str | Fact, where: str = "") -> None:
+        if isinstance(field, str):
+            field = _QUOTED.sub(lambda m: f"{m[0][0]}{shortened(m[0][1:-1])}{m[0][0]}", field)
+        said = {"field": field, "value": _shown(value), "allowed": allowed}
+        self.fact = Fact("refused at", where=where, **said) if where else Fact("refused", **said)
+        self.value, self.where = value.value if isinstance(value, Amount) else value, where
+        self._given = field, value, allowed
+        super().__init__(field, value, allowed, where)
+
+    def __str__(self) -> str:
+        return self.fact.text
+
+    @property
+    def field(self) -> str:
+        """What was given, in words."""
+        return str(self._given[0])
+
+    @property
+    def allowed(self) -> str:
+        """What is allowed, in words."""
+        return str(self._given[2])
+
+    def at(self, where: str = "", field: str = "") -> InputError:
+        """The same, with the place where it was found, or under the name that a page has for it.
+
+        >>> print(InputError("volume", 0, "above 0").at("line 3"))
+        line 3: volume is 0; it must be above 0.
+        """
+        was, value, allowed = self._given
+        return InputError(field or was, value, allowed, where)
 
 
 class InputErrors(InputError):
@@ -57,10 +85,12 @@ class InputErrors(InputError):
 
     def __init__(self, errors: Sequence[InputError]) -> None:
         first = errors[0]
-        super().__init__(first.field, first.value, first.allowed, first.where)
+        super().__init__(*first._given, first.where)
         self.errors = tuple(errors)
-        told, more = [str(error) for error in errors[: self.MOST]], len(errors) - self.MOST
-        self.args = ("\n".join(told + [f"So it is with {more} more."] * (more > 0)),)
+        told, more = [error.fact for error in errors[: self.MOST]], len(errors) - self.MOST
+        if more > 0:
+            told.append(Fact("refused more", more=more))
+        self.fact = Fact("all refused", all=tuple(told))
 
 
 # What was typed, where the name of a field quotes it ("amount of 'gin'").
@@ -82,22 +112,9 @@ class Told(str):
     __slots__ = ()
 
 
-def _plain(value: float) -> str:
-    """Six digits at most, and never as a power of ten."""
-    try:
-        value = float(value)
-    except OverflowError:
-        return "a number beyond all measure"
-    if np.isinf(value):
-        return "a number without end"
-    if 1e50 < abs(value) < np.inf:
-        return f"a number of {len(f'{abs(value):.0f}')} digits"
-    if 0 < abs(value) < 1e-50:
-        return "next to nothing"
-    return np.format_float_positional(value, precision=6, unique=True, fractional=False, trim="-")
-
-
-def _shown(value: object) -> str:
+def _shown(value: object) -> str | Amount | Fact:
+    if isinstance(value, (Amount, Fact)):
+        return value
     if isinstance(value, Told):
         return str(value)
     if value is None or (isinstance(value, str) and not value.strip()):
@@ -107,14 +124,14 @@ def _shown(value: object) -> str:
     if isinstance(value, (bool, np.bool_)):
         return str(value)
     if isinstance(value, (int, float, np.integer, np.floating)):
-        return "not a number" if value != value else _plain(value)
+        return plain(value)
     try:
         return shortened(" ".join(str(value).split()))
     except Exception:  # the text of somebody's own object, which may fail in any way
         return f"a {type(value).__name__}"
 
 
-def require(field: str, value, low: float, high: float, unit: str = "", where: str = "") -> None:
+def require(field: str, value, low: float, high: float, unit: str | Kind = "", where: str = "") -> None:
     """Raise `InputError` unless every number in `value` is finite and within [low, high].
 
     Examples
@@ -134,14 +151,15 @@ def require(field: str, value, low: float, high: float, unit: str = "", where: s
         return
     bad = numbers[~((numbers >= low) & (numbers <= high) & np.isfinite(numbers))].flat[0]
     # Where the upper end only keeps out what no one means, the lower one says it all.
-    raise InputError(field, bad, _range(low, np.inf if high >= 1e9 and not bad > high else high, unit), where)
+    allowed = _range(low, np.inf if high >= 1e9 and not bad > high else high, unit)
+    raise InputError(field, kind_of(unit)(bad), allowed, where)
 
 
-def _range(low: float, high: float, unit: str) -> str:
-    unit = f" {unit}" if unit else ""
+def _range(low: float, high: float, unit: str | Kind) -> Fact:
+    kind = kind_of(unit)
     if np.isinf(high):
-        return f"a number of at least {_plain(low)}{unit}"
-    return f"{_plain(low)} to {_plain(high)}{unit}"
+        return Fact("allowed from", low=kind(low))
+    return Fact("allowed from to", low=kind(low), high=kind(high))
 
 
 def unfitting(error: ValueError, given: Mapping[str, object]) -> ValueError:

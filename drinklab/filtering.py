@@ -19,7 +19,8 @@ import numpy as np
 
 from . import kinds
 from .errors import InputError, Told, require
-from .kinds import SINGLE, Millilitres
+from .facts import Fact, kind_of, say
+from .kinds import SINGLE, VOLUME, Millilitres
 from .liquid import Liquid
 from .physics import blocking as _blocking
 from .physics import filtration as _filtration
@@ -28,7 +29,7 @@ from .steps import Draw, Outcome, estimate, savable
 from .units import door, number
 
 
-@savable("filter", "Filter: about 10 mL kept by each paper, half to twice; common practice, no published source.")
+@savable("filter", Fact("basis of a filter"))
 @dataclass(frozen=True, slots=True)
 class Filter:
     """Run through paper, which keeps some of it: about 10 mL each, half to twice (common practice, no source)."""
@@ -44,10 +45,8 @@ class Filter:
         kept = np.minimum(
             self.papers * self.holds * np.exp(np.log(2) / 1.96 * draw("filter paper")) / liquid.volume(), 0.95
         )
-        through = (
-            f"Filter through {self.papers} paper{'s' * (self.papers > 1)}, and pour the first cloudy runnings back."
-        )
-        return Outcome((1 - kept) * liquid, kept * liquid, notes=(through,))
+        through = Fact("filter by papers", papers=self.papers) if self.papers > 1 else Fact("filter by a paper")
+        return Outcome((1 - kept) * liquid, kept * liquid, said=(through,))
 
 
 def _whole_number(field: str, value) -> None:
@@ -75,8 +74,8 @@ class Forecast:
     end, low, high : float or None
         Minutes from the start: as likely sooner as later, and what holds 19 in 20, if it gets through. None if not
         made.
-    reason : str
-        Why it is not made; "" if it is.
+    reason : Fact or None
+        Why it is not made; None if it is.
     new_paper : float or None
         The end if the paper is changed at the last reading. [min]
     line : filtration.Line or None
@@ -98,7 +97,7 @@ class Forecast:
     end: float | None
     low: float | None
     high: float | None
-    reason: str
+    reason: Fact | None
     new_paper: float | None
     line: _filtration.Line | None
     curve: tuple[np.ndarray, ...]
@@ -120,21 +119,22 @@ class Forecast:
         return best if self.laws[best] >= 0.5 else None
 
     def words(self) -> tuple[str, ...]:
-        """Plain sentences."""
-        if not self.made:
-            return (f"No forecast: {self.reason}.",)
+        """`said` in plain sentences."""
+        return tuple(map(say, self.said()))
+
+    def said(self) -> tuple[Fact, ...]:
+        """When it will be through, by what, and what may help."""
+        if self.reason is not None:
+            return (Fact("no forecast", reason=self.reason),)
         if self.low == self.high:
-            return (f"Through after {hours(self.end)}.",)
+            return (Fact("filter through", after=hours(self.end)),)
         n = len(self.minutes)
-        basis = (
-            f"your {n} reading{'s' if n > 1 else ''} and common practice together" if n
-            else "common practice alone, no published source: log minutes and millilitres to narrow it"
-        )  # fmt: skip
-        said = [f"Through after about {hours(self.end)} ({hours(self.low)} to {hours(self.high)}), by {basis}."]
+        by = Fact("by practice alone") if not n else Fact("by readings" if n > 1 else "by a reading", readings=n)
+        said = [Fact("filter forecast", after=hours(self.end), low=hours(self.low), high=hours(self.high), by=by)]
         if n and self.clogs >= 0.1:
-            said.append(f"About {10 * self.clogs:.0f} in 10 that the paper closes before: have a new one ready.")
+            said.append(Fact("filter may close", tenths=10 * self.clogs))
         if self.new_paper is not None and self.new_paper < 0.8 * self.end:
-            said.append(f"With new paper now, after about {hours(self.new_paper)}.")
+            said.append(Fact("filter with new paper", after=hours(self.new_paper)))
         return tuple(said)
 
 
@@ -212,7 +212,7 @@ def filter_forecast(
     _whole_number("filters", filters)
     require("filters", filters, 1, _MOST_FILTERS)
     if not np.ndim(total_volume) == 0 or total_volume < 1e-6:  # next to nothing is nothing
-        raise InputError("total volume", total_volume, "above 0 mL, one batch at a time")
+        raise InputError("total volume", total_volume, Fact("above, one batch", low=VOLUME(0)))
     if kept_full is not None and not isinstance(kept_full, (bool, np.bool_)):
         raise InputError("kept full", kept_full, "True, False, or None if it is not known")
     starts = _papers(t, new_papers)
@@ -221,7 +221,7 @@ def filter_forecast(
     x, y = _blocking.by_paper(t, v, filters, starts, returned)[-1][1:]
     line = _filtration.fit(x, y, (x / y) ** 2) if x.size > 1 and np.ptp(x) > 0 else None
 
-    def answer(end=None, low=None, high=None, reason="", new_paper=None, curve=(), **found):
+    def answer(end=None, low=None, high=None, reason=None, new_paper=None, curve=(), **found):
         ends = (None if e is None else float(e) for e in (end, low, high))
         return Forecast(
             t, v, float(total_volume), filters, *ends, reason, new_paper, line, curve, kept_full, **found
@@ -230,9 +230,9 @@ def filter_forecast(
     if t.size and done >= total_volume:
         return answer(now, now, now)
     if t.size > 1 and v[-1] == v[-2] and t[-1] - t[-2] >= STALLED and max([0.0, *new_papers]) < now:
-        return answer(reason=f"nothing has come through from {t[-2]:g} to {now:g} min; change the paper")
+        return answer(reason=Fact("filter stands still", since=t[-2], now=now))
     if line is not None and line.points >= 5 and line.slope < -3 * np.sqrt(line.covariance[0, 0]):
-        return answer(reason="it does not slow down as a filter should; look for a leak or a torn paper")
+        return answer(reason=Fact("filter does not slow"))
 
     heads = _blocking.KEPT if kept_full else _blocking.FALLING
     if kept_full is None:
@@ -247,13 +247,12 @@ def filter_forecast(
         fresh = float(np.median(now + versions.with_new_paper(towards)[-1]))
         fresh = fresh if np.isfinite(fresh) else None
     if t.size and through.mean() < 0.5:
-        reason = "the paper is clogging and will more likely close than let all through; change it"
-        return answer(reason=reason, new_paper=fresh, **found)
+        return answer(reason=Fact("filter is clogging"), new_paper=fresh, **found)
     # Those that close count as later than all that get through; common practice is of filters that do.
     tops = np.array([0.5, 0.025, 0.975])
     tops = np.minimum(tops / through.mean(), 0.99) if t.size else tops
     middle, low, high = np.quantile(ends[:, through], tops, axis=1)
-    return answer(middle[-1], low[-1], high[-1], "", fresh, (towards, middle, low, high), **found)
+    return answer(middle[-1], low[-1], high[-1], None, fresh, (towards, middle, low, high), **found)
 
 
 def _readings(minutes, volumes, total) -> tuple[np.ndarray, np.ndarray]:
@@ -269,18 +268,18 @@ def _readings(minutes, volumes, total) -> tuple[np.ndarray, np.ndarray]:
         require(name, found, 0, most, unit)
         small = found[(found > 0) & (found < least)]
         if small.size:
-            raise InputError(name, float(small[0]), f"0, or {least:g} {unit} and more")
+            least = VOLUME(least) if unit == "mL" else f"{least:g} {unit}"
+            raise InputError(name, kind_of(unit)(small[0]), Fact("nothing, or from", least=least))
     for (a, b), (c, d) in zip(itertools.pairwise(t), itertools.pairwise(v), strict=True):
         if b <= a:
             raise InputError("minutes", Told(f"{b:g} after {a:g}"), "increasing from reading to reading")
         if d < c:
-            raise InputError(
-                "volumes", Told(f"{d:g} mL after {c:g} mL"), "what has run through in all, which can't fall"
-            )
+            fell = Fact("so much after so much", now=VOLUME(d), before=VOLUME(c))
+            raise InputError("volumes", fell, "what has run through in all, which can't fall")
     if v.size and v[-1] > total:
-        raise InputError("volumes", Told(f"{v[-1]:g} mL"), f"at most the batch, {total:g} mL")
+        raise InputError("volumes", Fact("so much", amount=VOLUME(v[-1])), Fact("up to the batch", most=VOLUME(total)))
     if v.size and v[0] > 0 and t[0] <= 0:
-        raise InputError("volumes", Told(f"{v[0]:g} mL at 0 min"), "0 mL at the start")
+        raise InputError("volumes", Fact("so much at once", amount=VOLUME(v[0])), Fact("nothing at the start"))
     return t, v
 
 

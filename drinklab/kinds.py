@@ -22,11 +22,37 @@ class Kind:
     low: float = 0.0
     high: float = inf
 
+    def __call__(self, value: float, spread: float | None = None) -> Amount:
+        """A number of this kind, as a fact holds it.
+
+        >>> VOLUME(90)
+        Amount(value=90.0, kind=Kind(label='mL', unit='milliliter', low=0, high=1000000000.0), spread=None)
+        """
+        return Amount(float(value), self, spread)
+
+    def decimals(self, value: float) -> int:
+        """Decimal places that a figure is worth in this kind's own unit, where nothing else is asked for."""
+        if self.unit in ("degC", "delta_degC", "kilopascal"):
+            return 0
+        few = {"mL": 10, "g/L": 20, "to 1": 20}.get(self.label)
+        return 1 if few is None else int(abs(value) < few)
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number with its kind, and with its ± where it has one."""
+
+    value: float
+    kind: Kind
+    spread: float | None = None
+
 
 # A thousand tonnes is beyond any drink, and keeps sums within what numbers can hold.
 VOLUME = Kind("mL", "milliliter", 0, 1e9)
 MASS = Kind("g", "gram", 0, 1e9)
+LITRES = Kind("L", "liter", 0, 1e6)  # of a batch
 TEMPERATURE = Kind("°C", "degC", -273.15, inf)
+WARMER = Kind("°C", "delta_degC", -inf, inf)  # by how much
 ABV = Kind("% vol", "percent", 0, 100)
 ABW = Kind("% mass", "percent", 0, 100)
 PROOF = Kind("US proof", "dimensionless", 0, 200)
@@ -36,6 +62,8 @@ FRACTION = Kind("of the whole", "dimensionless", 0, 1)
 RATIO = Kind("to 1", "dimensionless")
 # As a gauge reads: 0 is open to the air. Beyond 2000 kPa (290 psi) nothing at a bar is made for it.
 GAUGE_PRESSURE = Kind("kPa gauge", "kilopascal", 0, 2000)
+PRESSURE = Kind("kPa", "kilopascal")  # where the sentence says by which gauge
+KILOPASCALS = {"psi": 6.894757293168, "bar": 100.0, "kPa": 1.0}  # in one unit of a gauge
 GAS_VOLUMES = Kind("volumes", "dimensionless", 0, 10)
 # For an argument that is one number, not an array: `Annotated[Millilitres, SINGLE]`.
 SINGLE = "single"

@@ -16,16 +16,18 @@ from dataclasses import dataclass
 
 from . import gels, steps
 from .display import Display
+from .facts import Fact
+from .kinds import VOLUME
 from .trial import MOST_GLASS, Trial
 from .units import GRAMS, METRIC, US, ounces_text
 
 # More than a tin or a jug takes at once. Common practice, no published source. [mL]
 _MOST_SHAKEN = 700.0
 
-_MIX = {
-    "none": "Mix {}, without ice.", "stirred": "Stir {} on ice.", "shaken": "Shake {} with ice.",
-    "built": "Build {} over ice.", "blended": "Blend {} with ice.", "swizzled": "Swizzle {} with ice.",
-    "muddled": "Muddle and build {} over ice.",
+# How a drink meets the ice, by its technique.
+MIX = {
+    "none": "mix without ice", "stirred": "stir on ice", "shaken": "shake with ice", "built": "build over ice",
+    "blended": "blend with ice", "swizzled": "swizzle with ice", "muddled": "muddle over ice",
 }  # fmt: skip
 
 
@@ -114,8 +116,16 @@ def yields(trial: Trial, show: Display) -> str:
         return ""
     count, each = serves(trial), trial.served.profile.volume
     left = trial.made.volume - count * each
-    said = f"Makes {count} {piece(trial)}{'s' * (count > 1)} of {show.volume_text(each)}"
-    return f"{said}; {show.volume_text(left)} is left over." if left >= 1 else f"{said}."
+    made = _so_many(trial)
+    return show.say(Fact("makes and leaves", made=made, left=VOLUME(left)) if left >= 1 else Fact("makes", made=made))
+
+
+def _so_many(trial: Trial) -> Fact:
+    """Serves, or pieces, and the size of each."""
+    each, count, cut = VOLUME(trial.served.profile.volume), serves(trial), piece(trial) == "piece"
+    if count == 1:
+        return Fact("a piece" if cut else "a serve", each=each)
+    return Fact("pieces" if cut else "serves", count=count, each=each)
 
 
 def method(trial: Trial, show: Display) -> tuple[Item, ...]:
@@ -124,44 +134,47 @@ def method(trial: Trial, show: Display) -> tuple[Item, ...]:
     A method that was typed stays, but for what the setting says itself, or contradicts.
     """
     before, after = _typed(trial)
-    out = [Item(text) for text in before]
-    if not any(_MIXING.search(text) for text in before):
-        out[:0] = _mixed(trial)
+    todo: list[tuple] = [] if any(map(_MIXING.search, before)) else _mixed(trial)
+    todo += [(text,) for text in before]
     for step, liquid, outcome in trial.worked:
         orders = steps.orders(step, liquid, outcome)
-        notes = [note for note in outcome.notes if not any(note in order for order in orders)]
-        out += [Item(show.told(order)) for order in orders]
-        out[-1] = Item(out[-1].do, tuple(map(show.told, notes)))
+        within = [show.say(order) for order in orders]
+        notes = [fact for fact in outcome.said if not any(show.say(fact) in order for order in within)]
+        todo += [(order,) for order in orders[:-1]] + [(orders[-1], *notes)]
     if is_batch(trial):
-        each, count = show.volume_text(trial.served.profile.volume), serves(trial)
-        if piece(trial) == "piece":
-            last = out.pop() if out[-1].do.startswith("Cut") else Item("Cut.")
-            out.append(Item(last.do.replace("Cut", f"Cut {count} piece{'s' * (count > 1)} of {each}", 1), last.more))
-        else:
-            ice = ", on ice" if trial.recipe.serve == "on ice" else ""
-            glasses = f"{count} glasses with {each} each" if count > 1 else f"the glass with {each}"
-            out.append(Item(f"Fill {glasses}{ice}."))
-    out += [Item(text) for text in after]
+        todo.append(_shared_out(trial, todo))
+    todo += [(text,) for text in after]
     for other in trial.beside:
-        serve = show.volume_text(other.served.profile.volume)
-        out.append(Item(f"With each glass: {other.recipe.name}, {serve}, which is made apart (below)."))
-    return tuple(out)
+        serve = VOLUME(other.served.profile.volume)
+        todo.append((Fact("with each glass", name=other.recipe.name, serve=serve),))
+    return tuple(Item(do, tuple(more)) for do, *more in (map(show.say, part) for part in todo))
 
 
-def _mixed(trial: Trial) -> list[Item]:
+def _shared_out(trial: Trial, todo: list[tuple]) -> tuple:
+    """Into pieces, in place of the jelly's own last order, or into glasses."""
+    each, count = VOLUME(trial.served.profile.volume), serves(trial)
+    if piece(trial) == "piece":
+        last, *more = todo.pop() if todo[-1][0] in gels.CUT else (gels.CUT[1],)
+        return (Fact("cut pieces and label" if last == gels.CUT[0] else "cut pieces", pieces=_so_many(trial)), *more)
+    iced = trial.recipe.serve == "on ice"
+    if count > 1:
+        return (Fact("fill glasses on ice" if iced else "fill glasses", count=count, each=each),)
+    return (Fact("fill the glass on ice" if iced else "fill the glass", each=each),)
+
+
+def _mixed(trial: Trial) -> list[tuple]:
     rows = [row for row in ingredients(trial) if not row.step]
-    first, last = ([row.name for row in rows if row.after is after] for after in (False, True))
-    iced = trial.melt > 0
-    text = _MIX[trial.recipe.technique if iced else "none"].format(_listed(first))
-    if iced and trial.recipe.technique in ("shaken", "blended") and trial.stages[0].profile.volume > _MOST_SHAKEN:
-        text += " Not all at once: a few serves at a time."
-    return [Item(text), *([Item(f"Add {_listed(last)}.")] if last else [])]
+    first, last = (tuple(_short(row.name) for row in rows if row.after is after) for after in (False, True))
+    mix = Fact(MIX[trial.recipe.technique] if trial.melt > 0 else "mix without ice", poured=first)
+    tin = trial.melt > 0 and trial.recipe.technique in ("shaken", "blended")
+    if tin and trial.stages[0].profile.volume > _MOST_SHAKEN:
+        mix = Fact("not all at once", mix=mix)
+    return [(mix,), *([(Fact("add last", poured=last),)] if last else [])]
 
 
-def _listed(names: list[str]) -> str:
-    """Names without what the list of ingredients tells already: the strength, the style."""
-    short = [name.split(",")[0].split(" (")[0] for name in names]
-    return " and ".join(part for part in (", ".join(short[:-1]), short[-1]) if part)
+def _short(name: str) -> str:
+    """A name without what the list of ingredients tells already: the strength, the style."""
+    return name.split(",")[0].split(" (")[0]
 
 
 # --- what was typed -------------------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ import numpy as np
 
 from . import files, tables, texts
 from .errors import InputError, Told, require, shortened
+from .facts import Fact
 from .kinds import ABV
 from .liquid import ACIDS, COMPONENTS, SUGARS
 from .names import STRENGTH, labelled, pieces, plain, trade_words
@@ -572,6 +573,6 @@ def _checked(items: list[Ingredient], where_of: Callable[[int], str]) -> list[In
         what, share, limit = next((w, s[row], most) for w, s, most in shares if s[row] > most)
         raise InputError(
             f"{what} of {item.name!r}", f"{100 * share:.0f} % of its {what} and water",
-            f"at most {100 * limit:.0f} % to stay dissolved at 20 °C", where,
+            Fact("share that stays dissolved", most=f"{100 * limit:.0f}"), where,
         )  # fmt: skip
     return items

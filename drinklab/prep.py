@@ -16,10 +16,22 @@ from . import balance
 from . import pantry as _pantry
 from .declared import Declared, declared
 from .errors import InputError, Told, one_of, require
-from .kinds import SINGLE, Grams, GramsPerLitre, KilogramsPerCubicMetre, Millilitres, PercentMass, PercentVol
+from .facts import Fact, say
+from .kinds import (
+    SINGLE,
+    TEMPERATURE,
+    VOLUME,
+    Grams,
+    GramsPerLitre,
+    KilogramsPerCubicMetre,
+    Millilitres,
+    PercentMass,
+    PercentVol,
+)
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
 from .physics import density as _density
+from .steps import Caution
 from .units import door, number
 
 # --- acids -------------------------------------------------------------------------------------------
@@ -29,13 +41,11 @@ ACID_SOLUBILITY = {"citric": 59.0, "malic": 55.0, "tartaric": 58.0, "lactic": 10
 # What bars reckon lemon juice with: 6 % acid, common practice, no published source. Read was 48 g/L of citric acid
 # (Penniston et al. 2008, fresh, SD 4), which is what the pantry holds. [g/L]
 LEMON_AT_THE_BAR = 60.0
-CAUTION = (
-    "Use food-grade acid, keep it out of eyes, and label the bottle; local codes come first. Citric acid here is "
-    "anhydrous: of the monohydrate, which the label names, take 9 % more."
-)
+CAUTION = Caution("acid")
 # Cream of tartar can crystallise in a fridge where potassium times tartaric acid is above this: about 3 g/L
 # dissolve at 5 °C (from memory). [(mol/L)²]
 CREAM_OF_TARTAR = 3e-4
+_FRIDGE = 4.0  # [°C]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,10 +58,14 @@ class AcidSolution:
     per_litre: GramsPerLitre
     density: KilogramsPerCubicMetre
 
+    def said(self) -> tuple[Fact, ...]:
+        """The recipe in one sentence, and its caution."""
+        acids, volume = _listed(self.acids), VOLUME(self.volume)
+        return Fact("weigh acid", acids=acids, water=self.water, volume=volume, per_litre=self.per_litre), CAUTION
+
     def text(self) -> str:
-        """The recipe in one sentence."""
-        made = f"{self.volume:.0f} mL, {self.per_litre:.0f} g/L of acid"
-        return f"Weigh {_listed(self.acids)} and {self.water:.1f} g of water: {made}. {CAUTION}"
+        """`said`, in mL."""
+        return say(self.said())
 
 
 @door
@@ -97,7 +111,7 @@ def _solution(strength, parts: dict[str, float], acid: float) -> AcidSolution:
         most, share = ACID_SOLUBILITY[name], 100 * part * acid / (part * acid + water)
         if share > most:
             held = Told(f"{share:.0f} % of the acid and its water")
-            raise InputError(f"{name} acid", held, f"at most {most:.0f} % to dissolve at 20 °C")
+            raise InputError(f"{name} acid", held, Fact("share that dissolves", most=most))
     grams = {name: part * acid for name, part in parts.items()}
     liquid = Liquid.of(**grams, water=water)
     volume = liquid.volume()
@@ -119,9 +133,8 @@ def _parts(acids) -> dict[str, float]:
     return {name: float(part / total) for name, part in parts.items() if part}
 
 
-def _listed(acids: Mapping[str, float]) -> str:
-    words = [f"{grams:.1f} g of {name} acid" for name, grams in acids.items()]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+def _listed(acids: Mapping[str, float]) -> tuple[Fact, ...]:
+    return tuple(Fact("so much acid", grams=grams, acid=name) for name, grams in acids.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +153,8 @@ class Adjusted:
         The same acid as a solution, if a strength was given.
     volume : float
         Of `after`. [mL]
-    notes : tuple of str
+    known : tuple of Fact
+        What else is to be known; `notes` are the sentences.
     declared : Declared
         Cautions and allergens of the juice.
     """
@@ -152,21 +166,33 @@ class Adjusted:
     acids: dict[str, float]
     solution: AcidSolution | None
     volume: Millilitres
-    notes: tuple[str, ...]
+    known: tuple[Fact, ...]
     declared: Declared = field(kw_only=True)
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """`known` in sentences."""
+        return tuple(map(say, self.known))
+
     def text(self) -> str:
-        """What to add and what it becomes, in plain sentences."""
+        """`said` in plain sentences, in mL."""
+        return say(self.said())
+
+    def said(self) -> tuple[Fact, ...]:
+        """What to add and what it becomes."""
         start, was, now = self.before.volume(), balance.titratable(self.before), balance.titratable(self.after)
-        added = _listed(self.acids) + (f", as {self.solution.volume:.0f} mL of solution" if self.solution else "")
+        added = {"juice": self.juice, "to": self.to, "acids": _listed(self.acids)}
         sugar = [1000 * liquid.sugar / liquid.volume() for liquid in (self.before, self.after)]
         ph = [_ph_words(liquid) for liquid in (self.before, self.after)]
-        return " ".join([
-            f"To {start:.0f} mL of {self.juice} add {added}, for {self.to}: {self.volume:.0f} mL.",
-            f"Titratable acidity goes from {was:.1f} to {now:.1f} g/L as citric acid,"
-            f" pH from {ph[0]} to {ph[1]}, sugar from {sugar[0]:.0f} to {sugar[1]:.0f} g/L.",
-            *self.notes,
-        ])  # fmt: skip
+        made = VOLUME(self.volume)
+        if self.solution:
+            dissolved = VOLUME(self.solution.volume)
+            add = Fact("add acid as a solution", start=VOLUME(start), made=made, solution=dissolved, **added)
+        else:
+            add = Fact("add acid", start=VOLUME(start), made=made, **added)
+        (ph_was, ph), (sugar_was, sugar) = ph, sugar
+        so = Fact("juice turns sour", was=was, now=now, ph_was=ph_was, ph=ph, sugar_was=sugar_was, sugar=sugar)
+        return (add, so, *self.known)
 
 
 def _ph_words(liquid: Liquid) -> str:
@@ -322,11 +348,11 @@ def _in_proportion(juice: Liquid, aim: dict, target, strength, name, of) -> dict
     return {acid: float(grams) for acid, grams in added.items()}
 
 
-def _warnings(after: Liquid, added) -> tuple[str, ...]:
+def _warnings(after: Liquid, added) -> tuple[Fact, ...]:
     litres = after.volume() / 1000
     moles = [after.potassium / litres / _acids.POTASSIUM, after.tartaric / litres / _acids.ACIDS["tartaric"].molar]
     if "tartaric" in added and np.prod(moles) > CREAM_OF_TARTAR:
-        return ("Tartaric acid meets the potassium of the juice: kept cold, it may drop crystals of cream of tartar.",)
+        return (Fact("cream of tartar"),)
     return ()
 
 
@@ -381,15 +407,24 @@ class Syrup:
     density: KilogramsPerCubicMetre
     declared: Declared = field(kw_only=True)
 
-    def text(self) -> str:
+    def said(self) -> tuple[Fact, ...]:
         """The recipe in one sentence, and another where the syrup will not keep."""
-        cold = 100 * _density.sucrose_solubility(4.0)
+        weigh = Fact(
+            "weigh syrup", sugar=_grams(self.sugar), name=self.name, water=_grams(self.water),
+            volume=VOLUME(self.volume), brix=self.brix, per_litre=self.per_litre,
+        )  # fmt: skip
+        return (weigh, *self.known)
+
+    @property
+    def known(self) -> tuple[Fact, ...]:
+        """That it may crystallise in a fridge."""
+        cold = 100 * _density.sucrose_solubility(_FRIDGE)
         share = 100 * self.liquid.sucrose / (self.liquid.sucrose + self.liquid.water)
-        note = f" In a fridge it may crystallise: {cold:.0f} % stays dissolved at 4 °C." if share > cold else ""
-        return (
-            f"Weigh {_grams(self.sugar)} of {self.name} and {_grams(self.water)} of water: {self.volume:.0f} mL of"
-            f" {self.brix:.3g} °Brix, {self.per_litre:.0f} g/L of sugar.{note}"
-        )
+        return (Fact("syrup crystallises", cold=cold, at=TEMPERATURE(_FRIDGE)),) * bool(share > cold)
+
+    def text(self) -> str:
+        """`said` in sentences, in mL."""
+        return say(self.said())
 
 
 def _grams(grams: float) -> str:
@@ -478,7 +513,7 @@ def _stays_dissolved(made: Liquid, name: str) -> None:
         if share > most + 0.05:  # 2:1 is at the edge
             raise InputError(
                 f"{what} in syrup of {name}", Told(f"{share:.1f} % of its {what} and water"),
-                f"at most {most:.1f} % to stay dissolved at 20 °C",
+                Fact("share that stays dissolved", most=f"{most:.1f}"),
             )  # fmt: skip
 
 

@@ -21,7 +21,8 @@ from . import pantry as _pantry
 from . import texts
 from .display import Display
 from .errors import InputError, InputErrors, Told, one_of, require
-from .kinds import ABV
+from .facts import Fact
+from .kinds import ABV, VOLUME
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .units import (
@@ -208,9 +209,9 @@ class Recipe:
         for pour in self.pours:
             require(f"amount of {_plain(pour.ingredient)!r}", pour.amount, 0, 1_000_000, "mL")
         if self.volume <= 0:
-            raise InputError("total of the pours", self.volume, "above 0 mL")
+            raise InputError("total of the pours", VOLUME(self.volume), Fact("above", low=VOLUME(0)))
         if not any(p.amount > 0 and not p.after for p in self.pours):
-            raise InputError("total before the top", 0, "above 0 mL: something must come before what is topped up")
+            raise InputError("total before the top", VOLUME(0), Fact("something before the top", low=VOLUME(0)))
 
     @classmethod
     def parse(cls, text: str, pantry: Pantry | None = None, name: str = "untitled", **rest) -> Recipe:
@@ -340,7 +341,7 @@ def _read_pours(lines: Sequence[tuple[int, str]], pantry: Pantry) -> tuple[Pour,
             else:
                 pours.append((n, _read_pour(line, pantry)))
         except InputError as error:
-            problems.append(InputError(error.field, error.value, error.allowed, f"line {n}"))
+            problems.append(error.at(f"line {n}"))
     in_parts = [n for n, p in pours if p.typed.unit == "part"]
     if in_parts and len(in_parts) < len(pours) and part is None:
         allowed = "given in a line such as '1 part = 30 mL', since other lines are not in parts"
@@ -446,17 +447,16 @@ class Way:
     technique: str
     serve: str
     family: str | None
-    why: str
+    why: Fact
     batch: bool = False
 
     @property
-    def words(self) -> str:
+    def said(self) -> Fact:
         """In a sentence or two."""
-        technique = "without ice" if self.technique == "none" else self.technique
-        served = "" if self.batch else f", served {self.serve}"
-        family = f", {self.family}" if self.family and self.family != self.serve else ""
-        glasses = " Say how many glasses it makes." if self.batch else ""
-        return f"{technique}{served}{family}, since {self.why}.{glasses}"
+        how = ["without ice" if self.technique == "none" else self.technique]
+        how += [] if self.batch else [f"served {self.serve}"]
+        how += [self.family] if self.family and self.family != self.serve else []
+        return Fact("usual way of a batch" if self.batch else "usual way", how=tuple(how), why=self.why)
 
 
 def usual_way(recipe: Recipe, pantry: Pantry, *words: str) -> Way:
@@ -486,29 +486,29 @@ def usual_way(recipe: Recipe, pantry: Pantry, *words: str) -> Way:
     rich = named(lambda b: b.kind in ("dairy", "egg") or b.id.startswith("coconut_cream"))
     hot = named(lambda b: "hot" in b.cautions)
     if hot and share(lambda b: "hot" in b.cautions) >= MOSTLY_HOT:
-        return Way("none", "hot", "hot", f"{hot} is in it")
+        return Way("none", "hot", "hot", Fact("it is in it", what=hot))
     if recipe.volume > BATCH:
-        return Way("none", "up", "punch", f"it is more than {BATCH:.0f} mL: a batch", batch=True)
+        return Way("none", "up", "punch", Fact("it is a batch", most=VOLUME(BATCH)), batch=True)
     if said := next((w for w in (*words, *(b.name for b in bottles if b.abv == 0)) if _BLENDED.search(w)), ""):
-        return Way("blended", "on ice", None, f"“{said}” says so")
+        return Way("blended", "on ice", None, Fact("a word says so", word=said))
     if fizz := named(sparkling):
         family = "spritz" if named(lambda b: sparkling(b) and b.kind == "wine") else "highball"
         technique = "shaken" if rich else "built"
-        return Way(technique, "long", family, f"it holds {fizz}" + (f" and {rich}" if rich else ""))
+        return Way(technique, "long", family, Fact("it holds", what=(fizz, *[rich] * bool(rich))))
     top = next((b.name for p, b in poured if p.after), "")
     if top and sum(p.amount for p, _ in poured if p.after) >= LONG_TOP * recipe.volume:
-        return Way("built", "long", "highball", f"{top} tops it")
+        return Way("built", "long", "highball", Fact("it tops it", what=top))
     if rich:
-        return Way("shaken", "up", "sour" if sour else "creamy", f"{rich} is in it")
+        return Way("shaken", "up", "sour" if sour else "creamy", Fact("it is in it", what=rich))
     if share(lambda b: b.kind in ("mixer", "juice") and b.acid < SOUR_JUICE) >= MOSTLY_MIXER:
-        return Way("built", "long", "highball", "most of it is mixer")
+        return Way("built", "long", "highball", Fact("mostly mixer"))
     if sour:
-        return Way("shaken", "up", "sour", f"{sour} is in it")
+        return Way("shaken", "up", "sour", Fact("it is in it", what=sour))
     if juice := named(lambda b: b.kind in ("juice", "mixer") and b.id not in PLAIN_WATER):
-        return Way("shaken", "up", None, f"{juice} is in it")
+        return Way("shaken", "up", None, Fact("it is in it", what=juice))
     if share(lambda b: b.abv > 0) == 0:
-        return Way("built", "on ice", None, "there is no spirit in it")
-    return Way("stirred", "up", "stirred spirit-forward", "all of it is spirit and wine")
+        return Way("built", "on ice", None, Fact("no spirit in it"))
+    return Way("stirred", "up", "stirred spirit-forward", Fact("spirit and wine"))
 
 
 def pour(recipes: Sequence[Recipe], pantry: Pantry) -> tuple[Liquid, Liquid]:

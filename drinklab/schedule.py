@@ -8,8 +8,11 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from .display import Display
 from .errors import InputError, Told, one_of, require
+from .facts import Fact, say
 from .filtering import USUAL_VOLUME, WAYS, Filter, Forecast, Way, filter_forecast, hours, ways  # noqa: F401
+from .kinds import VOLUME
 
 LEMON_YIELD = 30.0  # mL of strained juice from a lemon; common practice, no published source
 
@@ -29,10 +32,10 @@ class Stage:
     """
 
     key: str
-    do: str
+    do: Fact | str
     minutes: float | None
     keeps: float
-    note: str
+    note: Fact | str
 
     @property
     def overnight(self) -> bool:
@@ -40,21 +43,19 @@ class Stage:
         return self.keeps >= 12
 
 
-_COLD = "keep at 4 °C (39 °F) or below"
-
 # Common practice, no published source.
+_COVER, _DAIRY, _HAD_MILK = Fact("cover it"), Fact("dairy kept cold"), Fact("had milk, kept cold")
 STAGES = {
     s.key: s
     for s in (
-        Stage("juice", f"Squeeze and strain juice (a lemon gives about {LEMON_YIELD:.0f} mL).", 20, 24, "Cover it."),
-        Stage("mix", "Mix everything but the milk.", 15, 24, "Cover it."),
-        Stage("milk", "Measure cold milk; pour the drink into it, slowly.", 10, 0.5, f"Dairy: {_COLD}."),
-        Stage("rest", "Let it rest cold; don't stir.", 30, 12, f"Dairy: {_COLD}."),
-        Stage("filter", "Filter in the fridge; pour the first cloudy runnings back.", None, 168, f"Dairy: {_COLD}."),
-        Stage("chill", "Chill the clear drink, for gas as cold as can be.", 60, 168, f"Milk was in it: {_COLD}."),
-        Stage("gas", "Carbonate, shaken cold, and close.", 30, 48,
-              "Only in what is made for pressure. A keg at rest takes a week or more: then begin that much earlier."),
-        Stage("set", "Let the bottles stand cold; set the jelly beside them.", 120, 48, f"Milk was in it: {_COLD}."),
+        Stage("juice", Fact("day: juice", lemon=VOLUME(LEMON_YIELD)), 20, 24, _COVER),
+        Stage("mix", Fact("day: mix"), 15, 24, _COVER),
+        Stage("milk", Fact("day: milk"), 10, 0.5, _DAIRY),
+        Stage("rest", Fact("day: rest"), 30, 12, _DAIRY),
+        Stage("filter", Fact("day: filter"), None, 168, _DAIRY),
+        Stage("chill", Fact("day: chill"), 60, 168, _HAD_MILK),
+        Stage("gas", Fact("day: gas"), 30, 48, Fact("made for pressure")),
+        Stage("set", Fact("day: set"), 120, 48, _HAD_MILK),
     )
 }  # fmt: skip
 
@@ -80,7 +81,7 @@ class Plan:
     serve_at: datetime
     earliest: datetime
     late: bool
-    filtering: str
+    filtering: Fact | None
 
     @property
     def start(self) -> datetime:
@@ -88,37 +89,34 @@ class Plan:
         return self.rows[0].start
 
     def words(self) -> tuple[str, ...]:
-        """Plain sentences on what does not fit, and on the filter."""
+        """`said` in plain sentences."""
+        return tuple(map(say, self.said()))
+
+    def said(self) -> tuple[Fact, ...]:
+        """What does not fit, and what the filter's time rests on."""
         waits = [row.stage.key for row in self.rows[:-1] if row.stage.overnight]
         last = "filter" if "filter" in waits else waits[-1] if waits else ""
-        split = f"split over two days: after '{last}' it can wait overnight" if last else "make it the day before"
+        split = Fact("split over two days", after=repr(last)) if last else Fact("the day before")
         said = []
         if self.late:
-            said.append(
-                f"This would have had to start at {_when(self.start)}: serve at {_when(self.earliest)} at the "
-                f"earliest, or {split}."
-            )
+            said.append(Fact("day too short", start=_when(self.start), earliest=_when(self.earliest), split=split))
         elif self.start.hour < 6:
-            said.append(f"This starts at night, at {_when(self.start)}: {split}.")
+            said.append(Fact("day starts at night", start=_when(self.start), split=split))
         return (*said, self.filtering) if self.filtering else tuple(said)
 
-    def checklist(self) -> str:
+    def checklist(self, show: Display | None = None) -> str:
         """The plan as a list to tick, in markdown."""
-        lines, day = [f"# Clear drink, to serve at {_when(self.serve_at)}"], None
-        lines += [f"\n{said}" for said in self.words()]
+        say, day = (show or Display()).say, None
+        lines = [f"# {say(Fact('checklist', serve_at=_when(self.serve_at)))}"]
+        lines += [f"\n{say(fact)}" for fact in self.said()]
         for row in self.rows:
             if row.start.date() != day:
                 day = row.start.date()
                 lines.append(f"\n## {day:%A} {day.day} {day:%B}\n")
             until = f"{row.end:%H:%M}" if row.end.date() == day else f"{row.end:%a %H:%M}"
-            keeps = f"Keeps {hours(60 * row.stage.keeps)} cold" + (
-                ", so can wait overnight." if row.stage.overnight else "."
-            )
-            lines.append(f"- [ ] {row.start:%H:%M} – {until} {row.stage.do} {row.stage.note} {keeps}")
-        lines.append(
-            f"\nTimes and keeping are common practice, no published source. Dairy: {_COLD}, and follow your local food "
-            "code. Milk stays declared after it is filtered out."
-        )
+            keeps = Fact("keeps overnight" if row.stage.overnight else "keeps", hours=hours(60 * row.stage.keeps))
+            lines.append(f"- [ ] {row.start:%H:%M} – {until} {say((row.stage.do, row.stage.note, keeps))}")
+        lines.append(f"\n{say(Fact('checklist rests on'))}")
         return "\n".join(lines)
 
 
@@ -187,7 +185,7 @@ def plan(
     for key, pause in wait.items():
         keeps = {s.key: s.keeps for s in chosen}[one_of("stage to wait after", key, [s.key for s in chosen])]
         require(f"wait after {key!r}", pause, 0, keeps, "h")
-    rows, end, filtering = [], serve_at, ""
+    rows, end, filtering = [], serve_at, None
     for stage in reversed(chosen):
         end = _earlier(end, 60 * wait.get(stage.key, 0.0))
         if stage.minutes is None:
@@ -204,11 +202,13 @@ def _stage(stage: str | Stage) -> Stage:
     return stage if isinstance(stage, Stage) else STAGES[one_of("stage", stage, STAGES)]
 
 
-def _filter_minutes(forecast: Forecast | None, volume: float, filters: int) -> tuple[float, str]:
+def _filter_minutes(forecast: Forecast | None, volume: float, filters: int) -> tuple[float, Fact]:
     forecast = filter_forecast(total_volume=volume, filters=filters) if forecast is None else forecast
     if not forecast.made:
-        raise InputError("forecast of the filter", Told(f"not made ({forecast.reason})"), "made, to plan by it")
-    return 5 * float(np.ceil(forecast.high / 5)), f"The filter is planned at its late end. {forecast.words()[0]}"
+        raise InputError(
+            "forecast of the filter", Fact("forecast not made", reason=forecast.reason), "made, to plan by it"
+        )
+    return 5 * float(np.ceil(forecast.high / 5)), Fact("filter at its late end", forecast=forecast.said()[0])
 
 
 def _utc(moment: datetime) -> datetime:

@@ -19,6 +19,7 @@ from .declared import brought
 from .dilution import OwnIce
 from .display import Display
 from .errors import InputError, Told, one_of
+from .facts import Fact
 from .kinds import VOLUME
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
@@ -119,8 +120,8 @@ class Setting:
         if self.serve_volume is not None:
             put("serve_volume", to_ml(self.serve_volume, field="serve size"))
             if np.ndim(self.serve_volume) or not 0 < self.serve_volume <= VOLUME.high:
-                told = Told(f"{float(np.ravel(self.serve_volume)[0]):g} mL")
-                raise InputError("serve size", told, "one amount above 0 mL")
+                told = Fact("so much", amount=VOLUME(np.ravel(self.serve_volume)[0]))
+                raise InputError("serve size", told, Fact("one amount above", low=VOLUME(0)))
         one_of("tool", self.tool, TOOLS)
         one_of("country", self.country, strength.countries())
         if not isinstance(self.display, Display):

@@ -29,21 +29,26 @@ import numpy as np
 
 from . import texts
 from .errors import InputError, Told, one_of, require
+from .facts import Fact, say
+from .kinds import TEMPERATURE, VOLUME
 from .liquid import Liquid, water
 from .physics import density as _density
 from .physics import freezing as _freezing
-from .units import FLUID_OUNCE, number, to_celsius, to_ml
+from .units import number, to_celsius, to_ml
 
 # The name of a source of chance -> standard normal deviates over the liquid's axes; 0 for the best estimate.
 Draw = Callable[[str], float | np.ndarray]
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
-    """Something that can hurt, said where it arises."""
+@dataclass(frozen=True, init=False, repr=False, slots=True)
+class Caution(Fact):
+    """Something that can hurt, said where it arises. Its sentence stands in `words/cautions.toml`, by its code.
 
-    code: str
-    text: str
+    >>> Caution("dairy").text
+    'Dairy: keep at 4 °C or below until it is served, and follow your local food code.'
+    >>> Caution("salt", text="Salty: of a step of one's own.").text
+    "Salty: of a step of one's own."
+    """
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +66,8 @@ class Outcome:
         What the step itself brings: milk, gas.
     allergens : tuple of str
         What the step brings that stays declared, whatever leaves again.
-    notes : tuple of str
-        Plain sentences on what happened and how sure that is.
+    said : tuple of Fact
+        What happened and how sure that is; a step of one's own may give sentences.
     temperature : float, optional
         What the drink is cooled or warmed to. [°C]
     """
@@ -72,8 +77,13 @@ class Outcome:
     cautions: tuple[Caution, ...] = ()
     added: Liquid | None = None
     allergens: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    said: tuple[Fact | str, ...] = ()
     temperature: float | None = None
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """`said` in sentences, in mL and °C."""
+        return tuple(map(say, self.said))
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +98,7 @@ class Brought:
 class Step(Protocol):
     """Something done to a drink, with a name for its stage.
 
-    It may also have `orders(liquid, outcome)`, what to do in plain sentences, and `brought(liquid, outcome)`; the
+    It may also have `orders(liquid, outcome)`, what to do as facts, and `brought(liquid, outcome)`; the
     functions of these names tell what is meant without. What can hurt whatever the sums say stands in its `cautions`,
     and where the drink has alcohol in `warns(abv)`: see `warned_of`.
     """
@@ -110,15 +120,15 @@ def warned_of(step: Step, abv: float) -> tuple[Caution, ...]:
     return warns(abv) if warns else ()
 
 
-def orders(step: Step, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
-    """What to do, in sentences: the step's own, or else the first of its notes.
+def orders(step: Step, liquid: Liquid, outcome: Outcome) -> tuple[Fact | str, ...]:
+    """What to do: the step's own, or else the first that it says.
 
     >>> drink = Liquid.of(water=100)
-    >>> orders(Rest(2), drink, Rest(2).act(drink))
-    ('Rest it covered for 2 h at 4 °C (39 °F).',)
+    >>> print(*orders(Rest(2), drink, Rest(2).act(drink)))
+    Rest it covered for 2 h at 4 °C.
     """
     own = getattr(step, "orders", None)
-    return own(liquid, outcome) if own else outcome.notes[:1] or (f"Then: {step.name}.",)
+    return own(liquid, outcome) if own else outcome.said[:1] or (Fact("then", step=step.name),)
 
 
 def brought(step: Step, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
@@ -162,7 +172,7 @@ def normal(source: str, count: int, seed: int, again: int = 0) -> np.ndarray:
 _KNOWN: dict[str, type] = {}
 
 
-def savable(kind: str, basis: str = ""):
+def savable(kind: str, basis: Fact | str = ""):
     """Register a step, a dataclass whose fields are plain data, under the name it is saved by.
 
     `basis` says in a sentence what its figures rest on, for a write-up.
@@ -242,17 +252,9 @@ def from_dict(data: Mapping) -> Step:
 # --- steps of every kitchen ---------------------------------------------------------------------------
 
 # Cold holding of food that spoils, at 41 °F or below: FDA Food Code 2022, 3-501.16 (from memory).
-_KEEP_COLD = Caution(
-    "keep cold",
-    "Juice, tea, milk and egg spoil: rest it covered at 5 °C (41 °F) or below, write the time on it, and follow your "
-    "local food code.",
-)
+_KEEP_COLD = Caution("keep cold")
 _COUNTED = ("water", "ethanol", *_freezing.SOLUTES)  # for freezing
-_FREEZES = Caution(
-    "freezes",
-    "It may freeze at this temperature, and what freezes swells: a closed or full bottle bursts, one with gas in it "
-    "with force. Rest it warmer, or open and with room.",
-)
+_FREEZES = Caution("freezes")
 
 
 @savable("add water")
@@ -283,9 +285,8 @@ class AddWater:
         """Pour it in."""
         ml = self.share * liquid.volume() if self.amount is None else self.amount
         added = water(np.broadcast_to(ml * _density.ethanol_water(0.0) / 1000, liquid.shape))
-        first = float(np.ravel(ml)[0])
-        note = f"Add {first:.0f} mL ({first / FLUID_OUNCE:.1f} oz) of plain water."
-        return Outcome(liquid + added, added=added, notes=(note,))
+        said = Fact("add water", water=VOLUME(np.ravel(ml)[0]))
+        return Outcome(liquid + added, added=added, said=(said,))
 
     def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
         """The water."""
@@ -323,12 +324,9 @@ class Rest:
 
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Time alone."""
-        note = (
-            f"Rest it covered for {self.hours:g} h at {self.temperature:.0f} °C "
-            f"({self.temperature * 1.8 + 32:.0f} °F).".replace("-", "−")
-        )
+        said = Fact("rest", hours=self.hours, temperature=TEMPERATURE(self.temperature))
         icy = (_FREEZES,) * (self.temperature < 0 and self._freezes(liquid))
-        return Outcome(liquid, cautions=(*self.cautions, *icy), notes=(note,), temperature=self.temperature)
+        return Outcome(liquid, cautions=(*self.cautions, *icy), said=(said,), temperature=self.temperature)
 
     def _freezes(self, liquid: Liquid) -> bool:
         counted = {name: grams for name, grams in liquid.parts().items() if name in _COUNTED}

@@ -20,13 +20,14 @@ from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
 from .declared import HOT_LIQUID, declared, each_once, gassed_cautions, recipe_cautions, told_once
 from .errors import InputError, Told
+from .facts import Fact, say
+from .kinds import ABV, LITRES, TEMPERATURE, VOLUME
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .recipe import PLAIN_WATER, Recipe
 from .setting import DRAWS, LATER_STEPS, TOOLS, Setting, as_setting, checked_melt
 from .steps import AddWater, Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of
-from .units import FLUID_OUNCE
 
 __all__ = ["DRAWS", "LATER_STEPS", "TOOLS", "Setting", "Trial", "checked_melt", "difference", "run", "water_missing"]
 _PH_DRAWS = 200
@@ -125,7 +126,7 @@ class Trial:
     melt: float
     melt_pm: float
     chill: dilution.Chill | None
-    notes: tuple[str, ...]
+    said: tuple[Fact | str, ...]
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
     may_contain: tuple[str, ...]
@@ -133,6 +134,11 @@ class Trial:
     beside: tuple[Trial, ...] = ()
     # Each later step, the drink before it, and what becomes of it.
     worked: tuple[tuple[Step, Liquid, Outcome], ...] = field(default=(), repr=False, compare=False)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What is to be known of it, as sentences in mL and °C; a page says `said` in the chosen units."""
+        return tuple(map(say, self.said))
 
     @property
     def recipe(self) -> Recipe:
@@ -257,17 +263,17 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     before, top = poured(recipe, *drawn(recipe, bottles, setting.tool, setting.draws, setting.seed))
     check_dissolved(before[0], recipe)
     melts, pm, chill = melted(setting, before, top)
-    notes = []
+    known = []
     if chill is not None:
         # What was left to the usual is settled, so that it can be shown and saved.
         setting = replace(setting, ice=replace(setting.ice, seconds=float(chill.seconds)))
-        notes.append(_beside_the_rule(float(melts[0]), recipe, before, top))
+        known += _beside_the_rule(float(melts[0]), recipe, before, top)
     melt = float(melts[0])
     draw = _draws_of(setting.draws, setting.seed)
 
     hot = recipe.serve == "hot"
     if hot:
-        notes.append(f"Serve it hot, at about {HOT_SERVED:.0f} °C: common practice, no published source.")
+        known.append(Fact("serve hot", at=TEMPERATURE(HOT_SERVED)))
     stages, said, brought, worked = [_stage("mixed", before, HOT_SERVED if hot else None)], [], [], []
     used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
     salts, last, closed, raw = None, before, None, used
@@ -289,10 +295,10 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         stages.append(_stage(step.name, last, warm, salts))
         said.extend(outcome.cautions)
         brought.extend(outcome.allergens)
-        notes.extend(outcome.notes)
+        known.extend(outcome.said)
         raw = [] if isinstance(step, boiling.Boil) else raw
         if isinstance(step, gels.Set):
-            notes.extend(gels.raw_fruit(step.agent, raw))
+            known.extend(gels.raw_fruit(step.agent, raw))
     if setting.serve_volume is None and setting.serves == 1:
         stages.append(replace(stages[-1], name="served", same=stages[-1]))
     else:
@@ -310,7 +316,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         melt=melt,
         melt_pm=pm,
         chill=chill,
-        notes=tuple(notes),
+        said=tuple(known),
         cautions=told_once([*strong, *recipe_cautions(recipe, shelf), *said, *whole.cautions]),
         allergens=each_once([*(b.allergens for b in used), brought, whole.allergens]),
         may_contain=each_once([*(b.may_contain for b in used), whole.may_contain]),
@@ -449,28 +455,27 @@ def _over_own_ice(recipe: Recipe, ice: dilution.OwnIce, before: Liquid, after: L
     return found[0], np.interp(abv, at, melts) * iced.volume() / before.volume()
 
 
-def _beside_the_rule(melt: float, recipe: Recipe, before: Liquid, after: Liquid | None) -> str:
+def _beside_the_rule(melt: float, recipe: Recipe, before: Liquid, after: Liquid | None) -> list[Fact]:
     drink = dilution.iced(before, after, recipe.technique)[0]
     rule = dilution.published(profile(drink).abv, recipe.technique, recipe.serve)
     if rule is None:
-        return f"Melt water by your ice: {100 * melt:.0f} %. The published rule does not cover this strength."
+        return [Fact("melt beyond the rule", melt=100 * melt)]
     rule *= drink.volume() / before[0].volume()
-    said = f"Melt water by your ice: {100 * melt:.0f} %; by the published rule: {100 * rule:.0f} %."
-    if not dilution.agrees(melt, rule):
-        said += " They differ by more than ± 20 %: weigh one drink before and after ice to see which holds at your bar."
-    return said
+    if dilution.agrees(melt, rule):
+        return [Fact("melt beside the rule", melt=100 * melt, rule=100 * rule)]
+    return [Fact("melt off the rule", melt=100 * melt, rule=100 * rule)]
 
 
 def _check_serve(setting: Setting, made: float) -> None:
     """Refuse to fill more glasses than the drink makes."""
     if setting.serve_volume is not None and setting.serves * setting.serve_volume > made * (1 + 1e-9):
         most = made / setting.serves
-        of = f" {setting.serves} times" if setting.serves > 1 else ""
-        raise InputError(
-            "serve size",
-            Told(f"{setting.serve_volume:.0f} mL{of}"),
-            f"above 0 and at most what the drink makes, {most:.0f} mL ({most / FLUID_OUNCE:.2f} oz){of}",
-        )
+        asked, made = VOLUME(setting.serve_volume), VOLUME(most)
+        told, allowed = Fact("serve asked", serve=asked), Fact("serve made", most=made)
+        if setting.serves > 1:
+            told = Fact("serves asked", serve=asked, times=setting.serves)
+            allowed = Fact("serves made", most=made, times=setting.serves)
+        raise InputError("serve size", told, allowed)
 
 
 def _check_mass(step: Step, before: Liquid, outcome: Outcome) -> None:
@@ -532,7 +537,7 @@ def check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
         raise InputError(
             f"sugar of {recipe.name!r} before ice",
             Told(f"{mixed.sucrose:.0f} g in {mixed.water:.0f} g of water"),
-            f"at most {mixed.water * most / (1 - most):.0f} g to dissolve at 20 °C, and less with much alcohol",
+            Fact("sugar that dissolves", most=mixed.water * most / (1 - most)),
         )
 
 
@@ -543,18 +548,6 @@ def _serve_cautions(served: Profile, alcohol: float, country: str) -> list[Cauti
     if alcohol < STRONG_SERVE[0] and served.abv < STRONG_SERVE[1]:
         return []
     if served.volume > MOST_GLASS:
-        return [
-            Caution(
-                "batch",
-                f"A batch: {alcohol:.0f} g of alcohol at {served.abv:.0f} % vol in {served.volume / 1000:.1f} L. Say "
-                "how many serves it is for, to see the alcohol of one, and follow your local licensing rules.",
-            )
-        ]
-    return [
-        Caution(
-            "strong serve",
-            f"Strong serve: {alcohol:.0f} g of alcohol at {served.abv:.0f} % vol, {count:.1f} standard drinks "
-            f"({country}, {size:g} g each). Say so on the menu, offer water and a smaller serve, and follow your "
-            "local licensing rules.",
-        )
-    ]
+        return [Caution("batch", alcohol=alcohol, abv=ABV(served.abv), volume=LITRES(served.volume / 1000))]
+    found = {"alcohol": alcohol, "abv": ABV(served.abv), "drinks": count, "country": country, "size": size}
+    return [Caution("strong serve", **found)]

@@ -90,8 +90,8 @@ AMOUNT_HELP = "an amount such as 45, '45 mL', '1.5 oz', '1 1/2 oz', '2 dash' or 
 
 # Kilopascals in each; the pound by definition, 4.4482216152605 N on 0.0254 m squared. The gauge is meant, whatever
 # is written: nobody at a bar reads absolute pressure, and "psia" is refused.
-PRESSURES = {"kpa": 1.0, "bar": 100.0, "psi": 6.894757293168, "psig": 6.894757293168, "barg": 100.0}
-GAUGES = {unit: PRESSURES[unit.lower()] for unit in ("psi", "bar", "kPa")}  # what a gauge is read in: kPa in each
+GAUGES = kinds.KILOPASCALS  # what a gauge is read in
+PRESSURES = {unit.lower(): kpa for unit, kpa in GAUGES.items()} | {f"{u}g": GAUGES[u] for u in ("psi", "bar")}
 
 # What may stand behind a number of each kind, by the kind's label, in small letters without spaces; and what one of
 # it is in the kind's own unit. Without a unit the number is in the kind's own.

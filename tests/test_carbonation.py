@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from drinklab import carbonation as gas
 from drinklab import declared
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid, water
 from drinklab.physics.solubility import ATMOSPHERE, co2_water, shared
@@ -234,7 +235,7 @@ def test_foam_is_foretold():
 
 def test_a_siphon_that_warms_is_told_of():
     made = gas.cartridges(spirit(500, 10), 2.8, 4, "siphon, 0.5 L")
-    assert any("Keep it cold" in c.text and "psi" in c.text for c in made.held.cautions)
+    assert any("Keep it cold" in c.text and "psi" in Display("oz").say(c) for c in made.held.cautions)
 
 
 def test_a_bottle_is_checked_in_a_hot_car():
@@ -383,13 +384,13 @@ BATCH = spirit(700, 10)
 REFUSED = {
     "above the rating": (
         lambda: gas.in_vessel(BATCH, 3.5, 4, "sparkling-wine bottle, 0.75 L", limit="15 psi"),
-        r"pressure in the sparkling-wine bottle, 0\.75 L is up to .* kPa \(.* psi, .* bar\); it must be at most 103 kPa "
-        r"\(15 psi, 1\.0 bar\), its limit: chill the drink or ask for less gas\.",
+        r"pressure in the sparkling-wine bottle, 0\.75 L is up to \d+ kPa; it must be at most 103 kPa, its limit: chill the "
+        r"drink or ask for less gas\.",
     ),
     "above the rating once warm": (
         lambda: gas.in_vessel(BATCH, 5.5, 2, "sparkling-wine bottle, 0.75 L"),
         r"pressure in the sparkling-wine bottle, 0\.75 L once it warms to 55 °C, in a closed car in the sun is up to .*; it "
-        r"must be at most 600 kPa \(87 psi, 6\.0 bar\), its limit: ask for less gas, here at most 2\.5 volumes\.",
+        r"must be at most 600 kPa, its limit: ask for less gas, here at most 2\.5 volumes\.",
     ),
     "limit that is no number": (
         lambda: gas.Vessel("jar", 1000, 900, np.nan),
@@ -549,7 +550,7 @@ def test_a_strong_drink_says_that_it_is_an_estimate():
 
 def test_near_freezing_is_said():
     assert "begins to freeze near −3 °C" in gas.Chill(-2.5).act(BATCH).notes[1]
-    assert gas.Chill(4).act(BATCH).notes == ("Chill to 4 °C (39 °F).",)
+    assert gas.Chill(4).act(BATCH).notes == ("Chill to 4 °C.",)
 
 
 @settings(max_examples=40, deadline=None)

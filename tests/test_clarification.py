@@ -441,7 +441,7 @@ def test_over_midnight_and_overnight():
     assert "## Thursday 2 July" in text
     assert "## Friday 3 July" in text
     assert text.count("- [ ] ") == 8
-    assert "4 °C (39 °F)" in text
+    assert "4 °C or below" in text
     assert "local food code" in text
     assert "common practice, no published source" in text
 

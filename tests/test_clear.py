@@ -509,7 +509,7 @@ def test_the_day_is_the_module_s_plan(day):
     assert all(h["label"].endswith(":00") for h in rows["hours"])
     said = _text(day.checklist)
     for row in expected.rows:
-        assert row.stage.do.replace("'", "&#39;") in said
+        assert str(row.stage.do).replace("'", "&#39;") in said
     assert "keep at 4 °C" in said
 
 

@@ -529,13 +529,13 @@ def test_flash_points_against_vapour_pressure():
     [
         (
             lambda: jelly(100, abv=25),
-            "strength of the agar jelly is 25.0 % vol; it must be at most 20 % vol to set: add about 25 mL of water or "
-            "juice to each 100 mL, or take gelatin, which sets up to 40 % vol.",
+            "strength of the agar jelly is 25.0 % vol; it must be at most 20 % vol to set: add about 25 parts of water "
+            "or juice to each 100, or take gelatin, which sets up to 40 % vol.",
         ),
         (
             lambda: jelly(100, "gelatin", abv=48),
-            "strength of the gelatin jelly is 48.0 % vol; it must be at most 40 % vol to set: add about 20 mL of water "
-            "or juice to each 100 mL.",
+            "strength of the gelatin jelly is 48.0 % vol; it must be at most 40 % vol to set: add about 20 parts of "
+            "water or juice to each 100.",
         ),
         (
             lambda: jelly(SOUR, boil_in="drink", ph=3.1),

@@ -286,9 +286,7 @@ def test_several_scales_are_corrected():
 
 # --- who, how much, in which order ----------------------------------------------------------------------------
 
-DRY = Sample(
-    "Dry", 0.12, 0.004, Declared((Caution("raw egg", "Raw egg: ..."),), ("eggs",), ("nuts",)), ("gin", "verjus")
-)
+DRY = Sample("Dry", 0.12, 0.004, Declared((Caution("raw egg"),), ("eggs",), ("nuts",)), ("gin", "verjus"))
 SWEET = Sample("Sweet", 0.10, 0.003, Declared((), ("milk",)), ("gin", "elderflower cordial"))
 
 
@@ -583,7 +581,7 @@ def test_a_table_that_is_not_there(tmp_path):
         (lambda d: d["tasting"].pop("seed"), "damaged"),
         (lambda d: d["tasting"].update(method="hexad"), "method is 'hexad'"),
         (lambda d: d["tasting"].update(extra=1), "damaged"),
-        (lambda d: d.update(format=2), "a newer Drinklab wrote it"),
+        (lambda d: d.update(format=3), "a newer Drinklab wrote it"),
         (lambda d: d["tasting"]["portion"].update(sip="lots"), "sip"),
     ],
 )
@@ -650,3 +648,15 @@ def test_what_a_killed_saver_left_of_the_sheets_is_swept(tmp_path):
         os.utime(path, (0, 0))
     tasting.save(prepared(), tmp_path)
     assert not any(path.exists() for path in left)
+
+
+def test_what_an_earlier_drinklab_saved_of_cautions_still_opens():
+    """Format 1 kept them as sentences: they stay as they are, since nobody can tell their numbers any more."""
+    data = tasting.to_dict(prepared("triangle", 12))
+    data["format"] = 1
+    data["tasting"]["cautions"] = ["Raw egg: keep it at 4 °C (39 °F)."]
+    assert tasting.from_dict(data).cautions == ("Raw egg: keep it at 4 °C (39 °F).",)
+    for odd in ({"code": "no such code", "numbers": {}}, {"code": "warm vessel", "numbers": {}}, {"code": 5}, 5):
+        data["tasting"]["cautions"] = [odd]
+        with pytest.raises(InputError):
+            tasting.from_dict(data)

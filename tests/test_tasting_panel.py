@@ -196,7 +196,7 @@ def test_what_concerns_the_maker_stands_with_the_key(panel):
     assert making
     key = unescape(_written(panel)["key.html"].read_text(encoding="utf-8"))
     sheet = _sheets(panel)[0]
-    assert all(text in key and text not in sheet for text in map(panel.told, making))
+    assert all(text in key and text not in sheet for text in map(panel.say, making))
     assert "Contains:" in sheet
     assert "milk" in sheet.split("How to taste")[0]
 

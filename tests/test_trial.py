@@ -340,7 +340,7 @@ def test_a_step_of_ones_own_is_a_stage(sour):
         name = "strained"
 
         def act(self, liquid, draw):
-            return steps.Outcome(0.97 * liquid, 0.03 * liquid, (steps.Caution("ice", "Mind the ice."),))
+            return steps.Outcome(0.97 * liquid, 0.03 * liquid, (steps.Caution("ice", text="Mind the ice."),))
 
     done = trial.run(sour, steps=[Strain()])
     assert [s.name for s in done.stages] == ["mixed", "with ice", "strained", "served"]
@@ -365,7 +365,7 @@ def test_what_a_step_brings_is_told(sour):
 
         def act(self, liquid, draw):
             salt = Liquid.of(solids=10 + 2 * np.maximum(draw("pinch"), -5))
-            said = steps.Caution("salt", "Salty."), steps.Caution("salt", "Salty again.")
+            said = steps.Caution("salt", text="Salty."), steps.Caution("salt", text="Salty again.")
             return steps.Outcome(liquid + salt, None, said, salt, ("salt",), ("One pinch.",), 4.0)
 
     done = trial.run(sour, steps=[Pinch()])

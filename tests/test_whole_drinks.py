@@ -170,7 +170,7 @@ def test_the_chosen_units(made):
     text = first_page(writeup.markdown(made["Clear Line"], display=Display("oz", "°F")))
     assert f"{110 / FLUID_OUNCE:.2f} oz" in text
     assert not re.search(r"\d mL\b|\d °C", text)
-    assert "into 13.49 oz of cold skimmed cow's milk" in text
+    assert "into 13.50 oz of cold skimmed cow's milk" in text  # 399.25 mL
     assert "at 39 °F" in text
 
 

@@ -19,7 +19,8 @@ import numpy as np
 
 from .. import dilution
 from ..errors import InputError, Told, one_of, require
-from ..kinds import Celsius, GasVolumes, GaugeKilopascals, Grams
+from ..facts import Fact
+from ..kinds import TEMPERATURE, VOLUME, Celsius, GasVolumes, GaugeKilopascals, Grams
 from ..liquid import COMPONENTS, Liquid
 from ..physics import solubility as _solubility
 from ..physics.solubility import ATMOSPHERE, grams_from_volumes, volumes_from_grams
@@ -31,21 +32,8 @@ _CO2 = COMPONENTS.index("co2")
 
 # --- what can hurt ----------------------------------------------------------------------------------------
 
-CAUTIONS = (
-    Caution(
-        "gas pressure",
-        "Gas pressure: use only a vessel that is made and stamped for pressure, never glass or plastic that is not. "
-        "Never use more gas than its maker allows, whatever is worked out here. Chill the drink first, vent the vessel "
-        "before you open it, open slowly and keep your face away. Follow your local codes for pressure vessels.",
-    ),
-    # Limits: OSHA, 29 CFR 1910.1000, table Z-1 (read in pages that quote it); HSE, EH40/2005 (from memory).
-    Caution(
-        "gas in the room",
-        "Carbon dioxide pushes the air out of closed and low rooms, and you cannot smell it: air the room, and fit an "
-        "alarm where cylinders stand. The workplace limit is 5000 ppm over 8 hours (OSHA; HSE EH40). Follow your local "
-        "codes.",
-    ),
-)
+# Limit of gas in a room: OSHA, 29 CFR 1910.1000, table Z-1 (read in pages that quote it); HSE, EH40/2005 (from memory).
+CAUTIONS = Caution("gas pressure"), Caution("gas in the room")
 FOAMY_PROTEIN, FOAMY_SUGAR = 1.0, 100.0  # g/L; common practice, no published source
 
 
@@ -60,17 +48,9 @@ def foaming(liquid: Liquid) -> tuple[Caution, ...]:
     litres, _, _ = strength_and_sugar(liquid)
     found = []
     if np.any(liquid.protein / litres >= FOAMY_PROTEIN):
-        found.append(
-            Caution(
-                "foam of protein",
-                "Protein (whey of a milk wash, egg, juice) foams as gas goes in and as the vessel opens: fill half, "
-                "gas it cold in small steps, let it rest, and vent slowly; foam can block a valve.",
-            )
-        )
+        found.append(Caution("foam of protein"))
     if np.any(liquid.sugar / litres >= FOAMY_SUGAR):
-        found.append(
-            Caution("foam of sugar", "Much sugar holds foam: fill less, gas it cold, let it rest and vent slowly.")
-        )
+        found.append(Caution("foam of sugar"))
     return tuple(found)
 
 
@@ -83,7 +63,7 @@ def strength_and_sugar(liquid: Liquid):
     grams[_CO2] = 0.0
     still = Liquid(grams)
     if not np.all(np.asarray(still.mass) > 0):
-        raise InputError("volume of the drink", 0, "above 0 mL")
+        raise InputError("volume of the drink", VOLUME(0), Fact("above", low=VOLUME(0)))
     ml = still.volume()
     abv = abv_of(still.ethanol, ml)
     return ml / 1000, abv, 1000 * (still.sugar + still.acid + still.solids) / ml
@@ -118,9 +98,8 @@ def require_liquid(liquid: Liquid, temperature, field: str = "temperature") -> N
     frozen = np.asarray(temperature) < point - 1e-9
     if np.any(frozen):
         bad, point = (np.broadcast_to(a, frozen.shape)[frozen].flat[0] for a in (temperature, point))
-        raise InputError(
-            field, float(bad), f"at least {math.ceil(10 * point) / 10:.1f} °C, where this drink begins to freeze"
-        )
+        allowed = Fact("not beginning to freeze", point=TEMPERATURE(math.ceil(10 * point) / 10))
+        raise InputError(field, TEMPERATURE(bad), allowed)
 
 
 @door
@@ -351,7 +330,7 @@ def time_to(
     if volumes > run.end * (1 + 1e-6):
         most = math.floor(100 * run.end) / 100
         raise InputError(
-            "volumes", volumes, f"at most {most:.2f}, all that this pressure gives at {temperature:.0f} °C"
+            "volumes", volumes, Fact("up to what the pressure gives", most=most, at=TEMPERATURE(temperature))
         )
     start = float(run.volumes)
     missing = (volumes - start) / (run.end - start) if run.end > start else 0.0

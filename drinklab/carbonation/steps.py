@@ -9,9 +9,9 @@ from typing import ClassVar
 import numpy as np
 
 from .. import dilution
-from ..display import pressure_text
 from ..errors import InputError, Told, one_of, require
-from ..kinds import GAS_VOLUMES
+from ..facts import Fact
+from ..kinds import GAS_VOLUMES, PRESSURE, TEMPERATURE, VOLUME
 from ..liquid import Liquid
 from ..physics import freezing as _freezing
 from ..physics import solubility as _solubility
@@ -61,10 +61,10 @@ class Chill:
         drink = _estimate(liquid)
         require_liquid(drink, self.temperature)
         point = dilution.freezing_point(drink)
-        near = self.temperature - point < 2 * _freezing.ERROR
-        note = f"It begins to freeze near {point:.0f} °C: leave it no longer than it takes to chill.".replace("-", "−")
-        chill = f"Chill to {self.temperature:.0f} °C ({self.temperature * 1.8 + 32:.0f} °F).".replace("-", "−")
-        return Outcome(liquid, notes=(chill, note) if near else (chill,), temperature=self.temperature)
+        said = (Fact("chill", to=TEMPERATURE(self.temperature)),)
+        if self.temperature - point < 2 * _freezing.ERROR:
+            said += (Fact("near freezing", point=TEMPERATURE(point)),)
+        return Outcome(liquid, said=said, temperature=self.temperature)
 
 
 @savable(
@@ -131,19 +131,20 @@ class Carbonate:
         sure = spread(drink)
         level = np.maximum(1 + sure / 2 * draw("gas that the drink holds"), 0.0)
         gained = grams_from_volumes(volumes) * litres * level - liquid.co2
-        note = (
-            f"{volumes:.1f} volumes ({grams_from_volumes(volumes):.1f} g/L) of gas at {self.temperature:.0f} °C and "
-            f"{pressure_text(held.pressure)} on the gauge, good to ± {100 * sure:.0f} %."
-        ).replace("-", "−")
-        notes = (note,)
+        said = (
+            Fact(
+                "gas held", volumes=volumes, grams=grams_from_volumes(volumes), at=TEMPERATURE(self.temperature),
+                gauge=PRESSURE(held.pressure), sure=100 * sure,
+            ),
+        )  # fmt: skip
         if strength_and_sugar(drink)[1] > _solubility.READ_TO:
-            notes += ("Above 13 % vol how much gas a drink holds is an estimate: taste, and adjust the pressure.",)
+            said += (Fact("gas in a strong drink"),)
         return Outcome(
             liquid=with_co2(liquid, liquid.co2 + gained),
             left=_gas(np.maximum(-gained, 0.0)),
             cautions=held.cautions,
             added=_gas(np.maximum(gained, 0.0)),
-            notes=notes,
+            said=said,
             temperature=self.temperature,
         )
 
@@ -155,13 +156,14 @@ class Carbonate:
             batch = with_co2(drink * (vessel.fill / (1000 * litres)), 0.0)
             in_vessel(batch, volumes_from_grams(drink.co2 / litres), temperature, vessel)
 
-    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[Fact, ...]:
         """In which vessel, in how many fillings, and to what."""
         vessel = vessel_of(self.vessel, self.limit)
         fillings = math.ceil(_estimate(liquid).volume() / vessel.fill - 1e-9)
-        name = vessel.name.replace(", ", " of ")
-        several = f", in {fillings} fillings of at most {vessel.fill:.0f} mL," if fillings > 1 else ""
-        return (f"Gas it in a {name}{several} until it holds {outcome.notes[0]}",)
+        found = {"vessel": vessel.name.replace(", ", " of "), "until": outcome.said[0]}
+        if fillings > 1:
+            return (Fact("gas in fillings", fillings=fillings, most=VOLUME(vessel.fill), **found),)
+        return (Fact("gas in a vessel", **found),)
 
     def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
         """The gas that goes into the drink; what fills the vessel's head comes on top."""
@@ -200,12 +202,10 @@ class Pour:
         share = lost_by_pouring(drink, self.temperature, self.pour) / drink.co2
         lost = np.clip(share * (1 + POURED_SPREAD / 2 * draw("gas lost by pouring")), 0.0, 1.0) * liquid.co2
         left = volumes_from_grams((1 - share) * drink.co2 / strength_and_sugar(drink)[0])
-        note = f"About {left:.1f} volumes of gas are left in the glass; the loss is good to a half of it."
-        return Outcome(with_co2(liquid, liquid.co2 - lost), _gas(lost), notes=(note,), temperature=self.temperature)
+        said = (Fact("gas left in the glass", volumes=left),)
+        return Outcome(with_co2(liquid, liquid.co2 - lost), _gas(lost), said=said, temperature=self.temperature)
 
-    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[Fact, ...]:
         """How it is poured."""
-        how = "down the side of a tilted glass" if self.pour == "tilted" else "into the middle of an upright glass"
-        return (
-            f"Pour it at {self.temperature:.0f} °C ({self.temperature * 1.8 + 32:.0f} °F) {how}.".replace("-", "−"),
-        )
+        at = TEMPERATURE(self.temperature)
+        return (Fact("pour tilted", at=at) if self.pour == "tilted" else Fact("pour upright", at=at),)

@@ -8,9 +8,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..declared import HOT_LIQUID
-from ..display import pressure_text
 from ..errors import InputError, Told, one_of, require
-from ..kinds import GAUGE_PRESSURE, Celsius, Fraction, GasVolumes, GaugeKilopascals, Grams, Millilitres
+from ..facts import Fact
+from ..kinds import (
+    GAUGE_PRESSURE,
+    PRESSURE,
+    TEMPERATURE,
+    VOLUME,
+    Celsius,
+    Fraction,
+    GasVolumes,
+    GaugeKilopascals,
+    Grams,
+    Millilitres,
+)
 from ..liquid import Liquid
 from ..physics import solubility as _solubility
 from ..physics import vapour as _vapour
@@ -32,12 +43,7 @@ NEAR = 0.75
 # the container at 54 °C"; read), here at what the vessel may warm to, with the drink swollen by heat and by its gas.
 HOT = 40.0  # a drink that is hot rather than warm; common practice, no published source [°C]
 
-CARTRIDGE = Caution(
-    "cartridge",
-    "Cartridges: the liquid gas in one stands at 57 bar at 20 °C and far more when it is hot. Keep them cool, out of "
-    "the sun and off the stove, and use them only in a vessel made for them. Until the gas has dissolved the pressure "
-    "in the vessel is many times the figure given here: the maker's count of cartridges is the limit.",
-)
+CARTRIDGE = Caution("cartridge")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +63,7 @@ class Vessel:
         Most 8 g cartridges for one filling; 0 when it takes none.
     carried : bool
         Closed and carried off, so that it must stand a closed car in the sun as well; False only for what stays.
-    source : str
+    source : Fact or str
 
     Raises
     ------
@@ -71,7 +77,7 @@ class Vessel:
     limit: float
     charges: int = 0
     carried: bool = True
-    source: str = "common practice, no published source: verify on the vessel"
+    source: Fact | str = Fact("limit by practice")  # noqa: RUF009 (a fact is frozen)
 
     def __post_init__(self):
         for name, most in (("volume", 1e6), ("fill", self.volume), ("limit", GAUGE_PRESSURE.high), ("charges", 100)):
@@ -85,9 +91,7 @@ class Vessel:
 # Sizes: common practice. The keg's stamp is the usual one of a soda keg (encyclopaedia, read). PET and sparkling-wine
 # bottle are from memory, with something to spare: PET bottles are tested for 28 days at 38 °C with 4.3 volumes, 7 bar
 # by our figures (a test laboratory's page), and both burst from about 12 and 16 bar (a food research association).
-SODA_KEG = (
-    "130 psi, usual on a soda keg (encyclopaedia); a beer keg by DIN 6647-1 bears a third of it: verify on the vessel"
-)
+SODA_KEG = Fact("limit of a soda keg")
 
 VESSELS = {
     v.name: v
@@ -99,12 +103,12 @@ VESSELS = {
         Vessel("keg, 9.5 L", 9_500, 9_000, 896, carried=False, source=SODA_KEG),
         Vessel("keg, 19 L", 19_000, 18_000, 896, carried=False, source=SODA_KEG),
         Vessel("soft-drink PET bottle, 0.5 L", 530, 480, 600,
-               source="8 bar at 38 °C, from memory, less a quarter: verify on the bottle"),
+               source=Fact("limit of PET")),
         Vessel("soft-drink PET bottle, 1 L", 1050, 950, 600,
-               source="8 bar at 38 °C, from memory, less a quarter: verify on the bottle"),
+               source=Fact("limit of PET")),
         Vessel("sparkling-wine bottle, 0.75 L", 775, 750, 600,
-               source="6 bar at 20 °C, from memory: verify with its maker; never a used or scratched one"),
-        Vessel("ordinary glass bottle, 0.75 L", 775, 750, 0, source="not made for pressure"),
+               source=Fact("limit of thick glass")),
+        Vessel("ordinary glass bottle, 0.75 L", 775, 750, 0, source=Fact("not for pressure")),
     )
 }  # fmt: skip
 
@@ -127,8 +131,8 @@ def vessel_of(vessel: str | Vessel, limit=None) -> Vessel:
         return found
     own = to_kpa(limit, "limit")
     if not 0 < own <= found.limit:
-        most = f"above 0 and at most {pressure_text(found.limit)}, what is listed for the {found.name}"
-        raise InputError("limit", Told(pressure_text(own)), f"{most}; a lower stamp counts, a higher one does not")
+        allowed = Fact("up to the listed limit", most=PRESSURE(found.limit), vessel=found.name)
+        raise InputError("limit", Fact("so much pressure", pressure=PRESSURE(own)), allowed)
     return replace(found, limit=own)
 
 
@@ -141,8 +145,10 @@ def require_gas(gas: str) -> None:
 
 def _require_fill(litres, vessel: Vessel) -> None:
     if np.any(1000 * np.asarray(litres) > vessel.fill * (1 + 1e-9)):
-        allowed = f"at most {vessel.fill:.0f} mL in the {vessel.name}: gas needs room above the drink"
-        raise InputError("volume of the drink", Told(f"{1000 * np.max(litres):.0f} mL"), allowed)
+        told = Fact("rounded", amount=VOLUME(1000 * np.max(litres)))
+        raise InputError(
+            "volume of the drink", told, Fact("room for gas", most=VOLUME(vessel.fill), vessel=vessel.name)
+        )
 
 
 def _taken(liquid: Liquid, gas, temperature):
@@ -161,9 +167,10 @@ def _require_room(liquid: Liquid, gas: float, vessel: Vessel, temperature: float
     if full >= vessel.volume:
         raise InputError(
             f"volume of the drink in the {vessel.name}",
-            Told(f"{ml:.1f} mL, with its gas {full:.1f} mL once it warms to {warm_at:.0f} °C"),
-            f"at most {math.ceil(ml * vessel.volume / full) - 1} mL, less than the {vessel.volume:g} mL to the brim "
-            "when warm: a vessel full of liquid bursts",
+            Fact("full when warm", drink=VOLUME(ml), full=VOLUME(full), at=TEMPERATURE(warm_at)),
+            Fact(
+                "not full when warm", most=VOLUME(math.ceil(ml * vessel.volume / full) - 1), brim=VOLUME(vessel.volume)
+            ),
         )
 
 
@@ -306,31 +313,25 @@ def _refuse_warm(liquid, litres, held: Held, trapped: float) -> None:
         warm = _warmed(liquid, dissolved, head, vessel, held.temperature, held.warm_at, trapped)
         low, high = (level, high) if warm <= vessel.limit else (low, level)
     raise InputError(
-        f"pressure in the {vessel.name} once it warms to {held.warm_at:.0f} °C, in a closed car in the sun",
-        Told(f"up to {pressure_text(held.warm)}"),
-        f"at most {pressure_text(vessel.limit)}, its limit: ask for less gas, here at most "
-        f"{math.floor(10 * low) / 10:.1f} volumes",
+        Fact("pressure in a hot car", vessel=vessel.name, at=TEMPERATURE(held.warm_at)),
+        Fact("up to so much pressure", pressure=PRESSURE(held.warm)),
+        Fact("so little gas", most=PRESSURE(vessel.limit), volumes=math.floor(10 * low) / 10),
     )
 
 
 def _warm_caution(held: Held) -> tuple[Caution, ...]:
     """What a vessel comes to when it warms, where that is near its limit or above it."""
-    limit, degrees = held.vessel.limit, f"{held.warm_at:.0f} °C ({held.warm_at * 1.8 + 32:.0f} °F)"
-    may = f"the pressure may rise to {pressure_text(held.warm)}"
-    if held.warm > limit:
-        text = f"Keep it cold, out of the sun: closed and warmed to {degrees}, {may}, above the limit of "
-        text += f"{pressure_text(limit)}: it can burst. Do not leave it out; chill and vent it before it stands warm."
-    elif held.vessel.carried and held.warm > NEAR * limit:
-        text = f"Keep cold, out of the sun, and never in a closed car: at {degrees} {may}, near the limit of "
-        text += f"{pressure_text(limit)}, and a car grows hotter than that. Say so on the label."
-    else:
-        return ()
-    return (Caution("warm vessel", text),)
+    found = {"at": TEMPERATURE(held.warm_at), "pressure": PRESSURE(held.warm), "limit": PRESSURE(held.vessel.limit)}
+    if held.warm > held.vessel.limit:
+        return (Caution("warm vessel", how=Fact("warmed above the limit", **found)),)
+    if held.vessel.carried and held.warm > NEAR * held.vessel.limit:
+        return (Caution("warm vessel", how=Fact("warmed near the limit", **found)),)
+    return ()
 
 
 def _refuse_pressure(field: str, found: float, limit: float) -> None:
-    allowed = f"at most {pressure_text(limit)}, its limit: chill the drink or ask for less gas"
-    raise InputError(field, Told(f"up to {pressure_text(found)}"), allowed)
+    allowed = Fact("up to its limit", most=PRESSURE(limit))
+    raise InputError(field, Fact("up to so much pressure", pressure=PRESSURE(found)), allowed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -392,8 +393,8 @@ def gas_needed(
     full = _taken(liquid, dissolved, temperature)
     space = vessel_volume - full
     if np.any(space < -1e-6):
-        allowed = f"at least the drink in it with its gas, {math.ceil(np.max(full))} mL, with room above"
-        raise InputError("vessel_volume", float(np.min(vessel_volume)), allowed)
+        allowed = Fact("room above the drink", least=VOLUME(math.ceil(np.max(full))))
+        raise InputError("vessel_volume", VOLUME(np.min(vessel_volume)), allowed)
     dissolved = np.maximum(dissolved - liquid.co2, 0.0)
     dissolved = dissolved if np.ndim(dissolved) else float(dissolved)
     head = _solubility.gas_grams(pressure + ATMOSPHERE, space, temperature)
@@ -502,8 +503,8 @@ def cartridges(
         most = volumes_from_grams(henry * _solubility.fugacity(pressure(allowed), temperature))
         raise InputError(
             "volumes", volumes,
-            f"at most {math.floor(10 * most) / 10:.1f} at {temperature:.0f} °C, what {allowed} x {size:g} g gives: the "
-            f"{vessel.name} is made for no more; chill the drink further or fill less",
+            Fact("what cartridges give", most=math.floor(10 * most) / 10, at=TEMPERATURE(temperature),
+                 count=allowed, size=size, vessel=vessel.name),
         )  # fmt: skip
     held = _held(liquid, litres, pressure(count), temperature, vessel, air)
     return Cartridges(count, count * size, replace(held, cautions=(CARTRIDGE, *held.cautions)))

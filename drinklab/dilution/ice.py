@@ -7,7 +7,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from ..errors import InputError, Told, one_of, require
-from ..kinds import Celsius, Grams
+from ..facts import Fact
+from ..kinds import MASS, TEMPERATURE, Celsius, Grams
 from ..liquid import Liquid, water
 from ..physics import density as _density
 from ..physics import freezing as _freezing
@@ -308,7 +309,7 @@ def over_ice(
     )
     (limit_melt, end_melt), (limit, end) = melts, ends
     if np.any(limit_melt < -0.01 * liquid.mass):  # less is within what freezing points are good for
-        told = Told(f"{np.max(ice):.6g} g at {np.min(ice_temperature):g} °C")
+        told = Fact("so much ice", ice=MASS(np.max(ice)), at=TEMPERATURE(np.min(ice_temperature)))
         raise InputError("ice", told, "less or warmer: it would freeze water out of a drink as cold as this")
     limit_melt, end_melt = np.maximum(limit_melt, 0.0), np.maximum(end_melt, 0.0)
     volume, film, solid = liquid.volume(), ice * wetness, ice * (1.0 - wetness)
@@ -357,8 +358,8 @@ def _common_shape(asked, pace) -> tuple[int, ...]:
 def _require_liquid(temperature, point) -> None:
     """Refuse a drink colder than where it freezes. [°C]"""
     if np.any(np.asarray(temperature) < point):
-        allowed = f"at least {np.max(point):.1f} °C, where it freezes"
-        raise InputError("temperature of the drink", float(np.min(temperature)), allowed)
+        allowed = Fact("not freezing", point=TEMPERATURE(round(float(np.max(point)), 1)))
+        raise InputError("temperature of the drink", TEMPERATURE(np.min(temperature)), allowed)
 
 
 @one_number_each
@@ -423,7 +424,7 @@ def wetness_of(wetness, ice_temperature):
         wetness = WETNESS[one_of("wetness", wetness, WETNESS)]
     require("wetness", wetness, 0, 0.5, "of the ice")
     if np.any(cold & (np.asarray(wetness) > 0)):
-        raise InputError("wetness of ice below 0 °C", float(np.max(wetness)), "0: water on such ice is frozen")
+        raise InputError(Fact("wetness of cold ice"), float(np.max(wetness)), "0: water on such ice is frozen")
     return wetness
 
 

@@ -14,4 +14,4 @@ from __future__ import annotations
 
 from .agents import BLOOM, FIRMNESS, SHEETS, USUAL_BLOOM, Agent, Bloom, agents, convert_bloom, dose, sheets, sources
 from .jellies import FRIDGE, MOULDS, ROOM, Jelly, Set, agar, gelatin, jelly, measured, of_bottles, ph_of
-from .words import raw_fruit
+from .words import CUT, raw_fruit

@@ -14,6 +14,8 @@ from ..boiling import without_gas
 from ..declared import of_recipe, poured_bottles
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
+from ..facts import Fact, say
+from ..kinds import ABV, TEMPERATURE, VOLUME
 from ..liquid import Liquid
 from ..liquid import water as _water
 from ..pantry import Ingredient, Pantry
@@ -37,21 +39,11 @@ _GELATIN = Liquid.of(protein=0.86, water=0.12, solids=0.02)
 _GUM = Liquid.of(solids=1.0)
 _MARGIN = 5.0  # the mix is to be this much above its setting point while it is poured [°C]
 ROOM, FRIDGE = 20.0, 4.0  # where a jelly sets: gelatin in the fridge, what sets warm in the room [°C]
-_FLAT = (
-    "Warmed to {:.0f} °C and stirred open, it loses its gas but for what it keeps at rest there, at most: a jelly "
-    "sparkles only if it sets closed and cold, under pressure."
-)
 
 
 def _mixed_at(row: Agent) -> float:
     """What the mix has when it is stirred together: above its setting point, and not below a room. [°C]"""
     return max(row.set_high_c + _MARGIN, ROOM)
-
-
-_PH_UNKNOWN = (
-    "Its pH is not known from its ingredients: it counts as sour as it may well be, or as 7 where nothing sour is "
-    "counted. Measure it if it tastes sour."
-)
 
 
 def _known(drink: Liquid):
@@ -109,7 +101,7 @@ class Set:
 
     def warns(self, abv: float) -> tuple[Caution, ...]:
         """With alcohol in it: of bottles of at most this strength [% vol]."""
-        return alcohol_cautions(abv, "it has alcohol in it")
+        return alcohol_cautions(abv, Fact("jelly of alcohol"))
 
     @property
     def allergens(self) -> tuple[str, ...]:
@@ -134,9 +126,9 @@ class Set:
             cautions=cautions_of(row, abv, self),
             added=poured + agent,
             allergens=self.allergens,
-            notes=notes_of(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self)
-            + (() if self.ph is not None or _known(drink) else (_PH_UNKNOWN,))
-            + ((_FLAT.format(_mixed_at(row)),) if np.any(liquid.co2 > 0) else ()),
+            said=notes_of(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self)
+            + (() if self.ph is not None or _known(drink) else (Fact("pH of a jelly unknown"),))
+            + ((Fact("jelly goes flat", at=TEMPERATURE(_mixed_at(row))),) if np.any(liquid.co2 > 0) else ()),
             temperature=FRIDGE if self.agent == "gelatin" else ROOM,
         )
 
@@ -168,9 +160,9 @@ class Set:
             bloom=self.bloom, fish=self.fish,
         )  # fmt: skip
 
-    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[Fact, ...]:
         """The order of work."""
-        return self.made(liquid).steps[1:]
+        return self.made(liquid).order[1:]
 
     def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
         """Water to dissolve the agent in, and the agent."""
@@ -193,12 +185,10 @@ class Set:
         if abv > row.abv_most:
             more = 100 * (abv / row.abv_most - 1)
             other = max(agents().values(), key=lambda a: a.abv_most)
-            allowed = (
-                f"at most {row.abv_most:g} % vol to set: add about {math.ceil(more)} mL of water or juice to each "
-            )
-            allowed += "100 mL"
+            allowed = Fact("weak enough to set", most=ABV(row.abv_most), more=math.ceil(more))
             if abv <= other.abv_most:
-                allowed += f", or take {other.agent}, which sets up to {other.abv_most:g} % vol"
+                instead = {"instead": other.agent, "up_to": ABV(other.abv_most)}
+                allowed = Fact("weak enough, or another agent", weaker=allowed, **instead)
             raise InputError(f"strength of the {self.agent} jelly", Told(f"{abv:.1f} % vol"), allowed)
         if self.boil_in == "drink" and ph < row.ph_heated:
             raise InputError(
@@ -244,7 +234,9 @@ class Jelly:
         What the rest must have at least when it meets the hot part, so that the mix does not set at once. [°C]
     drink : float
         To take of the drink. [mL]
-    steps, notes, allergens, may_contain, unstated : tuple of str
+    order, said : tuple of Fact
+        What to do, and what to know; `steps` and `notes` are their sentences in mL and °C.
+    allergens, may_contain, unstated : tuple of str
         Allergens of the agent, and with `measured` of the drink's bottles too.
     cautions : tuple of Caution
     pieces : int or None
@@ -269,17 +261,27 @@ class Jelly:
     hold_back: float
     warm_to: float
     drink: float
-    notes: tuple[str, ...]
+    said: tuple[Fact, ...]
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
     may_contain: tuple[str, ...] = ()
     unstated: tuple[str, ...] = ()
-    steps: tuple[str, ...] = ()
+    order: tuple[Fact, ...] = ()
     pieces: int | None = None
     piece_volume: float | None = None
     piece_alcohol: float | None = None
     piece_drinks: float | None = None
     left_over: float | None = None
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """The order of work in sentences."""
+        return tuple(map(say, self.order))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to know, in sentences."""
+        return tuple(map(say, self.said))
 
 
 def jelly(
@@ -365,9 +367,9 @@ def jelly(
     hot = min(max(needed, step.water) / whole, 0.95)
     # heat of the two parts, taken alike: the mix is to end above its setting point
     warm = (row.set_high_c + _MARGIN - hot * min(row.dissolve_c + 10, 95.0)) / (1 - hot)
-    notes = outcome.notes + raw_fruit(agent)
+    said = outcome.said + raw_fruit(agent)
     if warm > 50 and drink.ethanol > 0:
-        notes += (f"The rest must be {warm:.0f} °C hot when it goes in: with spirit in it, agar or gelatin is safer.",)
+        said += (Fact("hot rest", at=TEMPERATURE(warm)),)
     found = Jelly(
         about=row,
         firmness=firmness,
@@ -385,13 +387,13 @@ def jelly(
         hold_back=max(needed - step.water, 0.0),
         warm_to=max(ROOM, warm),
         drink=liquid.volume(),
-        notes=notes,
+        said=said,
         cautions=outcome.cautions,
         allergens=outcome.allergens,
     )
     if mould is not None:
         found = _moulded(found, mould)
-    return replace(found, steps=order_of_work(found, boil_in, max(needed, step.water)))
+    return replace(found, order=order_of_work(found, boil_in, max(needed, step.water)))
 
 
 def agar(liquid_or_volume, firmness: str = "firm", **rest) -> Jelly:
@@ -417,16 +419,16 @@ def gelatin(liquid_or_volume, firmness: str = "firm", **rest) -> Jelly:
 def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
     """A jelly whose order of work begins with the pours of the drink in it, with their cautions and allergens."""
     whole = sum(_pour([recipe], pantry))[0].volume()
-    show = Display()
     pours = []
     for pour in recipe.scaled(made.drink / whole).pours:
-        unit, ml = pour.measure(pantry, show)
+        unit, ml = pour.measure(pantry, Display())
         amount = pour.amount / ml
-        pours.append(f"{amount:.{int(amount < 10)}f} {unit} of {pour.bottle(pantry).name}")
+        counted = VOLUME(pour.amount) if ml == 1 else f"{amount:.{int(amount < 10)}f} {unit}"
+        pours.append(Fact("so much of", amount=counted, bottle=pour.bottle(pantry).name))
     said = of_recipe(recipe, pantry, made)
     return replace(
         of_bottles(made, poured_bottles(recipe, pantry)),
-        steps=(f"Measure {', '.join(pours)}.", *made.steps[1:]), cautions=said.cautions,
+        order=(Fact("measure", pours=tuple(pours)), *made.order[1:]), cautions=said.cautions,
         allergens=said.allergens, may_contain=said.may_contain, unstated=said.unstated,
     )  # fmt: skip
 
@@ -437,7 +439,9 @@ def _moulded(made: Jelly, mould) -> Jelly:
     each = MOULDS[mould] if isinstance(mould, str) and mould in MOULDS else to_ml(mould, field="mould")
     require("mould", each, 0.1, np.inf, "mL")
     if each > made.volume * (1 + 1e-9):
-        raise InputError("mould", Told(f"{each:g} mL"), f"at most what the jelly makes, {made.volume:.0f} mL")
+        raise InputError(
+            "mould", Fact("so much", amount=VOLUME(each)), Fact("up to the jelly", most=VOLUME(made.volume))
+        )
     pieces = math.floor(made.volume / each + 1e-9)
     part = each / made.volume
     cautions = made.cautions
@@ -451,5 +455,5 @@ def _moulded(made: Jelly, mould) -> Jelly:
 
 def of_bottles(made: Jelly, bottles: Sequence[Ingredient]) -> Jelly:
     """A jelly with notes on just these bottles, which are poured into it."""
-    notes = [note for note in made.notes if note != RAW_FRUIT]
-    return replace(made, notes=(*notes, *raw_fruit(made.about.agent, bottles)))
+    said = [fact for fact in made.said if fact != RAW_FRUIT]
+    return replace(made, said=(*said, *raw_fruit(made.about.agent, bottles)))

@@ -388,7 +388,7 @@ def _read_choices(folder: str | Path) -> tuple[dict[str, str], InputError | None
             # What a newer version saved is carried along unread.
             good[name] = _choice(name, value) if name in DEFAULTS else value
         except InputError as error:
-            problem = problem or InputError(error.field, error.value, error.allowed, path.name)
+            problem = problem or error.at(path.name)
     return good, problem
 
 

@@ -127,7 +127,7 @@ def revive(data: Mapping, pantry: Pantry | None = None, *, country: str | None =
     found = opened(data, pantry, country=country, where=where)
     with damage("saved trial", "a trial", where):
         trial = run(found.setting, found.pantry)
-        return replace(trial, notes=(*trial.notes, *found.notes)) if found.notes else trial
+        return replace(trial, said=(*trial.said, *found.notes)) if found.notes else trial
 
 
 def recipe(data: Mapping, where: str = "") -> Recipe:
@@ -194,7 +194,7 @@ def damage(what: str, kind: str, where: str):
     try:
         yield
     except InputError as error:
-        raise InputError(error.field, error.value, error.allowed, where or error.where) from None
+        raise error.at(where or error.where) from None
     except BROKEN as error:
         raise InputError(what, reason(error), f"{kind} as Drinklab writes it", where) from None
 

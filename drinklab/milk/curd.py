@@ -9,6 +9,7 @@ import numpy as np
 
 from .. import tables
 from ..errors import InputError, one_of
+from ..facts import Fact
 from ..liquid import Liquid
 from ..steps import Caution
 from ..units import plain_number
@@ -54,7 +55,7 @@ class Washing:
     hold_up: float
     hold_up_factor: float
     whey: float
-    order: str
+    order: Fact
     source: str
 
 
@@ -63,26 +64,19 @@ COLD, HOT = "cold drip", "hot"
 WASHINGS = {
     way.name: way
     for way in (
-        Washing(COLD, BEGINS, CURDLES, 4.0, 2.0, 0.0, "Let it rest cold for about 30 minutes.",
+        Washing(COLD, BEGINS, CURDLES, 4.0, 2.0, 0.0, Fact("rest cold"),
             "curd held 4.0 (whole) and 4.3 (skimmed milk, in a school experiment, second hand); skimmed quark "
             "6.7 (82 % moisture, 12 % protein), creamed cottage cheese 5.2 and dry cottage curd 7.6 (USDA SR28 01012, "
             "01014), the finest casein at most 7.2 (Teo 1997, abstract)"),
-        Washing(HOT, 5.8, 5.3, 1.3, 2.5, 0.5, "Keep it hot while it curdles, drain it hot, then chill what runs off.",
+        Washing(HOT, 5.8, 5.3, 1.3, 2.5, 0.5, Fact("keep hot"),
             "curd of milk heated to 82 °C curdles at pH 5.4 and, drained, holds 1.3, with nine tenths of the protein "
             "(De and Ray 1954, abstract); paneer 1.3 and white cheese 1.2 (Manufacturing outlines of selected cheese "
             "varieties; Chandan et al. 1979), whole-milk ricotta 3.0 (USDA SR28 01036)"),
     )
 }  # fmt: skip
-PRACTICE = (
-    "Pour the drink into the milk, not the milk into the drink.",
-    WASHINGS[COLD].order,
-    "Filter, and pour the first cloudy runnings back on top.",
-)  # common practice, no published source
-HEAT = Caution(
-    "hot spirit", "Hot milk drives off alcohol that burns: no flame or lit ring near it, heat the milk alone, pour "
-    "with air moving, and do not close a hot vessel.",
-)  # fmt: skip
-DAIRY = Caution("dairy", "Dairy: keep at 4 °C (39 °F) or below until it is served, and follow your local food code.")
+# Common practice, no published source.
+PRACTICE = Fact("drink into milk"), WASHINGS[COLD].order, Fact("runnings back")
+HEAT, DAIRY = Caution("hot spirit"), Caution("dairy")
 # (what was measured, lowest and highest share of polyphenols that protein took, source)
 POLYPHENOLS = (
     ("catechins of black tea, bound to casein at 40 % of milk", 0.35, 0.35,
@@ -92,11 +86,7 @@ POLYPHENOLS = (
      "Food Chemistry 184 (2015) 37; abstract"),
     ("all phenolics of pomegranate juice, by the same", 0.07, 0.17, "the same"),
 )  # fmt: skip
-TANNIN = (
-    "The curd takes tannin with it, so tea and oak taste softer; how much was found published for no washed drink. "
-    "Nearest figures: casein binds a third of black tea's catechins, three quarters of green tea's; protein takes "
-    "17 to 60 % of a juice's tannins. Taste it."
-)
+TANNIN = Fact("tannin")
 
 
 @dataclass(frozen=True, slots=True)

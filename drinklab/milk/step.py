@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..facts import Fact
+from ..kinds import VOLUME
 from ..liquid import Liquid
 from ..steps import Brought, Caution, Draw, Outcome, estimate, first, savable
-from ..units import FLUID_OUNCE
 from .curd import COLD, DAIRY, HEAT, milk_of
 from .washing import Washed, milk_wash
 
@@ -50,9 +51,9 @@ class MilkWash:
         """Pour the drink into the milk, and leave the curd behind."""
         return self.outcome(self.wash(liquid, draw))
 
-    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[str, ...]:
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[Fact, ...]:
         """Into how much milk, and how it is left."""
-        return outcome.notes[:2]
+        return outcome.said[:2]
 
     def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
         """The milk."""
@@ -61,17 +62,8 @@ class MilkWash:
 
     def outcome(self, washed: Washed) -> Outcome:
         """A wash as the outcome of this step."""
-        ml = washed._first("amount")
-        heat = "cold" if self.way == COLD else "hot"
-        into = (
-            f"Pour the drink into {ml:.0f} mL ({ml / FLUID_OUNCE:.1f} oz) of {heat} {self.milk}, not the milk into it."
-        )
-        stays = f"{self.milk.capitalize()} stays declared after it is filtered out: {', '.join(washed.kind.allergens)}."
-        return Outcome(
-            washed.liquid,
-            washed.curd,
-            self.cautions,
-            washed.milk,
-            self.allergens,
-            (into, washed.way.order, *washed.words(), stays),
-        )
+        poured = {"milk": VOLUME(washed._first("amount")), "kind": self.milk}
+        into = Fact("into cold milk", **poured) if self.way == COLD else Fact("into hot milk", **poured)
+        stays = Fact("milk stays declared", milk=self.milk.capitalize(), allergens=washed.kind.allergens)
+        said = (into, washed.way.order, *washed.said(), stays)
+        return Outcome(washed.liquid, washed.curd, self.cautions, washed.milk, self.allergens, said)

@@ -8,9 +8,9 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from .. import balance
-from ..display import Display
 from ..errors import InputError, Told, require
-from ..kinds import Millilitres
+from ..facts import Fact, say
+from ..kinds import ABV, VOLUME, Millilitres
 from ..liquid import COMPONENTS, Liquid
 from ..physics import acids as _acids
 from ..profile import abv_of
@@ -124,45 +124,39 @@ class Washed:
                 first[part.name] = plain_number(np.broadcast_to(held, shape)[..., 0])
         return replace(self, **first | bands)
 
-    def words(self, show: Display | None = None) -> tuple[str, ...]:
-        """Plain sentences on the first, or best, of the results."""
-        told = (show or Display()).volume_text
-        ph, low, high, short, lemon, most, amount, strength, share, lost = (
-            float(np.ravel(x)[0])
-            for x in (
-                self.ph, self.ph_low, self.ph_high, self.citric_short, self.lemon_short, self.most_milk, self.amount,
-                self.mix_abv, self.share, self.lost,
-            )
-        )  # fmt: skip
-        where, begins, curdles = f"pH {ph:.1f} ({low:.1f} to {high:.1f})", self.way.begins, self.way.curdles
-        enough = f"at most {told(most)} of milk" if most >= 1 else "no milk until there is more acid"
-        more = f"add {short:.1f} g of citric acid or {told(lemon)} of lemon juice, or use {enough}"
+    def words(self) -> tuple[str, ...]:
+        """`said` in plain sentences, in mL."""
+        return tuple(map(say, self.said()))
+
+    def said(self) -> tuple[Fact, ...]:
+        """What happens, of the first, or best, of the results."""
+        ph, low, high = (self._first(name) for name in ("ph", "ph_low", "ph_high"))
+        where, begins, curdles = Fact("pH of the mix", ph=ph, low=low, high=high), self.way.begins, self.way.curdles
+        most, strength, share = (self._first(name) for name in ("most_milk", "mix_abv", "share"))
+        enough = Fact("at most so much milk", most=VOLUME(most)) if most >= 1 else Fact("no milk")
+        more = Fact(
+            "more acid", citric=self._first("citric_short"), lemon=VOLUME(self._first("lemon_short")), enough=enough
+        )
         if ph >= begins:
-            said = [f"Too little acid: {where}, and milk does not curdle above about {begins}; {more}."]
+            said = [Fact("does not curdle", where=where, begins=begins, more=more)]
         elif ph > curdles + 0.05:  # within 0.05 all but a little falls out: said as close, below
-            said = [f"Curdles in part: {where}, and all casein falls out only at {curdles}; {more}, or it stays milky."]
+            said = [Fact("curdles in part", where=where, curdles=curdles, more=more)]
         else:
-            said = [f"Curdles: {where}; there is acid for up to {told(most)} of milk, and this is {told(amount)}."]
+            said = [Fact("curdles", where=where, most=VOLUME(most), amount=VOLUME(self._first("amount")))]
             if high > curdles:
-                said.append(f"That is close: to be sure, use less milk or more acid, for a pH well below {curdles}.")
+                said.append(Fact("curdles just so", curdles=curdles))
         if high - low > 2 * balance.MOST_PM:
-            said.append("Its pH is hardly known: the salts of its juices or liqueurs are not. Measure it with a meter.")
+            said.append(Fact("pH hardly known"))
         if ph < TOO_SOUR:
-            said.append("Very sour for milk: casein begins to dissolve again, so the curd may be fine and soft.")
+            said.append(Fact("very sour for milk"))
         if strength > STRONG:
-            said.append(
-                f"Too strong: {strength:.0f} % vol with the milk in, where alcohol alone curdles it at once to a fine "
-                f"curd that clouds and clogs; thin the drink to well below {STRONG:.0f} % vol with the milk in."
-            )
+            said.append(Fact("too strong for milk", strength=ABV(strength), most=ABV(STRONG)))
         if not USUAL_SHARE[0] * 0.7 <= share <= USUAL_SHARE[1] * 1.4:
-            said.append(f"{share:.2f} mL of milk to a mL of drink; common practice is 1 part to 3 or 4 of drink.")
+            said.append(Fact("unusual share of milk", share=share))
         if ph < begins:
-            said.append(
-                f"The curd holds {100 * lost:.0f} % of the liquid back, spirit and all: {told(self._first('volume'))} "
-                f"run off ({told(self._first('volume_low'))} to {told(self._first('volume_high'))}). Casein and fat "
-                f"leave; lactose, {'half of the ' if self.way.whey else ''}whey protein and calcium stay."
-            )
-            said.append(TANNIN)
+            volume, least, most = (VOLUME(self._first(name)) for name in ("volume", "volume_low", "volume_high"))
+            held = Fact("curd holds back", lost=100 * self._first("lost"), volume=volume, least=least, most=most)
+            said += [held, Fact("half the whey stays" if self.way.whey else "whey stays"), TANNIN]
         return tuple(said)
 
     def _first(self, figure: str) -> float:
@@ -297,7 +291,7 @@ def _kept(how: Washing, dry, runs, measured_yield, hold_up, draw: Draw):
     if measured_yield is not None:
         if np.any((measured_yield <= 0) | (measured_yield > runs)):
             raise InputError(
-                "measured yield", float(np.max(measured_yield)), f"above 0 and at most {np.min(runs):.0f} mL"
+                "measured yield", VOLUME(np.max(measured_yield)), Fact("above 0 up to", most=VOLUME(np.min(runs)))
             )
         lost = 1.0 - measured_yield / runs
         shape = np.broadcast_shapes(np.shape(lost), np.shape(dry))
@@ -332,7 +326,7 @@ def _amount(size, share, amount):
         require("share of milk", share, 0, 10, "mL to a mL of drink")
         amount = share * size
     if not np.min(amount) > 0:
-        raise InputError("milk", Told(f"{np.min(amount):g} mL"), "above 0 mL")
+        raise InputError("milk", Fact("so much", amount=VOLUME(np.min(amount))), Fact("above", low=VOLUME(0)))
     return amount
 
 

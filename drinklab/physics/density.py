@@ -10,6 +10,8 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import InputError, require
+from ..facts import Fact
+from ..kinds import TEMPERATURE
 from .freezing import ETHANOL_AT, ETHANOL_FREEZES
 
 # --- OIML R 22, the general formula -------------------------------------------------------------
@@ -130,7 +132,9 @@ def ethanol_water(abw, temperature=20.0):
         below = np.asarray(abw) < edge
         if np.any(below):
             p, t, e = (a[below].flat[0] for a in np.broadcast_arrays(abw, temperature, edge))
-            raise InputError(f"ethanol mass fraction at {t:g} °C", p, f"at least {e:.3f}: weaker mixtures freeze")
+            raise InputError(
+                Fact("mass fraction at", at=TEMPERATURE(t)), p, f"at least {e:.3f}: weaker mixtures freeze"
+            )
     return _ethanol_water(abw, temperature)
 
 
@@ -258,7 +262,7 @@ def abw_fraction(abv, temperature=20.0):
     if np.any(p < edge - 1e-12):
         bad = p < edge - 1e-12
         raise InputError(
-            f"ethanol volume fraction at {t[bad].flat[0]:g} °C", q[bad].flat[0], "stronger: this mixture freezes"
+            Fact("volume fraction at", at=TEMPERATURE(t[bad].flat[0])), q[bad].flat[0], "stronger: this mixture freezes"
         )
     return float(p) if p.ndim == 0 else p
 

@@ -10,7 +10,8 @@ import numpy as np
 
 from .. import classics
 from ..errors import InputError, Told, one_of, require
-from ..kinds import RATIO
+from ..facts import Fact
+from ..kinds import RATIO, VOLUME
 from ..pantry import Ingredient, Pantry
 from ..profile import KINDS, WORDS, reference
 from ..profile import scales as _scales
@@ -153,7 +154,7 @@ def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, floa
                 field, Told(f"a band from {low:g} to {high:g} {kind.label}"), "a band with the low end first"
             )
         if axis == "volume" and low <= 0:
-            raise InputError(field, low, "above 0 mL")
+            raise InputError(field, VOLUME(low), Fact("above", low=VOLUME(0)))
         if not band:
             room = scales()[axis] * TOLERANCE * (low if axis == "volume" else 1)
             if axis in tolerance:
@@ -184,7 +185,7 @@ def limits_of(limits: Mapping, bottles, shelf: Pantry, measure) -> list[tuple[fl
         least = 0.0 if given.least is None else to_ml(given.least, density, f"least of {called!r}")
         most = np.inf if given.most is None else to_ml(given.most, density, f"most of {called!r}")
         if least > most:
-            raise InputError(f"least of {called!r}", least, f"at most the most allowed of it, {most:g} mL")
+            raise InputError(f"least of {called!r}", VOLUME(least), Fact("up to the most of it", most=VOLUME(most)))
         own = step if given.measure is None else _step(given.measure, f"measure of {called!r}", density)
         out[i] = (least, most, own)
     return out
@@ -195,7 +196,7 @@ def _step(measure, field: str, density: float | None = None) -> float:
         return 0.0
     step = to_ml(measure, density, field)
     if np.ndim(step) or step < 0.01:
-        raise InputError(field, measure, "one amount of at least 0.01 mL")
+        raise InputError(field, measure, Fact("one amount from", low=VOLUME(0.01)))
     return step
 
 

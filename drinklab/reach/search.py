@@ -9,6 +9,8 @@ import numpy as np
 
 from .. import dilution
 from ..errors import InputError, Told
+from ..facts import Fact
+from ..kinds import VOLUME
 from .asked import SMALLEST
 from .sums import PURE, RULE_TOP, WATER, Candidate, Task, lumped_volume
 
@@ -44,11 +46,9 @@ def solved_for(task: Task) -> list[Candidate]:
     """
     found = _measured(task) if task.measured else _free(task)
     if not found:
-        raise InputError(
-            "limits", Told("such that no amounts fit them all"),
-            f"wide enough for pours of {task.total[0]:.0f} to {task.total[1]:.0f} mL altogether"
-            + (", no stronger before ice than the melt rule covers" if task.ruled else ""),
-        )  # fmt: skip
+        room = {"low": VOLUME(task.total[0]), "high": VOLUME(task.total[1])}
+        allowed = Fact("pours by the rule" if task.ruled else "pours altogether", **room)
+        raise InputError("limits", Told("such that no amounts fit them all"), allowed)
     return found
 
 

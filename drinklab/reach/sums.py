@@ -9,6 +9,8 @@ import numpy as np
 
 from .. import dilution
 from ..errors import InputError, Told
+from ..facts import Fact
+from ..kinds import VOLUME
 from ..liquid import Liquid
 from ..physics import density as _density
 from ..profile import KINDS
@@ -97,19 +99,19 @@ class Task:
         sum_least = float(self.least @ self.weight)
         sum_most = float(self.most @ self.weight)
         if not sum_most > 0:
-            raise InputError("limits", Told("0 mL at most of every bottle"), "more than 0 mL for one at least")
+            raise InputError("limits", Fact("nothing of any bottle"), Fact("something of one"))
         if "volume" in bands:
             low, high = bands["volume"]
             if sum_least > 0:
                 least = self.figures(self.least)[3]
                 if least > high * (1 + 1e-9):
-                    told = Told(
-                        f"{sum_least:g} mL" + (f", {least:.0f} mL with melt water" if least > sum_least * 1.01 else "")
-                    )
-                    raise InputError("sum of the least amounts", told, f"at most the wanted volume, {high:.4g} mL")
+                    told = Fact("so much", amount=VOLUME(sum_least))
+                    if least > sum_least * 1.01:
+                        told = Fact("so much with melt", amount=VOLUME(sum_least), least=VOLUME(least))
+                    raise InputError("sum of the least amounts", told, Fact("up to the wanted", most=VOLUME(high)))
             largest = max(step for *_, step in self.given)
             if largest > high:
-                raise InputError("measure", largest, f"at most the wanted volume, {high:.4g} mL")
+                raise InputError("measure", VOLUME(largest), Fact("up to the wanted", most=VOLUME(high)))
             self.total = (min(0.05 * low, 0.5 * sum_most), 2.0 * high)
         else:
             self.total = (min(SIZE[0], 0.95 * sum_most), max(SIZE[1], 1.5 * sum_least))
@@ -129,8 +131,8 @@ class Task:
             return np.append(0.0, levels)
         if not levels.size:
             names = " and ".join(self.bottles[i].name for i in np.flatnonzero(self.share[g]))
-            told = Told(f"{self.least[g]:g} to {self.most[g]:g} mL")
-            raise InputError(f"limits of {names!r}", told, f"such that a multiple of {step:.4g} mL lies between them")
+            told = Fact("allowed from to", low=VOLUME(self.least[g]), high=VOLUME(self.most[g]))
+            raise InputError(f"limits of {names!r}", told, Fact("a multiple between", step=VOLUME(step)))
         return levels
 
     def amounts(self, groups):

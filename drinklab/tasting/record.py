@@ -14,13 +14,16 @@ from pathlib import Path
 from .. import __version__, files, logbook, strength, tables, texts
 from ..declared import Declared
 from ..errors import InputError, InputErrors, Told, one_of, require
+from ..facts import Fact, from_data, say, to_data
+from ..steps import Caution
 from ..units import number, whole_number
 from . import counts, scales, serving
 from .counts import METHODS, Result
 from .scales import Rated
 from .serving import SCALES, WAYS, Plan, Portion, Sample, Serving
 
-FORMAT, TASTINGS = 1, "tastings"
+FORMAT, TASTINGS = 2, "tastings"  # 1 kept cautions as sentences
+_SAID = ("cautions", "making")
 ABSENT = "absent"  # the answer of one who did not taste after all
 MOST_SCALES = 12
 # Cautions that concern who drinks; the others concern who makes the drink, and stand with the key.
@@ -43,8 +46,10 @@ class Tasting:
         Which drink is expected to have more of it, for "paired, expected".
     scales : tuple of str
         What is rated, where the method is "scales".
-    allergens, may_contain, unstated, cautions, making : tuple of str
-        Of both drinks together; cautions for who tastes and for who makes them.
+    allergens, may_contain, unstated : tuple of str
+        Of both drinks together.
+    cautions, making : tuple of Fact
+        For who tastes and for who makes them; sentences where an earlier Drinklab saved it.
     portion : Portion
     swallow : bool
         Whether the tasters swallow; else they spit out.
@@ -69,8 +74,8 @@ class Tasting:
     allergens: tuple[str, ...] = ()
     may_contain: tuple[str, ...] = ()
     unstated: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-    making: tuple[str, ...] = ()
+    cautions: tuple[Fact | str, ...] = ()
+    making: tuple[Fact | str, ...] = ()
     left_out: tuple[str, ...] = ()
     time: str = ""
     answers: Mapping[str, Answer] = field(default_factory=dict)
@@ -156,8 +161,8 @@ def prepare(
     )  # fmt: skip
 
 
-def _cautions(both: Sequence[Declared], *, tasters: bool) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(c.text for said in both for c in said.cautions if (c.code in _TASTERS) == tasters))
+def _cautions(both: Sequence[Declared], *, tasters: bool) -> tuple[Caution, ...]:
+    return tuple(dict.fromkeys(c for said in both for c in said.cautions if (c.code in _TASTERS) == tasters))
 
 
 def _scales(words: Sequence[str]) -> tuple[str, ...]:
@@ -396,7 +401,7 @@ def _take(tasting: Tasting, found: dict, taster: str, cells: list[str], where: s
         try:
             found[taster] = checked(tasting, taster, cells[0])
         except InputError as error:
-            raise InputError(error.field, error.value, error.allowed, where) from None
+            raise error.at(where) from None
         return
     code, *row = cells
     if code not in tasting.of(taster).codes:
@@ -417,7 +422,9 @@ def _take(tasting: Tasting, found: dict, taster: str, cells: list[str], where: s
 
 def to_dict(tasting: Tasting) -> dict:
     """A tasting as plain data for JSON."""
-    return {"format": FORMAT, "drinklab": __version__, "id": tasting.id, "tasting": asdict(tasting)}
+    said = {name: [to_data(one) for one in getattr(tasting, name)] for name in _SAID}
+    kept = asdict(replace(tasting, **dict.fromkeys(_SAID, ()))) | said
+    return {"format": FORMAT, "drinklab": __version__, "id": tasting.id, "tasting": kept}
 
 
 def from_dict(data: Mapping, where: str = "") -> Tasting:
@@ -439,7 +446,7 @@ def from_dict(data: Mapping, where: str = "") -> Tasting:
             raise InputError("key", Told("another than the sheets'"), "as Drinklab wrote it; it does not fit", where)
         return answered(tasting, {texts.clean(k, "taster", 60): v for k, v in dict(answers).items()})
     except InputError as error:
-        raise InputError(error.field, error.value, error.allowed, where) from None
+        raise error.at(where) from None
     except (LookupError, TypeError, AttributeError, ValueError) as error:
         told = Told(f"damaged ({type(error).__name__})")
         raise InputError(what, told, "a tasting as Drinklab wrote it", where) from None
@@ -448,8 +455,13 @@ def from_dict(data: Mapping, where: str = "") -> Tasting:
 def _built(kept: dict) -> Tasting:
     """The key's own rules: every code once, every order one that is asked in this way."""
     method = one_of("method", kept["method"], WAYS)
-    for listed in ("scales", "allergens", "may_contain", "unstated", "cautions", "making", "left_out", "names"):
+    for listed in ("scales", "allergens", "may_contain", "unstated", "left_out", "names"):
         kept[listed] = tuple(texts.clean(word, listed, 1000) for word in kept[listed])
+    for listed in _SAID:
+        found = map(from_data, kept[listed])
+        kept[listed] = tuple(one if isinstance(one, str) else Caution(one.code, **dict(one.numbers)) for one in found)
+        for one in kept[listed]:
+            texts.clean(say(one), listed, 1000)
     if len(kept["names"]) != 2:
         raise InputError("names", Told(f"{len(kept['names'])} of them"), "two, of A and B")
     if method == SCALES:

@@ -12,7 +12,9 @@ from .. import pantry as _pantry
 from .. import trial
 from ..balance import AXES, KINDS, WORDS, scales
 from ..classics import Classics
-from ..errors import InputError, Told
+from ..errors import InputError
+from ..facts import Fact
+from ..kinds import VOLUME
 from ..pantry import Ingredient, Pantry
 from ..recipe import SPOONED, Recipe
 from ..setting import Setting, as_setting
@@ -106,8 +108,8 @@ def sensitivity(
     bottles = recipe.bottles(shelf)
     measure = to_ml(measure, field="measure")
     if not (np.ndim(measure) == 0 and 0 < measure <= recipe.volume):
-        told = Told(f"{np.max(measure):g} mL")
-        raise InputError("measure", told, f"one amount above 0 and at most the whole drink, {recipe.volume:.0f} mL")
+        told = Fact("so much", amount=VOLUME(np.max(measure)))
+        raise InputError("measure", told, Fact("up to the whole drink", most=VOLUME(recipe.volume)))
 
     # (source, name, step, unit, room to take one away, what it changes)
     before_ice = recipe.amounts[~recipe.after].sum()

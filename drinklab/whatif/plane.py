@@ -12,6 +12,8 @@ from ..balance import FIGURES, Profile
 from ..classics import Classics
 from ..declared import Declared, declared
 from ..errors import InputError
+from ..facts import Fact
+from ..kinds import VOLUME
 from ..pantry import Ingredient, Pantry
 from ..recipe import Recipe
 from ..setting import Setting, as_setting
@@ -118,7 +120,8 @@ def sweep(
     amounts[..., j] = y[:, None]
     amounts = amounts.reshape(points**2, -1)
     if amounts[0, ~recipe.after].sum() <= 0:
-        raise InputError("total before the top, in a corner of the grid", 0, "above 0 mL; let a range start higher")
+        allowed = Fact("above, let a range start higher", low=VOLUME(0))
+        raise InputError("total before the top, in a corner of the grid", VOLUME(0), allowed)
     amounts = np.concatenate([recipe.amounts[None], amounts])
     table, dissolved = np.empty((len(FIGURES), 1 + points**2)), np.empty(1 + points**2, bool)
     composition = compositions_of(bottles)

@@ -11,8 +11,9 @@ from ..balance import KINDS, LEAST_ACID, TITLES, place, shown
 from ..declared import not_stated
 from ..display import Display
 from ..errors import one_of
+from ..facts import Fact
 from ..gels import Set, agents
-from ..kinds import CONCENTRATION
+from ..kinds import CONCENTRATION, LITRES, VOLUME
 from ..milk import MilkWash, milks
 from ..pantry import Ingredient
 from ..trial import MOST_GLASS, TOOLS, Stage, Trial, difference
@@ -52,13 +53,13 @@ def facts_of(trial, title, question, method, notes, baseline, display, country, 
         "chart_text": texts.line(chart_text),
         "allergens": _joined(trial.allergens),
         "may_contain": _joined([m for m in trial.may_contain if m not in trial.allergens]),
-        "unstated": " ".join(not_stated(trial.unstated)),
-        "cautions": [show.told(c.text) for c in trial.cautions],
+        "unstated": show.say(not_stated(trial.unstated)),
+        "cautions": [show.say(c) for c in trial.cautions],
         "serve": _serve_title(trial),
-        "drinks": _drinks(trial, country),
+        "drinks": _drinks(trial, country, show),
         "energy": _energy(trial),
         "ingredients": _ingredients(trial),
-        "relations": _relations(trial, country),
+        "relations": _relations(trial, country, show),
     }
     if baseline is not None:
         facts["baseline"] = texts.line(baseline.recipe.name)
@@ -138,8 +139,8 @@ def _how(trial: Trial, show: Display) -> list[str]:
         melt = show.volume_text(trial.melt * trial.stages[0].profile.volume)
         out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({trial.melt_basis}).")
     # What the later steps say stands in the method.
-    of_steps = {note for _, _, outcome in trial.worked for note in outcome.notes}
-    out.extend(show.told(note) for note in trial.notes if note not in of_steps)
+    of_steps = {fact for _, _, outcome in trial.worked for fact in outcome.said}
+    out.extend(show.say(fact) for fact in trial.said if fact not in of_steps)
     if trial.chill is not None:
         out.append(f"It leaves the ice at about {show.temperature_text(trial.chill.temperature)}.")
     return out
@@ -218,7 +219,7 @@ def _serve_title(trial: Trial) -> str:
     return "One serve" + (" with what goes beside it" if trial.beside else "")
 
 
-def _drinks(trial: Trial, country: str) -> str:
+def _drinks(trial: Trial, country: str, show: Display) -> str:
     glass, whole = trial.served.profile.alcohol, trial.alcohol
     count, size = strength.standard_drinks(whole, country), strength.countries()[country]
     both = f"{glass:.1f} g in the glass and {whole - glass:.1f} g in what goes beside it; together, rounded by itself, "
@@ -227,7 +228,7 @@ def _drinks(trial: Trial, country: str) -> str:
         "each). This compares serves; it says nothing about how anybody is affected."
     )
     if trial.served.profile.volume > MOST_GLASS:
-        told += f" That is all of {trial.served.profile.volume / 1000:.1f} L: set the number of serves to see one."
+        told += f" {show.say(Fact('alcohol of it all', whole=LITRES(trial.served.profile.volume / 1000)))}"
     return told
 
 
@@ -303,22 +304,21 @@ def _held(value: float, half: float, digits: int, unit: str) -> str:
     return f"{value:.{digits}f}{f' ± {half:.{digits}f}' if round(half, digits) else ''} {unit}"
 
 
-def _relations(trial: Trial, country: str) -> list[str]:
+def _relations(trial: Trial, country: str, show: Display) -> list[str]:
     sources = "; ".join(s.title for s in tables.sources("classics"))
     row = next(r for r in tables.read("standard_drinks").rows() if r["country"] == country)
     absolute, relative = TOOLS[trial.tool]
-    tool = f"± {absolute:g} mL" + (f" and {100 * relative:g} % of the pour" if relative else "")
+    sure = Fact("± of a tool", absolute=VOLUME(absolute))
+    if relative:
+        sure = Fact("± of a tool and a share", absolute=VOLUME(absolute), share=100 * relative)
     by_rule = f", taken as {trial.melt_pm_words}"
     lines = [
-        "Strength, volume and density at 20 °C: ethanol and water by OIML R 22 (1975), sugars by ICUMSA SPS-4 (1995), "
-        "what else is dissolved by its apparent volume. Volumes are never added up.",
+        Fact("densities"),
         f"Melt water: {trial.melt_basis}{by_rule if trial.melt > 0 else ''}.",
-        f"Each ± holds about 19 results in 20. It comes from the spread between bottles and fruits, pours by "
-        f"{trial.tool} ({tool}; common practice, no published source) and the melt water.",
+        *[Fact("± of a write-up", tool=trial.tool, sure=sure)] * bool(_uncertain(trial)),
         *dict.fromkeys(s.basis for t in (trial, *trial.beside) for s in t.steps if getattr(s, "basis", "")),
         "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",
-        "pH: charge balance of the acids and the juices' potassium, by published dissociation constants (NIST 46) and "
-        "alcohol's shift, as a meter reads at 25 °C. Not given where next to nothing sour is counted.",
+        Fact("acids"),
         f"Classics: {len(_classics.load())} published drinks, run through the same sums. {sources}. Distance: how far "
         "a drink is in strength, sugar and acid together; 1 is a usual difference between two classics.",
         f"Standard drink, {country}: {texts.line(row['source'])} ({_joined(row['source_class'])}).",
@@ -327,7 +327,7 @@ def _relations(trial: Trial, country: str) -> list[str]:
         "beside it is what that rounding adds or leaves out. A part is the recipe's own; else it is the smallest pour "
         "that is more than a dash or a spoon.",
     ]
-    return [line for line in lines if _uncertain(trial) or not line.startswith("Each ±")]
+    return [show.say(line) for line in lines]
 
 
 def _uncertain(trial: Trial) -> bool:

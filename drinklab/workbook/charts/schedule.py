@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 import altair as alt
 
 from ... import filtering, schedule
+from ...display import Display
 from .look import (
     ASIDE,
     BLUE,
@@ -70,7 +71,7 @@ def day_chart() -> alt.LayerChart:
     return with_rows(alt.LayerChart(layer=layers, width=_DAY, height=high), described, DAY_ROWS)
 
 
-def day_rows(plan: schedule.Plan, now: datetime) -> dict[str, list]:
+def day_rows(plan: schedule.Plan, now: datetime, show: Display) -> dict[str, list]:
     """Rows of `day_chart`: times in hours from the midnight before the first stage."""
     zero = plan.start.replace(hour=0, minute=0, second=0, microsecond=0)
 
@@ -102,7 +103,7 @@ def day_rows(plan: schedule.Plan, now: datetime) -> dict[str, list]:
         rows["bars"].append(
             {"row": i, "t": start, "t2": end, "key": row.stage.key, "label": label,
              "inside": bool(inside), **dict(zip(("at", "place", "shift"), side, strict=True)),
-             "told": f"{row.stage.key}: {label}", "note": f"{row.stage.do} {row.stage.note}"}
+             "told": f"{row.stage.key}: {label}", "note": show.say((row.stage.do, row.stage.note))}
         )  # fmt: skip
         if until > end:
             rows["waits"].append({"row": i, "t": end, "t2": until})

@@ -389,7 +389,7 @@ class Bench(Panel):
             try:
                 self._take_typed()
             except InputError as problem:
-                self._refused = self.display.told(sentence(problem))
+                self._refused = sentence(self.display.say(problem))
 
     def _take_typed(self) -> None:
         name = self.typed_name.value.strip() or "untitled"
@@ -407,7 +407,7 @@ class Bench(Panel):
         units_changed = show != self.display
         self._put_on(setting, self.note.value if same else "", same=same and self._in_hand)
         if way is not None:
-            self.way.value = quiet(f"Taken from the recipe: {way.words} Change what is otherwise.")
+            self.way.value = quiet(f"Taken from the recipe: {self.display.say(way.said)} Change what is otherwise.")
         if units_changed:
             self._keep_choices()
         self.typing.selected_index = None
@@ -478,7 +478,7 @@ class Bench(Panel):
             self.next.offer_water(trial.water_missing(now))
             self.stages.value = stage_table(now, self.display)
             self.place.value = place_words(placed)
-            self.cautions.value = declaration(declared(now), self.display.told)
+            self.cautions.value = declaration(declared(now), self.display.say)
             self._stale = False
             self._keep_in_hand(now.setting)
 
@@ -508,7 +508,7 @@ class Bench(Panel):
         try:
             yield
         except InputError as problem:
-            self._trouble = self.display.told(sentence(problem))
+            self._trouble = sentence(self.display.say(problem))
         finally:
             self._depth -= 1
         if outermost:
@@ -519,7 +519,7 @@ class Bench(Panel):
             elif before:
                 self.problem.value = ""
             if self._stale:  # of the drink in hand, answered or not
-                self.cautions.value = declaration(declared(*self._brings()), self.display.told)
+                self.cautions.value = declaration(declared(*self._brings()), self.display.say)
             for part in (self.headline, self.stages, self.place):
                 (part.add_class if self._stale else part.remove_class)("dl-stale")
             (self.add_class if self._stale else self.remove_class)("dl-wrong")
@@ -590,7 +590,7 @@ class Bench(Panel):
         try:
             yield
         except InputError as problem:
-            self.said.value = problem_words(self.display.told(str(problem)))
+            self.said.value = problem_words(self.display.say(problem))
 
 
 def _same_drink(now: Recipe, typed: Recipe) -> bool:

@@ -16,6 +16,7 @@ from ...carbonation import VESSELS
 from ...declared import gassed_cautions
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact
 from ...kinds import ABV, CONCENTRATION, GAS_VOLUMES, VOLUME
 from ...liquid import Liquid, water
 from ...physics.solubility import READ_TO, TEMPERATURES, grams_from_volumes, volumes_from_grams
@@ -190,9 +191,9 @@ class BubblesPanel(Lesson):
     def _glass_reach(ml: float, show: Display) -> tuple[float, float, float, str]:
         return ml / show.ml, 300 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume
 
-    def told(self, sentence: str) -> str:
-        """In the unit of gauges that is chosen here, too."""
-        return self.display.told(sentence, self.pressure_unit.value)
+    def say(self, what) -> str:
+        """With pressures in the unit of gauges that is chosen here."""
+        return replace(self.display, gauge=self.pressure_unit.value).say(what)
 
     # --- what a hand does --------------------------------------------------------------------------
 
@@ -432,7 +433,7 @@ class BubblesPanel(Lesson):
         done = f"Gassed as it stands: {', '.join(drink.steps)}." if drink.steps else "Nothing is done to it before."
         top = " Its top goes in with the rest, flat." if drink.top.mass else ""
         # Above its limit warm is said as loudly as above it cold.
-        told = [self.told(c.text) for c in held.cautions if c.code == "warm vessel" and held.warm > held.vessel.limit]
+        told = [self.say(c) for c in held.cautions if c.code == "warm vessel" and held.warm > held.vessel.limit]
         shown = tiles(
             figures,
             para(f"Mixed cold, {water_in}.{top}"),
@@ -457,7 +458,7 @@ class BubblesPanel(Lesson):
             )
         ]  # fmt: skip
         head = ("Closed", "likely", "up to", "limit", "up to, of the limit")
-        source = vessel.source if vessel.limit == self._listed.limit else "your own limit"
+        source = vessel.source if vessel.limit == self._listed.limit else Fact("your own limit")
         if found.cartridges:
             made = found.cartridges
             gas = para(
@@ -474,7 +475,7 @@ class BubblesPanel(Lesson):
             )  # fmt: skip
         fill = f"At most {_batch(vessel.fill, show)} of drink in one of {_batch(vessel.volume, show)} to the brim."
         title = heading(f"In the {vessel.name}, with {_batch(ml, show)}")
-        return join([title, table(head, rows), gas, quiet(f"Limit: {self.told(source)}. {fill}")])
+        return join([title, table(head, rows), gas, quiet(f"Limit: {self.say(source)}. {fill}")])
 
     def _time_words(self, batch: Liquid, found: Found, done: tuple[float, float, float]) -> str:
         unit, (pressure, *_), most = self.pressure_unit.value, found.pressure, found.held.vessel.limit
@@ -507,7 +508,7 @@ class BubblesPanel(Lesson):
             mixer = carbonation.with_gas(mixer, self.mixer_gas.value)
             glass = carbonation.topped(still, mixer, self.glass_temperature.celsius, self.pour.value)
         except InputError as problem:
-            return problem_words(self.told(str(problem)))
+            return problem_words(self.say(problem))
         made = profile.profile(glass.liquid)
         state = (
             "it sparkles" if glass.low > 1.05 * glass.keeps

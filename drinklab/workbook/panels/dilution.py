@@ -17,6 +17,7 @@ from ... import recipe as recipes
 from ...balance import profile
 from ...display import Display
 from ...errors import InputError, Told, one_of, require
+from ...facts import Fact
 from ...files import numbered, write_new
 from ...kinds import ABV, CONCENTRATION, VOLUME
 from ...liquid import Liquid
@@ -218,7 +219,7 @@ class IcePanel(Lesson):
             return dilution.iced(before, top if top.mass else None, self.technique.value)
         volume = self.volume.value * self.display.ml
         if volume <= 0:
-            raise InputError("volume before ice", f"{volume:g} mL", "above 0 mL")
+            raise InputError("volume before ice", Fact("so much", amount=VOLUME(volume)), Fact("above", low=VOLUME(0)))
         return dilution.mixture(volume, self.strength.value, self.sugar.value)
 
     def _miss(self, technique: str) -> float | None:
@@ -399,7 +400,7 @@ def _read_fit(path: Path) -> OwnFit:
         weighed = {name: logbook.saved_numbers(data[name], name) for name in ("seconds", "gained")}
         return OwnFit(data["technique"], *(float(data[n]) for n in ("pace", "wetness", "miss")), **weighed)
     except InputError as problem:
-        raise InputError(problem.field, problem.value, problem.allowed, path.name) from None
+        raise problem.at(path.name) from None
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(what, f"damaged ({error})", "weighings as Drinklab writes them", path.name) from None
 
@@ -546,7 +547,7 @@ def _from_freezer(liquid: Liquid, show: Display) -> str:
     try:
         share = dilution.melt_fraction(before.abv, "stirred")
     except InputError as problem:
-        return title + problem_words(show.told(str(problem)))
+        return title + problem_words(show.say(problem))
     batch = dilution.add_melt(liquid, share)
     made, point = profile(batch), dilution.freezing_point(batch)
     frozen, spread = dilution.frozen_share(batch, FREEZER), dilution.MELT_SPREAD

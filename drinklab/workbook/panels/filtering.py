@@ -229,14 +229,14 @@ class FilterPanel(AfterWash):
             chart.put(**rows)
             self.picture.children, self._look = [chart], (show.volume, clock)
         self.headline.value = _filter_headline(forecast, show)
-        said = [*forecast.words(), _law_words(forecast), _line_words(forecast), dairy.PRACTICE[2]]
+        said = [*forecast.said(), _law_words(forecast), _line_words(forecast), dairy.PRACTICE[2]]
         behind = quiet(
             "The band holds 19 filters in 20, as far as simulated filters of twelve kinds tell. It weighs four laws by "
             "your readings: a cake (Ruth; Geankoplis, Transport Processes and Unit Operations, section 14.2) and three "
             "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or "
             "falls; how each is weighed before any reading is a judgement."
         )
-        self.words.value = join([*(para(self.told(one)) for one in filter(None, said)), behind])
+        self.words.value = join([*(para(self.say(one)) for one in filter(None, said)), behind])
 
 
 def _law_words(forecast: Forecast) -> str:
@@ -397,7 +397,7 @@ def _read_log_file(path: Path) -> FilterLog:
         )  # fmt: skip
         log.forecast()  # refuses what is no log
     except InputError as problem:
-        raise InputError(problem.field, problem.value, problem.allowed, path.name) from None
+        raise problem.at(path.name) from None
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(what, f"damaged ({error})", "a log as Drinklab writes it", path.name) from None
     return log

@@ -15,6 +15,7 @@ from ... import balance, boiling, gels, logbook, strength, trial
 from ...declared import of_animals, poured_bottles
 from ...display import Display
 from ...errors import InputError, Told, require
+from ...facts import Fact
 from ...kinds import ABV, VOLUME
 from ...liquid import Liquid
 from ...recipe import Recipe
@@ -309,12 +310,12 @@ class JellyPanel(Lesson):
         if not done:
             left = " without the water of its ice" if self.dry.value else ""
             return gels.measured(made, self._recipe, self.shelf), f"Taken: the drink as poured{left}."
-        first = f"Measure {made.drink:.0f} mL of {self._recipe.name}, {', '.join(done)}."
+        first = Fact("measure what was made", drink=VOLUME(made.drink), name=self._recipe.name, done=tuple(done))
         often = " A jelly is mostly made without it: say so at the left." if run.melt > 0 else ""
         taken = f"Taken: the drink as it stands, {', '.join(done)}.{often}{of_milk(run.stages[-1].liquid[0], show)}"
         boiled = any(isinstance(step, boiling.Boil) for step in run.steps)
         made = gels.of_bottles(made, () if boiled else poured_bottles(self._recipe, self.shelf))
-        return replace(made, steps=(first, *made.steps[1:])), taken
+        return replace(made, order=(first, *made.order[1:])), taken
 
     # --- into the drink in hand ----------------------------------------------------------------------
 
@@ -404,7 +405,7 @@ class JellyPanel(Lesson):
             found = boiling.boil(liquid, np.append(SHARES, share) / 100)
             words = _boiled(found, liquid, share, self.display)
         except InputError as problem:
-            self.boiled.value, self._boil_asked = problem_words(self.told(str(problem))), None
+            self.boiled.value, self._boil_asked = problem_words(self.say(problem)), None
             self.boil_picture.add_class("dl-stale")
             return
         draw(self.boil_picture, boil_rows(found, share))
@@ -419,7 +420,7 @@ class JellyPanel(Lesson):
                 require(name, bloom, gels.BLOOM.low, gels.BLOOM.high, gels.BLOOM.label)
             self.converted.value = _conversion(grams, *blooms)
         except InputError as problem:
-            self.converted.value = problem_words(self.told(str(problem)))
+            self.converted.value = problem_words(self.say(problem))
 
 
 # --- words and tables -----------------------------------------------------------------------------------
@@ -460,7 +461,7 @@ def _headline(made: gels.Jelly, sheet: str | None, share: float, place: float, g
 
 
 def _order(made: gels.Jelly, show: Display) -> str:
-    items = (element("li", show.told(step)) for step in made.steps)
+    items = (element("li", show.say(one)) for one in made.order)
     return heading("Order of work") + element("ol", *items)
 
 
@@ -470,7 +471,7 @@ def _words(made: gels.Jelly, show: Display, animals: Sequence[str]) -> str:
         diet = f"{about.agent.capitalize()}: {about.origin}. The whole is of animals too: {', '.join(animals)}."
     else:
         diet = f"{about.agent.capitalize()}: {about.origin}; {about.diet}. Ask the same of each bottle."
-    notes = (para(show.told(note)) for note in made.notes)
+    notes = (para(show.say(one)) for one in made.said)
     return join([
         heading("Good to know"), *notes, para(diet),
         quiet(f"Where the figures for {about.agent} come from ({about.source_class}):"),

@@ -320,7 +320,7 @@ class WashPanel(Lesson):
     def _told(self, washed: Washed, missing: float) -> str:
         top = [p.bottle(self.shelf).name for p in self._recipe.pours if p.after]
         practice = (dairy.PRACTICE[0], washed.way.order, dairy.PRACTICE[2])
-        said = [*washed.words(self.display), *practice, _DECLARED]
+        said = [*washed.said(), *practice, _DECLARED]
         if top:
             said.insert(
                 0, f"Washed with it: its top, {', '.join(top)}. Take out of the recipe what is poured at serving."
@@ -341,7 +341,7 @@ class WashPanel(Lesson):
             "washed drink with spirit: no published measurement was found to hold them against. The order of work: "
             "common practice, no published source. ± and bands hold 19 drinks in 20."
         )
-        return join([heading("What happens"), *(para(self.told(one)) for one in said), behind])
+        return join([heading("What happens"), *(para(self.say(one)) for one in said), behind])
 
     # --- what a hand asks for ----------------------------------------------------------------------
 
@@ -356,7 +356,7 @@ class WashPanel(Lesson):
             known = strength.spirit(self.test_water.ml, 0) + Liquid.of(citric=self.test_acid.value)
             found = dairy.calibrate(known, self.test_ph.value, milk, amount=self.test_milk.ml)
         except InputError as problem:
-            self.calibrated.value = problem_words(self.told(str(problem)))
+            self.calibrated.value = problem_words(self.say(problem))
             return
         usual = dairy.milks()[milk]
         self.measured[milk] = found
@@ -537,7 +537,7 @@ def _tannin_table() -> str:
         for what, low, high, source in dairy.POLYPHENOLS
     ]  # fmt: skip
     shown = table(("Measured", "taken by protein", "source"), rows)
-    return para(dairy.TANNIN) + shown + quiet("Not of drinks: read them as a direction.")
+    return para(dairy.TANNIN.text) + shown + quiet("Not of drinks: read them as a direction.")
 
 
 def wrapped(text: str, letters: int = 46) -> str:

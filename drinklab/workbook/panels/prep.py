@@ -30,6 +30,7 @@ from ...prep import (
     syrup,
     true_sugar,
 )
+from ...steps import Caution
 from ..charts.live import LiveChart, once
 from ..charts.prep import acid_chart, acid_rows, grams_text, side_by_side
 from ..parts.dials import Dial, VolumeDial
@@ -50,16 +51,8 @@ from ..parts.html import (
 from ..parts.own_file import OwnFile, offer
 from ..parts.panel import draw, opened, pick
 
-LACTIC = (
-    "Lactic acid is sold as a strong solution that burns skin and eyes: wear gloves and goggles. The grams are of the "
-    "acid itself: at 80 % (read your label) weigh 1.25 g for each, and take 0.25 g off the water."
-)
-KEEPS = "Acid does not make juice keep: store it cold, put the date on the label, and follow your local food code."
-SPOILS = (
-    "Put name, °Brix and date on the label and keep it cold: below about 65 °Brix a syrup soon spoils (from memory). "
-    "Local codes come first."
-)
-LACTOSE = "Lactose comes from milk: an allergen to declare."
+LACTIC, KEEPS = Caution("lactic acid"), Caution("juice spoils")
+SPOILS, LACTOSE = Caution("syrup spoils"), Caution("lactose")
 PARTS = {"citric": 2.0, "malic": 1.0}  # to start a mix with: the bar's lime acid, common practice
 LIME_AT_THE_BAR = {"citric": 40.0, "malic": 20.0}  # 4 and 2 %: common practice, no published source [g/L]
 
@@ -114,7 +107,7 @@ class PrepPanel(w.VBox):
         try:
             logbook.save_choices(self.folder, volume=self.volume_unit.value)
         except InputError as problem:
-            self.said.value = problem_words(problem)
+            self.said.value = problem_words(self._display.say(problem))
 
 
 class Section(w.VBox):
@@ -132,7 +125,7 @@ class Section(w.VBox):
         left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
         answers = [self.problem, self.figures, *right, self.notes, self.cautions]
         answers = w.VBox(answers, layout=w.Layout(flex="1 1 auto", min_width="0"))
-        self.children = [Html(heading(title) + para(show.told(hint))), w.HBox([left, answers])]
+        self.children = [Html(heading(title) + para(hint)), w.HBox([left, answers])]
 
     def _answer(self) -> Adjusted | Syrup | None:
         raise NotImplementedError
@@ -147,15 +140,15 @@ class Section(w.VBox):
         try:
             made = self._answer()
         except InputError as problem:
-            told = InputError(self.fields.get(problem.field, problem.field), problem.value, problem.allowed)
-            told = self.show.told(str(told))
-            self.problem.value, change = problem_words(told, "The pale figures are the last good ones."), "add_class"
+            problem = problem.at(field=self.fields.get(problem.field, ""))
+            pale = "The pale figures are the last good ones."
+            self.problem.value, change = problem_words(self.show.say(problem), pale), "add_class"
         else:
             self.problem.value, change = "", "remove_class"
         for part in (self.figures, self.notes):
             getattr(part, change)("dl-stale")
         held = self._in_hand()
-        self.cautions.value = declaration(declared(*held, made and made.declared), self.show.told, labels=bool(held))
+        self.cautions.value = declaration(declared(*held, made and made.declared), self.show.say, labels=bool(held))
 
     def show_in(self, show: Display) -> None:
         """The same in another measure."""
@@ -266,8 +259,8 @@ class JuiceSection(Section):
         behind += [f"{aim.name.capitalize()}: {aim.source}."] if how == "pantry" else []
         if how == "bar":
             behind.append(f"Citric acid of {LEMON_AT_THE_BAR:g} g/L: common practice, no published source.")
-        cautions = [*_acid_cautions(found.acids), KEEPS, *found.notes]
-        notes = join(map(quiet, behind)) + caution_words(cautions)
+        cautions = [*_acid_cautions(found.acids), KEEPS, *found.known]
+        notes = join(map(quiet, behind)) + caution_words(map(show.say, cautions))
         rows = acid_rows(found)
         draw(self.chart, rows)
         self.figures.value, self.notes.value = figures, notes
@@ -330,7 +323,7 @@ class StockSection(Section):
             _weighed("and water", made.water), ("Makes", *self.show.parts(VOLUME, made.volume)),
             ("Acid in it", *self.show.parts(CONCENTRATION, made.per_litre)), _heavy(made.density),
         ])  # fmt: skip
-        self.figures.value, self.notes.value = figures, caution_words(_acid_cautions(made.acids))
+        self.figures.value, self.notes.value = figures, caution_words(map(self.show.say, _acid_cautions(made.acids)))
 
 
 class SyrupSection(Section):
@@ -385,11 +378,8 @@ class SyrupSection(Section):
             ("Makes", *self.show.parts(VOLUME, made.volume)), ("which weighs", f"{made.mass:.0f}", "", "g"),
             ("Sugar in it", *self.show.parts(CONCENTRATION, made.per_litre)), _heavy(made.density),
         ])  # fmt: skip
-        # What the recipe's sentence ends in: that it may crystallise in a fridge.
-        note = made.text().partition(" g/L of sugar.")[2]
-        note = self.show.told(note.strip())
-        cautions = caution_words([note] * bool(note) + [LACTOSE] * (made.name == "lactose") + [SPOILS])
-        self.figures.value, self.notes.value = figures, cautions
+        cautions = [*made.known, *[LACTOSE] * (made.name == "lactose"), SPOILS]
+        self.figures.value, self.notes.value = figures, caution_words(map(self.show.say, cautions))
         return made
 
 
@@ -404,7 +394,7 @@ class ReadingSection(Section):
         self.abv = Dial("Strength", 25, MOST_ABV, 0.5, "% vol", self.refresh)
         hint = (
             "A refractometer takes alcohol for sugar: 0.33 to 0.39 °Brix for each % vol. Read the drink flat and "
-            "clear, at 20 °C or with an instrument that corrects for temperature."
+            f"clear, at {show.temperature_text(20)} or with an instrument that corrects for temperature."
         )
         self._lay_out("Refractometer in a drink with alcohol", hint, [self.brix, self.abv], show=show)
 
@@ -442,7 +432,7 @@ def _listed(acids: Mapping[str, float]) -> str:
     return ", ".join(f"{grams_text(grams)} g of {name} acid" for name, grams in acids.items())
 
 
-def _acid_cautions(acids: Iterable[str]) -> list[str]:
+def _acid_cautions(acids: Iterable[str]) -> list[Caution]:
     return [CAUTION] + [LACTIC] * ("lactic" in acids)
 
 

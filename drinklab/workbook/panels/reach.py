@@ -160,7 +160,7 @@ class TargetPanel(Lesson):
         try:
             figures = self._figures(self._recipe)
         except InputError as problem:
-            self.add_said.value = problem_words(f"The target is not that of this drink: {problem}")
+            self.add_said.value = problem_words(f"The target is not that of this drink: {self.say(problem)}")
             return
         for axis, wanted in self.wanted.items():
             wanted.use(getattr(figures, axis))
@@ -248,7 +248,7 @@ class TargetPanel(Lesson):
         try:
             yield
         except InputError as problem:
-            place.value = problem_words(problem)
+            place.value = problem_words(self.say(problem))
 
     # --- the answer --------------------------------------------------------------------------------
 
@@ -349,7 +349,11 @@ class TargetPanel(Lesson):
             share, spread = 100 * best.melt, 100 * made.melt_pm
             melt = f"Melt water {by}: {share:.0f} ± {spread:.0f} % of the volume before ice. "
         bitter = self.measure.value and any(p.bottle(self.shelf).kind == "bitters" for p in recipe.pours)
-        dashes = f" A dash is {BAR_MEASURES['dash']:g} mL (common practice, no published source)." if bitter else ""
+        dashes = (
+            f" A dash is {show.volume_text(BAR_MEASURES['dash'])} (common practice, no published source)."
+            if bitter
+            else ""
+        )
         tables = (
             table(("Bottle", "amount", "bar measure")[: 2 + fits], pours),
             table(("Figure", "wanted", stage_words, *["at the end"] * bool(whole), ""), figures),
@@ -415,7 +419,7 @@ class TargetPanel(Lesson):
             )  # fmt: skip
             was = self._figures(recipe)
         except InputError as problem:
-            return None, problem_words(problem)
+            return None, problem_words(self.say(problem))
         before, after = _poured(recipe), _poured(answer.recipe)
         rows = [
             (self.shelf.bottle(*key).name, *(self._cell(key, part, show) for part in (before, after)), "")

@@ -180,7 +180,7 @@ class DayPanel(AfterWash):
             self.serve_at(), self._stages(), forecast=log.forecast() if log else None, volume=self.volume.ml,
             filters=self.papers.value, wait={"filter": self.wait.value} if "filter" in self._keys() else {}, now=now,
         )  # fmt: skip
-        rows = day_rows(plan, now)
+        rows = day_rows(plan, now, self.display)
         self.plan = plan
         keys = self._keys()
         for key, dial in self.minutes.items():
@@ -191,25 +191,25 @@ class DayPanel(AfterWash):
         for part in (self.volume, self.papers):
             part.layout.display = None if by == PRACTICE and "filter" in keys else "none"
         draw(self.chart, rows)
-        self.headline.value = _day_headline(plan)
-        self.checklist.value = _as_html(self.told(plan.checklist()))
+        self.headline.value = _day_headline(plan, self.display)
+        self.checklist.value = _as_html(plan.checklist(self.display))
 
     def save(self) -> None:
         """Save the checklist as markdown, under a new name."""
         with self._said():
             self._mended()
             stem = f"{DAY}_{self.plan.serve_at:%Y-%m-%d}"
-            path = write_new(self.folder, stem, {".md": self.plan.checklist() + "\n"})[0]
+            path = write_new(self.folder, stem, {".md": self.plan.checklist(self.display) + "\n"})[0]
             self.said.value = done_words(f"Saved as {path.name} in your working folder.")
 
 
-def _day_headline(plan: schedule.Plan) -> str:
+def _day_headline(plan: schedule.Plan, show: Display) -> str:
     figures = [
         ("Begin", f"{plan.start:%H:%M}", "", f"on {plan.start:%a} {plan.start.day} {plan.start:%b}"),
         ("Serve", f"{plan.serve_at:%H:%M}", "", f"on {plan.serve_at:%a} {plan.serve_at.day} {plan.serve_at:%b}"),
         ("Takes in all", *time_tile((plan.serve_at - plan.start) / timedelta(minutes=1))),
     ]
-    return tiles(figures, *map(para, plan.words()))
+    return tiles(figures, *(para(show.say(fact)) for fact in plan.said()))
 
 
 def _as_html(markdown: str) -> str:

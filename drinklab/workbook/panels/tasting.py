@@ -420,7 +420,7 @@ def _verdict(one: Tasting) -> str:
     try:
         found = tasting.findings(one)
     except InputError as problem:
-        return problem_words(problem)
+        return problem_words(str(problem))
     first, *rest = verdict(one, found)
     rows = [table(RATED_HEAD, map(rated_row, found.rated))] if found.rated else []
     names = quiet(f"A is “{one.names[0]}”, B is “{one.names[1]}”.") if found.rated else ""

@@ -103,7 +103,7 @@ def stage_table(now: trial.Trial, show: Display) -> str:
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
     columns = [column for column in columns if any(column[1])]
     rows = zip((stage.name for stage in now.stages), *(cells for _, cells in columns), strict=True)
-    notes = [show.told(note) for note in now.notes]
+    notes = [show.say(fact) for fact in now.said]
     if now.chill is not None:
         notes.append(f"It leaves the ice at about {show.temperature_text(now.chill.temperature)}.")
     melt = f"{100 * now.melt:.0f} % of the volume before ice"

@@ -56,7 +56,7 @@ class Beside(Panel):
         try:
             self.given.append(replace(self._read(key), beside=()))
         except InputError as problem:
-            self.said.value = problem_words(self._show.told(str(problem)))
+            self.said.value = problem_words(self._show.say(problem))
             return
         self._lay_out()
         self.which.value = ""
@@ -98,7 +98,7 @@ class Beside(Panel):
         try:
             self.given[i] = replace(self.given[i], serve_volume=ml)
         except InputError as problem:
-            self.said.value = problem_words(self._show.told(str(problem)), "It stays as it was.")
+            self.said.value = problem_words(self._show.say(problem), "It stays as it was.")
             return
         self._on_change()
 

@@ -124,7 +124,7 @@ class Dial(w.HBox):
         self.label.value = self._name
         if isinstance(new, str):
             problem = InputError("it", new, "a number such as 1.5, 1,25 or 7/8")
-            self.label.value = join([self._name, problem_words(problem, "The number is as it was.")])
+            self.label.value = join([self._name, problem_words(str(problem), "The number is as it was.")])
             self._show_number()
         elif new != self._rounded(self.value):
             self._told.clear()

@@ -12,6 +12,7 @@ from markupsafe import Markup, escape
 from ... import texts
 from ...declared import LABELS, Declared
 from ...display import Display
+from ...facts import Fact
 from ...kinds import CONCENTRATION
 from ...liquid import Liquid
 
@@ -67,16 +68,15 @@ def bold(*inside: str) -> Markup:
     return element("b", *inside)
 
 
-def sentence(problem) -> str:
+def sentence(text: str) -> str:
     """A problem with a capital at its head."""
-    text = str(problem)
     return text if text.startswith("pH") else text[:1].upper() + text[1:]
 
 
-def problem_words(problem, more: str = "") -> Markup:
-    """A problem as a paragraph, several a line each, and a quieter sentence behind."""
+def problem_words(problem: str, more: str = "") -> Markup:
+    """A problem, as it is said, as a paragraph, several a line each, and a quieter sentence behind."""
     behind = [" ", element("span", more, class_="dl-quiet")] if more else []
-    *before, last = (sentence(line) for line in str(problem).splitlines() or [""])
+    *before, last = (sentence(line) for line in problem.splitlines() or [""])
     return para(
         *(element("span", line, style="display:block") for line in before),
         last,
@@ -91,12 +91,12 @@ def caution_words(cautions: Iterable[str]) -> Markup:
     return join(para(text, class_="dl-caution") for text in cautions)
 
 
-def declaration(said: Declared, told: Callable[[str], str], drink: str = "", labels: bool = True) -> Markup:
-    """Cautions and allergens of a drink, the same on every panel, by `told` in the chosen units.
+def declaration(said: Declared, say: Callable[[Fact], str], drink: str = "", labels: bool = True) -> Markup:
+    """Cautions and allergens of a drink, the same on every panel, by `say` in the chosen units.
 
     With a word on labels where bottles are in it.
     """
-    words = (*map(told, said.words()), *[LABELS] * labels)
+    words = (*map(say, said.said()), *[LABELS] * labels)
     return heading(f"Cautions: {drink}" if drink else "Cautions") + caution_words(words) if words else Markup()
 
 

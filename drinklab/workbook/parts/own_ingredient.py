@@ -123,7 +123,7 @@ class Ingredients(w.VBox):
         try:
             self._add(f"{self.amount.value.strip()} {self.pick.value}".strip())
         except InputError as problem:
-            self.said.value = problem_words(problem)
+            self.said.value = problem_words(str(problem))
 
     def write(self) -> None:
         """Write the form's ingredient into the person's own file."""
@@ -137,7 +137,7 @@ class Ingredients(w.VBox):
             path = own.write(self._folder, cells, replace=self.instead.value)
             self._written()
         except InputError as problem:
-            self.said.value = problem_words(problem)
+            self.said.value = problem_words(str(problem))
             return
         self.instead.value = False
         self.search.value = cells["name"]

@@ -217,9 +217,9 @@ class Lesson(Panel):
         """How amounts are shown, as chosen."""
         return Display(self.volume_unit.value, self.temperature_unit.value)
 
-    def told(self, sentence: str) -> str:
-        """A finished sentence in the chosen units."""
-        return self.display.told(sentence)
+    def say(self, what) -> str:
+        """The sentence of a fact or a problem, in the chosen units."""
+        return self.display.say(what)
 
     def use(self, drink: Recipe | Setting, key: tuple[str, str] | None = None) -> None:
         """Put a drink on the page; `key` is the choice that it stands for, where that is known."""
@@ -300,7 +300,7 @@ class Lesson(Panel):
 
     def _declare(self, made) -> None:
         self.cautions.value = join(
-            declaration(declared(made, *held, *self.standing), self.told, name, labels=bool(held))
+            declaration(declared(made, *held, *self.standing), self.say, name, labels=bool(held))
             for name, held in self._in_hand()
         )
 
@@ -314,7 +314,8 @@ class Lesson(Panel):
         try:
             yield
         except InputError as problem:
-            self.problem.value = problem_words(self.told(str(problem)), "The pale figures are of the last good drink.")
+            pale = "The pale figures are of the last good drink."
+            self.problem.value = problem_words(self.say(problem), pale)
             change = "add_class"
         else:
             self.problem.value, change = "", "remove_class"
@@ -330,7 +331,7 @@ class Lesson(Panel):
         try:
             yield
         except InputError as problem:
-            self.said.value = problem_words(self.told(str(problem)))
+            self.said.value = problem_words(self.say(problem))
 
 
 _PLAIN, _HAND = ("plain", ""), ("hand", "")
@@ -363,4 +364,4 @@ def hand_words(said: str | InputError) -> str:
     """What `Hand` tells a page."""
     if not isinstance(said, InputError):
         return done_words(said)
-    return problem_words(said, "The drink in hand is not kept yet: the page keeps it and tries again.")
+    return problem_words(str(said), "The drink in hand is not kept yet: the page keeps it and tries again.")

@@ -149,10 +149,10 @@ def first_words(one: Tasting, show: Display) -> tuple[str, ...]:
     """What a taster reads before the first sip."""
     holds = [f"Contains: {', '.join(one.allergens)}."] if one.allergens else []
     holds += [f"May contain: {', '.join(one.may_contain)}."] * bool(one.may_contain)
-    holds += not_stated(one.unstated)
+    holds += map(show.say, not_stated(one.unstated))
     none = ["None of the EU’s listed allergens is known in these drinks."] if not holds else []
     said = [*holds, *none, f"If you can’t have one of these, do not taste: hand the sheet back. {LABELS}"]
-    said += [show.told(text) for text in one.cautions]
+    said += map(show.say, one.cautions)
     said.append(alcohol_words(one.portion, show))
     if one.portion.grams > 0:
         said.append(stop_words(one.portion))
@@ -233,7 +233,7 @@ def key_html(one: Tasting, show: Display, paper: str = "A4") -> str:
     ]
     return template("tasting_key.html.j2").render(
         version=__version__, id=one.id, date=_date(one), seed=one.seed, paper=paper, names=one.names,
-        asked=f"{NAMES[one.method]}. {question(one)}", prepare=prepare, making=[show.told(text) for text in one.making],
+        asked=f"{NAMES[one.method]}. {question(one)}", prepare=prepare, making=[show.say(fact) for fact in one.making],
         left_out=", ".join(one.left_out),
         places=[f"Glass {i + 1}" for i in range(len(one.servings[0].codes))], sheets=_sheets(one),
     )  # fmt: skip
