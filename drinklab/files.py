@@ -31,7 +31,7 @@ _DEAD = 86_400.0
 _STALE = 120.0  # a lock file that is older is of one that was killed [s]
 _SAVING = ".saving-"
 _DIGITS = 9  # of a running number that counts; a longer one is a name of someone else's
-_LEFTOVER = re.compile(re.escape(_SAVING) + r"(\w{8}|.+_\d+(\.\w+)?\.(json|html|md|csv))")
+_LEFTOVER = re.compile(re.escape(_SAVING) + r"(\w{8}|.+_\d+(\.\w+)?\.(json|html|md|csv|zip|jpg|png))")
 
 
 def is_there(path: str | Path) -> bool:
@@ -110,8 +110,8 @@ def read_text(path: str | Path, what: str) -> str:
         raise InputError(what, "not readable as text", allowed, path.name) from None
 
 
-def write_new(folder: str | Path, stem: str, texts: Mapping[str, str]) -> list[Path]:
-    """Write texts as new files of one name, `stem` and a running number, each with its suffix.
+def write_new(folder: str | Path, stem: str, texts: Mapping[str, str | bytes]) -> list[Path]:
+    """Write texts (or bytes) as new files of one name, `stem` and a running number, each with its suffix.
 
     Never overwrites, and the files are there whole or not at all, also on a full disk.
 
@@ -136,6 +136,33 @@ def write_new(folder: str | Path, stem: str, texts: Mapping[str, str]) -> list[P
         raise _unwritable(folder, error) from None
 
 
+def write_named(path: str | Path, held: bytes) -> bool:
+    """Write a new file of exactly this name, whole or not at all; False, and nothing done, where the name is taken.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to.
+    """
+    path = Path(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=_SAVING, dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                _fill(file, held)
+            os.chmod(name, 0o644)
+            _publish(Path(name), path)
+        except FileExistsError:
+            return False
+        finally:
+            Path(name).unlink(missing_ok=True)
+        _settle(path.parent)
+    except OSError as error:
+        raise _unwritable(path.parent, error) from None
+    return True
+
+
 def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:
     """What `write_new` has written under a name, the oldest first.
 
@@ -146,7 +173,7 @@ def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:
     return [path for _, path in sorted(found)]
 
 
-def listed(folder: str | Path, suffix: str, what: str) -> list[Path]:
+def listed(folder: str | Path, suffix: str | tuple[str, ...], what: str) -> list[Path]:
     """The files of a folder with a suffix, the last by name first; none where there is no folder.
 
     Raises
@@ -269,7 +296,7 @@ def _locked(lock: Path) -> Callable[[], None] | None:
     return functools.partial(lock.unlink, missing_ok=True)
 
 
-def _write_all(texts: Mapping[Path, str]) -> list[Path]:
+def _write_all(texts: Mapping[Path, str | bytes]) -> list[Path]:
     """All of these new files, or none."""
     claims, made = [], []
     try:
@@ -294,7 +321,7 @@ def _write_all(texts: Mapping[Path, str]) -> list[Path]:
     return made
 
 
-def _claim(path: Path, text: str) -> Path:
+def _claim(path: Path, text: str | bytes) -> Path:
     """The text in full under a name that no other saver of `path` can have."""
     claim = path.with_name(_SAVING + path.name)
     file = claim.open("xb")
@@ -307,8 +334,8 @@ def _claim(path: Path, text: str) -> Path:
     return claim
 
 
-def _fill(file, text: str) -> None:
-    file.write(text.encode("utf-8", errors="replace"))
+def _fill(file, text: str | bytes) -> None:
+    file.write(text if isinstance(text, bytes) else text.encode("utf-8", errors="replace"))
     file.flush()
     os.fsync(file.fileno())
 

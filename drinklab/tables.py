@@ -35,6 +35,7 @@ _DECIMAL = {mark: re.compile(rf"[+-]?\d*{re.escape(mark)}\d+([eE][+-]?\d+)?") fo
 
 
 _MISSING = Told("missing")
+_FORMULA = ("=", "+", "-", "@")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -315,6 +316,20 @@ def _text(path: Path) -> str:
         shown = raw.split(b"\n")[line].decode("latin-1").replace("\0", "").strip()[:60]
         allowed = "saved as CSV in UTF-8 (choose that encoding when you export from a spreadsheet)"
         raise InputError("text", shown, allowed, f"{path.name}, line {line + 1}") from None
+
+
+def no_formula(text: str) -> str:
+    """A cell of a table to be written, that no spreadsheet takes for a formula.
+
+    >>> no_formula("=1+1"), with_formula("'=1+1"), no_formula("5 mL less")
+    ("'=1+1", '=1+1', '5 mL less')
+    """
+    return f"'{text}" if text[:1] in _FORMULA else text
+
+
+def with_formula(text: str) -> str:
+    """A cell that `no_formula` wrote, as it was."""
+    return text[1:] if text[:1] == "'" and text[1:2] in _FORMULA and text[1:] else text
 
 
 def cells(text: str, file: str) -> tuple[str, list[tuple[int, list[str]]]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import os
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -13,11 +13,12 @@ from .. import __version__, files, strength, texts
 from .. import pantry as _pantry
 from ..balance import AXES, KINDS, WORDS
 from ..display import Display
-from ..errors import InputError, one_of, require
+from ..errors import InputError, one_of
 from ..files import write_new
 from ..pantry import Ingredient, Pantry
 from ..setting import TOOLS, Setting
 from ..trial import Trial, run
+from .listing import TRIALS, checked_entry, entry, trials
 from .plain import read_json, slug
 from .saved import (
     BROKEN,
@@ -29,35 +30,23 @@ from .saved import (
     opened,
     revive,
     saved_ingredients,
-    saved_number,
     setting_in,
     snapshot,
 )
 
-TRIALS, CHOICES, IN_HAND = "trials", "my_choices.json", "in_hand.json"
+CHOICES, IN_HAND = "my_choices.json", "in_hand.json"
 DEFAULTS = {"volume": "mL", "temperature": "°C", "country": "United States", "tool": "jigger"}
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One line of the logbook, for a list to choose from."""
-
-    path: Path
-    title: str
-    drink: str
-    note: str
-    time: datetime
-    version: str
-    display: Display
-
-    @property
-    def label(self) -> str:
-        """Time, title and drink in one line."""
-        drink = "" if self.drink == self.title else f" ({self.drink})"
-        return f"{self.time:%Y-%m-%d %H:%M}  {self.title}{drink}"
-
-
-def save(trial: Trial, folder: str | Path, *, title: str = "", note: str = "", display: Display | None = None) -> Path:
+def save(
+    trial: Trial,
+    folder: str | Path,
+    *,
+    title: str = "",
+    note: str = "",
+    display: Display | None = None,
+    came_from: str = "",
+) -> Path:
     """Save a trial as a new file under `folder`/trials.
 
     Parameters
@@ -69,6 +58,8 @@ def save(trial: Trial, folder: str | Path, *, title: str = "", note: str = "", d
         In the user's words; the title is the drink's name by default.
     display : Display, optional
         How the user had amounts shown, if not as in the trial's setting.
+    came_from : str
+        File of the trial that it is a version of.
 
     Returns
     -------
@@ -87,6 +78,7 @@ def save(trial: Trial, folder: str | Path, *, title: str = "", note: str = "", d
         "title": texts.clean(title, "title", texts.NAME).strip() or trial.recipe.name,
         "note": texts.clean(note, "note"),
         "time": now.isoformat(timespec="milliseconds"),
+        "came_from": texts.clean(came_from, "file it came from", texts.NAME),
     } | snapshot(trial)
     text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
     return write_new(Path(folder) / TRIALS, f"{now:%Y-%m-%d}_{slug(trial.recipe.name)}", {".json": text})[0]
@@ -114,7 +106,10 @@ def load(path: str | Path, pantry: Pantry | None = None, *, country: str | None 
 
 def open_saved(path: str | Path, pantry: Pantry | None = None, *, country: str | None = None) -> Opened:
     """A saved trial, not yet run. Arguments and errors as for `load`."""
-    return _again(_read(path), path, pantry, country, opened)
+    path = Path(path)
+    data, line = read_json(path, "saved trial"), entry(path)  # its title and notes are those of today
+    found = _again(data, path, pantry, country, opened)
+    return replace(found, title=line.title, note=line.all_notes, came_from=path.name)
 
 
 def _again(data: dict, path, pantry, country, how):
@@ -173,80 +168,27 @@ def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[str]:
     return said
 
 
-def entries(folder: str | Path) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
-    """The saved trials of a working folder, newest first, and what could not be read.
-
-    Returns
-    -------
-    (entries, problems)
-        `problems` holds one sentence for each file that was skipped.
-    """
-    found, problems = [], []
-    try:
-        paths = _trials(folder)
-    except InputError as error:
-        return (), (str(error),)
-    for path in paths:
-        try:
-            found.append(entry(path))
-        except InputError as error:
-            problems.append(str(error))
-    return tuple(sorted(found, key=lambda e: e.time, reverse=True)), tuple(problems)
-
-
-def _trials(folder: str | Path) -> list[Path]:
-    """The files of saved trials, the last by name first."""
-    return files.listed(Path(folder) / TRIALS, ".json", "folder of saved trials")
-
-
-def entry(path: str | Path) -> Entry:
-    """Title, note and time of one saved trial, without running it.
-
-    Raises
-    ------
-    InputError
-        Naming the file, if it is missing or damaged.
-    """
-    return _entry(read_json(path, "saved trial"), Path(path))
-
-
 def _read(path) -> dict:
     data = read_json(path, "saved trial")
-    _entry(data, Path(path))
+    checked_entry(data, Path(path))
     return data
 
 
-def _entry(data: dict, path: Path) -> Entry:
-    with damage("saved trial", "a trial", path.name):
-        asked = setting_in(data)
-        title, drink, note, by = data["title"], asked["recipe"]["name"], data["note"], data["drinklab"]
-        for words, field, most in ((title, "title", texts.NAME), (drink, "name of the drink", texts.NAME),
-                                   (note, "note", texts.PROSE), (by, "version", texts.NAME)):  # fmt: skip
-            texts.clean(words, field, most)
-        for stage in data["stages"]:
-            texts.clean(stage["name"], "name of a stage", texts.NAME)
-            for figure in KEPT:
-                field = f"{figure} of stage {stage['name']!r}"
-                require(field, saved_number(stage["profile"][figure], field), 0, math.inf)
-        if not data["stages"] or not isinstance(data["ingredients"], dict):
-            raise TypeError("no stages or ingredients")
-        # astimezone also takes a time without a zone, as local time.
-        time = datetime.fromisoformat(data["time"]).astimezone()
-        return Entry(path, title, drink, note, time, by, Display(**asked["display"]))
-
-
-def put_in_hand(folder: str | Path, setting: Setting, pantry: Pantry, *, title: str = "", note: str = "") -> Path:
+def put_in_hand(
+    folder: str | Path, setting: Setting, pantry: Pantry, *, title: str = "", note: str = "", came_from: str = ""
+) -> Path:
     """Keep a drink as the one in hand of a working folder: what every page opens on.
 
     It is written whole or not at all, so that a page that is closed and a kernel that is ended lose nothing. What is
-    there and cannot be read, or is of a newer Drinklab, is kept under another name.
+    there and cannot be read, or is of a newer Drinklab, is kept under another name. `came_from` is the file of the
+    saved trial that it is a version of.
 
     Raises
     ------
     InputError
         If the folder cannot be written to, or a step cannot be saved.
     """
-    text = _in_hand_text(setting, pantry, title, note)
+    text = _in_hand_text(setting, pantry, title, note, came_from)
     path = Path(folder) / IN_HAND
     return files.write_over(path, text, keep=_unreadable(path))
 
@@ -289,25 +231,29 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
         If it cannot be written.
     """
     asked = json.loads(json.dumps(as_asked(held.setting, held.pantry)))  # as it comes from a file
-    for path in _trials(folder):
+    for path in trials(folder):
         try:
+            line = entry(path)
+            if line.drink != held.setting.recipe.name or (held.note and held.note != line.all_notes):
+                continue
             data = read_json(path, "saved trial")
-            same = all(data[part] == asked[part] for part in ("format", "setting", "ingredients"))
-            if same and (not held.note or data["note"] == held.note):
+            if all(data[part] == asked[part] for part in ("format", "setting", "ingredients")):
                 return None
         except (InputError, *BROKEN):
             continue
     try:
         trial = run(held.setting, held.pantry)
     except InputError:
-        text = _in_hand_text(held.setting, held.pantry, held.title, held.note)
+        text = _in_hand_text(held.setting, held.pantry, held.title, held.note, held.came_from)
         return write_new(Path(folder), f"{Path(IN_HAND).stem}_set_aside", {".json": text})[0]
     title = held.title or held.setting.recipe.name
-    return save(trial, folder, title=f"{title}, set aside"[: texts.NAME], note=held.note)
+    title = f"{title}, set aside"[: texts.NAME]
+    return save(trial, folder, title=title, note=held.note, came_from=held.came_from)
 
 
-def _in_hand_text(setting: Setting, pantry: Pantry, title: str, note: str) -> str:
-    words = {"title": texts.clean(title, "title", texts.NAME), "note": texts.clean(note, "note")}
+def _in_hand_text(setting: Setting, pantry: Pantry, title: str, note: str, came_from: str) -> str:
+    words = {"title": texts.clean(title, "title", texts.NAME), "note": texts.clean(note, "note"),
+             "came_from": texts.clean(came_from, "file it came from", texts.NAME)}  # fmt: skip
     return json.dumps(words | as_asked(setting, pantry), ensure_ascii=False, indent=1, allow_nan=False)
 
 

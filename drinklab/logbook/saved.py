@@ -35,6 +35,7 @@ class Opened:
     notes: tuple[str, ...] = ()
     title: str = ""
     note: str = ""
+    came_from: str = ""  # file of the saved trial that it is, or is a version of
 
     def onto(self, shelf: Pantry) -> Pantry:
         """A pantry with the bottles that this drink and what goes with it use, behind its own."""
@@ -105,10 +106,11 @@ def opened(data: Mapping, pantry: Pantry | None = None, *, country: str | None =
             setting = replace(setting, country=country)
         for drink in setting.all_recipes():
             drink.bottles(shelf)
-        title, note = (
-            texts.clean(data.get(k, ""), k, most) for k, most in (("title", texts.NAME), ("note", texts.PROSE))
+        words = (
+            texts.clean(data.get(k, ""), k.replace("_", " "), most)
+            for k, most in (("title", texts.NAME), ("note", texts.PROSE), ("came_from", texts.NAME))
         )
-        return Opened(setting, shelf, tuple(notes), title, note)
+        return Opened(setting, shelf, tuple(notes), *words)
 
 
 def setting_in(data: Mapping) -> dict:

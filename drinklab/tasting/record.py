@@ -334,17 +334,12 @@ def answers_csv(tasting: Tasting) -> str:
             for code in one.codes:
                 given = tasting.answers.get(one.taster) or {}
                 row = [ABSENT] * len(tasting.scales) if given == ABSENT else given.get(code, [""] * len(tasting.scales))
-                rows.writerow([tasting.id, _cell(one.taster), code, *row])
+                rows.writerow([tasting.id, tables.no_formula(one.taster), code, *row])
     else:
         rows.writerow(_COLUMNS)
         for one in tasting.servings:
-            rows.writerow([tasting.id, _cell(one.taster), tasting.answers.get(one.taster, "")])
+            rows.writerow([tasting.id, tables.no_formula(one.taster), tasting.answers.get(one.taster, "")])
     return out.getvalue()
-
-
-def _cell(text: str) -> str:
-    """A name that no spreadsheet takes for a formula."""
-    return f"'{text}" if text[:1] in "=+-@" else text
 
 
 def read_answers(tasting: Tasting, path: str | Path) -> Tasting:
@@ -367,7 +362,7 @@ def read_answers(tasting: Tasting, path: str | Path) -> Tasting:
 
 def _from_rows(tasting: Tasting, rows: list[tuple[int, list[str]]], name: str) -> Tasting:
     wide = 3 + len(tasting.scales) if tasting.method == SCALES else 3
-    known = {name: one.taster for one in tasting.servings for name in (_cell(one.taster), one.taster)}
+    known = {name: one.taster for one in tasting.servings for name in (tables.no_formula(one.taster), one.taster)}
     found: dict[str, object] = {}
     wrong = []
     for at, row in rows:

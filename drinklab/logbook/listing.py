@@ -1,0 +1,273 @@
+"""The saved trials of a folder as lines to choose from, and how one is found among many."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from pathlib import Path
+
+from .. import classics as _classics
+from .. import files, texts
+from ..balance import AXES, WORDS, scales
+from ..display import Display
+from ..errors import InputError, one_of, require
+from ..units import number
+from . import records
+from .plain import read_json
+from .records import Record
+from .saved import KEPT, damage, saved_number, setting_in
+
+TRIALS = "trials"
+_MOST_KEPT = 20_000
+_kept: dict[Path, tuple[tuple, Entry]] = {}  # what was read, by file, with what tells that the file is the same
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the logbook, for a list to choose from.
+
+    Attributes
+    ----------
+    path : Path
+    title, drink, note : str
+        The title is the last that it was given, the note that with which it was saved.
+    time : datetime
+    version : str
+        Of the Drinklab that saved it.
+    display : Display
+    family : str
+        "" where none was chosen.
+    ingredients : tuple of str
+        Names of what is poured.
+    figures, low, high : dict
+        Of one glass as served, when it was saved, and the ends that hold 19 drinks in 20.
+    came_from : str
+        File of the trial that it came from; "" where it came from none.
+    later : tuple of Record
+        What was said since, the oldest first.
+    """
+
+    path: Path
+    title: str
+    drink: str
+    note: str
+    time: datetime
+    version: str
+    display: Display
+    family: str = ""
+    ingredients: tuple[str, ...] = ()
+    figures: Mapping[str, float] = field(default_factory=dict)
+    low: Mapping[str, float] = field(default_factory=dict)
+    high: Mapping[str, float] = field(default_factory=dict)
+    came_from: str = ""
+    later: tuple[Record, ...] = ()
+
+    @property
+    def label(self) -> str:
+        """Time, title and drink in one line."""
+        drink = "" if self.drink == self.title else f" ({self.drink})"
+        return f"{self.time:%Y-%m-%d %H:%M}  {self.title}{drink}"
+
+    @property
+    def in_bin(self) -> bool:
+        """Whether it was thrown away, and not taken back."""
+        return next((r.in_bin for r in reversed(self.later) if r.in_bin is not None), False)
+
+    @property
+    def tastings(self) -> tuple[str, ...]:
+        """Files of the tastings that it was in."""
+        return tuple(dict.fromkeys(r.tasting for r in self.later if r.tasting))
+
+    @property
+    def notes(self) -> tuple[tuple[datetime, str], ...]:
+        """All notes with their time, that of the saving first."""
+        first = ((self.time, self.note),) if self.note else ()
+        return first + tuple((r.time, r.note) for r in self.later if r.note)
+
+    @property
+    def all_notes(self) -> str:
+        """All notes as one text."""
+        return "\n".join(note for _, note in self.notes)
+
+
+def entries(folder: str | Path, *, in_bin: bool = False) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
+    """The saved trials of a working folder, newest first, and what could not be read.
+
+    Parameters
+    ----------
+    folder : path
+    in_bin : bool
+        Those in the bin, instead of those that are not.
+
+    Returns
+    -------
+    (entries, problems)
+        `problems` holds one sentence for each file that was skipped.
+    """
+    found, where = [], Path(folder) / TRIALS
+    try:
+        paths = trials(folder)
+    except InputError as error:
+        return (), (str(error),)
+    said, unread = records.of_folder(where)
+    problems = list(unread)
+    for path in paths:
+        try:
+            one = with_records(_read_once(path), said)
+        except InputError as error:
+            problems.append(str(error))
+        else:
+            found += [one] * (one.in_bin == in_bin)
+    return tuple(sorted(found, key=lambda e: e.time, reverse=True)), tuple(problems)
+
+
+def trials(folder: str | Path) -> list[Path]:
+    """The files of saved trials, the last by name first."""
+    return files.listed(Path(folder) / TRIALS, ".json", "folder of saved trials")
+
+
+def entry(path: str | Path) -> Entry:
+    """One saved trial as a line, without running it.
+
+    Raises
+    ------
+    InputError
+        Naming the file, if it is missing or damaged.
+    """
+    path = Path(path)
+    return with_records(_read_once(path), records.of_folder(path.parent, path)[0])
+
+
+def with_records(one: Entry, said: Mapping[str, Sequence[Record]]) -> Entry:
+    """The entry with what was said of it since; what was said of another trial of its name is left out."""
+    later = tuple(r for r in said.get(one.path.name, ()) if r.saved == one.time)
+    if not later:
+        return one
+    return replace(one, title=next((r.title for r in reversed(later) if r.title), one.title), later=later)
+
+
+def _read_once(path: Path) -> Entry:
+    """A file that is as it was is not read again: a thousand of them would keep the page waiting."""
+    try:
+        stat = path.stat()
+        stamp = stat.st_mtime_ns, stat.st_size, stat.st_ino
+    except OSError:
+        stamp = None  # reading says what is wrong
+    kept = _kept.get(path)
+    if kept is not None and stamp is not None and kept[0] == stamp:
+        return kept[1]
+    one = checked_entry(read_json(path, "saved trial"), path)
+    if stamp is not None and len(_kept) < _MOST_KEPT:
+        _kept[path] = stamp, one
+    return one
+
+
+def checked_entry(data: dict, path: Path) -> Entry:
+    """What saved data say of themselves, checked, without what was said since.
+
+    Raises
+    ------
+    InputError
+        Naming the file, if they are no trial.
+    """
+    with damage("saved trial", "a trial", path.name):
+        asked = setting_in(data)
+        drink = asked["recipe"]
+        words = {"title": data["title"], "name of the drink": drink["name"], "note": data["note"],
+                 "version": data["drinklab"], "file it came from": data.get("came_from", ""),
+                 "family": drink.get("family") or ""}  # fmt: skip
+        for called, text in words.items():
+            texts.clean(text, called, texts.PROSE if called == "note" else texts.NAME)
+        if not data["stages"] or not isinstance(data["ingredients"], dict):
+            raise TypeError("no stages or ingredients")
+        figures = [_figures(stage) for stage in data["stages"]][-1]
+        names = tuple(texts.line(texts.clean(one["name"], "name of an ingredient")) for one in
+                      data["ingredients"].values())  # fmt: skip
+        # astimezone also takes a time without a zone, as local time.
+        time = datetime.fromisoformat(data["time"]).astimezone()
+        return Entry(
+            path, data["title"], drink["name"], data["note"], time, data["drinklab"], Display(**asked["display"]),
+            words["family"], names, *figures, came_from=words["file it came from"],
+        )  # fmt: skip
+
+
+def _figures(stage: Mapping) -> tuple[dict, dict, dict]:
+    texts.clean(stage["name"], "name of a stage", texts.NAME)
+    for figure in KEPT:
+        value = stage["profile"][figure]
+        if type(value) is not float or not 0 <= value < math.inf:  # as nearly every one is: a logbook has thousands
+            called = f"{figure} of stage {stage['name']!r}"
+            require(called, saved_number(value, called), 0, math.inf)
+    ends = (stage.get(end) if isinstance(stage.get(end), dict) else {} for end in ("low", "high"))
+    kept = ({f: end[f] for f in KEPT if type(end.get(f)) in (int, float)} for end in ends)
+    return {f: stage["profile"][f] for f in KEPT}, *kept
+
+
+# --- finding ---------------------------------------------------------------------------------------------------
+
+
+def find(
+    among: Sequence[Entry],
+    words: str = "",
+    *,
+    family: str | None = None,
+    since: date | None = None,
+    until: date | None = None,
+    near: Mapping[str, float] | None = None,
+) -> tuple[Entry, ...]:
+    """Entries that fit, in the order given; or the nearest first.
+
+    Parameters
+    ----------
+    among : sequence of Entry
+    words : str
+        Each must be in the title, the drink's name, a note, an ingredient's name or the family; accents do not count.
+    family : str, optional
+    since, until : date, optional
+        The days themselves count.
+    near : mapping, optional
+        Figures ("abv" [% vol], "sugar", "acid" [g/L]) of what is looked for: those nearest to it come first, each
+        figure by the usual step between two classics, as in `balance.place`.
+
+    Raises
+    ------
+    InputError
+        For a figure that there is not, or one that is no number.
+
+    Examples
+    --------
+    >>> now = datetime(2026, 11, 27, 21, 30).astimezone()
+    >>> some = [Entry(Path(f"{n}.json"), n, n, "", now, "1", Display(), figures={"abv": s, "sugar": 60, "acid": 7})
+    ...         for n, s in (("Late Stove", 18.0), ("Night Fare", 24.0))]
+    >>> [e.title for e in find(some, "fare")], [e.title for e in find(some, near={"abv": 23})]
+    (['Night Fare'], ['Night Fare', 'Late Stove'])
+    """
+    asked = [_plain(word) for word in texts.clean(words, "words to find", texts.NAME).split()]
+    found = [
+        one for one in among
+        if (family is None or one.family == family)
+        and (since is None or one.time.date() >= since) and (until is None or one.time.date() <= until)
+        and all(word in _text(one) for word in asked)
+    ]  # fmt: skip
+    if not near:
+        return tuple(found)
+    wanted = {one_of("figure", name, AXES): float(number(value, WORDS[name])) for name, value in near.items()}
+    step = scales(_classics.load())
+    return tuple(
+        sorted(found, key=lambda one: math.hypot(*((one.figures[f] - v) / step[f] for f, v in wanted.items())))
+    )
+
+
+def _text(one: Entry) -> str:
+    said = (note for _, note in one.notes)
+    return _plain(" ".join((one.title, one.drink, one.family, *one.ingredients, *said)))
+
+
+def _plain(text: str) -> str:
+    """Without accents, and in small letters."""
+    split = unicodedata.normalize("NFKD", text.casefold())
+    return re.sub(r"[\u0300-\u036f]", "", split)

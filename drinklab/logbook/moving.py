@@ -1,0 +1,274 @@
+"""The logbook taken elsewhere and back: one zip of all of it, and tables and JSON of its trials."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import zipfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from .. import __version__, files, tables, texts
+from .. import pantry as _pantry
+from ..balance import KINDS
+from ..errors import InputError, Told
+from ..files import write_new
+from ..pantry import Pantry
+from ..recipe import Recipe
+from ..setting import Setting
+from ..trial import run
+from . import records
+from .book import save
+from .listing import TRIALS, Entry, checked_entry
+from .plain import parse_json, read_json, slug
+from .records import RECORDS
+from .saved import KEPT, damage, opened
+
+BACKUPS, EXPORTS = "backups", "exports"
+# What is kept of a working folder, and under which names: what Drinklab and its user write there, no notebooks.
+_PLACES = ("", TRIALS, f"{TRIALS}/{RECORDS}", f"{TRIALS}/photos", "tastings", "writeups")
+_SUFFIXES = (".json", ".csv", ".html", ".md", ".jpg", ".png")
+_MOST_FILES, _MOST_BYTES = 200_000, 500_000_000  # of a backup; what is larger is no logbook
+_MOST_READ = 200_000_000  # of a file of trials [bytes]
+_WORDS = ("title", "drink", "technique", "served", "family", "recipe", "notes")
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """What became of the files in a backup: new here, here already, or kept beside another of their name."""
+
+    new: tuple[str, ...]
+    same: int
+    beside: tuple[str, ...]
+    problems: tuple[str, ...] = ()
+
+
+def back_up(folder: str | Path) -> Path:
+    """Write all that was saved in a working folder into one zip, a new file under `folder`/backups.
+
+    Trials with what was said of them since, tastings, write-ups, own ingredients, choices and logs; not notebooks.
+
+    Raises
+    ------
+    InputError
+        If there is nothing to keep, or it cannot be read or written.
+    """
+    folder, held = Path(folder), io.BytesIO()
+    count = 0
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as made:
+        for place in _PLACES:
+            for path in _to_keep(folder / place):
+                name = f"{place}/{path.name}" if place else path.name
+                made.writestr(name, files.read(path, "file to back up", "a file that can be read"))
+                count += 1
+    if not count:
+        raise InputError("working folder", Told("empty"), "one with something saved in it")
+    day = datetime.now().astimezone()
+    return write_new(folder / BACKUPS, f"{day:%Y-%m-%d}_logbook", {".zip": held.getvalue()})[0]
+
+
+def _to_keep(place: Path) -> Iterator[Path]:
+    """Files of ours in a place; what only points elsewhere is not followed."""
+    for path in files.listed(place, _SUFFIXES, "folder to back up"):
+        if _of_ours(path.name) and path.is_file() and not path.is_symlink():
+            yield path
+
+
+def _of_ours(name: str) -> bool:
+    return name[:1] not in ("", ".") and "\\" not in name and name.endswith(_SUFFIXES) and texts.fit(name) == name
+
+
+def restore(path: str | Path, folder: str | Path) -> Restored:
+    """Bring back what a backup holds. Nothing that is here is written over.
+
+    What is here already, to the byte, is left; what is here and differs stays, and the backup's is put beside it as
+    `name.restored-1`. A name that leads elsewhere, or that is not of a logbook, is refused and named.
+
+    Raises
+    ------
+    InputError
+        If it is no backup, or the folder cannot be written to.
+    """
+    path, folder = Path(path), Path(folder)
+    held = files.read(path, "backup", "a zip that Drinklab wrote", _MOST_BYTES)
+    new, beside, problems, same = [], [], [], 0
+    try:
+        with zipfile.ZipFile(io.BytesIO(held)) as kept:
+            inside = [one for one in kept.infolist() if not one.is_dir()]
+            if len(inside) > _MOST_FILES or sum(one.file_size for one in inside) > _MOST_BYTES:
+                raise InputError("backup", Told(f"of {len(inside):,} files"), "a logbook's", path.name)
+            for one in inside:
+                place, _, name = one.filename.rpartition("/")
+                if place not in _PLACES or not _of_ours(name) or one.file_size > files.MOST:
+                    problems.append(
+                        f"{path.name}: {texts.line(one.filename)[:60]!r} is no file of a logbook: left out."
+                    )
+                    continue
+                data = kept.read(one)
+                told, name = _put_beside(folder / place / name, data)
+                new += [name] * (told == "new")
+                beside += [name] * (told == "beside")
+                same += told == "same"
+    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, EOFError, OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        words = Told(f"damaged ({' '.join(str(error).split())[:60]})")
+        raise InputError("backup", words, "a zip that Drinklab wrote", path.name) from None
+    return Restored(tuple(new), same, tuple(beside), tuple(problems))
+
+
+def _put_beside(path: Path, data: bytes) -> tuple[str, str]:
+    """Write a file where nothing has its name, else beside what has: ("new", "same" or "beside", its name)."""
+    target, number = path, 0
+    while not files.write_named(target, data):
+        try:
+            if files.read(target, "file", "a file", _MOST_BYTES) == data:
+                return "same", target.name
+        except (OSError, InputError):
+            pass  # what is there cannot be read: it stays
+        number += 1
+        target = path.with_name(f"{path.stem}.restored-{number}{path.suffix}")
+    return ("beside" if number else "new"), target.name
+
+
+# --- trials alone -------------------------------------------------------------------------------------------
+
+
+def export(among: Sequence[Entry], folder: str | Path) -> list[Path]:
+    """Write trials as JSON, whole, and as a table for a spreadsheet: new files under `folder`/exports.
+
+    `bring` reads either back; of the table the recipes alone, without later steps, own ice or what goes with them.
+
+    Raises
+    ------
+    InputError
+        If a trial cannot be read any more, or the folder cannot be written to.
+    """
+    if not among:
+        raise InputError("trials to export", Told("none"), "at least one")
+    shelf = _pantry.load(folder)
+    whole, rows = [], []
+    for one in among:
+        data = read_json(one.path, "saved trial")
+        whole.append({"file": one.path.name, "trial": data, "said": [_plain(r) for r in one.later]})
+        setting = opened(data, shelf, where=one.path.name)
+        rows.append(_row(one, setting.setting, setting.pantry))
+    out = io.StringIO()
+    table = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
+    table.writeheader()
+    table.writerows({key: tables.no_formula(cell) for key, cell in row.items()} for row in rows)
+    text = json.dumps({"drinklab": __version__, "trials": whole}, ensure_ascii=False, indent=1, allow_nan=False)
+    day = datetime.now().astimezone()
+    return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_trials", {".json": text, ".csv": out.getvalue()})
+
+
+def _plain(record: records.Record) -> dict:
+    said = {"title": record.title, "note": record.note, "in_bin": record.in_bin}
+    return {key: value for key, value in said.items() if value not in ("", None)}
+
+
+def _row(one: Entry, setting: Setting, shelf: Pantry) -> dict[str, str]:
+    row = {
+        "file": one.path.name, "saved": one.time.isoformat(timespec="seconds"), "title": one.title, "drink": one.drink,
+        "technique": setting.recipe.technique, "served": setting.recipe.serve, "family": one.family,
+    }  # fmt: skip
+    for figure in KEPT:
+        unit = KINDS[figure].label
+        row[f"{figure} [{unit}]"] = f"{one.figures[figure]:.4g}"
+        for end, held in (("low", one.low), ("high", one.high)):
+            row[f"{figure}, {end} [{unit}]"] = f"{held[figure]:.4g}" if figure in held else ""
+    steps = "; ".join(step.name for step in setting.steps)
+    return row | {"recipe": setting.recipe.text(shelf), "steps": steps, "notes": one.all_notes,
+                  "came from": one.came_from}  # fmt: skip
+
+
+def bring(path: str | Path, folder: str | Path) -> tuple[list[Path], tuple[str, ...]]:
+    """Take trials from a file into the logbook, each as a new file: of `export`, of one trial, or a table of recipes.
+
+    Parameters
+    ----------
+    path : path
+        JSON; or CSV with the columns drink, technique, served and recipe (a line a pour), and title, family and notes
+        if wished.
+    folder : path
+
+    Returns
+    -------
+    (paths, problems)
+        What was written, and a sentence for each trial that could not be read.
+
+    Raises
+    ------
+    InputError
+        If the file is none of these, or the folder cannot be written to.
+    """
+    path = Path(path)
+    text = _text_of(path)
+    if path.suffix.casefold() == ".csv":
+        return _from_table(text, path.name, folder)
+    data = parse_json(text, "file of trials", path.name)
+    if "trials" not in data:
+        data = {"trials": [{"file": path.name, "trial": data, "said": []}]}
+    made: dict[str, Path] = {}
+    problems: list[str] = []
+    with damage("file of trials", "trials", path.name):
+        several = sorted(data["trials"], key=lambda one: str(one["trial"].get("time", "")))  # what came first, first
+        for number, one in enumerate(several, 1):
+            try:
+                made[str(one["file"])] = _take(one, made, Path(folder), f"{path.name}, trial {number}")
+            except InputError as error:
+                problems.append(str(error))
+    return list(made.values()), tuple(problems)
+
+
+def _text_of(path: Path) -> str:
+    what = "file of trials"
+    try:
+        held = files.read(path, what, "JSON or CSV", _MOST_READ)
+        return held.decode("utf-8-sig").replace("\r\n", "\n")
+    except FileNotFoundError:
+        raise InputError(what, path.name, "a file that is there") from None
+    except (OSError, UnicodeDecodeError):
+        raise InputError(what, Told("not readable as text"), "UTF-8 text", path.name) from None
+
+
+def _take(one: dict, made: dict[str, Path], folder: Path, where: str) -> Path:
+    """One trial of a file, checked by running it, as a new file with what was said of it since."""
+    with damage("saved trial", "a trial", where):
+        data = dict(one["trial"])
+        line = checked_entry(data, Path(where))
+        run(replace((found := opened(data, _pantry.load(folder), where=where)).setting, draws=0), found.pantry)
+        before = made.get(line.came_from)
+        data["came_from"] = before.name if before is not None else ""
+        text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
+        path = write_new(folder / TRIALS, f"{line.time:%Y-%m-%d}_{slug(line.drink)}", {".json": text})[0]
+        for said in one.get("said", ()):
+            records.write(path, line.time, **{k: v for k, v in said.items() if k in ("title", "note", "in_bin")})
+        return path
+
+
+def _from_table(text: str, name: str, folder: str | Path) -> tuple[list[Path], tuple[str, ...]]:
+    shelf = _pantry.load(folder)
+    (_, header), *rows = tables.cells(text, name)[1] if text.strip() else [(1, [])]
+    for column in ("drink", "technique", "served", "recipe"):
+        if column not in header:
+            raise InputError("columns", ", ".join(header)[:60], f"{', '.join(_WORDS)} among them", name)
+    made, problems = [], []
+    for at, cells in rows:
+        try:
+            made.append(_from_row(dict(zip(header, cells, strict=False)), shelf, folder))
+        except InputError as error:
+            problems.append(str(InputError(error.field, error.value, error.allowed, f"{name}, row {at}")))
+    return made, tuple(problems)
+
+
+def _from_row(row: dict[str, str], shelf: Pantry, folder: str | Path) -> Path:
+    told = {key: tables.with_formula(row.get(key, "")) for key in _WORDS}
+    typed = Recipe.parse(
+        told["recipe"], shelf, name=texts.line(told["drink"]) or "untitled", technique=told["technique"] or "none",
+        serve=told["served"] or "up", family=told["family"] or None,
+    )  # fmt: skip
+    return save(run(typed, shelf), folder, title=told["title"], note=told["notes"])
