@@ -32,7 +32,7 @@ from .book import (
     set_aside,
 )
 from .listing import TRIALS, Entry, entries, entry, find
-from .moving import Restored, back_up, bring, export, restore
+from .moving import BACKUPS, EXPORTS, Restored, back_up, bring, export, restore
 from .plain import parse_json, read_json, slug
 from .records import Record
 from .records import write as record

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
@@ -19,6 +20,9 @@ from ...liquid import Liquid
 WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
 
 STYLE = Markup("<style>{}</style>").format(Markup(Path(__file__).with_name("panel.css").read_text(encoding="utf-8")))
+
+
+_OF_FILE = re.compile(r"[^:]*\.(json|csv|html|md|zip)[,:]")
 
 
 class Html(w.HTML):
@@ -69,8 +73,8 @@ def bold(*inside: str) -> Markup:
 
 
 def sentence(text: str) -> str:
-    """A problem with a capital at its head."""
-    return text if text.startswith("pH") else text[:1].upper() + text[1:]
+    """A problem with a capital at its head, unless that is the name of a file."""
+    return text if text.startswith("pH") or _OF_FILE.match(text) else text[:1].upper() + text[1:]
 
 
 def problem_words(problem: str, more: str = "") -> Markup:
