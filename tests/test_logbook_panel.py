@@ -91,9 +91,9 @@ def test_several_go_side_by_side_with_their_differences(log, drinks):
     shown = page.panel(log)
     _choose(shown, "First Frost, stronger", "First Frost")
     told = shown.detail.value
-    by = drinks[0].served.profile.abv - drinks[1].served.profile.abv
+    by = drinks[1].served.profile.abv - drinks[0].served.profile.abv  # from the older to the newer
     assert f"({by:+.1f} % vol)".replace("-", "−") in told
-    assert "−5.0 mL pisco" in told
+    assert "+5.0 mL pisco" in told
     assert shown.one.layout.display == "none"
 
 

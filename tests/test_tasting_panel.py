@@ -346,7 +346,7 @@ def test_a_damaged_tasting_is_named_and_the_rest_opens(panel):
     panel.write()
     (panel.folder / tasting.TASTINGS / "hit.json").write_text("{", encoding="utf-8")
     again = tasting_panel.panel(panel.folder)
-    assert "Hit.json" in _text(again.said)
+    assert "hit.json" in _text(again.said)
     assert len(again.saved.options) == 2
 
 

@@ -23,7 +23,7 @@ from ..parts.tasting_words import entry_label, verdict
 
 MOST_SHOWN, MOST_SIDE = 200, 6  # lines in the list, and trials side by side
 _ANY = "any family"
-BUTTON = {"width": "auto"}
+BUTTON = {"width": "auto", "align_self": "flex-start"}
 
 
 def panel(folder: str | Path = ".") -> LogbookPanel:
@@ -61,7 +61,7 @@ class LogbookPanel(Panel):
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept["volume"])
         self.look_again = w.Button(description="Look again", layout=BUTTON)
         self.count, self.detail, self.said = Html(), Html(), Html()
-        self.chosen = w.SelectMultiple(rows=14, layout={"width": "100%"})
+        self.chosen = w.SelectMultiple(rows=14, layout=WIDE)
         self.chosen.add_class("dl-lines")
         self._build_one()
         self._build_moving()
@@ -138,6 +138,8 @@ class LogbookPanel(Panel):
             self.backup.options = [("choose a backup …", ""), *zips]
             given = self._files(logbook.EXPORTS, (".json", ".csv")) + self._files("", (".json", ".csv"))
             self.given.options = [("choose a file …", ""), *given]
+            for choice in (self.binned, self.backup, self.given):
+                choice.value = ""
         self.said.value = join(map(problem_words, problems))
         self._show()
 
@@ -189,9 +191,9 @@ class LogbookPanel(Panel):
     # --- what is chosen ------------------------------------------------------------------------------
 
     def entries(self) -> list[Entry]:
-        """The trials that are chosen, in the order of the list."""
+        """The trials that are chosen, the oldest first."""
         by_path = {str(one.path): one for one in self.found}
-        return [by_path[path] for path in self.chosen.value]
+        return sorted((by_path[path] for path in self.chosen.value), key=lambda one: one.time)
 
     def _look_at(self, _=None) -> None:
         if self._quiet:
