@@ -28,7 +28,7 @@ from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, jo
 from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
-from ..parts.panel import Panel, draw, hand_words, opened, pick
+from ..parts.panel import Panel, draw, hand_words, opened, pick, sides
 
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
 # What makes a drink another one than its recipe in the usual setting: not how it is measured, counted or shown.
@@ -108,18 +108,17 @@ class Bench(Panel):
         self._build_recipe()
         self._build_ways()
         self._build_answers()
-        left = w.VBox(
-            [self.choose, self.typing, self.finding, self.pours, self.technique, self.serve, self.way, self.chilling,
+        left = [
+            self.choose, self.typing, self.finding, self.pours, self.technique, self.serve, self.way, self.chilling,
              Html(heading("What is done next")), self.next, Html(heading("What goes with it")), self.beside,
              Html(heading("In the glass")), self.serves, self.serve_all, self.glass, self.family,
-             w.HBox([self.pin, self.unpin]), self.settings],
-            layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
-        )  # fmt: skip
-        right = w.VBox([self.problem, self.headline, self.chart], layout=w.Layout(flex="1 1 auto", min_width="0"))
+             w.HBox([self.pin, self.unpin]), self.settings,
+        ]  # fmt: skip
+        both = sides(left, [self.problem, self.headline, self.chart])
         buttons = w.HBox([self.save_button, self.write_button])
         keep = [self.title, self.question, self.method, self.note, buttons, self.said]
         super().__init__([
-            Html(STYLE), w.HBox([left, right]), self.stages, self.place, self.cautions, Html(heading("Keep it")),
+            Html(STYLE), both, self.stages, self.place, self.cautions, Html(heading("Keep it")),
             w.VBox(keep, layout=w.Layout(max_width="760px")),
         ])  # fmt: skip
         self.add_class("dl-bench")

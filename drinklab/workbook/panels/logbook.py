@@ -18,7 +18,7 @@ from ...recipe import FAMILIES
 from ..parts.hand import Hand
 from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, join, para, problem_words, quiet
 from ..parts.logbook_words import changed_from, figure_tiles, line, notes_words, side_by_side, tree
-from ..parts.panel import Panel, hand_words, opened, pick
+from ..parts.panel import Panel, hand_words, opened, pick, sides
 from ..parts.tasting_words import entry_label, verdict
 
 MOST_SHOWN, MOST_SIDE = 200, 6  # lines in the list, and trials side by side
@@ -65,14 +65,11 @@ class LogbookPanel(Panel):
         self.chosen.add_class("dl-lines")
         self._build_one()
         self._build_moving()
-        left = w.VBox(
-            [Html(heading("Find")), self.words, self.family, self.since, self.until, self.order, self.volume_unit,
-             self.look_again],
-            layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
-        )  # fmt: skip
+        left = [Html(heading("Find")), self.words, self.family, self.since, self.until, self.order, self.volume_unit,
+                self.look_again]  # fmt: skip
         hint = Html(quiet("Ctrl and a click choose several: they are then set side by side."))
-        right = w.VBox([self.count, self.chosen, hint], layout=w.Layout(flex="1 1 auto", min_width="0"))
-        super().__init__([Html(STYLE), w.HBox([left, right]), self.detail, self.one, self.moving, self.said])
+        both = sides(left, [self.count, self.chosen, hint])
+        super().__init__([Html(STYLE), both, self.detail, self.one, self.moving, self.said])
         self.add_class("dl-bench")
         for control in (self.words, self.family, self.since, self.until, self.order):
             control.observe(self._show, "value")

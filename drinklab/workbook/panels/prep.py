@@ -49,7 +49,7 @@ from ..parts.html import (
     tiles,
 )
 from ..parts.own_file import OwnFile, offer
-from ..parts.panel import draw, opened, pick
+from ..parts.panel import draw, opened, pick, sides
 
 LACTIC, KEEPS = Caution("lactic acid"), Caution("juice spoils")
 SPOILS, LACTOSE = Caution("syrup spoils"), Caution("lactose")
@@ -81,7 +81,7 @@ class PrepPanel(w.VBox):
         self.syrup, self.reading = SyrupSection(shelf, show), ReadingSection(show)
         self.sections = (self.juice, self.stock, self.syrup, self.reading)
         self.said = Html(join(map(problem_words, problems)))
-        unit = w.Box([self.volume_unit], layout=w.Layout(width="400px"))
+        unit = w.Box([self.volume_unit], layout=w.Layout(width="400px", max_width="100%"))
         super().__init__([Html(STYLE), unit, *self.sections, self.said])
         self.add_class("dl-bench")
         self.volume_unit.observe(self._unit_changed, "value")
@@ -122,10 +122,8 @@ class Section(w.VBox):
         self.show = show
         self.problem, self.figures, self.notes, self.cautions = Html(), Html(), Html(), Html()
         self.problem.layout.min_height = "34px"
-        left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
-        answers = [self.problem, self.figures, *right, self.notes, self.cautions]
-        answers = w.VBox(answers, layout=w.Layout(flex="1 1 auto", min_width="0"))
-        self.children = [Html(heading(title) + para(hint)), w.HBox([left, answers])]
+        both = sides(left, [self.problem, self.figures, *right, self.notes, self.cautions])
+        self.children = [Html(heading(title) + para(hint)), both]
 
     def _answer(self) -> Adjusted | Syrup | None:
         raise NotImplementedError

@@ -25,7 +25,7 @@ from ..charts.reach import SIGN, target_chart, target_rows, verdict_on
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
 from ..parts.own_file import offer
-from ..parts.panel import Lesson, draw, opened, pick
+from ..parts.panel import Lesson, draw, opened, pick, sides
 from ..parts.wanted import BottleRow, Key, Wanted
 
 MEASURES = {
@@ -100,12 +100,9 @@ class TargetPanel(Lesson):
         }
         self.swap_button = w.Button(description="Use these amounts", button_style="primary")
         self.swap_said = Html()
-        ask = w.VBox(
-            [self.swap_old, self.swap_new, self.swap_strength, *self.make_up.values()],
-            layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"),
-        )
-        told = w.VBox([self.swap_table, self.swap_button, self.swap_said])
-        self.swapping = w.Accordion([w.HBox([ask, told])], titles=["One bottle for another"], selected_index=None)
+        ask = [self.swap_old, self.swap_new, self.swap_strength, *self.make_up.values()]
+        both = sides(ask, [self.swap_table, self.swap_button, self.swap_said])
+        self.swapping = w.Accordion([both], titles=["One bottle for another"], selected_index=None)
 
         self._lay_out(
             [self.choose, *self.wanted.values(), self.technique, self.serve, self.before, self.measure,

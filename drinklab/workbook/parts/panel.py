@@ -204,9 +204,8 @@ class Lesson(Panel):
 
     def _lay_out(self, left: Sequence[w.Widget], right: Sequence[w.Widget], below: Sequence[w.Widget] = ()) -> None:
         """Controls left, answers right, the rest under both."""
-        left = w.VBox(left, layout=w.Layout(width="400px", min_width="400px", padding="0 14px 0 0"))
-        right = w.VBox([self.problem, *right, self.cautions], layout=w.Layout(flex="1 1 auto", min_width="0"))
-        self.children = [Html(STYLE), self.head, w.HBox([left, right]), *below, self.said]
+        both = sides(left, [self.problem, *right, self.cautions])
+        self.children = [Html(STYLE), self.head, both, *below, self.said]
 
     def _answers_to(self, *controls: w.Widget) -> None:
         for control in controls:
@@ -341,6 +340,14 @@ LEAST_BATCH = 400.0  # from here on a drink is taken as a batch [mL]
 def is_batch(drink: Setting, ml: float) -> bool:
     """Whether a setting that makes so much is of a batch, not of one drink."""
     return bool(drink.serves > 1 or drink.serve_volume or ml >= LEAST_BATCH)
+
+
+def sides(left: Sequence[w.Widget], right: Sequence[w.Widget]) -> w.HBox:
+    """Controls and their answers side by side; where there is no room (a phone), one above the other."""
+    both = w.HBox([w.VBox(left), w.VBox(right)])
+    for part, name in zip((both, *both.children), ("dl-sides", "dl-left", "dl-right"), strict=True):
+        part.add_class(name)
+    return both
 
 
 def pick(name: str, options: Iterable, value=None, **more) -> w.Dropdown:
