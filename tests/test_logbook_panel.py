@@ -8,6 +8,8 @@ from datetime import date, timedelta
 import pytest
 
 from drinklab import demo, logbook, pantry, trial
+from drinklab.workbook.panels import bench as bench_page
+from drinklab.workbook.panels import dilution
 from drinklab.workbook.panels import logbook as page
 
 SHELF = pantry.load()
@@ -147,3 +149,29 @@ def test_a_damaged_trial_is_said_and_the_rest_works(log):
     shown = page.panel(log)
     assert "broken.json" in shown.said.value
     assert "3 of 3" in shown.count.value
+
+
+def test_the_bench_keeps_where_a_drink_came_from(log):
+    bench = bench_page.panel(log)
+    path = next((log / "trials").glob("*first-frost_01.json"))
+    bench.choose.value = ("saved", str(path))
+    bench.pours.children[0].set(bench.pours.children[0].value + 4)
+    bench.save()
+    first = logbook.entries(log)[0][0]
+    assert first.came_from == path.name
+    bench.pours.children[0].set(bench.pours.children[0].value + 2)
+    bench.save()
+    second = logbook.entries(log)[0][0]
+    assert second.came_from == first.path.name  # a version of the one just saved
+    assert logbook.in_hand(log).came_from == second.path.name
+    bench.choose.value = ("demo", "Clear Line")
+    bench.save()
+    assert logbook.entries(log)[0][0].came_from == ""
+
+
+def test_a_lesson_keeps_where_a_saved_drink_came_from(log):
+    lesson = dilution.panel(log)
+    path = next((log / "trials").glob("*first-frost_01.json"))
+    lesson.choose.value = ("saved", str(path))
+    lesson.put_in_hand(lesson.setting, "It is kept.")
+    assert logbook.in_hand(log).came_from == path.name

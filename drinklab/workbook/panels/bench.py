@@ -9,13 +9,12 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import balance, classics, demo, logbook, pantry, strength, trial, writeup
+from ... import balance, classics, demo, logbook, pantry, strength, trial
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
 from ...recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
 from ...setting import Setting
-from ..charts import pictures
 from ..charts import place as place_charts
 from ..charts.live import LiveChart, once
 from ..parts.bench_words import classic_rows, headline, place_words, placed_rows, point, stage_table
@@ -29,6 +28,7 @@ from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
 from ..parts.panel import Panel, draw, hand_words, opened, pick, sides
+from ..parts.written import write_up
 
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
 # What makes a drink another one than its recipe in the usual setting: not how it is measured, counted or shown.
@@ -48,29 +48,6 @@ def panel(folder: str | Path = ".", recipe: Recipe | Setting | None = None) -> B
     return Bench(Path(folder), recipe)
 
 
-def write_up(
-    now: trial.Trial, folder: str | Path = ".", *, rows: dict[str, list] | None = None, **about
-) -> tuple[Path, Path]:
-    """Write a trial up with its place among the classics, as a page and as plain text, under new names.
-
-    Parameters
-    ----------
-    now : Trial
-    folder : path
-        Working folder.
-    rows : dict, optional
-        What the chart shows, as `place_charts.place_chart` names it; by default the drink and its nearest classics.
-    **about
-        As for `writeup.html`: title, notes, baseline, display, country.
-    """
-    known = classics.load()
-    placed = balance.place(now.served.profile, known, now.recipe.family)
-    picture = once(place_charts.place_chart, classic_rows(known), placed.family)
-    rows = rows if rows is not None else placed_rows(now, placed, known)
-    parts = {"chart_text": picture["description"]} | pictures.on_page(picture, **rows)
-    return writeup.save(now, folder, **parts, **about)
-
-
 class Bench(Panel):
     """One drink under sliders. `use` puts a drink on it, `setting` is the drink as the page stands, whole.
 
@@ -84,6 +61,7 @@ class Bench(Panel):
         self.pinned: trial.Trial | None = None
         self._depth, self._trouble, self._refused, self._stale, self._way = 0, "", "", False, None
         self._held: tuple | None = None  # what the page showed when it was last the drink in hand, or was opened
+        self._came_from = ""  # file of the saved trial that the drink on the page is, or is a version of
         self._in_hand = False  # whether what is in hand is an earlier state of the drink on the page
         self._trail: deque[dict] = deque(maxlen=_TRAIL)
         self.shelf, kept, problems = opened(folder)
@@ -232,12 +210,19 @@ class Bench(Panel):
         }  # fmt: skip
 
     def _put_on(
-        self, setting: Setting, note: str = "", title: str = "", *, opening: bool = False, same: bool = False
+        self,
+        setting: Setting,
+        note: str = "",
+        title: str = "",
+        *,
+        opening: bool = False,
+        same: bool = False,
+        came_from: str = "",
     ) -> None:
         """Set every control, and answer once. `opening` keeps nothing yet; `same` is the drink that is on the page."""
         for recipe in setting.all_recipes():
             recipe.bottles(self.shelf)  # refuses what the pantry lacks before anything has changed
-        recipe, self._loaded = setting.recipe, setting
+        recipe, self._loaded, self._came_from = setting.recipe, setting, came_from
         with self._silently():
             show = setting.display
             self.volume_unit.value, self.temperature_unit.value = show.volume, show.temperature
@@ -351,7 +336,7 @@ class Bench(Panel):
 
     def _use_opened(self, found: logbook.Opened, **how) -> None:
         self.shelf = found.pantry  # with what has left the pantry since, and all that the saved ones warn of
-        self._put_on(found.setting, found.note, found.title, **how)
+        self._put_on(found.setting, found.note, found.title, came_from=found.came_from, **how)
         self.said.value = join([self.said.value, *map(para, found.notes)])
 
     def _named(self, key) -> Setting:
@@ -404,7 +389,8 @@ class Bench(Panel):
             setting = self._usual(replace(typed, technique=way.technique, serve=way.serve, family=way.family))
             setting = replace(setting, tool=self.tool.value, country=self.country.value, display=show)
         units_changed = show != self.display
-        self._put_on(setting, self.note.value if same else "", same=same and self._in_hand)
+        kept = {"note": self.note.value, "came_from": self._came_from, "same": self._in_hand} if same else {}
+        self._put_on(setting, **kept)
         if way is not None:
             self.way.value = quiet(f"Taken from the recipe: {self.display.say(way.said)} Change what is otherwise.")
         if units_changed:
@@ -428,7 +414,13 @@ class Bench(Panel):
                 self._set_aside()  # refused, as by a full disk: what is in hand stays, and the next change tries again
                 self._in_hand = True
             self._held = now
-            self.hand.put(setting, self.shelf, title=self.title.value, note=self.note.value)
+            self._put_in_hand(setting)
+
+    def _put_in_hand(self, setting: Setting) -> None:
+        self.hand.put(setting, self.shelf, **self._words())
+
+    def _words(self) -> dict[str, str]:
+        return {"title": self.title.value, "note": self.note.value, "came_from": self._came_from}
 
     def _hand_said(self, said: str | InputError) -> None:
         self.said.value = hand_words(said)
@@ -557,7 +549,10 @@ class Bench(Panel):
         """Save the trial as it stands under a new name."""
         with self._said():
             self._good()
-            path = logbook.save(self.trial, self.folder, title=self.title.value, note=self.note.value)
+            path = logbook.save(self.trial, self.folder, **self._words())
+            self._came_from = path.name  # what is changed now is a version of it
+            if self._in_hand:
+                self._put_in_hand(self.trial.setting)
             self._fill_choices()
             self.said.value = done_words(
                 f"Saved as {path.relative_to(self.folder)}. Choose it under Drink to open it again."

@@ -136,7 +136,9 @@ class Lesson(Panel):
                 before = None  # what cannot be read is kept beside
             same = before is not None and before.setting == (of or self.setting)
             aside = logbook.set_aside(self.folder, before) if before and not same else None
-            words = {"title": before.title, "note": before.note} if same else {}
+            words = {"title": before.title, "note": before.note, "came_from": before.came_from} if same else {}
+            if not same and self.choose.value[0] == "saved":
+                words["came_from"] = Path(self.choose.value[1]).name
             self.hand.put(replace(setting, display=self.display), self.shelf, **words)
             self.hand.keep(by_hand=True)
             self._held = None
