@@ -155,11 +155,13 @@ def test_the_bench_keeps_where_a_drink_came_from(log):
     bench = bench_page.panel(log)
     path = next((log / "trials").glob("*first-frost_01.json"))
     bench.choose.value = ("saved", str(path))
-    bench.pours.children[0].set(bench.pours.children[0].value + 4)
+    bench.pours.children[0].slider.value += 4
     bench.save()
     first = logbook.entries(log)[0][0]
     assert first.came_from == path.name
-    bench.pours.children[0].set(bench.pours.children[0].value + 2)
+    (change,) = logbook.changes(logbook.load(first.path).setting, logbook.load(path).setting)
+    assert change.now == change.was + 4
+    bench.pours.children[0].slider.value += 2
     bench.save()
     second = logbook.entries(log)[0][0]
     assert second.came_from == first.path.name  # a version of the one just saved

@@ -1,6 +1,7 @@
 """The panel of tastings without a browser: plan, sheets, key, answers by form and by table, verdict, files."""
 
 import re
+from dataclasses import replace
 from html import unescape
 from html.parser import HTMLParser
 
@@ -12,6 +13,8 @@ from drinklab.display import Display
 from drinklab.recipe import Recipe
 from drinklab.tasting import ABSENT, SCALES, Found
 from drinklab.trial import run
+from drinklab.workbook.panels import bench as bench_panel
+from drinklab.workbook.panels import logbook as logbook_panel
 from drinklab.workbook.panels import tasting as tasting_panel
 from drinklab.workbook.parts import tasting_words
 
@@ -340,6 +343,53 @@ def test_scales_by_form(panel):
     panel.form.children[1].children[1].value = "11, 5"
     assert "0 to 10" in _text(panel.said)
     assert _text(panel.verdict) == said
+
+
+def test_what_was_found_stands_with_the_saved_trials(tmp_path):
+    named = demo.settings(SHELF)
+    paths = [logbook.save(run(named[name]), tmp_path) for name in ("First Frost", "Slow Signal")]
+    panel = tasting_panel.panel(tmp_path)
+    panel.choose.value, panel.other.value = (("saved", str(path)) for path in paths)
+    panel.tasters.value = 6
+    panel.write()
+    panel.saved.value = panel.saved.options[1][1]
+    answers = {one.taster: tasting.choices(one, panel.opened.method)[0] for one in panel.opened.servings}
+    panel.opened = tasting.answered(panel.opened, answers)
+    panel.save()
+    assert "10_logbook" in _text(panel.said)
+    for path in paths:
+        (file,) = logbook.entry(path).tastings
+        assert tasting.load(tmp_path / tasting.TASTINGS / file).trials == tuple(p.name for p in paths)
+    logged = logbook_panel.panel(tmp_path)
+    logged.chosen.value = [str(paths[0])]
+    assert "of 6 found the odd one" in _text(logged.detail)
+    bench = bench_panel.panel(tmp_path)
+    bench.choose.value = ("saved", str(paths[0]))
+    bench.write_up()
+    pages = sorted((tmp_path / "writeups").glob("*.html"))
+    assert "Tasted blind" in pages[-1].read_text()
+    assert "of 6 found the odd one" in pages[-1].read_text()
+    bench.pours.children[0].slider.value += 5
+    bench.write_up()  # another drink, of which nothing was found
+    assert "Tasted blind" not in sorted((tmp_path / "writeups").glob("*.html"))[-1].read_text()
+
+
+def test_the_drink_in_hand_is_its_saved_trial_until_it_is_changed(tmp_path):
+    first = demo.settings(SHELF)["First Frost"]
+    path = logbook.save(run(first), tmp_path)
+    for drink, file in ((first, path.name), (replace(first, melt=0.3), "")):
+        logbook.put_in_hand(tmp_path, drink, SHELF, came_from=path.name)
+        assert tasting_panel.panel(tmp_path).samples()[0].file == file
+
+
+def test_a_hopeless_tasting_is_said_to_be_one(tmp_path):
+    first = demo.settings(SHELF)["First Frost"]
+    panel = tasting_panel.panel(tmp_path, first, replace(first, melt=1.02 * run(first).melt))
+    assert "not likely to tell them apart" in _text(panel.words)
+    panel = tasting_panel.panel(tmp_path, first, replace(first, melt=1.5 * run(first).melt))
+    assert "not likely to tell them apart" not in _text(panel.words)
+    assert "In strength" in _text(panel.words)
+    assert "doi 10.1111/joss.12803" in _text(panel.words)
 
 
 def test_a_damaged_tasting_is_named_and_the_rest_opens(panel):

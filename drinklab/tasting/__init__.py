@@ -32,6 +32,7 @@ from .record import (
     findings,
     from_dict,
     is_right,
+    keep_with_trials,
     load,
     prepare,
     read_answers,
@@ -63,12 +64,14 @@ from .serving import (
     unfit,
     with_limit,
 )
+from .thresholds import Step, hopeless, steps
 
 __all__ = [
-    "ABSENT", "LIMIT", "METHODS", "MOST_TASTERS", "REFERENCE", "SCALES", "SIP", "TASTINGS", "WAYS", "WORDS",
-    "Found", "Method", "Plan", "Portion", "Rated", "Reason", "Result", "Sample", "Serving", "Taster", "Tasting",
+    "ABSENT", "LIMIT", "METHODS", "MOST_TASTERS", "REFERENCE", "SCALES", "SIP", "TASTINGS", "WAYS", "WORDS", "Found",
+    "Method", "Plan", "Portion", "Rated", "Reason", "Result", "Sample", "Serving", "Step", "Taster", "Tasting",
     "answered", "answers_csv", "checked", "choices", "clopper_pearson", "critical_count", "difference_test",
-    "entries", "findings", "from_dict", "is_right", "least_tasters", "load", "meaningless", "numbered", "plan",
-    "portion", "power", "prepare", "rated", "rated_all", "read_answers", "read_tasters", "right", "sample", "save",
-    "servings", "similar_count", "similar_power", "size", "stem", "to_dict", "to_prepare", "unfit", "with_limit",
+    "entries", "findings", "from_dict", "hopeless", "is_right", "keep_with_trials", "least_tasters", "load",
+    "meaningless", "numbered", "plan", "portion", "power", "prepare", "rated", "rated_all", "read_answers",
+    "read_tasters", "right", "sample", "save", "servings", "similar_count", "similar_power", "size", "stem", "steps",
+    "to_dict", "to_prepare", "unfit", "with_limit",
 ]  # fmt: skip

@@ -55,6 +55,8 @@ class Tasting:
         Whether the tasters swallow; else they spit out.
     servings : tuple of Serving
         The key.
+    trials : (str, str)
+        Files of the saved trials that A and B are; "" where one was not saved.
     answers : dict
         By taster: codes joined by "+", "absent", "" for none yet; of scales the ratings of each code.
     """
@@ -78,6 +80,7 @@ class Tasting:
     making: tuple[Fact | str, ...] = ()
     left_out: tuple[str, ...] = ()
     time: str = ""
+    trials: tuple[str, str] = ("", "")
     answers: Mapping[str, Answer] = field(default_factory=dict)
 
     @property
@@ -157,7 +160,7 @@ def prepare(
         one_of("expected drink", expected, "AB"),
         words, bool(swallow), holds, may, tuple(dict.fromkeys(w for said in both for w in said.unstated)),
         _cautions(both, tasters=True), _cautions(both, tasters=False),
-        tuple(taster.name for taster, _ in made.left_out), now.isoformat(timespec="milliseconds"),
+        tuple(taster.name for taster, _ in made.left_out), now.isoformat(timespec="milliseconds"), (a.file, b.file),
     )  # fmt: skip
 
 
@@ -457,8 +460,10 @@ def _built(kept: dict) -> Tasting:
         kept[listed] = tuple(one if isinstance(one, str) else Caution(one.code, **dict(one.numbers)) for one in found)
         for one in kept[listed]:
             texts.clean(say(one), listed, 1000)
-    if len(kept["names"]) != 2:
-        raise InputError("names", Told(f"{len(kept['names'])} of them"), "two, of A and B")
+    kept["trials"] = tuple(texts.clean(name, "file of a trial", texts.NAME) for name in kept.get("trials", ("", "")))
+    for pair in ("names", "trials"):
+        if len(kept[pair]) != 2:
+            raise InputError(pair, Told(f"{len(kept[pair])} of them"), "two, of A and B")
     if method == SCALES:
         kept["scales"] = _scales(kept["scales"])
     given = Portion(**kept["portion"])
@@ -533,6 +538,33 @@ def save(tasting: Tasting, folder: str | Path, pages: Mapping[str, str] | None =
     """
     text = json.dumps(to_dict(tasting), ensure_ascii=False, indent=1, allow_nan=False)
     return files.write_new(Path(folder) / TASTINGS, stem(tasting), {".json": text, **(pages or {})})
+
+
+def keep_with_trials(tasting: Tasting, folder: str | Path, file: str) -> tuple[str, ...]:
+    """Say of each saved trial that was tasted where the tasting is, once all answers are in: see `logbook.record`.
+
+    Parameters
+    ----------
+    tasting : Tasting
+    folder : path
+        Working folder.
+    file : str
+        Of the saved tasting.
+
+    Returns
+    -------
+    tuple of str
+        Files of the trials of which it is said now.
+    """
+    if tasting.waiting:
+        return ()
+    said = []
+    for name in dict.fromkeys(filter(None, tasting.trials)):
+        path = Path(folder) / logbook.TRIALS / Path(name).name
+        if files.is_there(path):
+            logbook.record(path, logbook.entry(path).time, tasting=file)
+            said.append(name)
+    return tuple(said)
 
 
 def load(path: str | Path) -> Tasting:

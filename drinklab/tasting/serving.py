@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -63,10 +63,12 @@ class Sample:
     pm: float | None = None
     said: Declared = field(default_factory=Declared)
     bottles: tuple[str, ...] = ()
+    figures: Mapping[str, float] = field(default_factory=dict, compare=False)  # as served, see `thresholds`
+    file: str = ""  # the saved trial that it is, if it is one
 
 
-def sample(trial: Trial, name: str = "") -> Sample:
-    """A trial as a drink to be tasted.
+def sample(trial: Trial, name: str = "", file: str = "") -> Sample:
+    """A trial as a drink to be tasted; `file` is where it was saved.
 
     >>> from drinklab.recipe import Recipe
     >>> from drinklab.trial import run
@@ -85,6 +87,8 @@ def sample(trial: Trial, name: str = "") -> Sample:
         float(held * spread / stage.profile.abv) if known else None,
         declared(trial),
         tuple(dict.fromkeys(trial.pantry[pour.ingredient].name for _, pour in pours)),
+        {figure: float(getattr(stage.profile, figure)) for figure in ("abv", "sugar", "acid")},
+        file,
     )
 
 

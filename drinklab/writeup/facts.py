@@ -27,7 +27,7 @@ _SERVES = {"up": "served up", "on ice": "served on ice", "long": "served long", 
 _MORE = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
 
 
-def facts_of(trial, title, question, method, notes, baseline, display, country, date, chart_text) -> dict:
+def facts_of(trial, title, question, method, notes, tasted, baseline, display, country, date, chart_text) -> dict:
     """All that the templates are filled with; arguments as of `html`."""
     country = one_of("country", country or trial.setting.country, strength.countries())
     show = display or trial.setting.display
@@ -43,6 +43,7 @@ def facts_of(trial, title, question, method, notes, baseline, display, country, 
         "version": __version__,
         "question": _lines(recipe.question),
         "notes": _lines(texts.clean(notes, "notes")),
+        "tasted": [texts.line(texts.clean(one, "what a tasting found")) for one in tasted],
         "summary": _summary(served, show),
         "beside": _beside(trial, show),
         "warmth": show.temperature_text(20),

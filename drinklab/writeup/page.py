@@ -6,7 +6,7 @@ import base64
 import functools
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date as _date
 from pathlib import Path
 
@@ -27,6 +27,7 @@ def html(
     question: str = "",
     method: str = "",
     notes: str = "",
+    tasted: Sequence[str] = (),
     baseline: Trial | None = None,
     display: Display | None = None,
     country: str | None = None,
@@ -42,6 +43,8 @@ def html(
     trial : Trial
     title, question, method, notes : str
         In the developer's words, a line a paragraph or a step; by default the recipe's own.
+    tasted : sequence of str
+        What blind tastings of it found, a paragraph each.
     baseline : Trial, optional
         The drink that was pinned, to show the difference from.
     display : Display, optional
@@ -65,7 +68,7 @@ def html(
     InputError
         For an unknown country, or a text that is too long.
     """
-    facts = facts_of(trial, title, question, method, notes, baseline, display, country, date, chart_text)
+    facts = facts_of(trial, title, question, method, notes, tasted, baseline, display, country, date, chart_text)
     picture = base64.b64encode(chart_svg.encode()).decode() if chart_svg else ""
     # "<" would let a name end the script element.
     data = json.dumps(facts["data"], ensure_ascii=False, indent=1, allow_nan=False)
@@ -83,6 +86,7 @@ def markdown(
     question: str = "",
     method: str = "",
     notes: str = "",
+    tasted: Sequence[str] = (),
     baseline: Trial | None = None,
     display: Display | None = None,
     country: str | None = None,
@@ -90,7 +94,7 @@ def markdown(
     chart_text: str = "",
 ) -> str:
     """The same write-up as Markdown, without the chart. Arguments as for `html`."""
-    facts = facts_of(trial, title, question, method, notes, baseline, display, country, date, chart_text)
+    facts = facts_of(trial, title, question, method, notes, tasted, baseline, display, country, date, chart_text)
     return template("writeup.md.j2", _for_markdown).render(facts)
 
 

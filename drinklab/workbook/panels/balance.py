@@ -362,7 +362,8 @@ class VersusPanel(Lesson):
             para(told, role="status"),
             quiet(
                 f"Each poured with the {self.tool.value} and iced by itself, from the same bottles and fruit. A "
-                "difference in the figures is not yet one that a guest can taste: that takes a blind tasting."
+                "difference in the figures is not yet one that a guest can taste: that takes a blind tasting, as "
+                "08_tasting plans it. Where none is sure to be there when it is poured again, no panel need be asked."
             ),
         ])  # fmt: skip
 

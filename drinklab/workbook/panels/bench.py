@@ -564,7 +564,7 @@ class Bench(Panel):
             self._good()
             page, text = write_up(
                 self.trial, self.folder, rows=self.chart.rows, title=self.title.value, notes=self.note.value,
-                baseline=self.pinned, display=self.display, country=self.country.value,
+                baseline=self.pinned, display=self.display, country=self.country.value, came_from=self._came_from,
             )  # fmt: skip
             self.said.value = done_words(
                 f"Written: {page.relative_to(self.folder)}, for any browser, and {text.relative_to(self.folder)}."

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import logbook, tasting, trial
+from ... import logbook, trial
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
@@ -19,7 +19,7 @@ from ..parts.hand import Hand
 from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, join, para, problem_words, quiet
 from ..parts.logbook_words import changed_from, figure_tiles, line, notes_words, side_by_side, tree
 from ..parts.panel import Panel, hand_words, opened, pick, sides
-from ..parts.tasting_words import entry_label, verdict
+from ..parts.written import tastings_of
 
 MOST_SHOWN, MOST_SIDE = 200, 6  # lines in the list, and trials side by side
 _ANY = "any family"
@@ -226,15 +226,10 @@ class LogbookPanel(Panel):
         return join([*parts, tree(versions, one, changed), quiet(f"File: {one.path.name}")])
 
     def _tasted(self, one: Entry) -> list[str]:
-        said = []
-        for name in one.tastings:
-            try:
-                made = tasting.load(self.folder / tasting.TASTINGS / Path(name).name)
-                first = verdict(made, tasting.findings(made))[0]
-                said.append(para(f"{entry_label(made)}. {first}"))
-            except InputError as problem:
-                said.append(problem_words(problem))
-        return said
+        return [
+            para(f"{label}. {said[0]}") if said else problem_words(label)
+            for label, said in tastings_of(one, self.folder)
+        ]
 
     def _read(self, one: Entry) -> Opened:
         return logbook.open_saved(one.path, self.shelf)

@@ -38,6 +38,7 @@ from ..parts.tasting_words import (
     NAMES,
     PAPERS,
     RATED_HEAD,
+    STUDIES,
     alcohol_words,
     choice_text,
     entry_label,
@@ -46,6 +47,7 @@ from ..parts.tasting_words import (
     plan_words,
     rated_row,
     sheets_html,
+    step_words,
     stop_words,
     verdict,
 )
@@ -180,16 +182,27 @@ class TastingPanel(VersusPanel):
         if a == b:
             raise InputError("B", Told("the same drink as A"), "another drink, or another version of it")
         name = b.recipe.name if b.recipe.name != a.recipe.name else f"{b.recipe.name} (B)"
-        return self._sample("A", a, a.recipe.name), self._sample("B", b, name)
+        return self._sample(self.choose, a, a.recipe.name), self._sample(self.other, b, name)
 
-    def _sample(self, which: str, drink: Setting, name: str) -> tasting.Sample:
+    def _sample(self, chosen: w.Dropdown, drink: Setting, name: str) -> tasting.Sample:
         """A slider of the plan does not run the drinks again."""
-        key, found = self._sampled.get(which, (None, None))
-        if key != (drink, name, self.shelf):
-            key = drink, name, self.shelf
-            found = tasting.sample(trial.run(drink, self.shelf), name)
-            self._sampled[which] = key, found
+        key, found = self._sampled.get(chosen.description, (None, None))
+        if key != (drink, name, self.shelf, chosen.value):
+            key = drink, name, self.shelf, chosen.value
+            found = tasting.sample(trial.run(drink, self.shelf), name, self._file_of(chosen.value, drink))
+            self._sampled[chosen.description] = key, found
         return found
+
+    def _file_of(self, chosen: tuple[str, str], drink: Setting) -> str:
+        """The saved trial that a drink is: chosen from the list, or in hand and not changed since; "" for none."""
+        kind, name = chosen
+        if kind == "hand" and self._held.came_from:
+            name = str(self.folder / logbook.TRIALS / Path(self._held.came_from).name)
+            with contextlib.suppress(InputError):  # gone, or damaged: then it is none
+                saved = logbook.open_saved(name, self._own_shelf).setting
+                return "" if logbook.changes(drink, saved) else Path(name).name
+            return ""
+        return Path(name).name if kind == "saved" else ""
 
     def _answer(self) -> None:
         method = self.method.value
@@ -201,7 +214,7 @@ class TastingPanel(VersusPanel):
         )  # fmt: skip
         given = tasting.portion(*drinks, method, self.sip.exact, self.country.value, self.limit.value)
         whole_number(self.seed.value, "seed", high=2**31 - 1)
-        rows = power_rows(made) if method != SCALES else None
+        rows, apart = power_rows(made) if method != SCALES else None, tasting.steps(*(d.figures for d in drinks))
         self.plan, self.portion = made, given
         for part, shown in (
             (self.asks, method.startswith("paired")), (self.expected, method == "paired, expected"),
@@ -215,11 +228,12 @@ class TastingPanel(VersusPanel):
         beyond = given.rounds == 0
         alcohol = [alcohol_words(given, self.display), stop_words(given) if not beyond else ""]
         self.words.value = join([
-            *map(para, plan_words(made)), *map(para, left_out_words(made)), para(" ".join(filter(None, alcohol))),
+            *map(para, plan_words(made)), *map(para, step_words(apart, self.display)),
+            *map(para, left_out_words(made)), para(" ".join(filter(None, alcohol))),
             caution_words([_BEYOND] if beyond else []),
             quiet("Methods: ISO 4120 (triangle), ISO 10399 (duo–trio), ISO 5495 (pairs). Counts: exact binomial sums; "
                   "they equal every count that ISO 10399 and FAO print. Sips, spitting, rest and water between "
-                  "glasses: common practice, no published source."),
+                  f"glasses: common practice, no published source. {STUDIES}"),
         ])  # fmt: skip
 
     # --- sheets ---------------------------------------------------------------------------------------
@@ -354,9 +368,11 @@ class TastingPanel(VersusPanel):
             if self.opened is None or not self.opened.answers:
                 raise InputError("answers", Told("none yet"), "given first")
             path = tasting.save(self.opened, self.folder)[0]
+            trials = tasting.keep_with_trials(self.opened, self.folder, path.name)
             self._drafts.pop(self.saved.value, None)
             self._list(path)
-            self.said.value = done_words(f"Saved as {path.name} in the folder {tasting.TASTINGS}.")
+            told = " It stands with the saved trial in 10_logbook too." if trials else ""
+            self.said.value = done_words(f"Saved as {path.name} in the folder {tasting.TASTINGS}.{told}")
 
 
 _BEYOND = (

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
-from ... import __version__, tasting
+from ... import __version__, balance, tasting
+from ...balance import KINDS
 from ...declared import LABELS, not_stated
 from ...display import Display
 from ...kinds import VOLUME
-from ...tasting import METHODS, SCALES, Found, Plan, Portion, Rated, Reason, Serving, Tasting
+from ...tasting import METHODS, SCALES, Found, Plan, Portion, Rated, Reason, Serving, Step, Tasting
 from ...writeup.page import template
 
 NAMES = {
@@ -98,6 +100,30 @@ def plan_words(made: Plan) -> tuple[str, ...]:
         f"For {wanted} not even {tasting.MOST_TASTERS} tasters would do."
     )  # fmt: skip
     return said, f"{chance} {enough}"
+
+
+def step_words(found: Sequence[Step], show: Display) -> tuple[str, ...]:
+    """How far the drinks differ by the sums, beside what tasters told in print."""
+    words = {"abv": "", "sugar": " sugar", "acid": " acid"}
+    by = ", ".join(f"{show.text(KINDS[s.figure], s.difference, signed=True)}{words[s.figure]}" for s in found)
+    told = ", ".join(
+        f"{show.parts(KINDS[s.figure], s.low)[0]} to {show.text(KINDS[s.figure], s.high)}{words[s.figure]}"
+        for s in found
+    )
+    said = f"By the sums B differs from A by {by}. In print half of the tasters told {told}."
+    if tasting.hopeless(found):
+        return said, (
+            "All of it is less than that: by strength, sweetness and sourness alone a panel is not likely to tell them "
+            "apart. Smell, bitterness and texture are in none of these sums."
+        )  # fmt: skip
+    above = [balance.WORDS[s.figure] for s in found if s.told == "above"]
+    return (f"{said} In {' and '.join(above)} they differ by more." if above else said,)
+
+
+STUDIES = (
+    "Steps told in print: strength in wine (Yu and Pickering, 2008), sugar in cola (J. Sens. Stud., doi "
+    "10.1111/joss.12803), sugar and citric acid in water (npj Sci. Food 6, 2022, 33). None in mixed drinks."
+)
 
 
 def left_out_words(made: Plan) -> tuple[str, ...]:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ... import balance, classics, trial, writeup
+from ... import balance, classics, logbook, tasting, trial, writeup
+from ...errors import InputError
 from ..charts import pictures
 from ..charts import place as place_charts
 from ..charts.live import once
 from .bench_words import classic_rows, placed_rows
+from .tasting_words import entry_label, verdict
 
 
 def write_up(
-    now: trial.Trial, folder: str | Path = ".", *, rows: dict[str, list] | None = None, **about
+    now: trial.Trial, folder: str | Path = ".", *, rows: dict[str, list] | None = None, came_from: str = "", **about
 ) -> tuple[Path, Path]:
     """Write a trial up with its place among the classics, as a page and as plain text, under new names.
 
@@ -23,6 +25,8 @@ def write_up(
         Working folder.
     rows : dict, optional
         What the chart shows, as `place_charts.place_chart` names it; by default the drink and its nearest classics.
+    came_from : str
+        File of the saved trial that it may be: what tastings found of that is told, as long as nothing has changed.
     **about
         As for `writeup.html`: title, notes, baseline, display, country.
     """
@@ -30,5 +34,33 @@ def write_up(
     placed = balance.place(now.served.profile, known, now.recipe.family)
     picture = once(place_charts.place_chart, classic_rows(known), placed.family)
     rows = rows if rows is not None else placed_rows(now, placed, known)
+    about.setdefault("tasted", tasted(now, folder, came_from))
     parts = {"chart_text": picture["description"]} | pictures.on_page(picture, **rows)
     return writeup.save(now, folder, **parts, **about)
+
+
+def tasted(now: trial.Trial, folder: str | Path, file: str) -> tuple[str, ...]:
+    """What blind tastings found of the saved trial in `file`, if this drink is still that; a paragraph each."""
+    path = Path(folder) / logbook.TRIALS / Path(file).name
+    if not file:
+        return ()
+    try:
+        line = logbook.entry(path)
+        if not line.tastings or logbook.changes(now.setting, logbook.open_saved(path, now.pantry).setting):
+            return ()
+    except InputError:  # gone, or damaged: then nothing is known of it
+        return ()
+    return tuple(" ".join((f"{label}.", *said)) for label, said in tastings_of(line, folder) if said)
+
+
+def tastings_of(line: logbook.Entry, folder: str | Path) -> list[tuple[str, tuple[str, ...]]]:
+    """Each tasting that a trial was in, the last by its newest file: what it was, and the verdict in sentences."""
+    found: dict[str, tuple[str, tuple[str, ...]]] = {}
+    for name in line.tastings:
+        path = Path(folder) / tasting.TASTINGS / Path(name).name
+        try:
+            one = tasting.load(path)
+            found[one.id] = entry_label(one), verdict(one, tasting.findings(one))
+        except InputError as problem:
+            found[name] = str(problem), ()
+    return list(found.values())
