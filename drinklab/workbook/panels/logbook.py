@@ -221,7 +221,7 @@ class LogbookPanel(Panel):
                     changed[other.path.name] = self._changed(self._read(other), self._read(by_name[other.came_from]))
         tasted = [heading("Tasted"), *self._tasted(one)] if one.tastings else []
         found = self._read(one)
-        cautions = declaration(declared(*found.setting.brings(found.onto(found.pantry))), show.told)
+        cautions = declaration(declared(*found.setting.brings(found.onto(found.pantry))), show.say)
         parts = [heading(one.title), figure_tiles(one, show), cautions, notes_words(one), *tasted]
         return join([*parts, tree(versions, one, changed), quiet(f"File: {one.path.name}")])
 
@@ -326,4 +326,4 @@ class LogbookPanel(Panel):
         try:
             yield
         except InputError as problem:
-            self.said.value = problem_words(problem)
+            self.said.value = problem_words(self.display.say(problem))
