@@ -178,12 +178,19 @@ def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
     return [Caution(code.replace("_", " ")) for code in codes if code in OF_BOTTLES]
 
 
+# What is said of each thing of its kind: of this vessel, of a jelly so strong.
+OF_EACH = {"strong jelly", "gelatin", "warm vessel"}
+_OF_ANY = "jelly of alcohol"  # which is needless beside one that says how strong
+
+
 def told_once(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
-    """A milk in the recipe and a milk wash say the same: the words of the first stand."""
-    told: dict[str, Caution] = {}
+    """A milk in the recipe and a milk wash say the same: the words of the first stand. Of two jellies, both do."""
+    told: dict[tuple[str, str], Caution] = {}
     for caution in cautions:
-        told.setdefault(caution.code, caution)
-    return tuple(told.values())
+        told.setdefault((caution.code, caution.text if caution.code in OF_EACH else ""), caution)
+    of_any = {key for key, c in told.items() if getattr(dict(c.numbers).get("how_strong"), "code", "") == _OF_ANY}
+    one = {key[0] for key in told.keys() - of_any}
+    return tuple(caution for key, caution in told.items() if key not in of_any or key[0] not in one)
 
 
 def each_once(groups: Iterable[Iterable[str]]) -> tuple[str, ...]:

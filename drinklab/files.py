@@ -1,5 +1,6 @@
 """Files of a working folder: read without surprises, written whole or not at all, never one over another.
 
+>>> import tempfile
 >>> folder = Path(tempfile.mkdtemp())
 >>> [write_new(folder, "drink", {".md": "Clear Line"})[0].name for _ in range(2)]
 ['drink_01.md', 'drink_02.md']
@@ -11,8 +12,8 @@ import contextlib
 import functools
 import os
 import re
+import secrets
 import stat
-import tempfile
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -147,16 +148,15 @@ def write_named(path: str | Path, held: bytes) -> bool:
     path = Path(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=_SAVING, dir=path.parent)
+        name = path.with_name(f"{_SAVING}{secrets.token_hex(4)}")
         try:
-            with os.fdopen(handle, "wb") as file:
+            with name.open("xb") as file:
                 _fill(file, held)
-            os.chmod(name, 0o644)
-            _publish(Path(name), path)
+            _publish(name, path)
         except FileExistsError:
             return False
         finally:
-            Path(name).unlink(missing_ok=True)
+            name.unlink(missing_ok=True)
         _settle(path.parent)
     except OSError as error:
         raise _unwritable(path.parent, error) from None
@@ -191,11 +191,12 @@ def listed(folder: str | Path, suffix: str | tuple[str, ...], what: str) -> list
 
 
 def write_over(path: str | Path, text: str, *, keep: bool = False) -> Path:
-    """Write a file anew; the old one stands until the new one is whole.
+    """Write a file anew; the old one stands until the new one is whole, and who may use it stays as it was.
 
     Parameters
     ----------
     path : path
+        Where it is a link, what it leads to is written.
     text : str
     keep : bool
         Whether the old one stays, under another name.
@@ -203,31 +204,70 @@ def write_over(path: str | Path, text: str, *, keep: bool = False) -> Path:
     Raises
     ------
     InputError
-        If the folder cannot be written to; all is then as it was.
+        If the folder cannot be written to, the file is read-only or a link that leads nowhere; all is then as it was.
     """
-    path = Path(path)
+    path = target = Path(path)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        _sweep(path.parent)
-        handle, name = tempfile.mkstemp(prefix=_SAVING, dir=path.parent)
+        target = _led_to(path)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        mode = _mode(target)
+        _sweep(target.parent)
+        name = target.with_name(f"{_SAVING}{secrets.token_hex(4)}")
         try:
-            with os.fdopen(handle, "wb") as file:
+            with name.open("xb") as file:
                 _fill(file, text)
-            os.chmod(name, 0o644)
-            aside = _set_aside(path) if keep else None
+            if mode is not None and mode != stat.S_IMODE(name.stat().st_mode):
+                os.chmod(name, mode)
+            aside = _set_aside(target) if keep and os.path.lexists(target) else None
             try:
-                os.replace(name, path)
+                os.replace(name, target)
             except OSError:
                 if aside:
-                    _put_back(aside, path)
+                    _put_back(aside, target)
                 raise
         except BaseException:
-            Path(name).unlink(missing_ok=True)
+            name.unlink(missing_ok=True)
             raise
-        _settle(path.parent)
+        _settle(target.parent)
     except OSError as error:
-        raise _unwritable(path.parent, error) from None
+        raise _unwritable(target.parent, error) from None
     return path
+
+
+def _led_to(path: Path) -> Path:
+    """The file that a link leads to, there or still to be made; any other path as it is.
+
+    A link to what is no file (a folder, a pipe, a device) is itself what gives way: what it leads to is never touched.
+    """
+    if not path.is_symlink():
+        return path
+    target = Path(os.path.realpath(path))
+    if target.exists():
+        return target if target.is_file() else path
+    if target.is_symlink() or not target.parent.is_dir():  # a ring of links, or a folder that is not there
+        raise link_to_nothing(path)
+    return target
+
+
+def link_to_nothing(path: Path) -> InputError:
+    """That a link leads nowhere.
+
+    >>> print(link_to_nothing(Path("in_hand.json")))
+    in_hand.json is a link to what is not there; it must be a file, or taken away.
+    """
+    return InputError(path.name, Told("a link to what is not there"), "a file, or taken away")
+
+
+def _mode(path: Path) -> int | None:
+    """Who may use a file, to be kept; None where there is none yet."""
+    try:
+        found = path.stat()
+    except FileNotFoundError:
+        return None
+    # The bits too: a superuser may write whatever they say.
+    if stat.S_ISREG(found.st_mode) and not (found.st_mode & 0o222 and os.access(path, os.W_OK)):
+        raise InputError(path.name, Told("read-only"), "a file that you may write to")
+    return stat.S_IMODE(found.st_mode) if stat.S_ISREG(found.st_mode) else None
 
 
 @contextlib.contextmanager
@@ -282,18 +322,54 @@ def _locked(lock: Path) -> Callable[[], None] | None:
             return None
         except OSError:
             os.close(handle)
+    mine = secrets.token_hex(8)
+    if _taken(lock, mine):
+        return functools.partial(_let_go, lock, mine)
+    if _is_stale(lock):
+        # One at a time looks again and takes it away: else the second would take away what the first has just made.
+        taking = lock.with_suffix(".taking")
+        if _taken(taking, mine):
+            try:
+                if _is_stale(lock):
+                    lock.unlink(missing_ok=True)
+            finally:
+                taking.unlink(missing_ok=True)
+        elif _is_stale(taking):
+            taking.unlink(missing_ok=True)
+    return None
+
+
+def _taken(lock: Path, mine: str) -> bool:
+    """Whether a lock file could be made."""
     try:
-        os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
-    except FileExistsError:
-        with contextlib.suppress(OSError):
-            if time.time() - lock.stat().st_mtime > _STALE:
+        with lock.open("x", encoding="ascii") as file:
+            try:
+                file.write(mine)
+                file.flush()
+            except BaseException:  # a full disk
                 lock.unlink()
-        return None
+                raise
+    except FileExistsError:
+        return False
     except PermissionError:
         if not os.path.lexists(lock):
             raise
-        return None  # on Windows: one that is just being taken away
-    return functools.partial(lock.unlink, missing_ok=True)
+        return False  # on Windows: one that is just being taken away
+    return True
+
+
+def _is_stale(lock: Path) -> bool:
+    try:
+        return time.time() - lock.stat().st_mtime > _STALE
+    except OSError:
+        return False
+
+
+def _let_go(lock: Path, mine: str) -> None:
+    """Take our lock away, unless it was given up for dead meanwhile and is another's now."""
+    with contextlib.suppress(OSError):
+        if lock.read_text(encoding="ascii") == mine:
+            lock.unlink()
 
 
 def _write_all(texts: Mapping[Path, str | bytes]) -> list[Path]:

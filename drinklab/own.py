@@ -264,7 +264,7 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
     path = Path(folder) / _pantry.OWN_FILE
     kept_in = Path(os.path.realpath(path))
     with files.alone(kept_in):  # from reading to writing: a row of another page's, put in between, would be lost
-        files.write_over(kept_in, _with_row(path, cells, replace))
+        files.write_over(path, _with_row(path, cells, replace))
     return path
 
 

@@ -128,6 +128,8 @@ class Pour:
     def _measure(self, pantry: Pantry, display: Display) -> Measure:
         bottle = self.bottle(pantry)
         told = self.typed and _measure_of(bottle, self.typed, pantry)
+        if told and told.unit == "fluid_ounce" and bottle.state == "solid":
+            told = None  # "1 oz" of it would read in two ways
         if told and told.unit in _SMALL and self.amount > _MOST_COUNTED * told.ml * (1 + 1e-9):
             told = None
         if told and told.unit not in ((*METRIC, *US) if display.volume == "oz" else US):
@@ -395,10 +397,29 @@ def _label(item: Ingredient, pantry: Pantry, amount: float) -> tuple[str, float,
 
 def _one(item: Ingredient, unit: str, field: str, typed: str, pantry: Pantry) -> Measure:
     """The measure that was typed, and how much one of it is of this ingredient."""
+    if unit == "fluid_ounce" and item.state == "solid" and "fl" not in typed.lower():
+        raise InputError(field, typed, "in g or fl oz: of what is dry an ounce is 28 g by weight, 25 g as a measure")
     one = _measure_of(item, Measure(unit or "piece", 1.0), pantry)
     if one is None:
         raise InputError(field, typed, "with its unit: mL, oz, dash, g ...")
     return one
+
+
+def amount_of(text: str, item: Ingredient, pantry: Pantry, field: str = "amount") -> float:
+    """An amount of one ingredient, read as a line of a recipe reads it. [mL]
+
+    >>> shelf = _pantry.load()
+    >>> round(amount_of("1 tsp", shelf.find("white sugar"), shelf) * 1.613, 2)  # grams
+    4.2
+    """
+    parts = split_amount(text, field)
+    if parts is None or parts[2] or parts[1] == "part" or not (parts[1] or item.state == "liquid"):
+        raise InputError(field, text, AMOUNT_HELP)
+    if parts[0] < 0:
+        raise InputError(field, text, "zero or more")
+    ml = parts[0] * (_one(item, parts[1], field, text, pantry).ml if parts[1] else 1)
+    require(field, ml, VOLUME.low, VOLUME.high, "mL")
+    return ml
 
 
 def _measure_of(item: Ingredient, told: Measure, pantry: Pantry) -> Measure | None:

@@ -36,6 +36,10 @@ BAR_MEASURES = {
     "pint": 16 * FLUID_OUNCE,
     "quart": 32 * FLUID_OUNCE,
     "gallon": 128 * FLUID_OUNCE,
+    # The UK gallon is 4.54609 L (Weights and Measures Act 1985, schedule 1), in 4 quarts or 8 pints.
+    "imperial_pint": 4546.09 / 8,
+    "imperial_quart": 4546.09 / 4,
+    "imperial_gallon": 4546.09,
     "pony": FLUID_OUNCE,
     "jigger": 1.5 * FLUID_OUNCE,
     "teaspoon": 5.0,
@@ -53,9 +57,12 @@ _SPELLINGS = {
     "deciliter": "dl decilitre decilitres deciliter deciliters",
     "liter": "l lt litre litres liter liters",
     "fluid_ounce": "oz floz fl.oz ounce ounces fluidounce fluidounces fluid_ounce fluid_ounces",
-    "pint": "pint pints pt",
-    "quart": "quart quarts qt",
-    "gallon": "gallon gallons gal",
+    "pint": "uspint uspints uspt",
+    "quart": "usquart usquarts usqt",
+    "gallon": "usgallon usgallons usgal",
+    "imperial_pint": "ukpint ukpints ukpt imperialpint imperialpints",
+    "imperial_quart": "ukquart ukquarts ukqt imperialquart imperialquarts",
+    "imperial_gallon": "ukgallon ukgallons ukgal imperialgallon imperialgallons",
     "pony": "pony ponies",
     "jigger": "jigger jiggers",
     "teaspoon": "tsp teaspoon teaspoons",
@@ -75,6 +82,12 @@ COUNTS = {
     "slice": "slice slices",
     "piece": "piece pieces",
 }
+# A bare one of these is 20 % more in the UK than in the US: refused, with both.
+_TWO_SIZES = {
+    word: unit
+    for unit, words in {"pint": "pint pints pt", "quart": "quart quarts qt", "gallon": "gallon gallons gal"}.items()
+    for word in words.split()
+}
 _UNIT_OF = {word: unit for unit, words in (_SPELLINGS | COUNTS).items() for word in words.split()}
 # How a page writes them, one and several; the others have no sign of their own.
 _SIGNS = {
@@ -82,10 +95,18 @@ _SIGNS = {
     "tablespoon": "tbsp", "gram": "g", "kilogram": "kg", "piece": "",
 }  # fmt: skip
 _SEVERAL = {"dash": "dashes", "leaf": "leaves", "pony": "ponies"}
+_ONE = {
+    unit: unit.replace("imperial_", "UK ") if "_" in unit else f"US {unit}"
+    for unit in ("pint", "quart", "gallon", "imperial_pint", "imperial_quart", "imperial_gallon")
+}
 # What may take another's place on a page: the measure that somebody chose to see volumes in.
 METRIC = ("milliliter", "centiliter", "deciliter", "liter")
 US = ("fluid_ounce", "pint", "quart", "gallon", "pony", "jigger")
-_TWO_WORDS = re.compile(r"^(fl\.?|fluid|bar) (oz\.?|ounces?|spoons?)(?= |$)", re.IGNORECASE)
+_TWO_WORDS = re.compile(
+    r"^(?:(fl\.?|fluid|bar) (oz\.?|ounces?|spoons?)"
+    r"|(US|U\.S\.|UK|U\.K\.|imperial) (pints?|pt\.?|quarts?|qt\.?|gallons?|gal\.?))(?= |$)",
+    re.IGNORECASE,
+)
 AMOUNT_HELP = "an amount such as 45, '45 mL', '1.5 oz', '1 1/2 oz', '2 dash' or '8 g'"
 
 # Kilopascals in each; the pound by definition, 4.4482216152605 N on 0.0254 m squared. The gauge is meant, whatever
@@ -280,7 +301,7 @@ def split_amount(text: str, field: str = "amount") -> tuple[float, str, str] | N
     Raises
     ------
     InputError
-        For a number that two people read in two ways ("1,000", "11/2").
+        For a number or a measure that two people read in two ways ("1,000", "11/2", "1 pint").
 
     Examples
     --------
@@ -293,9 +314,13 @@ def split_amount(text: str, field: str = "amount") -> tuple[float, str, str] | N
     if found is None:
         return None
     value, rest = found
-    rest = _TWO_WORDS.sub(lambda m: m[1].rstrip(".") + m[2], rest)
+    rest = _TWO_WORDS.sub(lambda m: (m[1] or m[3]).replace(".", "") + (m[2] or m[4]), rest)
     word, _, tail = rest.partition(" ")
-    unit = _UNIT_OF.get(unicodedata.normalize("NFKC", word).lower().rstrip(",."), "")
+    plain = unicodedata.normalize("NFKC", word).lower().rstrip(",.")
+    if two := _TWO_SIZES.get(plain):
+        sizes = " or ".join(f"{_ONE[u]} ({BAR_MEASURES[u]:.0f} mL)" for u in (two, f"imperial_{two}"))
+        raise InputError(field, text, f"written {sizes}")
+    unit = _UNIT_OF.get(plain, "")
     return value, unit, tail.strip() if unit else rest
 
 
@@ -316,7 +341,8 @@ def sign(unit: str, several: bool = True) -> str:
     >>> sign("fluid_ounce"), sign("dash"), sign("dash", several=False)
     ('oz', 'dashes', 'dash')
     """
-    return _SIGNS.get(unit, _SEVERAL.get(unit, f"{unit}s") if several else unit)
+    one = _ONE.get(unit, unit)
+    return _SIGNS.get(unit, _SEVERAL.get(unit, f"{one}s") if several else one)
 
 
 def fraction_text(value: float) -> str:

@@ -56,10 +56,11 @@ def panel(request, tmp_path_factory):
 @pytest.mark.parametrize("kind", KINDS)
 def test_each_panel_says_what_the_drink_brings(panel, kind):
     panel.use(_drink(kind))
-    said = panel.cautions.value
+    own = "May contain: fish, "  # of the jelly's gelatin
+    said = panel.cautions.value.replace(own, "May contain: ")
     assert KINDS[kind][1] in said
     assert LABELS in said
-    assert KINDS[kind][1] in words(panel)
+    assert KINDS[kind][1] in words(panel).replace(own, "May contain: ")
     assert "dl-stale" not in panel.cautions._dom_classes
     for other, (_, sentence) in KINDS.items():
         if (

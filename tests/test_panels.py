@@ -210,7 +210,7 @@ def test_what_people_type_is_escaped_on_the_page(bench):
 def test_a_damaged_own_file_is_said_and_the_bench_still_opens(tmp_path):
     (tmp_path / "my_ingredients.csv").write_text("id,name,kind,abv_percent,sugar_g_l\ngin,gin,spirit,400,0\n")
     bench = bench_panel.panel(tmp_path)
-    assert "my_ingredients.csv, line 2" in bench.said.value
+    assert "my_ingredients.csv, line 2" in bench.own_file.said.value
     assert bench.trial is not None
 
 

@@ -388,7 +388,7 @@ def test_an_own_lemon_is_said_to_be_ones_own(tmp_path):
 def test_a_damaged_own_file_is_said_and_the_panel_still_opens(tmp_path):
     (tmp_path / pantry.OWN_FILE).write_text("id,name,kind,abv_percent,sugar_g_l\ngin,gin,spirit,400,0\n")
     panel = prep_panel.panel(tmp_path)
-    assert "my_ingredients.csv, line 2" in panel.said.value
+    assert "my_ingredients.csv, line 2" in panel.own_file.said.value
     assert panel.juice.figures.value
 
 

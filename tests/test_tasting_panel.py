@@ -247,7 +247,7 @@ def test_the_same_seed_the_same_glasses(panel):
 def test_a_strangers_words_stay_text(tmp_path):
     named = [Recipe.parse("45 mL gin\n45 mL water", name=f"{NASTY} {i}", technique="none") for i in "ab"]
     panel = tasting_panel.panel(tmp_path, *named)
-    panel.who.value = f"{NASTY}\nBo"
+    panel.who.value = f"{NASTY}:\nBo"
     panel.method.value = "paired"
     panel.asks.value = NASTY
     panel.write()

@@ -25,7 +25,7 @@ AMOUNTS = {
     "3/4 oz": 0.75 * FLUID_OUNCE, "½ oz": FLUID_OUNCE / 2, "1½ oz": 1.5 * FLUID_OUNCE, "1½oz": 1.5 * FLUID_OUNCE,
     "⅓ oz": FLUID_OUNCE / 3, "2 fl oz": 2 * FLUID_OUNCE, "2 fl. oz": 2 * FLUID_OUNCE, "2 floz": 2 * FLUID_OUNCE,
     "2 FL OZ": 2 * FLUID_OUNCE, "2 fluid ounces": 2 * FLUID_OUNCE, "1 ounce": FLUID_OUNCE,
-    "1 jigger": 1.5 * FLUID_OUNCE, "1 pony": FLUID_OUNCE, "1 pint": 16 * FLUID_OUNCE, "1 gal": 128 * FLUID_OUNCE,
+    "1 jigger": 1.5 * FLUID_OUNCE, "1 pony": FLUID_OUNCE, "1 US pint": 16 * FLUID_OUNCE, "1 US gal": 128 * FLUID_OUNCE,
     "2 dash": 1.8, "3 dashes": 2.7, "10 drops": 0.5, "1 barspoon": 5, "3 bar spoons": 15, "1 tsp": 5, "2 tbsp": 30,
 }  # fmt: skip
 

@@ -108,6 +108,11 @@ class Set:
         """Of its gelatin."""
         return ("fish",) if self.fish else ()
 
+    @property
+    def may_contain(self) -> tuple[str, ...]:
+        """Of a gelatin of which nobody has said what it is made of: some is of fish."""
+        return ("fish",) if self.agent == "gelatin" and not self.fish else ()
+
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Add water and agent; refuse what does not set."""
         row = agents()[self.agent]
@@ -390,6 +395,7 @@ def jelly(
         said=said,
         cautions=outcome.cautions,
         allergens=outcome.allergens,
+        may_contain=step.may_contain,
     )
     if mould is not None:
         found = _moulded(found, mould)

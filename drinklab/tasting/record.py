@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
+import unicodedata
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
@@ -27,7 +29,7 @@ _SAID = ("cautions", "making")
 ABSENT = "absent"  # the answer of one who did not taste after all
 MOST_SCALES = 12
 # Cautions that concern who drinks; the others concern who makes the drink, and stand with the key.
-_TASTERS = ("raw egg", "grapefruit", "caffeine", "quinine")
+_TASTERS = ("raw egg", "grapefruit", "caffeine", "quinine", "choking", "strong jelly", "gelatin")
 _COLUMNS = ("tasting", "taster", "answer")
 Answer = str | dict[str, tuple[float, ...]]
 
@@ -143,6 +145,7 @@ def prepare(
     >>> len(one.servings), one.waiting[:1]
     (6, ('Taster 1',))
     """
+    a, b = (replace(one, name=texts.line(texts.clean(one.name, "name of a drink", texts.NAME))) for one in (a, b))
     if a.name == b.name:
         raise InputError("name of B", b.name, "another than that of A, so that the key can tell them apart")
     serving.with_limit(given)
@@ -169,7 +172,7 @@ def _cautions(both: Sequence[Declared], *, tasters: bool) -> tuple[Caution, ...]
 
 
 def _scales(words: Sequence[str]) -> tuple[str, ...]:
-    cleaned = [texts.line(texts.clean(word, "scale", 40)) for word in words]
+    cleaned = [texts.line(texts.clean(word, "scale", 40)) for part in words for word in re.split(r"[,;]", part)]
     found = tuple(dict.fromkeys(word for word in cleaned if word))
     if not 1 <= len(found) <= MOST_SCALES:
         raise InputError("scales", Told(f"{len(found)} words"), f"1 to {MOST_SCALES} words, such as sweet, sour")
@@ -332,7 +335,7 @@ def answers_csv(tasting: Tasting) -> str:
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
     if tasting.method == SCALES:
-        rows.writerow(["tasting", "taster", "code", *tasting.scales])
+        rows.writerow(_scale_columns(tasting))
         for one in tasting.servings:
             for code in one.codes:
                 given = tasting.answers.get(one.taster) or {}
@@ -343,6 +346,10 @@ def answers_csv(tasting: Tasting) -> str:
         for one in tasting.servings:
             rows.writerow([tasting.id, tables.no_formula(one.taster), tasting.answers.get(one.taster, "")])
     return out.getvalue()
+
+
+def _scale_columns(tasting: Tasting) -> list[str]:
+    return ["tasting", "taster", "code", *map(tables.no_formula, tasting.scales)]
 
 
 def read_answers(tasting: Tasting, path: str | Path) -> Tasting:
@@ -357,7 +364,7 @@ def read_answers(tasting: Tasting, path: str | Path) -> Tasting:
     path, what = Path(path), "answers"
     text = texts.clean(files.read_text(path, what).removeprefix("\ufeff"), what)
     (_, header), *rows = tables.cells(text, path.name)[1] if text.strip() else [(1, [])]
-    wanted = ["tasting", "taster", "code", *tasting.scales] if tasting.method == SCALES else list(_COLUMNS)
+    wanted = _scale_columns(tasting) if tasting.method == SCALES else list(_COLUMNS)
     if header != wanted:
         raise InputError("columns", ", ".join(header), ", ".join(wanted), path.name)
     return _from_rows(tasting, rows, path.name)
@@ -384,6 +391,13 @@ def _from_rows(tasting: Tasting, rows: list[tuple[int, list[str]]], name: str) -
     for one in tasting.servings:
         if one.taster not in named:
             wrong.append(InputError(f"answer of {one.taster!r}", Told("missing"), f"a row, or {ABSENT!r}", name))
+    if tasting.method == SCALES:
+        for taster, rated in found.items():
+            if ABSENT in (said := list(rated.values())):
+                found[taster] = ABSENT
+                if said.count(ABSENT) < len(said):
+                    told = Told(f"{ABSENT} for one glass, rated for another")
+                    wrong.append(InputError(f"answer of {taster!r}", told, "the same for both", name))
     if wrong:
         raise wrong[0] if len(wrong) == 1 else InputErrors(wrong)
     return answered(tasting, found)
@@ -404,15 +418,24 @@ def _take(tasting: Tasting, found: dict, taster: str, cells: list[str], where: s
     code, *row = cells
     if code not in tasting.of(taster).codes:
         raise InputError(f"code of {taster!r}", code, f"one of {', '.join(tasting.of(taster).codes)}", where)
-    if all(cell.casefold() == ABSENT for cell in row):
-        found[taster] = ABSENT
-        return
-    given = found.setdefault(taster, {})
-    if given == ABSENT or code in given:
+    absent = all(cell.casefold() == ABSENT for cell in row)
+    rated = found.setdefault(taster, {})
+    if code in rated:
         raise InputError(f"code {code} of {taster!r}", Told("there twice"), "on one row only", where)
-    given[code] = tuple(
-        float(number(cell, f"{word} of {taster!r}")) for word, cell in zip(tasting.scales, row, strict=True)
+    rated[code] = (
+        ABSENT if absent else tuple(_rating(c, w, taster, where) for w, c in zip(tasting.scales, row, strict=True))
     )
+
+
+def _rating(cell: str, word: str, taster: str, where: str) -> float:
+    """One rating; of "7/10" one would read 7, another 0.7."""
+    field_ = f"{word} of {taster!r}"
+    if "/" in cell or "⁄" in unicodedata.normalize("NFKC", cell):
+        raise InputError(field_, cell, "a number of 0 to 10, such as 7 or 7.5", where)
+    try:
+        return float(number(cell, field_))
+    except InputError as error:
+        raise InputError(error.field, error.value, error.allowed, where) from None
 
 
 # --- files --------------------------------------------------------------------------------------------------
@@ -472,6 +495,12 @@ def _built(kept: dict) -> Tasting:
                               ("drinks", given.drinks, 1e4), ("pm", given.pm or 0, 1e4)):  # fmt: skip
         require(name, logbook.saved_number(value, name), 0, high)
     one_of("country", given.country, strength.countries())
+    whole_number(given.glasses, "glasses", 1, serving.MOST_SIP)
+    if given.rounds is not None:
+        whole_number(given.rounds, "tastings until the limit", 0)
+    for name in ("similar", "swallow"):  # "no" would count as yes
+        if type(kept[name]) is not bool:
+            raise InputError(name, kept[name], "true or false")
     made = tuple(
         Serving(texts.clean(s["taster"], "taster", 60), s["order"], tuple(str(code) for code in s["codes"]))
         for s in kept["servings"]
@@ -496,7 +525,8 @@ def _built(kept: dict) -> Tasting:
         raise InputError("tasters", Told("of one name"), "each of another name")
     require("alpha", logbook.saved_number(kept["alpha"], "alpha"), 0.0001, 0.5)
     require("share", logbook.saved_number(kept["share"], "share"), 1e-6, 1)
-    datetime.fromisoformat(kept["time"])
+    if datetime.fromisoformat(kept["time"]).isoformat(timespec="milliseconds") != kept["time"]:
+        raise InputError("time", kept["time"], "as Drinklab writes it")  # its first ten letters are in a file's name
     one_of("expected drink", kept["expected"], "AB")
     texts.clean(kept["asks"], "what is compared", 60)
     whole_number(logbook.saved_number(kept["seed"], "seed"), "seed")
@@ -505,8 +535,6 @@ def _built(kept: dict) -> Tasting:
             **kept,
             "portion": given,
             "servings": made,
-            "similar": bool(kept["similar"]),
-            "swallow": bool(kept["swallow"]),
         }
     )
 

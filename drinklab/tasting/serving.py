@@ -38,6 +38,9 @@ class Taster:
     name: str
     avoids: tuple[str, ...] = ()
 
+    def __post_init__(self):
+        object.__setattr__(self, "name", texts.line(texts.clean(self.name, "name of a taster", 60)))
+
 
 @dataclass(frozen=True, slots=True)
 class Reason:
@@ -106,6 +109,9 @@ _FILLER = {"no", "any", "all", "of", "to", "the", "in", "containing", "allergy",
            "dioxide", "seed"}  # fmt: skip
 
 
+_MORE = re.compile(r"[,;/&+=()\[\]]|\s[-–—]|[-–—]\s|\b(no|not|without|allerg\w*|free|except)\b", re.IGNORECASE)
+
+
 def _tokens(text: str) -> set[str]:
     words = re.findall(r"[^\W\d_]+", text.casefold())
     single = [w[:-1] if w.endswith("s") and len(w) > 3 else w for w in words]
@@ -113,9 +119,9 @@ def _tokens(text: str) -> set[str]:
 
 
 def _meets(mine: set[str], found: str) -> bool:
-    """Whether words of a taster meet one of a drink; "nuts" alone may be any nut."""
+    """Whether words of a taster meet one of a drink; "nuts" alone may be any nut, and who says it may mean peanuts."""
     theirs = _tokens(found)
-    return bool(mine & theirs) or (theirs == {"nut"} and bool(mine & _NUTS))
+    return bool(mine & theirs) or (theirs == {"nut"} and bool(mine & _NUTS)) or ("nut" in mine and "peanut" in theirs)
 
 
 def unfit(taster: Taster, *samples: Sample) -> tuple[Reason, ...]:
@@ -151,10 +157,13 @@ def unfit(taster: Taster, *samples: Sample) -> tuple[Reason, ...]:
 def read_tasters(text: str) -> tuple[Taster, ...]:
     """Tasters as they are typed, one a line, behind a colon what each can't have.
 
+    A line without a colon that says more than a name ("Ada (eggs)") is refused: read as a name, it would seat somebody
+    before what they can't have.
+
     Raises
     ------
     InputError
-        For a name twice, or a line without one.
+        For a name twice, a line without one, or a name that seems to say what its owner can't have.
 
     Examples
     --------
@@ -165,8 +174,13 @@ def read_tasters(text: str) -> tuple[Taster, ...]:
     for at, raw in enumerate(texts.clean(text, "tasters").splitlines(), 1):
         if not raw.strip():
             continue
-        name, _, avoids = raw.partition(":")
+        name, colon, avoids = raw.replace("：", ":").partition(":")
         name = texts.line(texts.clean(name, "name of a taster", 60))
+        if not colon and (_MORE.search(name) or _tokens(name) & _KNOWN):
+            allowed = (
+                "a name, and behind a colon what they can't have, such as “Ada: eggs, milk”; “Ada:” is a name alone"
+            )
+            raise InputError("taster", name, allowed, f"line {at}")
         if not name:
             raise InputError(
                 "name of a taster", Told("empty"), "a name, and behind a colon what they can't have", f"line {at}"
@@ -264,6 +278,9 @@ def plan(
     """
     one_of("method", method, WAYS)
     everyone = tuple(tasters) if isinstance(tasters, (list, tuple)) else numbered(tasters)
+    names = Counter(taster.name.casefold() for taster in everyone)
+    if twice := [taster.name for taster in everyone if names[taster.name.casefold()] > 1]:
+        raise InputError("name of a taster", twice[0], "of one taster only")
     drinks = tuple(samples)
     kept_from = [(taster, unfit(taster, *drinks)) for taster in everyone]
     seated = tuple(taster for taster, reasons in kept_from if not reasons)

@@ -359,6 +359,8 @@ def copy_notebooks(folder: Path, source: Path | None = None) -> list[str]:
         for path in notebooks:
             name = path.relative_to(source).as_posix()
             target, new = folder / name, fingerprint(path)
+            if target.is_symlink() and not target.exists():
+                raise files.link_to_nothing(target)
             if not target.exists():
                 _copy(path, target)
             elif (found := fingerprint(target)) != new:

@@ -103,22 +103,23 @@ def test_sliders_are_live_without_a_click_and_nothing_distracts(lab, page, write
     assert (lab.folder / "bench.ipynb").read_bytes() == as_written
 
 
-def test_a_second_page_is_told_of_on_the_first(lab, page, write):
+def test_a_second_page_in_another_browser_is_told_of_on_the_first(lab, page, write, browser):
     url = write("bench.ipynb")
     _open(page, url)
     page.wait_for_selector(".noUi-handle")
     _wait_for_end(page)
-    second = page.context.new_page()
+    second = browser.new_context().new_page()  # which shares nothing with the first
     _open(second, url)
     second.wait_for_selector(".noUi-handle")
     _wait_for_end(second)
     page.wait_for_selector("text=opened on another page")
-    second.close()
+    second.context.close()
     page.get_by_role("button", name="Go on here").click()
     _wait_for_end(page)
     page.wait_for_selector(".noUi-handle").focus()
     page.keyboard.press("ArrowRight")
     page.get_by_text("half is 25.5 mL").wait_for()
+    assert not page.locator("text=opened on another page").count()
     assert _runs(lab) == 3
 
 

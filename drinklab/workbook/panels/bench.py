@@ -27,7 +27,7 @@ from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, jo
 from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
-from ..parts.panel import Panel, draw, hand_words, opened, pick, sides
+from ..parts.panel import Panel, chosen, draw, hand_words, pick, sides
 from ..parts.written import write_up
 
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
@@ -64,13 +64,13 @@ class Bench(Panel):
         self._came_from = ""  # file of the saved trial that the drink on the page is, or is a version of
         self._in_hand = False  # whether what is in hand is an earlier state of the drink on the page
         self._trail: deque[dict] = deque(maxlen=_TRAIL)
-        self.shelf, kept, problems = opened(folder)
-        self._own_shelf = self.shelf
+        self.own_file = OwnFile(folder, "Bench", self._own_changed)
+        self.shelf = self._own_shelf = self.own_file.shelf
+        kept, problems = chosen(folder)
         self._standing = logbook.DEFAULTS | kept
         self.known = classics.load()
         self._demo = demo.settings(self.shelf)
         self._build()
-        self.own_file = OwnFile(folder, "Bench", self._own_changed)
         self.hand = Hand(folder, "Bench", self._follow, self._hand_said)
         held = self.hand.read(self._own_shelf, problems) if recipe is None else None
         if held is not None:
@@ -96,7 +96,7 @@ class Bench(Panel):
         buttons = w.HBox([self.save_button, self.write_button])
         keep = [self.title, self.question, self.method, self.note, buttons, self.said]
         super().__init__([
-            Html(STYLE), both, self.stages, self.place, self.cautions, Html(heading("Keep it")),
+            Html(STYLE), self.own_file.said, both, self.stages, self.place, self.cautions, Html(heading("Keep it")),
             w.VBox(keep, layout=w.Layout(max_width="760px")),
         ])  # fmt: skip
         self.add_class("dl-bench")
@@ -427,7 +427,7 @@ class Bench(Panel):
 
     def _set_aside(self) -> None:
         self.hand.keep()
-        before = logbook.in_hand(self.folder, self._own_shelf)
+        before = self.hand.read(self._own_shelf, [])  # what cannot be read is kept beside
         if before is None or self._of_the_house(before.setting):
             return
         if aside := logbook.set_aside(self.folder, before):

@@ -49,7 +49,7 @@ from ..parts.html import (
     tiles,
 )
 from ..parts.own_file import OwnFile, offer
-from ..parts.panel import draw, opened, pick, sides
+from ..parts.panel import chosen, draw, pick, sides
 
 LACTIC, KEEPS = Caution("lactic acid"), Caution("juice spoils")
 SPOILS, LACTOSE = Caution("syrup spoils"), Caution("lactose")
@@ -73,7 +73,8 @@ class PrepPanel(w.VBox):
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        shelf, kept, problems = opened(folder)
+        self.own_file = OwnFile(folder, type(self).__name__, self._own_changed)
+        shelf, (kept, problems) = self.own_file.shelf, chosen(folder)
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
         self._degrees = kept.get("temperature", "°C")  # as chosen elsewhere: nothing here is chosen by it
         show = self._display
@@ -82,10 +83,9 @@ class PrepPanel(w.VBox):
         self.sections = (self.juice, self.stock, self.syrup, self.reading)
         self.said = Html(join(map(problem_words, problems)))
         unit = w.Box([self.volume_unit], layout=w.Layout(width="400px", max_width="100%"))
-        super().__init__([Html(STYLE), unit, *self.sections, self.said])
+        super().__init__([Html(STYLE), self.own_file.said, unit, *self.sections, self.said])
         self.add_class("dl-bench")
         self.volume_unit.observe(self._unit_changed, "value")
-        self.own_file = OwnFile(folder, type(self).__name__, self._own_changed)
         self.refresh()
 
     @property

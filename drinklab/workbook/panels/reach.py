@@ -25,7 +25,7 @@ from ..charts.reach import SIGN, target_chart, target_rows, verdict_on
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
 from ..parts.own_file import offer
-from ..parts.panel import Lesson, draw, opened, pick, sides
+from ..parts.panel import Lesson, chosen, draw, pick, sides
 from ..parts.wanted import BottleRow, Key, Wanted
 
 MEASURES = {
@@ -461,7 +461,7 @@ class TargetPanel(Lesson):
         like, (answer,) = self._recipe, answers
         method = like.method if answer.recipe.technique == like.technique else ""
         recipe = replace(answer.recipe, family=like.family, question=like.question, method=method)
-        kept = logbook.DEFAULTS | opened(self.folder)[1]
+        kept = logbook.DEFAULTS | chosen(self.folder)[0]
         drink = replace(self.setting, recipe=recipe)
         if self.choose.value[0] not in ("hand", "beside", "saved"):  # a recipe alone: measured as usual here
             drink = replace(drink, tool=kept["tool"], country=kept["country"])

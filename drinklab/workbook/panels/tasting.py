@@ -8,7 +8,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import logbook, strength, tasting, trial
+from ... import files, logbook, strength, tasting, texts, trial
 from ...display import Display
 from ...errors import InputError, Told
 from ...recipe import Recipe
@@ -243,7 +243,7 @@ class TastingPanel(VersusPanel):
         self._mended()
         return tasting.prepare(
             self.plan, *self.samples(), self.portion, seed=self.seed.value, asks=self.asks.value,
-            expected=self.expected.value, scales=self.scales.value.split(","), swallow=self.swallow.value,
+            expected=self.expected.value, scales=[self.scales.value], swallow=self.swallow.value,
         )  # fmt: skip
 
     def write(self) -> None:
@@ -269,7 +269,10 @@ class TastingPanel(VersusPanel):
         found, problems = tasting.entries(self.folder)
         self._saved = {str(path): one for path, one in found}
         where = self.folder / tasting.TASTINGS
-        tables = sorted((p.name for p in where.glob("[!.]*.csv")), reverse=True)
+        try:
+            tables = [path.name for path in files.listed(where, ".csv", "folder of saved tastings")]
+        except InputError:
+            tables = []  # `entries` has said so
         with self._silently():
             here = str(show) if show else self.saved.value
             self.saved.options = [
@@ -278,7 +281,7 @@ class TastingPanel(VersusPanel):
             ]
             self.saved.value = here if here in self._saved else ""
             table_here = self.table.value
-            self.table.options = [("choose a file …", ""), *((name, name) for name in tables)]
+            self.table.options = [("choose a file …", ""), *((texts.fit(name), name) for name in tables)]
             own = next((name for name in tables if show and name.startswith(show.stem)), "")
             self.table.value = own or (table_here if table_here in tables else "")
         if show or self.opened is None:
@@ -426,6 +429,9 @@ def _ratings(one: Tasting, taster: str, typed: list[str]) -> dict | str | None:
         return None
     wanted = f"{len(one.scales)} numbers of 0 to 10, for {', '.join(one.scales)}"
     codes = one.of(taster).codes
+    for code, text in zip(codes, typed, strict=True):
+        if "/" in text:  # of "7/10" one would read 7, another 0.7
+            raise InputError(f"ratings of {taster!r}, {code}", text, wanted)
     return {
         code: tuple(read_row(text, f"ratings of {taster!r}, {code}", wanted))
         for code, text in zip(codes, typed, strict=True)

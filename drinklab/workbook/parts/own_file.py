@@ -7,16 +7,31 @@ from pathlib import Path
 
 from ... import pantry
 from ...errors import InputError
+from .html import Html, problem_words
 from .watch import Watched
 
 
 class OwnFile(Watched):
-    """Own ingredients of a folder. `changed` is called with the pantry when the file has changed and can be read."""
+    """Own ingredients of a folder: `shelf`, the pantry with them, and `said`, that they are left out while they are.
+
+    `changed` is called with the pantry when the file has changed and can be read.
+    """
 
     def __init__(self, folder: Path, page: str, changed: Callable[[pantry.Pantry], None]) -> None:
         super().__init__(Path(folder) / pantry.OWN_FILE, page)
         self._changed, self._seen = changed, self.stamp()
+        self.said = Html()
+        try:
+            self.shelf = pantry.load(folder)
+            self._tell()
+        except InputError as problem:
+            self.shelf = pantry.load()
+            self._tell(f"Your own ingredients are left out until this is mended: {problem}")
         self.begin()
+
+    def _tell(self, problem: str = "") -> None:
+        self.said.value = problem_words(problem) if problem else ""
+        self.said.layout.display = None if problem else "none"
 
     def look(self) -> None:
         """Whether it has changed."""
@@ -24,8 +39,12 @@ class OwnFile(Watched):
             self._seen = stamp
             try:
                 mine = pantry.load(self.path.parent)
-            except InputError:  # told of where it is written, and when the page opens again
+            except InputError as problem:
+                if not self.said.value:
+                    self._tell(f"Your own ingredients are as they were before this, until it is mended: {problem}")
                 return
+            self._tell()
+            self.shelf = mine
             self._changed(mine)
 
 

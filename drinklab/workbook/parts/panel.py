@@ -22,20 +22,12 @@ from .html import STYLE, WIDE, Html, bold, declaration, done_words, join, para, 
 from .own_file import OwnFile, with_own
 
 
-def opened(folder: Path) -> tuple[pantry.Pantry, dict, list[str]]:
-    """Pantry and standing choices of a working folder, and what was wrong with its files, in words."""
-    problems = []
+def chosen(folder: Path) -> tuple[dict, list[str]]:
+    """Standing choices of a working folder, and what was wrong with their file, in words."""
     try:
-        shelf = pantry.load(folder)
+        return logbook.choices(folder), []
     except InputError as problem:
-        shelf = pantry.load()
-        problems.append(f"Your own ingredients are left out until this is mended: {problem}")
-    try:
-        kept = logbook.choices(folder)
-    except InputError as problem:
-        kept = {}
-        problems.append(str(problem))
-    return shelf, kept, problems
+        return {}, [str(problem)]
 
 
 class Panel(w.VBox):
@@ -69,12 +61,12 @@ class Lesson(Panel):
     def __init__(self, folder: str | Path = ".", drink: Recipe | Setting | None = None) -> None:
         self.folder = Path(folder)
         self.answers: list[Html] = []
-        self.shelf, kept, problems = opened(self.folder)
-        self._own_shelf = self.shelf
+        self.own_file = OwnFile(self.folder, type(self).__name__, self._own_changed)
+        self.shelf = self._own_shelf = self.own_file.shelf
+        kept, problems = chosen(self.folder)
         self.known = classics.load()
         self._demo = demo.settings(self.shelf)
         self.setting: Setting | None = None
-        self.own_file = OwnFile(self.folder, type(self).__name__, self._own_changed)
         self.hand = Hand(self.folder, type(self).__name__, self._follow, self._hand_said)
         saved, unreadable = logbook.entries(self.folder)
         options = [(self.plain_name, _PLAIN)] if self.plain_name else []
@@ -207,7 +199,7 @@ class Lesson(Panel):
     def _lay_out(self, left: Sequence[w.Widget], right: Sequence[w.Widget], below: Sequence[w.Widget] = ()) -> None:
         """Controls left, answers right, the rest under both."""
         both = sides(left, [self.problem, *right, self.cautions])
-        self.children = [Html(STYLE), self.head, both, *below, self.said]
+        self.children = [Html(STYLE), self.own_file.said, self.head, both, *below, self.said]
 
     def _answers_to(self, *controls: w.Widget) -> None:
         for control in controls:

@@ -286,8 +286,8 @@ def _counted(one: Tasting, found: Found) -> str:
         return f"{x} of {n} {_RIGHT[one.method]}"
     if one.method == "paired, expected":
         return f"{x} of {n} named “{a if one.expected == 'A' else b}” as {one.asks}, as expected"
-    what = "liked {} better" if one.method == "preference" else f"named {{}} as {one.asks}"
-    return f"{x} of {n} {what.format(f'“{a}”')}, {n - x} “{b}”"
+    named = f"liked “{a}” better" if one.method == "preference" else f"named “{a}” as {one.asks}"
+    return f"{x} of {n} {named}, {n - x} “{b}”"
 
 
 def _differ_words(one: Tasting, found: Found) -> tuple[str, ...]:

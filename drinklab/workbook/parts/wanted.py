@@ -11,8 +11,8 @@ from ...display import Display
 from ...errors import InputError
 from ...pantry import Ingredient, Pantry
 from ...reach import Limit
-from ...recipe import Pour
-from ...units import BAR_MEASURES, split_amount, to_ml
+from ...recipe import Pour, amount_of
+from ...units import BAR_MEASURES, split_amount
 from ..charts.reach import AXES, OUNCES
 from .dials import Dial
 from .html import WIDE, Html, element
@@ -73,8 +73,10 @@ class Wanted(w.VBox):
 class Amount(w.Text):
     """An amount typed in the shown measure or with its own unit; empty for none."""
 
-    def __init__(self, field: str, bottle: Ingredient, ml: float | None, measure: tuple[str, float]) -> None:
-        self._field, self._density, self._ml = field, bottle.density, ml
+    def __init__(
+        self, field: str, bottle: Ingredient, shelf: Pantry, ml: float | None, measure: tuple[str, float]
+    ) -> None:
+        self._field, self._bottle, self._shelf, self._ml = field, bottle, shelf, ml
         self._shown = ""
         super().__init__(continuous_update=False, tooltip=field, layout=w.Layout(width="60px", margin="1px"))
         self._write(measure)
@@ -95,7 +97,7 @@ class Amount(w.Text):
         parts = split_amount(text)
         if parts and parts[1:] == ("", ""):
             text = f"{text} {self._measure[0]}"
-        return to_ml(text, self._density, self._field)
+        return amount_of(text, self._bottle, self._shelf, self._field)
 
     def show_in(self, measure: tuple[str, float]) -> None:
         """The same amount in another measure."""
@@ -114,8 +116,8 @@ class BottleRow(w.HBox):
         self._pour = pour
         self.bottle = bottle = pour.bottle(panel.shelf)
         measure = pour.measure(panel.shelf, panel.display)
-        self.least = Amount(f"at least of {bottle.name!r}", bottle, fixed, measure)
-        self.most = Amount(f"at most of {bottle.name!r}", bottle, fixed, measure)
+        self.least = Amount(f"at least of {bottle.name!r}", bottle, panel.shelf, fixed, measure)
+        self.most = Amount(f"at most of {bottle.name!r}", bottle, panel.shelf, fixed, measure)
         tick = {"indent": False, "layout": {"width": "40px", "margin": "1px 1px 1px 8px"}}
         self.poured = w.Checkbox(value=bool(bottle.composition.any()), tooltip=f"{bottle.name}: on hand", **tick)
         self.after = w.Checkbox(value=pour.after, tooltip=f"{bottle.name}: after the ice", **tick)

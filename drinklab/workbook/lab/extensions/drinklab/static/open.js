@@ -82,27 +82,35 @@
       }
     }
 
-    // Pages of one notebook share its kernel, which starts anew with each: the earlier page says so and can take over.
-    // One that still waits to be trusted has nothing to take over.
-    const ran = new WeakSet();
-    const pages = new BroadcastChannel("drinklab");
-    pages.onmessage = ({ data }) => tracker.forEach(panel => {
-      if (panel.context.path !== data || !ran.has(panel) || panel.hasClass("drinklab-elsewhere")) return;
-      panel.addClass("drinklab-elsewhere");
-      const note = say(panel, "This notebook was opened on another page, so the sliders here no longer answer. "
-        + "Go on there, or:");
-      note.button("Go on here", () => { note.dispose(); panel.removeClass("drinklab-elsewhere"); run(panel); });
-    });
+    // Pages of one notebook share its kernel, which starts anew with each, also with one in another browser, and after
+    // it broke off: a page that hears from another kernel than it ran says so and can take over. One that still waits
+    // to be trusted has nothing to take over.
+    const followed = new WeakMap(); // panel: the kernel that it ran, and the note on another
+    function follow(panel) {
+      if (followed.has(panel)) return;
+      const here = { kernel: null, note: null };
+      followed.set(panel, here);
+      panel.sessionContext.iopubMessage.connect((session, { header, parent_header: parent }) => {
+        if (header.msg_type === "execute_input" && parent.session === session.session?.kernel?.clientId) {
+          here.kernel = header.session;
+          here.note?.dispose();
+          here.note = null;
+        } else if (here.kernel && header.session !== here.kernel && !here.note) {
+          here.note = say(panel, "This notebook was opened on another page, or its kernel stopped and began anew, so "
+            + "the sliders here no longer answer. Go on there, or:");
+          here.note.button("Go on here", () => run(panel));
+        }
+      });
+    }
 
     async function run(panel) {
-      ran.add(panel);
+      follow(panel);
       const note = say(panel, "Getting the workbook ready: the sliders come in a few seconds "
         + "(the very first time it can take half a minute).");
       let done = false;
       try {
         showCode(panel, false);
         await panel.sessionContext.ready;
-        pages.postMessage(panel.context.path);
         await beginAnew(panel.sessionContext);
         for (const cell of panel.model.cells) if (cell.type === "code") cell.clearExecution();
         done = await actions.runCells(panel.content, panel.content.widgets, panel.sessionContext);
