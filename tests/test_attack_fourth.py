@@ -352,7 +352,7 @@ def test_one_absent_for_one_glass_and_not_for_the_other_is_asked_about(tmp_path,
      (("time",), "2026-W48-5")],
 )  # fmt: skip
 def test_a_saved_tasting_says_yes_and_no_and_when_as_drinklab_does(field, wrong):
-    data = json.loads(json.dumps(tasting.record.to_dict(_rated(["sweet"]))))
+    data = json.loads(json.dumps(tasting.to_dict(_rated(["sweet"]))))
     place = data["tasting"]
     for key in field[:-1]:
         place = place[key]
@@ -362,7 +362,7 @@ def test_a_saved_tasting_says_yes_and_no_and_when_as_drinklab_does(field, wrong)
     told = json.dumps([key["method"], key["names"], key["time"], served])
     data["id"] = f"t{zlib.crc32(told.encode()):08x}"  # a key that fits
     with pytest.raises(InputError, match=r"^x\.json: "):
-        tasting.record.from_dict(data, "x.json")
+        tasting.from_dict(data, "x.json")
 
 
 def test_a_file_of_answers_whose_name_is_no_text_is_sent_to_the_page_as_text(tmp_path):

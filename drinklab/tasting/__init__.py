@@ -19,27 +19,8 @@ from .counts import (
     similar_power,
     size,
 )
-from .record import (
-    ABSENT,
-    TASTINGS,
-    Found,
-    Tasting,
-    answered,
-    answers_csv,
-    checked,
-    choices,
-    entries,
-    findings,
-    from_dict,
-    is_right,
-    keep_with_trials,
-    load,
-    prepare,
-    read_answers,
-    save,
-    stem,
-    to_dict,
-)
+from .record import ABSENT, Found, Tasting, answered, checked, choices, findings, is_right, prepare
+from .saved import TASTINGS, entries, from_dict, keep_with_trials, load, save, stem, to_dict
 from .scales import WORDS, Rated, least_tasters, rated, rated_all
 from .serving import (
     LIMIT,
@@ -64,6 +45,7 @@ from .serving import (
     unfit,
     with_limit,
 )
+from .table import answers_csv, read_answers
 from .thresholds import Step, hopeless, steps
 
 __all__ = [

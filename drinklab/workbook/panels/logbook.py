@@ -14,11 +14,13 @@ from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
 from ...logbook import Entry, Opened
+from ...pantry import Pantry
 from ...recipe import FAMILIES
 from ..parts.hand import Hand
 from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, join, para, problem_words, quiet
 from ..parts.logbook_words import changed_from, figure_tiles, line, notes_words, side_by_side, tree
-from ..parts.panel import Panel, hand_words, opened, pick, sides
+from ..parts.own_file import OwnFile
+from ..parts.panel import Panel, chosen, hand_words, pick, sides
 from ..parts.written import tastings_of
 
 MOST_SHOWN, MOST_SIDE = 200, 6  # lines in the list, and trials side by side
@@ -42,7 +44,9 @@ class LogbookPanel(Panel):
 
     def __init__(self, folder: str | Path = ".") -> None:
         self.folder = Path(folder)
-        self.shelf, kept, problems = opened(self.folder)
+        self.own_file = OwnFile(self.folder, type(self).__name__, self._own_changed)
+        self.shelf = self.own_file.shelf
+        kept, problems = chosen(self.folder)
         self.hand = Hand(self.folder, "Logbook", tell=self._hand_said)
         self._among: tuple[Entry, ...] = ()  # all but those in the bin
         self.found: tuple[Entry, ...] = ()
@@ -69,7 +73,7 @@ class LogbookPanel(Panel):
                 self.look_again]  # fmt: skip
         hint = Html(quiet("Ctrl and a click choose several: they are then set side by side."))
         both = sides(left, [self.count, self.chosen, hint])
-        super().__init__([Html(STYLE), both, self.detail, self.one, self.moving, self.said])
+        super().__init__([Html(STYLE), self.own_file.said, both, self.detail, self.one, self.moving, self.said])
         self.add_class("dl-bench")
         for control in (self.words, self.family, self.since, self.until, self.order):
             control.observe(self._show, "value")
@@ -316,6 +320,10 @@ class LogbookPanel(Panel):
     def _done(self, said: str, problems: tuple[str, ...] = ()) -> None:
         self.refresh()
         self.said.value = join([self.said.value, done_words(said), *map(problem_words, problems[:10])])
+
+    def _own_changed(self, mine: Pantry) -> None:
+        self.shelf = mine
+        self.refresh()
 
     def _hand_said(self, said) -> None:
         self.said.value = hand_words(said)

@@ -1,0 +1,195 @@
+"""Tastings as files of the working folder."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, replace
+from datetime import datetime
+from pathlib import Path
+
+from .. import __version__, files, logbook, strength, texts
+from ..errors import InputError, Told, one_of, require
+from ..facts import from_data, say, to_data
+from ..steps import Caution
+from ..units import whole_number
+from . import counts, serving
+from .record import Tasting, answered, scales_of
+from .serving import SCALES, WAYS, Portion, Serving
+
+FORMAT, TASTINGS = 2, "tastings"  # 1 kept cautions as sentences
+_SAID = ("cautions", "making")
+
+
+def to_dict(tasting: Tasting) -> dict:
+    """A tasting as plain data for JSON."""
+    said = {name: [to_data(one) for one in getattr(tasting, name)] for name in _SAID}
+    kept = asdict(replace(tasting, **dict.fromkeys(_SAID, ()))) | said
+    return {"format": FORMAT, "drinklab": __version__, "id": tasting.id, "tasting": kept}
+
+
+def from_dict(data: Mapping, where: str = "") -> Tasting:
+    """The tasting in plain data, all of it checked.
+
+    Raises
+    ------
+    InputError
+        Naming the file: if it is of a newer Drinklab, damaged, or its key does not fit.
+    """
+    what = "saved tasting"
+    try:
+        if whole_number(data["format"], "format", 1) > FORMAT:
+            raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it", where)
+        kept = dict(data["tasting"])
+        answers = kept.pop("answers")
+        tasting = _built(kept)
+        if data["id"] != tasting.id:
+            raise InputError("key", Told("another than the sheets'"), "as Drinklab wrote it; it does not fit", where)
+        return answered(tasting, {texts.clean(k, "taster", 60): v for k, v in dict(answers).items()})
+    except InputError as error:
+        raise error.at(where) from None
+    except (LookupError, TypeError, AttributeError, ValueError) as error:
+        told = Told(f"damaged ({type(error).__name__})")
+        raise InputError(what, told, "a tasting as Drinklab wrote it", where) from None
+
+
+def _built(kept: dict) -> Tasting:
+    """The key's own rules: every code once, every order one that is asked in this way."""
+    method = one_of("method", kept["method"], WAYS)
+    for listed in ("scales", "allergens", "may_contain", "unstated", "left_out", "names"):
+        kept[listed] = tuple(texts.clean(word, listed, 1000) for word in kept[listed])
+    for listed in _SAID:
+        found = map(from_data, kept[listed])
+        kept[listed] = tuple(one if isinstance(one, str) else Caution(one.code, **dict(one.numbers)) for one in found)
+        for one in kept[listed]:
+            texts.clean(say(one), listed, 1000)
+    kept["trials"] = tuple(texts.clean(name, "file of a trial", texts.NAME) for name in kept.get("trials", ("", "")))
+    for pair in ("names", "trials"):
+        if len(kept[pair]) != 2:
+            raise InputError(pair, Told(f"{len(kept[pair])} of them"), "two, of A and B")
+    if method == SCALES:
+        kept["scales"] = scales_of(kept["scales"])
+    given = Portion(**kept["portion"])
+    for name, value, high in (("sip", given.sip, serving.MOST_SIP), ("alcohol", given.grams, 1e4),
+                              ("volume", given.volume, 1e4), ("limit", given.limit, serving.MOST_LIMIT),
+                              ("drinks", given.drinks, 1e4), ("pm", given.pm or 0, 1e4)):  # fmt: skip
+        require(name, logbook.saved_number(value, name), 0, high)
+    one_of("country", given.country, strength.countries())
+    whole_number(given.glasses, "glasses", 1, serving.MOST_SIP)
+    if given.rounds is not None:
+        whole_number(given.rounds, "tastings until the limit", 0)
+    for name in ("similar", "swallow"):  # "no" would count as yes
+        if type(kept[name]) is not bool:
+            raise InputError(name, kept[name], "true or false")
+    made = tuple(
+        Serving(texts.clean(s["taster"], "taster", 60), s["order"], tuple(str(code) for code in s["codes"]))
+        for s in kept["servings"]
+    )
+    require("tasters", len(made), 1, counts.MOST_TASTERS)
+    seen: dict[str, str] = {}
+    for one in made:
+        one_of(f"order of {one.taster!r}", one.order, serving.orders_of(method))
+        if len(one.codes) != len(one.order):
+            raise InputError(f"codes of {one.taster!r}", Told(f"{len(one.codes)}"), f"{len(one.order)}, one a glass")
+        for code in one.codes:
+            if code == serving.REFERENCE:
+                continue
+            if code in seen:
+                raise InputError(
+                    f"code {code}", Told(f"on the sheets of {seen[code]!r} and {one.taster!r}"), "on one only"
+                )
+            if not (len(code) == 3 and code.isdecimal() and code.isascii()):
+                raise InputError(f"code of {one.taster!r}", code, "three digits")
+            seen[code] = one.taster
+    if len({one.taster for one in made}) != len(made):
+        raise InputError("tasters", Told("of one name"), "each of another name")
+    require("alpha", logbook.saved_number(kept["alpha"], "alpha"), 0.0001, 0.5)
+    require("share", logbook.saved_number(kept["share"], "share"), 1e-6, 1)
+    if datetime.fromisoformat(kept["time"]).isoformat(timespec="milliseconds") != kept["time"]:
+        raise InputError("time", kept["time"], "as Drinklab writes it")  # its first ten letters are in a file's name
+    one_of("expected drink", kept["expected"], "AB")
+    texts.clean(kept["asks"], "what is compared", 60)
+    whole_number(logbook.saved_number(kept["seed"], "seed"), "seed")
+    return Tasting(
+        **{
+            **kept,
+            "portion": given,
+            "servings": made,
+        }
+    )
+
+
+def stem(tasting: Tasting) -> str:
+    """How its files are called: the day, the first drink and the tasting's own letters."""
+    return f"{tasting.time[:10]}_{logbook.slug(tasting.names[0])}_{tasting.id}"
+
+
+def save(tasting: Tasting, folder: str | Path, pages: Mapping[str, str] | None = None) -> list[Path]:
+    """Save a tasting, with the answers it has, as a new file under `folder`/tastings; what is there stays.
+
+    Parameters
+    ----------
+    tasting : Tasting
+    folder : path
+    pages : dict, optional
+        What goes to print with it, by its suffix (".key.html"): all files of one number, or none.
+
+    Returns
+    -------
+    list of Path
+        The tasting's own first.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to.
+    """
+    text = json.dumps(to_dict(tasting), ensure_ascii=False, indent=1, allow_nan=False)
+    return files.write_new(Path(folder) / TASTINGS, stem(tasting), {".json": text, **(pages or {})})
+
+
+def keep_with_trials(tasting: Tasting, folder: str | Path, file: str) -> tuple[str, ...]:
+    """Say of each saved trial that was tasted where the tasting is, once all answers are in: see `logbook.record`.
+
+    Parameters
+    ----------
+    tasting : Tasting
+    folder : path
+        Working folder.
+    file : str
+        Of the saved tasting.
+
+    Returns
+    -------
+    tuple of str
+        Files of the trials of which it is said now.
+    """
+    if tasting.waiting:
+        return ()
+    said = []
+    for name in dict.fromkeys(filter(None, tasting.trials)):
+        path = Path(folder) / logbook.TRIALS / Path(name).name
+        if files.is_there(path):
+            logbook.record(path, logbook.entry(path).time, tasting=file)
+            said.append(name)
+    return tuple(said)
+
+
+def load(path: str | Path) -> Tasting:
+    """A saved tasting, checked. Errors as for `from_dict`."""
+    return from_dict(logbook.read_json(path, "saved tasting"), Path(path).name)
+
+
+def entries(folder: str | Path) -> tuple[tuple[tuple[Path, Tasting], ...], tuple[str, ...]]:
+    """The saved tastings of a folder, newest first, and a sentence for each file that cannot be read."""
+    found, problems = [], []
+    try:
+        paths = files.listed(Path(folder) / TASTINGS, ".json", "folder of saved tastings")
+    except InputError as error:
+        return (), (str(error),)
+    for path in paths:
+        try:
+            found.append((path, load(path)))
+        except InputError as error:
+            problems.append(str(error))
+    return tuple(sorted(found, key=lambda pair: (pair[1].time, pair[0].name), reverse=True)), tuple(problems)
