@@ -14,16 +14,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-sync",
-    "--disable-background-networking",
-    "--disable-component-update",
-]
+from in_browser import FLAGS, chromium
 
 
 class Lab(NamedTuple):
@@ -45,13 +36,6 @@ class Lab(NamedTuple):
         page.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
 
 
-def _chromium() -> str | None:
-    return next(
-        (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))),
-        None,
-    )
-
-
 def _missing(reason: str):
     """Skip; in CI, where nothing may be missing, fail."""
     (pytest.fail if os.environ.get("DRINKLAB_BROWSER") == "required" else pytest.skip)(reason)
@@ -63,10 +47,10 @@ def browser():
         from playwright import sync_api as api
     except ImportError:
         _missing("playwright is not installed")
-    if not _chromium():
+    if not chromium():
         _missing("no chromium on this computer")
     with api.sync_playwright() as play:
-        started = play.chromium.launch(executable_path=_chromium(), args=FLAGS)
+        started = play.chromium.launch(executable_path=chromium(), args=FLAGS)
         yield started
         started.close()
 

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
 import re
-import socket
-import subprocess
 import sys
-import time
-import urllib.request
 
 import nbformat
 import pytest
+from in_browser import plain_jupyterlab
 from nbformat import v4
 from nbformat.sign import NotebookNotary
 
@@ -108,29 +104,6 @@ def test_nothing_in_the_folder_runs(page, start, environment, traps, started_in)
         assert not mark.exists(), mark.read_text()
 
 
-@contextlib.contextmanager
-def _plain_jupyterlab(folder, env):
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--ServerApp.port={port}"]
-    command += [f"--ServerApp.root_dir={folder}", "--IdentityProvider.token=plain", "--ServerApp.log_level=ERROR"]
-    address = f"http://127.0.0.1:{port}/"
-    with subprocess.Popen(command, env=env) as process:
-        try:
-            until = time.monotonic() + 60
-            while True:
-                try:
-                    urllib.request.urlopen(f"{address}api?token=plain", timeout=5).close()
-                    break
-                except OSError:
-                    assert time.monotonic() < until
-                    time.sleep(0.2)
-            yield address
-        finally:
-            process.kill()
-
-
 def _stranger(path):
     cells = [v4.new_markdown_cell("# Hello"), v4.new_code_cell(PANEL, metadata={"trusted": True})]
     metadata = {"drinklab": {"run_on_open": True}, "kernelspec": {"name": "python3", "display_name": "Python 3"}}
@@ -154,7 +127,7 @@ def waits(page, lab):
 def test_a_strangers_notebook_that_plain_jupyterlab_saved_waits_for_a_click(page, lab, waits, environment):
     _stranger(lab.folder / "stranger.ipynb")
     own = {name: value for name, value in os.environ.items() if name.startswith("JUPYTER_")}  # as `lab` has them
-    with _plain_jupyterlab(lab.folder, environment(lab.folder.parent, **own)) as address:
+    with plain_jupyterlab(lab.folder, environment(lab.folder.parent, **own)) as address:
         page.goto(f"{address}lab/tree/stranger.ipynb?reset&token=plain")
         page.wait_for_selector(".jp-Notebook h1")
         page.locator(".jp-CodeCell .cm-content").first.click()

@@ -1,0 +1,132 @@
+"""Where each second goes between an address and live sliders. Run apart: python tests/browser_bench.py [notebook ...]
+
+Needs Debian's chromium. It starts a workbook on a folder of its own and opens its notebooks in a real browser, each in
+a page without memory, in turn with the yardstick: a bare notebook (a title, one line of code, nothing run) in plain
+JupyterLab on the same machine. Ratios travel between machines; seconds do not.
+"""
+
+import contextlib
+import re
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import nbformat
+from conftest import _start, environment
+from in_browser import FLAGS, chromium, plain_jupyterlab
+from nbformat import v4
+from playwright.sync_api import sync_playwright
+
+TIMES = 5
+NOTEBOOKS = ["00_bench", "02_dilution", "03_balance", "04_clarification", "05_carbonation", "06_gels", "08_tasting"]
+# What is on the page, in the order of its coming: the yardstick ends at "notebook".
+MARKS = {
+    "shell": "#jp-main-dock-panel",
+    "notebook": ".jp-Notebook .jp-Cell .jp-RenderedHTMLCommon, .jp-Notebook .jp-CodeCell .cm-line",
+    "sliders": ".dl-bench .noUi-handle, .dl-bench input",
+    "chart": ".drinklab-chart[data-drawn] svg",
+}
+# Notes on the page when each came, and each word of code that stood there before the sliders.
+WATCH = """(marks) => {
+  window.came = {}; window.code = 0;
+  const look = () => {
+    for (const [name, place] of Object.entries(marks)) {
+      const found = [...document.querySelectorAll(place)].some(e => e.offsetParent || e.closest("svg"));
+      if (!(name in came) && found) came[name] = performance.now();
+    }
+    if (!("sliders" in came)) for (const line of document.querySelectorAll(".jp-CodeCell .cm-content"))
+      if (line.checkVisibility({visibilityProperty: true, opacityProperty: true})) code = performance.now();
+    if (!("all" in came) && "sliders" in came && !document.querySelector(".drinklab-note")) came.all = performance.now();
+  };
+  new MutationObserver(look).observe(document, {subtree: true, childList: true, attributes: true});
+  setInterval(look, 20);
+}"""
+
+
+def opened(browser, address, end):
+    """Seconds from the address to each mark, of a page that nothing was kept for."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    page = context.new_page()
+    page.add_init_script(f"({WATCH})({MARKS})".replace("'", '"'))
+    sent, start = {}, time.perf_counter()
+
+    def note(name):
+        sent.setdefault(name, time.perf_counter() - start)
+
+    def frame(told):
+        text = told if isinstance(told, str) else told.decode("utf-8", "replace")
+        if "execute_request" in text:
+            note("first cell sent")
+
+    page.on("request", lambda r: note("session asked for") if r.method == "POST" and "/api/sessions" in r.url else None)
+    page.on("websocket", lambda s: s.on("framesent", frame))
+    page.goto(address, wait_until="commit")
+    page.wait_for_function(f"'{end}' in (window.came ?? {{}})", timeout=120_000, polling=50)
+    page.wait_for_timeout(300)
+    came, code = page.evaluate("[window.came, window.code]")
+    loaded = page.evaluate(
+        "(list => [list.length, list.reduce((sum, r) => sum + r.decodedBodySize, 0) / 1e6])(performance.getEntriesByType('resource'))"
+    )
+    context.close()
+    found = {name: at / 1000 for name, at in came.items()} | sent
+    return found | {"code last seen": code / 1000, "files": loaded[0], "MB": loaded[1]}
+
+
+def told(name, runs, bare=None):
+    """The middle of several runs, stage by stage."""
+    stages = sorted(
+        {key for run in runs for key in run} - {"files", "MB"},
+        key=lambda k: statistics.median(r.get(k, 99) for r in runs),
+    )
+    middle = {key: statistics.median(run.get(key, float("nan")) for run in runs) for key in [*stages, "files", "MB"]}
+    print(f"{name} ({len(runs)} runs)")
+    for key in stages:
+        if key != "code last seen" or middle[key]:
+            print(
+                f"  {middle[key]:6.2f} s  {key}"
+                + (f"  ({middle[key] / bare:.2f} of the bare notebook)" if bare and key in ("sliders", "chart") else "")
+            )
+    print(f"  {middle['files']:.0f} files, {middle['MB']:.1f} MB", flush=True)
+    return middle
+
+
+def main(names):
+    with contextlib.ExitStack() as stack:
+        home = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        own = {f"JUPYTER_{name}_DIR": str(home / name.lower()) for name in ("DATA", "CONFIG", "RUNTIME")}
+        env = environment(home, **own)
+        folder = home / "bar"
+        begun = time.perf_counter()
+        lab = stack.enter_context(_start(folder, "--no-browser", env=env))
+        print(f"the launcher gives its address after {time.perf_counter() - begun:.2f} s")
+        plain_folder = home / "plain"
+        plain_folder.mkdir()
+        for place in (folder, plain_folder):
+            cells = [v4.new_markdown_cell("# A title"), v4.new_code_cell("60 / 2")]
+            spec = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+            nbformat.write(v4.new_notebook(metadata=spec, cells=cells), place / "bare.ipynb")
+        plain = stack.enter_context(plain_jupyterlab(plain_folder, env))
+        play = stack.enter_context(sync_playwright())
+        browser = play.chromium.launch(executable_path=chromium(), args=FLAGS)
+        bare = {
+            "a bare notebook in plain JupyterLab": f"{plain}lab/tree/bare.ipynb?reset&token=plain",
+            "a bare notebook in the workbook": re.sub(r"/tree/[^?]*", "/tree/bare.ipynb", lab.address),
+        }
+        books = {name: re.sub(r"/tree/[^?]*", f"/tree/{name}.ipynb", lab.address) for name in names}
+        runs = {name: [] for name in (*bare, *books)}
+        first = next(iter(books))
+        runs[f"{first}, the very first time"] = [opened(browser, books[first], "all")]
+        for _ in range(TIMES):
+            for name, address in (bare | books).items():
+                runs[name].append(opened(browser, address, "notebook" if name in bare else "all"))
+        yard = None
+        for name, taken in runs.items():
+            middle = told(name, taken, yard)
+            yard = yard or middle["notebook"]
+        browser.close()
+
+
+if __name__ == "__main__":
+    main([name.removesuffix(".ipynb") for name in sys.argv[1:]] or NOTEBOOKS)

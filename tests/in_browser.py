@@ -1,0 +1,53 @@
+"""A browser for the tests and for the benchmark of opening, and a plain JupyterLab beside the workbook."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-sync",
+    "--disable-background-networking",
+    "--disable-component-update",
+]
+
+
+def chromium() -> str | None:
+    """Where it is, if it is."""
+    names = ("chromium", "chromium-browser", "google-chrome")
+    return next((found for name in names if (found := shutil.which(name))), None)
+
+
+@contextlib.contextmanager
+def plain_jupyterlab(folder: Path, env: dict[str, str]) -> Iterator[str]:
+    """JupyterLab without anything of ours; gives its address, whose token is "plain"."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    command = [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--ServerApp.port={port}"]
+    command += [f"--ServerApp.root_dir={folder}", "--IdentityProvider.token=plain", "--ServerApp.log_level=ERROR"]
+    address = f"http://127.0.0.1:{port}/"
+    with subprocess.Popen(command, env=env) as process:
+        try:
+            until = time.monotonic() + 60
+            while True:
+                try:
+                    urllib.request.urlopen(f"{address}api?token=plain", timeout=5).close()
+                    break
+                except OSError:
+                    assert time.monotonic() < until
+                    time.sleep(0.2)
+            yield address
+        finally:
+            process.kill()
