@@ -294,3 +294,41 @@ def test_a_chart_asked_for_again_is_not_made_again():
     assert live._written.cache_info().misses == made
     other = live.once(place_charts.place_chart, CLASSICS, "punch")
     assert other["datasets"]["family"] != again["datasets"]["family"]
+
+
+def test_a_page_whose_pictures_are_kept_loads_no_altair(tmp_path):
+    """The second process draws the same bench from what the first one kept; a file cut short is made again."""
+    code = (
+        "import sys, json; from drinklab.workbook.panels import bench; p = bench.panel('.');"
+        "print(json.dumps([p.chart.spec, p.chart.rows])); print('altair' in sys.modules)"
+    )
+
+    def built():
+        env = os.environ | {"JUPYTER_DATA_DIR": str(tmp_path / "data")}
+        run = [sys.executable, "-P", "-c", code]
+        return subprocess.run(run, capture_output=True, text=True, env=env, cwd=tmp_path, check=True).stdout.split("\n")
+
+    made, loaded, _ = built()
+    assert loaded == "True"
+    assert built() == [made, "False", ""]
+    (kept,) = (tmp_path / "data" / "drinklab").glob("pictures-*/*.json")
+    whole = kept.read_text("utf-8")
+    kept.write_text(whole[:-20], "utf-8")
+    assert built() == [made, "True", ""]
+    assert kept.read_text("utf-8") == whole
+
+
+def test_kept_pictures_are_of_this_code_alone(tmp_path, monkeypatch):
+    """What stands for the code changes with any file of the package and with Altair, and with nothing else."""
+    package = tmp_path / "package"
+    (package / "workbook/charts").mkdir(parents=True)
+    (package / "a.py").write_text("1")
+    monkeypatch.setattr(live, "__file__", str(package / "workbook/charts/live.py"))
+    marks = []
+    for change in (lambda: None, lambda: None, lambda: (package / "a.py").write_text("2"),
+                   lambda: (package / "a.py").rename(package / "b.py"),
+                   lambda: monkeypatch.setattr(live, "version", lambda _: "0")):  # fmt: skip
+        change()
+        marks.append(live._made_by.__wrapped__())
+    assert marks[0] == marks[1]
+    assert len(set(marks)) == 4

@@ -34,7 +34,7 @@ FLOORS = (
         "gels",
     },
     {"setting", "demo", "trial", "whatif", "logbook", "making", "writeup", "tasting"},
-    {"workbook", "workbook.launch", "workbook.server"},
+    {"workbook", "workbook.launch", "workbook.server", "workbook.warm"},
     {"workbook.charts"},
     {"workbook.parts"},
     {"workbook.panels"},

@@ -12,6 +12,7 @@ from __future__ import annotations
 import logging
 import os
 import signal
+from importlib.metadata import EntryPoint
 from pathlib import Path
 
 import nbformat
@@ -36,6 +37,7 @@ from tornado.simple_httpclient import SimpleAsyncHTTPClient
 from traitlets.config import Config
 
 from ..errors import InputError, Told
+from . import warm
 
 LAB = Path(__file__).parent / "lab"
 
@@ -81,6 +83,7 @@ class Kernels(KernelSpecManager):
         if kernel_name.lower() == NATIVE_KERNEL_NAME:
             spec = KernelSpec(resource_dir=str(RESOURCES), **get_kernel_dict())
             spec.argv = [spec.argv[0], "-P", *spec.argv[1:]]
+            spec.metadata = {**spec.metadata, "kernel_provisioner": {"provisioner_name": warm.NAME}}
         else:
             spec = super().get_kernel_spec(kernel_name)
             spec.env = {**spec.env, "PYTHONSAFEPATH": "1"}
@@ -174,6 +177,10 @@ def ready(folder: Path, kept: Path, port: int, token: str) -> Server:
     server = Server.instance(jpserver_extensions={__name__: True, "jupyter_server_terminals": True})
     server.initialize(argv=[], starter_extension=Lab.name, find_extensions=False)
     server.contents_manager.notary = notary(server.log)
+    KernelProvisionerFactory.provisioners[warm.NAME] = EntryPoint(
+        warm.NAME, f"{warm.__name__}:{warm.Warm.__name__}", KernelProvisionerFactory.GROUP_NAME
+    )
+    warm.spare.prepare(server.kernel_spec_manager.get_kernel_spec(NATIVE_KERNEL_NAME).argv)
 
     def stop(*_) -> None:
         signal.signal(signal.SIGINT, signal.SIG_DFL)  # a second Ctrl-C does not wait

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-import altair as alt
 import numpy as np
 
 from ... import balance
 from ...display import Display
 from ...whatif import Effect, Sweep
+from . import alt
 from .look import (
     BLUE,
     DARK,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-import altair as alt
 import numpy as np
 
 from ... import boiling
+from . import alt
 from .look import (
     BLUE,
     INK,

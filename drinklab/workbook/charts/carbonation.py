@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import altair as alt
 import numpy as np
 
 from ... import carbonation, dilution
@@ -11,6 +10,7 @@ from ...kinds import GAS_VOLUMES
 from ...liquid import Liquid
 from ...physics.solubility import TEMPERATURES
 from ...units import GAUGES
+from . import alt
 from .look import (
     BLUE,
     INK,

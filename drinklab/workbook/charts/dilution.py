@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 
-import altair as alt
-
 from ... import dilution
+from . import alt
 from .look import (
     BLUE,
     INK,

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-import altair as alt
-
 from ... import gels
 from ...display import Display
+from . import alt
 from .look import (
     BLUE,
     DARK,

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import copy
 import functools
 import hashlib
+import json
 import math
 import os
 import pickle
@@ -52,7 +54,7 @@ def vega_bundle() -> str:
     """
     made_by = f"{version('vl-convert-python')}-{hashlib.sha256(_ENGINE.encode()).hexdigest()[:8]}"
     end = f"/* drinklab {made_by} */\n"
-    kept = Path(jupyter_data_dir()) / "drinklab" / f"vega-{made_by}.js"
+    kept = _data_folder() / f"vega-{made_by}.js"
     try:
         text = kept.read_text(encoding="utf-8")
         if text.endswith(end):
@@ -67,17 +69,7 @@ def vega_bundle() -> str:
     # (The w3.org names stay: they are the names of the SVG language, not places to fetch from.)
     text = re.sub(r"https?://(?!www\.w3\.org/)[^\s\"'`)<>]*", "", text)
     text = text.replace("</script", r"<\/script") + "\n" + end
-    try:
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        part, name = tempfile.mkstemp(dir=kept.parent, suffix=".part")
-        try:
-            with os.fdopen(part, "w", encoding="utf-8") as file:
-                file.write(text)
-            os.replace(name, kept)
-        except OSError:
-            Path(name).unlink(missing_ok=True)
-    except OSError:
-        pass
+    _keep(kept, text)
     return text
 
 
@@ -141,7 +133,7 @@ def parted(chart) -> tuple[dict, dict[str, list[dict]]]:
 
 
 def once(make: Callable, *arguments) -> dict:
-    """The chart `make(*arguments)` written out; for the same arguments it is made and written once.
+    """The chart `make(*arguments)` written out; for the same arguments it is made once, by whoever asks first.
 
     Parameters
     ----------
@@ -160,13 +152,49 @@ def once(make: Callable, *arguments) -> dict:
     >>> once(dict, [("mark", "point")]) == {"mark": "point", "datasets": {}}
     True
     """
-    return pickle.loads(_written(make, pickle.dumps(arguments)))
+    return json.loads(_written(make, pickle.dumps(arguments)))
 
 
 @functools.lru_cache(maxsize=64)
-def _written(make: Callable, arguments: bytes) -> bytes:
+def _written(make: Callable, arguments: bytes) -> str:
+    """The chart as JSON, kept in Jupyter's data folder under the versions that it was made with."""
+    name = hashlib.sha256(f"{make.__module__}.{make.__qualname__} ".encode() + arguments).hexdigest()[:32]
+    kept = _data_folder() / f"pictures-{_made_by()}" / f"{name}.json"
+    with contextlib.suppress(OSError, ValueError):
+        text = kept.read_text(encoding="utf-8")
+        json.loads(text)
+        return text
     picture, rows = parted(make(*pickle.loads(arguments)))
-    return pickle.dumps(picture | {"datasets": picture.get("datasets", {}) | rows})
+    text = json.dumps(picture | {"datasets": picture.get("datasets", {}) | rows}, ensure_ascii=False)
+    _keep(kept, text)
+    return text
+
+
+@functools.cache
+def _made_by() -> str:
+    """Stands for all that a picture depends on beside its arguments: Altair and the code of this package."""
+    package = Path(__file__).parents[2]
+    made = hashlib.sha256(version("altair").encode())
+    for file in sorted(package.rglob("*.py")):
+        made.update(file.relative_to(package).as_posix().encode() + b"\0" + file.read_bytes())
+    return made.hexdigest()[:16]
+
+
+def _data_folder() -> Path:
+    return Path(jupyter_data_dir()) / "drinklab"
+
+
+def _keep(path: Path, text: str) -> None:
+    """Write it whole or not at all; where that cannot be, it is made anew in each process."""
+    with contextlib.suppress(OSError, UnicodeEncodeError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
+        try:
+            with os.fdopen(part, "w", encoding="utf-8") as file:
+                file.write(text)
+            os.replace(name, path)
+        except OSError:
+            Path(name).unlink(missing_ok=True)
 
 
 def plain_rows(name: str, rows) -> list[dict]:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import altair as alt
-
 from ... import balance
+from . import alt
 
 INK, QUIET, FAINT = "#1f2933", "#5f6b76", "#e4e7eb"
 # What is reckoned and, darker, words of it; what warns, or comes from elsewhere: a rule, a limit.
 BLUE, DARK, RED = "#136cea", "#0f57bd", "#963f0c"
 # Words beside a mark, where the rows say they fit: `place` is their alignment, `shift` the pixels aside.
-ASIDE = {"align": alt.expr("datum.place"), "dx": alt.expr("datum.shift")}
-_ONE = alt.InlineData(values=[{"one": 1}])
+ASIDE = {"align": {"expr": "datum.place"}, "dx": {"expr": "datum.shift"}}
 
 # Fixed order: colour and shape of the marks, and a darker shade of the colour for words.
 # The colours were searched so that any two stay apart with normal sight and with each kind of colour
@@ -69,6 +67,10 @@ def with_rows(chart, description: str, rows) -> alt.TopLevelMixin:
     return chart
 
 
+def _one() -> alt.Chart:
+    return alt.Chart(alt.InlineData(values=[{"one": 1}]))
+
+
 def named(name: str) -> alt.Chart:
     """Marks of the rows of this name."""
     return alt.Chart(alt.NamedData(name))
@@ -82,7 +84,7 @@ def words_on(chart: alt.Chart, field: str = "label", around: float = 3.5, **mark
 
 def room(left: float, right: float, above: float, below: float) -> alt.Chart:
     """Unseen: room for axes and words beside a panel, whatever rows come later, so that it stays put. [pixels]"""
-    unseen = alt.Chart(_ONE).mark_rect(opacity=0, aria=False, tooltip=None)
+    unseen = _one().mark_rect(opacity=0, aria=False, tooltip=None)
     return unseen.encode(x=alt.value(left), x2=alt.value(right), y=alt.value(above), y2=alt.value(below))
 
 
@@ -93,7 +95,7 @@ def unseen(name: str, **place) -> alt.Chart:
 
 def heading(text: str, left: float, above: float, **mark) -> alt.Chart:
     """Words at a fixed place over a panel. [pixels]"""
-    words = alt.Chart(_ONE).mark_text(**{"align": "left", "aria": False} | mark, text=text)
+    words = _one().mark_text(**{"align": "left", "aria": False} | mark, text=text)
     return words.encode(x=alt.value(left), y=alt.value(above))
 
 

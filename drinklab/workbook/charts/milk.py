@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import altair as alt
 import numpy as np
 
 from ... import milk as dairy
 from ...display import Display
+from . import alt
 from .look import (
     ASIDE,
     BLUE,

@@ -10,10 +10,10 @@ import json
 import math
 from dataclasses import dataclass
 
-import altair as alt
 import numpy as np
 
 from ...errors import InputError, one_of, require
+from . import alt
 from .live import plain_rows
 from .look import BOLD, FAMILIES, INK, LETTER, LINE, QUIET, figure_said, with_rows
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-import altair as alt
 import numpy as np
 
 from ... import balance
@@ -12,6 +11,7 @@ from ...liquid import Liquid
 from ...prep import (
     Adjusted,
 )
+from . import alt
 from .look import (
     BLUE,
     QUIET,

@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-import altair as alt
-
 from ... import balance, trial
 from ...display import Display
 from ...kinds import VOLUME
 from ...reach import FIGURES, Answer
+from . import alt
 from .look import (
     INK,
     QUIET,

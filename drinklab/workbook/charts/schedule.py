@@ -6,10 +6,9 @@ import itertools
 import math
 from datetime import datetime, timedelta
 
-import altair as alt
-
 from ... import filtering, schedule
 from ...display import Display
+from . import alt
 from .look import (
     ASIDE,
     BLUE,

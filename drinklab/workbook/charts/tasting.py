@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import altair as alt
 import numpy as np
 
 from ... import tasting
 from ...tasting import Plan
+from . import alt
 from .look import INK, LOOK, QUIET
 
 _CURVE = "#0f57bd"
