@@ -19,7 +19,7 @@ from in_browser import FLAGS, chromium, plain_jupyterlab
 from nbformat import v4
 from playwright.sync_api import sync_playwright
 
-TIMES = 5
+TIMES = 3
 NOTEBOOKS = ["00_bench", "02_dilution", "03_balance", "04_clarification", "05_carbonation", "06_gels", "08_tasting"]
 # What is on the page, in the order of its coming: the yardstick ends at "notebook".
 MARKS = {

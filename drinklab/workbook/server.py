@@ -9,6 +9,7 @@ own, which plain JupyterLab does not share.
 
 from __future__ import annotations
 
+import json
 import logging
 import os
 import signal
@@ -22,8 +23,11 @@ from jupyter_client.kernelspec import NATIVE_KERNEL_NAME, KernelSpec, KernelSpec
 from jupyter_client.provisioning import KernelProvisionerFactory, LocalProvisioner
 from jupyter_client.session import Session
 from jupyter_core.paths import jupyter_data_dir
+from jupyter_core.utils import ensure_async
 from jupyter_server.auth import IdentityProvider
 from jupyter_server.auth.authorizer import AllowAllAuthorizer
+from jupyter_server.auth.decorator import authorized
+from jupyter_server.base.handlers import APIHandler, path_regex
 from jupyter_server.gateway.gateway_client import GatewayClient
 from jupyter_server.serverapp import ServerApp
 from jupyter_server.services.contents.largefilemanager import AsyncLargeFileManager
@@ -34,6 +38,7 @@ from jupyterlab.commands import get_app_dir
 from jupyterlab.labapp import LabApp
 from nbformat.sign import NotebookNotary
 from tornado.simple_httpclient import SimpleAsyncHTTPClient
+from tornado.web import authenticated
 from traitlets.config import Config
 
 from ..errors import InputError, Told
@@ -102,8 +107,46 @@ class Server(_Ours, ServerApp):
         self.web_app.settings.update(before)
 
 
+class Begin(APIHandler):
+    """Asked by a page while it loads: the kernel of the notebook that it will run is then there when it wants it."""
+
+    auth_resource = "sessions"
+
+    @authenticated
+    @authorized
+    async def post(self, path: str) -> None:
+        """Give a notebook that runs by itself a new kernel; any other stays as it is."""
+        path = path.strip("/")
+        runs = await self._runs(path)
+        if runs:
+            sessions, kernels = self.session_manager, self.kernel_manager
+            held = [session for session in await sessions.list_sessions() if session["path"] == path]
+            if held:  # left by a page that was closed or reloaded: nobody knows its widgets any more
+                await kernels.restart_kernel(held[0]["kernel"]["id"], now=True)
+            else:
+                name = path.rpartition("/")[2]
+                await sessions.create_session(path, name, "notebook", kernel_name=NATIVE_KERNEL_NAME)
+        self.finish(json.dumps({"runs": runs}))
+
+    async def _runs(self, path: str) -> bool:
+        """As the page will find it: it asks for it, for our kernel, and all its code is trusted (`Notary`)."""
+        if not path.endswith(".ipynb"):
+            return False
+        book = (await ensure_async(self.contents_manager.get(path, type="notebook")))["content"]
+        about = book["metadata"]
+        ours = about.get("kernelspec", {}).get("name") == NATIVE_KERNEL_NAME
+        code = [cell for cell in book["cells"] if cell["cell_type"] == "code"]
+        trusted = all(cell["metadata"].get("trusted") for cell in code)
+        return about.get("drinklab", {}).get("run_on_open") is True and ours and trusted
+
+
 class Lab(_Ours, LabApp):
     """JupyterLab with Drinklab's own settings and extension."""
+
+    def initialize_handlers(self) -> None:
+        """Add ours to JupyterLab's."""
+        super().initialize_handlers()
+        self.handlers.append((rf"/drinklab/begin{path_regex}", Begin))
 
 
 def _jupyter_server_extension_points() -> list[dict]:

@@ -15,6 +15,7 @@ import contextlib
 import importlib
 import json
 import os
+import pkgutil
 import subprocess
 import sys
 import tempfile
@@ -29,11 +30,6 @@ NAME = "drinklab-warm"  # as a kernel's description asks for it
 KERNEL = "ipykernel_launcher"  # the module of a Python kernel
 # A page is at its busiest just after it got its kernel; the next kernel is made ready when it has settled. [s]
 PAUSE = 6.0
-# What is opened most is made ready first.
-PANELS = (
-    *("bench", "dilution", "balance", "reach", "prep", "milk", "filtering", "schedule", "carbonation", "gels"),
-    "tasting",
-)
 
 
 def _before_module(command: list[str]) -> list[str] | None:
@@ -112,15 +108,15 @@ class Warm(LocalProvisioner):
 
 
 def _warm_up(wanted: threading.Event) -> None:
-    """Import and build what a page shows, until a page asks."""
-    import ipywidgets
-
+    """Import what pages are made of, and build the one that is opened most, until a page asks."""
+    panels = importlib.import_module("drinklab.workbook.panels")
+    for module in pkgutil.iter_modules(panels.__path__, f"{panels.__name__}."):
+        if wanted.is_set():
+            return
+        importlib.import_module(module.name)
     with tempfile.TemporaryDirectory() as folder:
-        for name in PANELS:
-            if wanted.is_set():
-                break
-            importlib.import_module(f"drinklab.workbook.panels.{name}").panel(folder)
-    ipywidgets.Widget.close_all()  # the page knows none of them
+        sys.modules[f"{panels.__name__}.bench"].panel(folder)
+    sys.modules["ipywidgets"].Widget.close_all()  # the page knows none of them
 
 
 def wait() -> None:
@@ -147,7 +143,11 @@ def wait() -> None:
     os.environ.update(order["env"] | own)
     os.chdir(order["cwd"])
     sys.argv = order["argv"]
-    kernelapp.launch_new_instance()
+    kernel = kernelapp.IPKernelApp.instance()
+    kernel.initialize()
+    if "ipywidgets" in sys.modules:  # it was imported when there was no kernel to tell
+        sys.modules["ipywidgets"].register_comm_target()
+    kernel.start()
 
 
 if __name__ == "__main__":

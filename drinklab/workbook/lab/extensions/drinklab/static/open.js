@@ -3,6 +3,19 @@
   const here = document.currentScript.src.replace(/[^/]*$/, "");
   let shared;
 
+  // The page says which notebook it will show as soon as it knows: its kernel is made ready while the rest loads.
+  const config = JSON.parse(document.getElementById("jupyter-config-data")?.textContent ?? "{}");
+  const begun = config.treePath ? begin(config.treePath) : null;
+
+  async function begin(path) {
+    const cookie = document.cookie.match(/(?:^|; )_xsrf=([^;]*)/)?.[1] ?? "";
+    const headers = {"X-XSRFToken": cookie};
+    if (config.token) headers.Authorization = `token ${config.token}`;
+    const place = config.baseUrl + "drinklab/begin/" + path.split("/").map(encodeURIComponent).join("/");
+    try { await fetch(place, {method: "POST", headers}); }
+    catch (error) { console.warn("drinklab", error); } // the kernel is then started by JupyterLab
+  }
+
   const load = async name => {
     const versions = Object.values(shared[name]);
     const one = versions.find(v => v.loaded) ?? versions[0];
@@ -60,26 +73,40 @@
       seen.add(panel);
       open(panel).catch(error => console.error("drinklab", error));
     };
+    tracker.widgetAdded.connect((_, panel) => panel.addClass("drinklab-waits")); // before its first cell is drawn
     tracker.currentChanged.connect((_, panel) => look(panel));
     look(tracker.currentWidget);
 
     async function open(panel) {
-      await panel.context.ready;
-      if (panel.model.getMetadata("drinklab")?.run_on_open !== true) return;
+      panel.addClass("drinklab-waits"); // until it is known that it does not run, or until it is ready
+      try { await panel.context.ready; }
+      catch (error) { reveal(panel); throw error; }
+      if (panel.model.getMetadata("drinklab")?.run_on_open !== true) return reveal(panel);
+      const trusted = [...panel.model.cells].every(cell => cell.type !== "code" || cell.trusted);
+      if (trusted) connect(panel);
       await panel.revealed;
       addButtons(panel);
-      const trusted = [...panel.model.cells].every(cell => cell.type !== "code" || cell.trusted);
       if (trusted) {
         const untouched = !panel.model.dirty;
         await run(panel);
         // Nothing was written by the person: closing the page must not ask to save.
         if (untouched) panel.model.dirty = false;
       } else {
+        reveal(panel);
         showCode(panel, true); // what it would run is there to be read first
         const note = say(panel, "This notebook was not put here or run before by this Drinklab, "
           + "so it waits. Run it only if you know where it comes from.");
         note.button("Run it", () => { note.dispose(); run(panel); });
       }
+    }
+
+    const reveal = panel => panel.removeClass("drinklab-waits");
+
+    // JupyterLab does the same, once it has looked for checkpoints.
+    function connect(panel) {
+      const session = panel.sessionContext, {defaultKernelName: name, defaultKernelLanguage: language} = panel.model;
+      session.kernelPreference = {...session.kernelPreference, name: name || session.kernelPreference.name, language};
+      session.initialize().catch(error => console.warn("drinklab", error));
     }
 
     // Pages of one notebook share its kernel, which starts anew with each, also with one in another browser, and after
@@ -107,16 +134,27 @@
       follow(panel);
       const note = say(panel, "Getting the workbook ready: the sliders come in a few seconds "
         + "(the very first time it can take half a minute).");
+      const patience = setTimeout(() => reveal(panel), 30_000);
       let done = false;
       try {
         showCode(panel, false);
+        if (panel.context.path === config.treePath) await begun;
         await panel.sessionContext.ready;
         await beginAnew(panel.sessionContext);
         for (const cell of panel.model.cells) if (cell.type === "code") cell.clearExecution();
-        done = await actions.runCells(panel.content, panel.content.widgets, panel.sessionContext);
+        // What is seen first is drawn before the rest is even asked for.
+        const cells = [...panel.content.widgets], first = cells.findIndex(cell => cell.model.type === "code") + 1;
+        const run = some => actions.runCells(panel.content, some, panel.sessionContext);
+        done = await run(cells.slice(0, first));
+        await shown(panel, done);
+        reveal(panel);
+        await frame();
+        done = done && await run(cells.slice(first));
       } catch (error) {
         console.error("drinklab", error);
       }
+      clearTimeout(patience);
+      reveal(panel);
       note.dispose();
       if (panel.isDisposed || done) return;
       say(panel, "The notebook stopped before its end. Choose Kernel, Restart Kernel and Run All Cells "
@@ -160,6 +198,21 @@
       }
       panel.toolbar.node.querySelector(".drinklab-code").textContent = shown ? "Hide code" : "Show code";
     }
+  }
+
+  // A hidden tab has no frames, hence the clock.
+  function frame() {
+    return new Promise(go => { requestAnimationFrame(() => setTimeout(go)); setTimeout(go, 200); });
+  }
+
+  // Until the sliders of a cell that has run stand on the page; a cell without any is waited for no longer.
+  async function shown(panel, ran) {
+    const until = performance.now() + 5000;
+    const cell = () => [...panel.content.widgets].find(cell => cell.model.type === "code");
+    const waits = () => [...(cell()?.model.outputs?.toJSON() ?? [])]
+      .some(output => output.data?.["application/vnd.jupyter.widget-view+json"]);
+    while (ran && performance.now() < until && waits() && !panel.node.querySelector(".jp-OutputArea .jupyter-widgets"))
+      await frame();
   }
 
   function inPlain(event) {

@@ -1,0 +1,149 @@
+"""The kernel that is ready before a page asks: as new, behind the same doors, and for no notebook that will not run."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import nbformat
+import pytest
+
+from drinklab.workbook import server, warm
+
+
+@pytest.fixture
+def home(tmp_path):
+    (tmp_path / "home").mkdir()
+    return tmp_path / "home"
+
+
+@pytest.fixture
+def env(home, environment):
+    return environment(home, JUPYTER_DATA_DIR=home / "data", JUPYTER_RUNTIME_DIR=home / "runtime")
+
+
+IN_KERNEL = """
+import json, os, sys, comm, altair
+print(json.dumps([
+    sorted(set(sys.argv[2:])), os.getcwd(), altair.__file__, "drinklab.workbook.warm" in sys.orig_argv,
+    "jupyter.widget" in comm.get_comm_manager().targets, os.environ["JPY_SESSION_NAME"],
+    [p for p in sys.path if os.path.realpath(p or ".") == os.path.realpath(os.getcwd())],
+    len(__import__("ipywidgets").Widget.widgets),
+]))
+"""
+
+
+def _ask_kernel(runtime, number, code):
+    """What code prints in a kernel of a running server, asked by its own connection file."""
+    from jupyter_client.blocking import BlockingKernelClient
+
+    client = BlockingKernelClient(connection_file=str(runtime / f"kernel-{number}.json"))
+    client.load_connection_file()
+    client.start_channels(hb=False)  # a kernel that is only starting has no heart yet
+    try:
+        client.wait_for_ready(timeout=60)
+        said = []
+        client.execute_interactive(
+            code, timeout=60, output_hook=lambda m: said.append(m["content"].get("text") or str(m["content"]))
+        )
+        return "".join(text for text in said if text.startswith(("[", "Trace")))
+    finally:
+        client.stop_channels()
+
+
+def _stands(started, path):
+    """Kernel of the session of a notebook, if there is one."""
+    sessions = json.loads(started.ask("api/sessions").body)
+    return next((session["kernel"]["id"] for session in sessions if session["path"] == path), None)
+
+
+def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home):
+    """It stands in the notebook's folder, imports nothing from it, and is as new for each page."""
+    folder = home / "bar"
+    folder.mkdir()
+    for name in ("altair", "scipy", "ipykernel", "json", "ipywidgets"):
+        (folder / f"{name}.py").write_text("raise SystemExit('a stranger in the folder')")
+    runtime = Path(env["JUPYTER_RUNTIME_DIR"])
+    with start(folder, "--no-browser", env=env) as started:
+        assert started.ask("drinklab/begin/00_bench.ipynb", b"", token=False).status == 403
+        assert json.loads(started.ask("drinklab/begin/00_bench.ipynb", b"").body) == {"runs": True}
+        first = _stands(started, "00_bench.ipynb")
+        before = "_before = 1"
+        _ask_kernel(runtime, first, before)
+        arguments, cwd, module, warm, told, session, own, widgets = json.loads(_ask_kernel(runtime, first, IN_KERNEL))
+        assert any(str(runtime) in word for word in arguments)
+        assert "--IPKernelApp.ignore_cwd=True" in arguments
+        assert Path(cwd) == folder.resolve()
+        assert not Path(module).is_relative_to(folder)
+        assert warm, "the kernel was not taken from the process that waits"
+        assert told
+        assert session.endswith("00_bench.ipynb")
+        assert own == []
+        assert widgets == 0
+        # A page that opens it again finds a kernel that knows nothing of the page before.
+        assert json.loads(started.ask("drinklab/begin/00_bench.ipynb", b"").body) == {"runs": True}
+        assert _stands(started, "00_bench.ipynb") == first
+        assert _ask_kernel(runtime, first, "print(['_before' in globals()])").strip() == "[False]"
+
+
+def test_a_page_begins_no_kernel_for_what_will_not_run(start, env, home):
+    """What a stranger sent, what does not ask, what is for another kernel, what is not there."""
+    folder = home / "bar"
+    with start(folder, "--no-browser", env=env) as started:
+        book = nbformat.read(folder / "00_bench.ipynb", 4)
+        changes = {
+            "stranger": lambda b: b.cells.append(nbformat.v4.new_code_cell("1")),
+            "quiet": lambda b: b.metadata.drinklab.update(run_on_open=False),
+            "foreign": lambda b: b.metadata.kernelspec.update(name="other"),
+        }
+        for name, change in changes.items():
+            other = nbformat.from_dict(json.loads(json.dumps(book)))
+            change(other)
+            nbformat.write(other, folder / f"{name}.ipynb")
+            if name != "stranger":
+                with pytest.MonkeyPatch.context() as patch:
+                    patch.setenv("JUPYTER_DATA_DIR", env["JUPYTER_DATA_DIR"])
+                    server.sign(folder / f"{name}.ipynb")
+            answer = started.ask(f"drinklab/begin/{name}.ipynb", b"")
+            assert json.loads(answer.body) == {"runs": False}, name
+        assert started.ask("drinklab/begin/nowhere.ipynb", b"").status == 404
+        assert json.loads(started.ask("drinklab/begin/my_notes.txt", b"").body) == {"runs": False}
+        assert json.loads(started.ask("api/sessions").body) == []
+
+
+def _command(code: str = warm.KERNEL) -> list[str]:
+    return [sys.executable, "-P", "-m", code, "-f", "nowhere.json"]
+
+
+def test_what_waits_is_taken_once_and_only_by_its_own_kind():
+    """Another program, other switches of Python, another place for its words: such a kernel is started as usual."""
+    spare = warm.Spare()
+    try:
+        spare.prepare(["julia", "kernel.jl"])
+        assert spare.take(_command(), {}) is None
+        spare.prepare(_command())
+        waits = spare._process
+        spare.prepare(_command())
+        assert spare._process is waits, "one at a time"
+        assert spare.take(_command("other_kernel"), {}) is None
+        assert spare.take([sys.executable, "-I", *_command()[2:]], {}) is None
+        assert spare.take(_command(), {}, stdout=3) is None
+        assert spare.take(_command(), {}) is waits
+        assert spare.take(_command(), {}) is None
+        waits.kill()
+        waits.wait()
+        spare.prepare(_command())
+        spare._process.kill()
+        spare._process.wait()
+        assert spare.take(_command(), {}) is None, "it has ended"
+    finally:
+        spare.stop()
+
+
+def test_what_waits_ends_with_the_server():
+    spare = warm.Spare()
+    spare.prepare(_command())
+    waits = spare._process
+    waits.stdin.close()
+    assert waits.wait(60) == 0
