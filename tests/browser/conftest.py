@@ -6,6 +6,7 @@ anything was asked of another computer.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import shutil
@@ -34,6 +35,18 @@ class Lab(NamedTuple):
         page.wait_for_selector(".dl-bench .noUi-handle", timeout=120_000)
         page.wait_for_selector(".drinklab-chart[data-drawn] svg", timeout=60_000)
         page.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
+
+    def again(self, page) -> None:
+        """The first panel of this page run again: as on opening it, without a new page and a new kernel."""
+        page.set_viewport_size({"width": 1280, "height": 800})
+        old = page.wait_for_selector(".dl-bench")
+        page.locator(".jp-WindowedPanel-outer").first.evaluate("e => { e.scrollTop = 0; }")
+        corner = page.locator(".jp-CodeCell").first.bounding_box()
+        page.mouse.click(corner["x"] + 6, corner["y"] + 10)  # beside what is in the cell: it is the chosen one
+        page.keyboard.press("Control+Enter")
+        page.wait_for_function("old => !old.isConnected", arg=old)
+        page.wait_for_selector(".dl-bench .noUi-handle >> visible=true")
+        page.wait_for_selector(".drinklab-chart[data-drawn] svg")
 
 
 def _missing(reason: str):
@@ -79,9 +92,8 @@ def empty_folder(request):
             shutil.rmtree(folder / kept, ignore_errors=True)
 
 
-@pytest.fixture
-def page(browser):
-    """A page of 1280 x 800 without memory of earlier ones."""
+@contextlib.contextmanager
+def _new_page(browser):
     context = browser.new_context(viewport={"width": 1280, "height": 800})
     elsewhere = []
 
@@ -96,6 +108,20 @@ def page(browser):
     yield new
     context.close()
     assert not elsewhere, f"asked of other computers: {elsewhere}"
+
+
+@pytest.fixture
+def page(browser):
+    """A page of 1280 x 800 without memory of earlier ones."""
+    with _new_page(browser) as new:
+        yield new
+
+
+@pytest.fixture(scope="module")
+def lasting_page(browser):
+    """One page for all tests of a file: each begins with `lab.again`."""
+    with _new_page(browser) as new:
+        yield new
 
 
 # Presses a slider's key again and again; milliseconds until number and chart have changed and been painted.

@@ -13,10 +13,16 @@ FIRST = next(iter(demo.settings(pantry.load()).values())).recipe  # what an unto
 HANDLES = ".dl-bench .noUi-handle"
 
 
+@pytest.fixture(scope="module")
+def opened(lasting_page, lab):
+    lab.open_bench(lasting_page)
+    return lasting_page
+
+
 @pytest.fixture
-def bench(page, lab):
-    lab.open_bench(page)
-    return page
+def bench(opened, lab):
+    lab.again(opened)
+    return opened
 
 
 def _strength(page) -> float:

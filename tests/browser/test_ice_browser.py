@@ -9,12 +9,20 @@ import pytest
 HANDLES = ".dl-bench .noUi-handle"
 
 
-@pytest.fixture
-def lesson(page, lab):
+@pytest.fixture(scope="module")
+def opened(lasting_page, lab):
+    page = lasting_page
     page.goto(lab.address("02_dilution.ipynb"))
     page.wait_for_selector(f"{HANDLES} >> visible=true", timeout=60_000)
     page.wait_for_selector(".drinklab-chart[data-drawn] svg", timeout=60_000)
     page.wait_for_selector(".drinklab-note", state="detached", timeout=60_000)
+    return page
+
+
+@pytest.fixture
+def lesson(opened, lab):
+    page = opened
+    lab.again(page)
     page.wait_for_function("document.querySelector('.drinklab-chart svg').textContent.includes('12 s')")
     return page
 
