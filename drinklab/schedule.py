@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 
 import numpy as np
 
@@ -82,6 +83,7 @@ class Plan:
     earliest: datetime
     late: bool
     filtering: Fact | None
+    drink: str = ""
 
     @property
     def start(self) -> datetime:
@@ -107,7 +109,8 @@ class Plan:
     def checklist(self, show: Display | None = None) -> str:
         """The plan as a list to tick, in markdown."""
         say, day = (show or Display()).say, None
-        lines = [f"# {say(Fact('checklist', serve_at=_when(self.serve_at)))}"]
+        title = Fact("checklist of", drink=self.drink, serve_at=_when(self.serve_at))
+        lines = [f"# {say(title if self.drink else Fact('checklist', serve_at=_when(self.serve_at)))}"]
         lines += [f"\n{say(fact)}" for fact in self.said()]
         for row in self.rows:
             if row.start.date() != day:
@@ -115,13 +118,60 @@ class Plan:
                 lines.append(f"\n## {day:%A} {day.day} {day:%B}\n")
             until = f"{row.end:%H:%M}" if row.end.date() == day else f"{row.end:%a %H:%M}"
             keeps = Fact("keeps overnight" if row.stage.overnight else "keeps", hours=hours(60 * row.stage.keeps))
-            lines.append(f"- [ ] {row.start:%H:%M} – {until} {say((row.stage.do, row.stage.note, keeps))}")
-        lines.append(f"\n{say(Fact('checklist rests on'))}")
+            told = say(tuple(filter(None, (row.stage.do, row.stage.note, keeps))))
+            lines.append(f"- [ ] {row.start:%H:%M} – {until} {told}")
+        milk = any(row.stage.key == "milk" for row in self.rows)
+        lines.append(f"\n{say(Fact('checklist rests on') if milk else Fact('checklist without milk'))}")
         return "\n".join(lines)
 
 
 def _when(moment: datetime) -> str:
     return f"{moment:%H:%M} on {moment:%a} {moment.day} {moment:%b}"
+
+
+_CLOCK = re.compile(r"(?P<hour>\d{1,2})(?:[:.h](?P<minute>\d{2}))?\s*(?P<half>[ap]\.?m\.?)?", re.IGNORECASE)
+
+
+def clock(text: str, field: str = "time to serve") -> time:
+    """A time of day as people write it, by either clock.
+
+    Raises
+    ------
+    InputError
+        For what is none, and for a bare number, which may be morning or evening.
+
+    Examples
+    --------
+    >>> [f"{clock(text):%H:%M}" for text in ("19:00", "7 pm", "7.30pm", "12 am", "noon", "9:05")]
+    ['19:00', '19:00', '19:30', '00:00', '12:00', '09:05']
+    """
+    allowed = "hours and minutes, such as 18:00 or 6 pm"
+    said = " ".join(str(text).split()).lower()
+    if said in ("noon", "midnight"):
+        return time(12 if said == "noon" else 0)
+    found = _CLOCK.fullmatch(said)
+    if not found or not (found["minute"] or found["half"]):
+        raise InputError(field, text, allowed)
+    hour, minute, half = int(found["hour"]), int(found["minute"] or 0), found["half"]
+    if minute > 59 or (not 1 <= hour <= 12 if half else hour > 23):
+        raise InputError(field, text, allowed)
+    return time(hour % 12 + 12 * (half[0] == "p") if half else hour, minute)
+
+
+def moment(text: str) -> datetime:
+    """A day and a time: "2026-07-03 18:00" or "2026-07-03 6 pm".
+
+    >>> moment("2026-07-03 6 pm") == moment("2026-07-03 18:00") == moment("2026-07-03T18:00")
+    True
+    """
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        day, _, hour = text.strip().partition(" ")
+        try:
+            return datetime.combine(datetime.fromisoformat(day).date(), clock(hour))
+        except ValueError:
+            raise InputError("serve time", text, "a date and time such as '2026-07-03 18:00'") from None
 
 
 def plan(
@@ -133,13 +183,14 @@ def plan(
     filters: int = 1,
     wait: Mapping[str, float] | None = None,
     now: datetime | None = None,
+    drink: str = "",
 ) -> Plan:
     """From the time to serve back to the first squeeze.
 
     Parameters
     ----------
     serve_at : datetime or str
-        As a datetime, or text such as "2026-07-03 18:00".
+        As a datetime, or text such as "2026-07-03 18:00" or "2026-07-03 6 pm".
     stages : iterable, optional
         Keys of `STAGES`, or a `Stage` of your own, in order; all of them by default.
     forecast : Forecast, optional
@@ -149,6 +200,8 @@ def plan(
         Hours that the result of a stage waits, such as {"filter": 14} for overnight. [h]
     now : datetime, optional
         The clock's by default.
+    drink : str
+        Whose day it is.
 
     Returns
     -------
@@ -167,10 +220,7 @@ def plan(
     ['16:45', '17:05', '17:20', '17:30']
     """
     if isinstance(serve_at, str):
-        try:
-            serve_at = datetime.fromisoformat(serve_at)
-        except ValueError:
-            raise InputError("serve time", serve_at, "a date and time such as '2026-07-03 18:00'") from None
+        serve_at = moment(serve_at)
     if not isinstance(serve_at, datetime):
         raise InputError("serve time", serve_at, "a date and time such as '2026-07-03 18:00'")
     now = datetime.now(serve_at.tzinfo) if now is None else now
@@ -195,7 +245,7 @@ def plan(
         rows.append(Row(stage, start, end))
         end = start
     earliest = _earlier(now, -(_utc(serve_at) - _utc(end)).total_seconds() / 60)
-    return Plan(tuple(reversed(rows)), serve_at, earliest, _utc(end) < _utc(now), filtering)
+    return Plan(tuple(reversed(rows)), serve_at, earliest, _utc(end) < _utc(now), filtering, drink)
 
 
 def _stage(stage: str | Stage) -> Stage:

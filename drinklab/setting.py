@@ -227,7 +227,7 @@ class Setting:
         return replace(
             self, recipe=self.recipe.scaled(factor),
             ice=self.ice and replace(self.ice, ice=self.ice.ice * factor, vessel=self.ice.vessel * factor),
-            steps=tuple(_step_scaled(step, factor) for step in self.steps),
+            steps=tuple(step_scaled(step, factor) for step in self.steps),
         )  # fmt: skip
 
     def _first(self, kind: type) -> int:
@@ -274,8 +274,12 @@ def checked_melt(melt) -> float | None:
     return melt
 
 
-def _step_scaled(step: Step, factor: float) -> Step:
-    """A step of so many times as much drink."""
+def step_scaled(step: Step, factor: float) -> Step:
+    """A step of so many times as much drink: what it has as an amount; what a filter's papers hold stays.
+
+    >>> step_scaled(steps.AddWater(amount=20), 3).amount, step_scaled(filtering.Filter(2), 3).papers
+    (60.0, 2)
+    """
     amounts = {
         name: value * factor
         for name in ("amount", "measured_yield", "water")

@@ -8,6 +8,7 @@ import ipywidgets as w
 
 from drinklab.workbook.charts import live
 from drinklab.workbook.panels import balance as balance_panel
+from drinklab.workbook.panels import batch as batch_panel
 from drinklab.workbook.panels import bench as bench_panel
 from drinklab.workbook.panels import carbonation as carbonation_panel
 from drinklab.workbook.panels import dilution as dilution_panel
@@ -25,7 +26,7 @@ PANELS = {
     "bench": bench_panel.panel, "ice": dilution_panel.panel, "bubbles": carbonation_panel.panel, "jelly": gels_panel.panel, "wash": milk_panel.panel,
     "filtering": filtering_panel.panel, "day": lambda folder: schedule_panel.panel(folder, NOW), "prep": prep_panel.panel,
     "target": reach_panel.panel, "drink": balance_panel.panel, "sweep": balance_panel.sweep, "versus": balance_panel.versus,
-    "tasting": tasting_panel.panel,
+    "tasting": tasting_panel.panel, "batch": lambda folder: batch_panel.panel(folder, now=NOW),
 }  # fmt: skip
 
 

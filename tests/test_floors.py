@@ -33,14 +33,14 @@ FLOORS = (
         "boiling",
         "gels",
     },
-    {"setting", "demo", "trial", "whatif", "logbook", "making", "writeup", "tasting"},
+    {"setting", "demo", "trial", "whatif", "logbook", "making", "writeup", "tasting", "batch", "cost"},
     {"workbook", "workbook.launch", "workbook.server", "workbook.warm"},
     {"workbook.charts"},
     {"workbook.parts"},
     {"workbook.panels"},
 )
 FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
-SLOW_TO_LOAD = {"altair", "ipywidgets", "anywidget", "scipy", "pandas", "pint", "jinja2"}
+SLOW_TO_LOAD = {"altair", "babel", "ipywidgets", "anywidget", "scipy", "pandas", "pint", "jinja2"}
 
 
 def modules():

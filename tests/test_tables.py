@@ -14,7 +14,23 @@ from drinklab import balance, classics, demo, pantry, tables
 from drinklab.errors import InputError
 from drinklab.liquid import SUGARS, Liquid
 
-UNITS = {"% vol", "°C", "g/L", "g/100 g", "mg/100 g", "mmol/L", "pH", "mL", "g", "kg/L", "1", "as in column unit"}
+UNITS = {
+    "%",
+    "as in column currency",
+    "as in column pack_unit",
+    "% vol",
+    "°C",
+    "g/L",
+    "g/100 g",
+    "mg/100 g",
+    "mmol/L",
+    "pH",
+    "mL",
+    "g",
+    "kg/L",
+    "1",
+    "as in column unit",
+}
 PACKAGE = json.loads((tables.folder() / "datapackage.json").read_text(encoding="utf-8"))
 RESOURCES = {r["name"]: r for r in PACKAGE["resources"]}
 

@@ -149,11 +149,7 @@ class DayPanel(AfterWash):
         day = self.date.value
         if not isinstance(day, date):
             raise InputError("serve on", Told("empty"), "a date")
-        try:
-            at = datetime.strptime(self.time.value.strip().replace(".", ":"), "%H:%M")
-        except ValueError:
-            raise InputError("time to serve", self.time.value, "hours and minutes, such as 18:00") from None
-        return datetime.combine(day, at.time())
+        return datetime.combine(day, schedule.clock(self.time.value))
 
     def _stages(self) -> list[schedule.Stage]:
         chosen, keys = [], self._keys()
@@ -192,7 +188,7 @@ class DayPanel(AfterWash):
             part.layout.display = None if by == PRACTICE and "filter" in keys else "none"
         draw(self.chart, rows)
         self.headline.value = _day_headline(plan, self.display)
-        self.checklist.value = _as_html(plan.checklist(self.display))
+        self.checklist.value = checklist_html(plan.checklist(self.display))
 
     def save(self) -> None:
         """Save the checklist as markdown, under a new name."""
@@ -212,7 +208,7 @@ def _day_headline(plan: schedule.Plan, show: Display) -> str:
     return tiles(figures, *(para(show.say(fact)) for fact in plan.said()))
 
 
-def _as_html(markdown: str) -> str:
+def checklist_html(markdown: str) -> str:
     """A checklist for the page."""
     out = []
     for line in filter(None, markdown.splitlines()):

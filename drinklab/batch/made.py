@@ -1,0 +1,557 @@
+"""A batch of a drink: amounts worked backwards from what is wanted, measured as a bar can, and run forward again."""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from .. import carbonation, dilution, filtering, making, milk, trial
+from .. import pantry as _pantry
+from ..carbonation import VESSELS
+from ..display import Display
+from ..errors import InputError, Told, one_of, require
+from ..facts import Fact
+from ..kinds import TEMPERATURE, VOLUME
+from ..liquid import Liquid
+from ..pantry import Ingredient, Pantry
+from ..profile import profile
+from ..recipe import PLAIN_WATER, Pour, Recipe
+from ..setting import MOST_SERVES, Setting, as_setting
+from ..steps import Step, brought
+from ..trial import Trial
+from ..units import number, to_celsius, to_ml, whole_number
+from .marks import measured
+from .solve import Way, factor_for, through, times
+from .storage import BATCH, COLD, DAY, FRESH, STEP, keeping, spoils
+
+FIGURES = ("volume", "abv", "sugar", "acid")  # which measuring may change
+HEADSPACE = 0.05  # of a bottle that nothing swells in; common practice, no published source
+_MOST_BOTTLES = 10_000
+# Density of ice at 0 °C over that of water at 20 °C: 0.9167 and 0.9982 g/mL (CRC Handbook, 102nd edition; from memory).
+_SWELLS = 0.9982 / 0.9167 - 1
+# Ice in the water of what pours, of slush, and from where it is hard. Common practice, no published source. [g/g]
+_SLUSH, _HARD = 0.05, 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Where a batch stands: one filling of a vessel.
+
+    Attributes
+    ----------
+    name : str
+    fill : float
+        Most of the drink in it. [mL]
+    stays : float
+        What cannot be got out of it. [mL]
+    """
+
+    name: str
+    fill: float
+    stays: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One thing to measure, for the whole batch.
+
+    Attributes
+    ----------
+    name, key : str
+        As people call it; its id in the pantry, "" for what a step brings.
+    ml : float or None
+        As it is measured; None for what is only weighed. [mL]
+    exact : float or None
+        As the sums have it. [mL]
+    grams : float
+        Of what is measured. [g]
+    when : {"batch", "day", "glass", "step"}
+    why : str
+        Why it does not go in with the rest.
+    dry : bool
+        A dry solid, which is weighed.
+    """
+
+    name: str
+    key: str
+    ml: float | None
+    exact: float | None
+    grams: float
+    when: str
+    why: str = ""
+    dry: bool = False
+
+    def text(self, show: Display) -> str:
+        """The amount as it is measured."""
+        return f"{making.weight(self.grams)} g" if self.ml is None or self.dry else show.volume_text(self.ml)
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """A drink made for many.
+
+    Attributes
+    ----------
+    drink : Setting
+        The drink, as it was given.
+    setting, trial : Setting, Trial
+        The batch as it is measured, whole, and what comes of it (without draws).
+    exact : Setting
+        The batch as the sums have it.
+    rows : tuple of Row
+    serves, serve : int, float
+        Glasses, and what is in each; of the drink as given. [mL]
+    bottled : float
+        What stands in its vessel, as measured. [mL]
+    ready : float
+        The same with what is stirred in on the day. [mL]
+    stand, fillings : Stand or None, int
+        Where, and how often that is filled.
+    stays, left_over : float
+        What stays in the vessels, and what fills no glass. [mL]
+    losses : tuple of (str, float)
+        What each step keeps. [mL]
+    water : float
+        In place of the melt water, as measured. [mL]
+    error : dict of str to float
+        What measuring does to the served glass: volume, strength, sugar, acid, in their own units.
+    beside : tuple of Batch
+        What goes with each glass.
+    notes : tuple of Fact
+    """
+
+    drink: Setting
+    setting: Setting
+    exact: Setting
+    trial: Trial
+    rows: tuple[Row, ...]
+    serves: int
+    serve: float
+    bottled: float
+    ready: float
+    stand: Stand | None
+    fillings: int
+    stays: float
+    left_over: float
+    losses: tuple[tuple[str, float], ...]
+    water: float
+    error: dict[str, float]
+    beside: tuple[Batch, ...] = ()
+    notes: tuple[Fact, ...] = field(default=())
+
+    @property
+    def name(self) -> str:
+        """Of the drink."""
+        return self.drink.recipe.name
+
+    @property
+    def shelf(self) -> Pantry:
+        """The pantry it was made from."""
+        return self.trial.pantry
+
+    @property
+    def grams(self) -> float:
+        """All that is measured. [g]"""
+        return sum(row.grams for row in self.rows)
+
+    def at(self, *when: str) -> tuple[Row, ...]:
+        """What goes in then."""
+        return tuple(row for row in self.rows if row.when in when)
+
+    @property
+    def of_all(self) -> float:
+        """Glasses that all of it would fill, the parts of one counted."""
+        return self.trial.made.volume / self.trial.served.profile.volume
+
+
+def scale(
+    drink: Recipe | Setting,
+    shelf: Pantry | None = None,
+    *,
+    serves: int | None = None,
+    volume=None,
+    bottles: tuple | None = None,
+    vessel=None,
+    count: int = 1,
+    headspace: float = HEADSPACE,
+    stays=0.0,
+    prediluted: bool = False,
+    papers: int | None = None,
+    tool: str | None = None,
+    display: Display | None = None,
+    keep_at=None,
+) -> Batch:
+    """A drink for many, worked backwards from what is wanted.
+
+    Parameters
+    ----------
+    drink : Recipe or Setting
+        One glass of it, or a batch that it was tried as: a serve is what it says goes in one glass.
+    shelf : Pantry, optional
+    serves : int, optional
+        Glasses.
+    volume : amount, optional
+        What is to stand in the bottle. [mL]
+    bottles : (ingredient, number, size), optional
+        All of so many bottles, such as ("gin", 2, 700). [mL]
+    vessel : str or amount, optional
+        Where it stands: a key of `carbonation.VESSELS`, or what yours holds [mL]. Without one of the others, all that
+        goes into `count` of it.
+    headspace : float
+        Share of a vessel of your own that stays empty, 0 to 0.9.
+    stays : amount
+        What cannot be got out of one filling. [mL]
+    prediluted : bool
+        Plain water takes the place of the melt water of its technique: poured cold from the bottle, without ice in a
+        tin.
+    papers : int, optional
+        For each filter, in place of the drink's.
+    tool, display : optional
+        What amounts are measured by, and in; the drink's own.
+    keep_at : float or str, optional
+        Of a freezer: how much of it freezes there. [°C]
+
+    Returns
+    -------
+    Batch
+
+    Raises
+    ------
+    InputError
+        For none or several of what can be wanted, for nothing wanted, and for what holds less than one serve.
+
+    Examples
+    --------
+    >>> sour = Recipe.parse("60 mL gin\\n25 mL lemon juice\\n20 mL sugar syrup", technique="shaken")
+    >>> twelve = scale(sour, serves=12)
+    >>> [(row.name, row.text(Display()), row.when) for row in twelve.rows][:2]
+    [('gin', '720 mL', 'batch'), ('lemon juice, fresh', '300 mL', 'day')]
+    """
+    shelf = shelf if shelf is not None else _pantry.load()
+    given = as_setting(drink, **({"display": display} if display else {}), **({"tool": tool} if tool else {}))
+    first = through(replace(given, beside=()), shelf)
+    serve = _serve(given, first)
+    base, water = _still(given, first, shelf, prediluted, papers)
+    one = first if base.recipe == given.recipe and base.steps == given.steps else through(base, shelf)
+    stand = _stand(vessel, headspace, stays, base, keep_at, one)
+    base = _in_vessel(base, stand)
+    runs = functools.cache(lambda factor: times(base, factor, shelf, one))
+    wish = _Wish.of(serves, volume, bottles, stand, count, vessel is not None)
+    factor, fillings = _solved(wish, base, one, serve, (stand, runs), shelf)
+    for _ in range(30):
+        exact, way = runs(factor)
+        bottled = _bottled(exact, way, shelf)
+        if stand is not None:
+            fillings = _fillings(bottled, stand)
+        usable = _usable(way.made.volume(), bottled, fillings, stand)
+        glasses = wish.serves or _glasses(usable, serve, wish)
+        steps = _steps(exact, way, "exact")
+        exact = replace(exact, steps=steps, serves=glasses, serve_volume=min(serve, usable / glasses), beside=())
+        made = _measured(exact, way, shelf)
+        there = through(made, shelf)
+        held = _bottled(made, there, shelf)
+        over = 0.0 if stand is None else held / (fillings * stand.fill)
+        if over <= 1 + 1e-9:
+            break
+        factor *= (1 - 1e-6) / over  # measured it would be more than goes in: a little less of all
+    if not wish.serves:  # what is measured may fill a glass more, or less
+        real = _usable(there.made.volume(), held, fillings, stand)
+        glasses = _glasses(real, serve, wish)
+        exact, made = (
+            replace(part, serves=glasses, serve_volume=min(serve, there_is / glasses))
+            for part, there_is in ((exact, usable), (made, real))
+        )
+    return _batch(given, (made, there), (exact, way), (serve, stand, fillings, water > 0), shelf, keep_at)
+
+
+def _serve(given: Setting, way: Way) -> float:
+    """What is in one glass of the drink as it was given. [mL]"""
+    made = way.made.volume()
+    if given.serve_volume is not None and given.serves * given.serve_volume > made * (1 + 1e-9):
+        trial.run(given, draws=0)  # says what is wrong with it
+    return float(trial.glass(given, way.made) * made)
+
+
+def _still(given: Setting, way: Way, shelf: Pantry, prediluted: bool, papers) -> tuple[Setting, float]:
+    """The drink as it is made in a batch, one of it in one glass; and plain water that was put in for the melt. [mL]"""
+    steps = given.steps
+    if papers is not None:
+        papers = whole_number(papers, "papers", low=1, high=1000)
+        steps = tuple(replace(s, papers=papers) if isinstance(s, filtering.Filter) else s for s in steps)
+    base = replace(given, steps=steps, serves=1, serve_volume=None, beside=(), draws=0)
+    melted = next((outcome.added for step, _, outcome in way.steps if isinstance(step, trial.Ice)), None)
+    if not prediluted or melted is None:
+        return base, 0.0
+    water = float(np.ravel(melted.mass)[0]) / shelf["water"].density
+    before = [pour for pour in base.recipe.pours if not pour.after]
+    tops = [pour for pour in base.recipe.pours if pour.after]
+    recipe = replace(base.recipe, pours=(*before, Pour("water", water), *tops), technique="none")
+    return replace(base, recipe=recipe, melt=None, ice=None), water
+
+
+# --- what is wanted -----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Wish:
+    """One of the four things that can be wanted; `volume` is what stands in the vessels. [mL]"""
+
+    serves: int = 0
+    volume: float = 0.0
+    key: str = ""
+    of_it: float = 0.0
+    words: str = ""
+
+    @classmethod
+    def of(cls, serves, volume, bottles, stand: Stand | None, count, has_vessel: bool) -> _Wish:
+        given = [name for name, v in (("serves", serves), ("volume", volume), ("bottles", bottles)) if v is not None]
+        if len(given) > 1 or not (given or has_vessel):
+            told = Told(" and ".join(given) or "nothing")
+            raise InputError("what is wanted", told, "one of serves, volume, bottles or a vessel to fill")
+        if serves is not None:
+            return cls(serves=whole_number(serves, "serves", low=1, high=MOST_SERVES), words="serves")
+        if volume is not None:
+            ml = _amount(volume, "volume wanted")
+            return cls(volume=ml, words="volume wanted")
+        if bottles is not None:
+            name, many, size = bottles
+            many = whole_number(many, "number of bottles", low=1, high=_MOST_BOTTLES)
+            return cls(key=name, of_it=many * _amount(size, "size of the bottle"), words="bottles")
+        count = whole_number(count, "number of vessels", low=1, high=_MOST_BOTTLES)
+        return cls(volume=count * stand.fill, words=f"what fills the {stand.name}")
+
+
+def _amount(ml, what: str) -> float:
+    ml = to_ml(ml, field=what)
+    if np.ndim(ml) or not 0 < ml <= 1e7:
+        raise InputError(what, Told(f"{float(np.ravel(ml)[0]):g} mL"), "one amount above 0 and at most 10,000 L")
+    return float(ml)
+
+
+def _stand(vessel, headspace, stays, base: Setting, keep_at, one: Way) -> Stand | None:
+    if vessel is None:
+        return None
+    stays = to_ml(stays, field="what stays in the vessel")
+    gassed = base.step(carbonation.Carbonate)
+    if isinstance(vessel, str) and vessel in VESSELS:
+        if gassed:
+            carbonation.vessel_of(vessel)  # refuses what is not made for pressure
+        name, fill = vessel, VESSELS[vessel].fill
+    elif gassed:
+        told = vessel if isinstance(vessel, str) else Told(f"{vessel:g} mL")
+        one_of("vessel of a drink with gas", told, [name for name, v in VESSELS.items() if v.limit > 0])
+    else:
+        if isinstance(vessel, str) and not any(sign.isdigit() for sign in vessel):
+            one_of("vessel", vessel, VESSELS)
+        whole, headspace = _amount(vessel, "volume of the vessel"), number(headspace, "headspace")
+        require("headspace", headspace, 0, 0.9, "of the vessel")
+        if keep_at is not None:  # what freezes in it swells
+            headspace = max(headspace, 1 - (1 - headspace) / (1 + _swells(one.made, keep_at)))
+        name, fill = f"vessel of {Display().volume_text(whole)}", whole * (1 - headspace)
+    require("what stays in the vessel", stays, 0, fill / 2, "mL, half of what it holds")
+    return Stand(name, fill, float(stays))
+
+
+def _in_vessel(base: Setting, stand: Stand | None) -> Setting:
+    """A gassed drink is gassed in the vessel that was chosen."""
+    if stand is None or stand.name not in VESSELS:
+        return base
+    moved = (
+        replace(s, vessel=stand.name, limit=None) if isinstance(s, carbonation.Carbonate) and s.vessel != stand.name
+        else s for s in base.steps
+    )  # fmt: skip
+    return replace(base, steps=tuple(moved))
+
+
+def _bottled(setting: Setting, way: Way, shelf: Pantry, when: tuple[str, ...] = (BATCH,)) -> float:
+    """What stands in the vessel: all of a drink that is made whole, else what goes in by then. [mL]"""
+    if setting.steps:
+        return way.closed.volume()
+    items = setting.recipe.bottles(shelf)
+    pours = setting.recipe.pours
+    waits = [keeping(item, pour, False).when in when for item, pour in zip(items, pours, strict=True)]
+    if not any(w and pour.amount > 0 for w, pour in zip(waits, pours, strict=True)):
+        return 0.0
+    amounts = np.where(waits, setting.recipe.amounts, 0.0)
+    return Liquid.poured(amounts, np.array([item.composition for item in items])).volume()
+
+
+def _fillings(bottled: float, stand: Stand) -> int:
+    return max(math.ceil(bottled / stand.fill - 1e-9), 1)
+
+
+def _usable(made: float, bottled: float, fillings: int, stand: Stand | None) -> float:
+    """Of all that is made, what comes out of its vessels again. [mL]"""
+    if stand is None or not stand.stays or not bottled:
+        return made
+    return made * max(1 - fillings * stand.stays / bottled, 0.0)
+
+
+def _solved(wish: _Wish, base: Setting, one: Way, serve: float, held: tuple, shelf: Pantry):
+    """By what the drink is multiplied, and how many fillings that makes."""
+    stand, runs = held
+    if wish.key:
+        key = shelf.find(wish.key).id
+        of_it = sum(pour.amount for pour in base.recipe.pours if pour.ingredient == key)
+        if not of_it:
+            one_of("bottle to be used up", shelf[key].name, [b.name for b in base.recipe.bottles(shelf)])
+        return wish.of_it / of_it, 1
+
+    def at(factor: float) -> tuple[float, float]:
+        made, way = runs(factor)
+        return way.made.volume(), _bottled(made, way, shelf)
+
+    made, bottled = one.made.volume(), _bottled(base, one, shelf)
+    if wish.volume:
+        if not bottled:
+            raise InputError(wish.words, Told("of nothing"), "of a drink of which something may wait in a bottle")
+        return factor_for(wish.volume, lambda f: at(f)[1], wish.volume / bottled, wish.words), 1
+    wanted, fillings = wish.serves * serve, 1
+    for _ in range(20):
+        factor = factor_for(
+            wanted, lambda f, n=fillings: _usable(*at(f), n, stand), wanted / made, "serves as a volume"
+        )
+        needed = 1 if stand is None else _fillings(at(factor)[1], stand)
+        if needed <= fillings:
+            break
+        fillings = needed
+    return factor, fillings
+
+
+def _glasses(usable: float, serve: float, wish: _Wish) -> int:
+    glasses = math.floor(usable / serve + 1e-9)
+    if glasses < 1:
+        raise InputError(wish.words, Told(f"{usable:.0f} mL of the drink"), f"at least one serve, {serve:.0f} mL")
+    return min(glasses, MOST_SERVES)
+
+
+# --- measured -----------------------------------------------------------------------------------------------------
+
+
+def _measured(exact: Setting, way: Way, shelf: Pantry) -> Setting:
+    """Each amount at the marks of the bar's measures; a glass takes what that makes."""
+    tool, show = exact.tool, exact.display
+    items = exact.recipe.bottles(shelf)
+    amounts = [
+        measured(pour.amount, tool, show, item.density, item.state == "solid")
+        for pour, item in zip(exact.recipe.pours, items, strict=True)
+    ]
+    made = replace(exact, recipe=exact.recipe.with_amounts(amounts), steps=_steps(exact, way, tool))
+    whole, was = through(made, shelf).made.volume(), way.made.volume()
+    spare = was - exact.serves * exact.serve_volume
+    each = min(exact.serve_volume, (whole - min(spare, whole * spare / was)) / exact.serves)
+    return replace(made, serve_volume=each)
+
+
+def _steps(exact: Setting, way: Way, tool: str) -> tuple[Step, ...]:
+    """Later steps with what they bring as an amount, measured."""
+    steps = []
+    for step, liquid, outcome in way.steps[len(way.steps) - len(exact.steps) :]:
+        if isinstance(step, milk.MilkWash):  # as it is poured in; the milk's own density makes it 0.3 % less
+            ml = float(np.ravel(step.wash(liquid).amount)[0]) if step.amount is None else step.amount
+            step = replace(step, amount=measured(ml, tool, exact.display), share=None)
+        elif ml := next((part.ml for part in brought(step, liquid, outcome) if part.ml), None):
+            field = next((name for name in ("amount", "water") if hasattr(step, name)), None)
+            step = replace(step, **{field: measured(ml, tool, exact.display)}) if field else step
+        steps.append(step)
+    return tuple(steps)
+
+
+def _batch(given: Setting, now: tuple, sums: tuple, about: tuple, shelf: Pantry, keep_at) -> Batch:
+    (made, way), (exact, right), (serve, stand, fillings, prediluted) = now, sums, about
+    beside = tuple(scale(other, shelf, serves=made.serves, display=given.display, tool=given.tool)
+                   for other in given.beside)  # fmt: skip
+    run = trial.run(replace(made, beside=tuple(replace(b.setting, draws=0) for b in beside)), shelf)
+    bottled, ready = (_bottled(made, way, shelf, when) for when in ((BATCH,), (BATCH, DAY)))
+    whole = run.made.volume
+    stays = whole - _usable(whole, bottled, fillings, stand)
+    rows = _rows(made, exact, (run, right), shelf)
+    sure = profile(exact.serve_volume / right.made.volume() * right.made)
+    error = {f: float(getattr(run.served.profile, f) - getattr(sure, f)) for f in FIGURES}
+    water = sum(row.ml for row in rows if row.key in PLAIN_WATER and row.when == BATCH) if prediluted else 0.0
+    whole_of = [replace(part, draws=given.draws, beside=tuple(b.setting for b in beside)) for part in (made, exact)]
+    return Batch(
+        given, *whole_of, run, rows, made.serves, serve, bottled, ready, stand, fillings, stays,
+        max(whole - made.serves * run.served.profile.volume - stays, 0.0), _losses(run), water, error, beside,
+        _notes(made, run, bottled, (stand, fillings), prediluted, keep_at),
+    )  # fmt: skip
+
+
+def _rows(made: Setting, exact: Setting, both: tuple[Trial, Way], shelf: Pantry) -> tuple[Row, ...]:
+    rows = []
+    for pour, right in zip(made.recipe.pours, exact.recipe.pours, strict=True):
+        if pour.amount <= 0:
+            continue
+        item = pour.bottle(shelf)
+        kept = keeping(item, pour, bool(made.steps))
+        grams, dry = pour.amount * item.density, item.state == "solid"
+        rows.append(Row(item.name, item.id, pour.amount, right.amount, grams, kept.when, kept.why, dry))
+    run, way = both
+    later = zip(exact.steps, way.steps[len(way.steps) - len(exact.steps) :], strict=True)
+    for (step, *now), (was, (_, *then)) in zip(run.worked, later, strict=True):
+        for part, right in zip(brought(step, *now), brought(was, *then), strict=True):
+            set_to, sums = (
+                ml and (getattr(of, "amount", None) or getattr(of, "water", None) or ml)
+                for of, ml in ((step, part.ml), (was, right.ml))
+            )
+            rows.append(Row(part.name, "", set_to, sums, part.grams, STEP, f"when it is {step.name}"))
+    return tuple(rows)
+
+
+def _losses(run: Trial) -> tuple[tuple[str, float], ...]:
+    """What each step keeps of the drink and of what it brings; gas is no loss of volume. [mL]"""
+    found = []
+    for step, liquid, outcome in run.worked:
+        left, added = outcome.left, outcome.added
+        if left is None or float(np.ravel(left.mass)[0]) <= float(np.ravel(left.co2)[0]):
+            continue
+        came = float(np.ravel(liquid.volume())[0]) + (0.0 if added is None else float(np.ravel(added.volume())[0]))
+        found.append((step.name, came - float(np.ravel(outcome.liquid.volume())[0])))
+    return tuple(found)
+
+
+# --- what is to be said -------------------------------------------------------------------------------------------
+
+
+def _notes(made: Setting, run: Trial, bottled: float, held: tuple, prediluted: bool, keep_at) -> tuple[Fact, ...]:
+    stand, fillings = held
+    said = []
+    if stand is not None and fillings > 1:
+        each = VOLUME(bottled / fillings)
+        said.append(Fact("several fillings", bottled=VOLUME(bottled), fillings=fillings, vessel=stand.name, each=each))
+    if prediluted and run.recipe.serve == "on ice":
+        said.append(Fact("water is in it"))
+    items = [pour.bottle(run.pantry) for pour in made.recipe.pours if pour.amount > 0]
+    waiting = [
+        item for item, pour in zip(items, [p for p in made.recipe.pours if p.amount > 0], strict=True)
+        if keeping(item, pour, bool(made.steps)).when == BATCH
+    ]  # fmt: skip
+    if made.step(milk.MilkWash) or any(map(_needs_cold, waiting)):
+        said.append(COLD)
+    elif any(map(spoils, waiting)):
+        said.append(FRESH)
+    if keep_at is not None:
+        said.append(_frozen(run, to_celsius(keep_at)))
+    return tuple(said)
+
+
+def _needs_cold(item: Ingredient) -> bool:
+    return item.kind in ("dairy", "egg")
+
+
+def _swells(liquid: Liquid, keep_at) -> float:
+    """What freezing adds to its volume, as a share."""
+    frozen = dilution.frozen_share(liquid, to_celsius(keep_at))
+    return float(frozen * liquid.water * _SWELLS / 0.9982 / liquid.volume())
+
+
+def _frozen(run: Trial, celsius: float) -> Fact:
+    liquid = run.stages[-2].liquid[0]
+    share, at = float(dilution.frozen_share(liquid, celsius)), TEMPERATURE(celsius)
+    if share < _SLUSH:
+        return Fact("stays liquid", temperature=at)
+    told = {"temperature": at, "share": f"{100 * share:.0f}", "more": f"{100 * _swells(liquid, celsius):.0f}"}
+    return Fact("freezes to slush", **told) if share < _HARD else Fact("freezes hard", **told)

@@ -1,0 +1,235 @@
+"""What to buy: bottles by size, fruit with its spread, eggs and leaves by the piece; one list for several drinks."""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from .. import tables
+from ..display import Display
+from ..errors import InputError, Told
+from ..making import weight
+from ..names import pieces
+from ..pantry import Ingredient, Pantry
+from ..recipe import PLAIN_WATER
+from ..units import to_ml
+from .made import Batch
+from .storage import STEP
+
+SIZES = (700.0, 750.0, 1000.0)  # of bottles that most spirits are sold in [mL]
+_BOTTLED = ("spirit", "liqueur", "fortified wine", "wine")
+# What holds the milk of a wash, and what it is called there: bought by the litre. [mL]
+_CARTON = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fruit:
+    """How many fruit give so much juice: as usual, and with good and poor ones."""
+
+    name: str
+    one: str
+    count: int
+    low: int
+    high: int
+
+    def text(self) -> str:
+        """In words.
+
+        >>> Fruit("limes", "lime", 9, 6, 12).text(), Fruit("limes", "lime", 1, 1, 1).text()
+        ('about 9 limes (6 to 12)', 'about 1 lime')
+        """
+        spread = f" ({self.low} to {self.high})" if self.low < self.high else ""
+        return f"about {self.count} {self.one if self.count == 1 else self.name}{spread}"
+
+    def to_buy(self) -> str:
+        """As many as do even if they are poor.
+
+        >>> Fruit("limes", "lime", 9, 6, 12).to_buy()
+        '12 limes (of usual ones 9, of good ones 6)'
+        """
+        of = f"{self.high} {self.one if self.high == 1 else self.name}"
+        return f"{of} (of usual ones {self.count}, of good ones {self.low})" if self.low < self.high else of
+
+
+@functools.cache
+def _yields() -> Mapping[str, dict]:
+    return {row["ingredient_id"]: row for row in tables.read("fruit").rows()}
+
+
+def juice_of(item: Ingredient) -> tuple[float, float, float] | None:
+    """Juice of one fruit: usual, poor, good; None where none is published. [mL]
+
+    >>> from drinklab.pantry import load
+    >>> [round(ml) for ml in juice_of(load()["lemon_juice"])]
+    [47, 30, 67]
+    """
+    row = _yields().get(item.id)
+    if row is None:
+        return None
+    usual, low, high = (row[column] / item.density for column in ("juice_g", "juice_low_g", "juice_high_g"))
+    return usual, low, high
+
+
+def fruit(item: Ingredient, ml: float) -> Fruit | None:
+    """Fruit for so much juice; lots differ more than fruit of a lot, so that the spread stays with many.
+
+    Examples
+    --------
+    >>> from drinklab.pantry import load
+    >>> fruit(load()["lemon_juice"], 1000).text()
+    'about 22 lemons (16 to 34)'
+    """
+    juice = juice_of(item)
+    if juice is None:
+        return None
+    usual, poor, good = (math.ceil(ml / each - 1e-9) for each in juice)
+    row = _yields()[item.id]
+    return Fruit(row["fruits"], row["fruit"], usual, good, poor)
+
+
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """One line of a shopping list.
+
+    Attributes
+    ----------
+    name, key : str
+    ml : float or None
+        Needed. [mL]
+    grams : float
+        [g]
+    drinks : tuple of str
+        For which of them.
+    size, count : float or None, int
+        Bottles, and what one holds; None where it is bought by the amount. [mL]
+    left : float
+        In the last bottle. [mL]
+    fruit : Fruit or None
+    pieces : str
+        Eggs and the like, counted.
+    """
+
+    name: str
+    key: str
+    ml: float | None
+    grams: float
+    drinks: tuple[str, ...]
+    size: float | None = None
+    count: int = 0
+    left: float = 0.0
+    fruit: Fruit | None = None
+    pieces: str = ""
+    dry: bool = False
+
+    def amount(self, show: Display) -> str:
+        """What is needed."""
+        return f"{weight(self.grams)} g" if self.ml is None or self.dry else show.volume_text(self.ml)
+
+    def to_buy(self, show: Display) -> str:
+        """What to bring home."""
+        if self.fruit is not None:
+            return self.fruit.to_buy()
+        if self.pieces:
+            return self.pieces
+        if self.size is None:
+            return self.amount(show)
+        return f"{self.count} × {show.volume_text(self.size)}"
+
+
+def shopping_list(
+    batches: Batch | Iterable[Batch], sizes: Mapping[str, object] | None = None, size: object = 700.0
+) -> tuple[Bought, ...]:
+    """What several batches need together, with what goes beside them.
+
+    Parameters
+    ----------
+    batches : Batch or several
+    sizes : mapping, optional
+        What a bottle of an ingredient holds, by its name or id, where it is not `size`. [mL]
+    size : amount
+        What bottles of spirits, liqueurs and wines hold; `SIZES` are the usual ones. [mL]
+
+    Returns
+    -------
+    tuple of Bought
+        In the order in which the drinks need it. Plain water comes from the tap.
+
+    Raises
+    ------
+    InputError
+        For a bottle that holds nothing, or an unknown ingredient.
+
+    Examples
+    --------
+    >>> from drinklab.batch import scale
+    >>> from drinklab.recipe import Recipe
+    >>> sour = Recipe.parse("60 mL gin\\n25 mL lemon juice\\n20 mL sugar syrup", technique="shaken")
+    >>> [(b.name, b.to_buy(Display())) for b in shopping_list(scale(sour, serves=30))][:2]
+    [('gin', '3 × 700 mL'), ('lemon juice, fresh', '25 lemons (of usual ones 17, of good ones 12)')]
+    """
+    each = _each((batches,) if isinstance(batches, Batch) else batches)
+    if not each:
+        return ()
+    shelf = each[0].shelf
+    own = {shelf.find(name).id: _size(ml, f"size of a bottle of {name!r}") for name, ml in (sizes or {}).items()}
+    usual = _size(size, "size of a bottle")
+    needs: dict[str, list] = {}
+    for batch in each:
+        for row in batch.rows:
+            if row.key not in PLAIN_WATER and not _is_water(row.name) and not _is_gas(row.name):
+                needs.setdefault(row.key or row.name, []).append((row, batch))
+    return tuple(_bought(key, rows, own, usual) for key, rows in needs.items())
+
+
+def _each(batches: Iterable[Batch]) -> list[Batch]:
+    return [one for batch in batches for one in (batch, *_each(batch.beside))]
+
+
+def _is_water(name: str) -> bool:
+    return name.startswith("water")
+
+
+def _is_gas(name: str) -> bool:
+    return name.startswith("carbon dioxide")
+
+
+def _size(ml, what: str) -> float:
+    ml = to_ml(ml, field=what)
+    if not 0 < ml <= 1e6:
+        raise InputError(what, Told(f"{ml:g} mL"), "one amount above 0 mL, such as 700 mL")
+    return float(ml)
+
+
+def _bought(key: str, rows: list, own: Mapping[str, float], usual: float) -> Bought:
+    first, batch = rows[0]
+    shelf: Pantry = batch.shelf
+    by_volume = all(row.ml is not None for row, _ in rows)
+    ml = sum(row.ml for row, _ in rows) if by_volume else None
+    grams = sum(row.grams for row, _ in rows)
+    drinks = tuple(dict.fromkeys(b.name for _, b in rows))
+    item = shelf.get(key)
+    found = {"dry": first.dry}
+    size = own.get(key)
+    if item is not None and size is None:
+        found["fruit"] = fruit(item, ml) if ml else None
+        found["pieces"] = _pieces(item, grams)
+        size = usual if item.kind in _BOTTLED else None
+    elif item is None and first.when == STEP and ml is not None:
+        size = _CARTON
+    if size is not None and ml:
+        count = math.ceil(ml / size - 1e-9)
+        found |= {"size": size, "count": count, "left": count * size - ml}
+    return Bought(first.name, key, ml, grams, drinks, **found)
+
+
+def _pieces(item: Ingredient, grams: float) -> str:
+    """Eggs, leaves and sprigs, counted."""
+    for word in ("piece", "sprig", "leaf"):
+        each = pieces().get((item.id, word))
+        if each and item.kind in ("egg", "other"):
+            count = math.ceil(grams / each - 1e-9)
+            what = {"piece": "egg" if item.kind == "egg" else "piece", "leaf": "leave" if count > 1 else "leaf"}
+            return f"{count} {what.get(word, word)}{'s' * (count > 1)}"
+    return ""

@@ -1,0 +1,82 @@
+"""What may wait in a bottle, and what is kept out of it until the day or the glass.
+
+Rules of a bar: common practice, no published source, but where a food code is named. Local codes decide.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from ..facts import Fact
+from ..pantry import Ingredient
+from ..recipe import Pour
+
+BATCH, DAY, GLASS, STEP = "batch", "day", "glass", "step"  # when something goes in
+
+# Seven days at 5 °C (41 °F) or below, the day it is made counted as the first: Minnesota Rules 4626.0400 (read), which
+# take over 3-501.17 of the FDA Food Code; of food that needs the cold to be safe. Other places have other codes.
+COLD, FRESH = Fact("batch kept cold"), Fact("batch with juice")
+
+_CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|mandarin|tangerine|clementine|yuzu|citrus|calamansi)s?\b", re.I)
+_KEPT = re.compile(r"\b(bottled|canned|from concentrate|pasteurised|pasteurized)\b", re.I)
+_HERBS = re.compile(r"\b(mint|basil|coriander|cilantro|sage|thyme|rosemary|dill|parsley|shiso|herbs?)\b", re.I)
+_BEANS = re.compile(r"\baquafaba\b", re.I)
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """When an ingredient goes in, and why; `why` is "" where it may wait in the bottle."""
+
+    when: str
+    why: str = ""
+
+
+def is_citrus(item: Ingredient) -> bool:
+    """Whether it is juice of fresh citrus.
+
+    >>> from drinklab.pantry import load
+    >>> [is_citrus(load()[key]) for key in ("lime_juice", "lime_juice_bottled", "apple_juice")]
+    [True, False, False]
+    """
+    return item.kind == "juice" and bool(_CITRUS.search(item.name)) and not _KEPT.search(item.name)
+
+
+def keeping(item: Ingredient, pour: Pour, finished: bool) -> Keeping:
+    """When a pour goes in.
+
+    Parameters
+    ----------
+    item : Ingredient
+    pour : Pour
+    finished : bool
+        Whether the drink is made whole (washed, gassed, boiled, set) before it is kept: then all of it is in.
+
+    >>> from drinklab.pantry import load
+    >>> keeping(load()["egg_white"], Pour("egg_white", 20), False).when
+    'glass'
+    """
+    if finished:
+        return Keeping(BATCH)
+    if pour.after:
+        return Keeping(GLASS, "a top goes in last, in the glass")
+    if item.kind == "egg" or "raw_egg" in item.cautions:
+        return Keeping(GLASS, "raw egg does not wait in a bottle: it goes into each shaker, or is pasteurised")
+    if item.kind == "dairy" or "dairy" in item.cautions:
+        return Keeping(GLASS, "milk and cream do not wait in a bottle with spirit or acid: they go into each shaker")
+    if "hot" in item.cautions:
+        return Keeping(GLASS, "it is poured hot, into each glass")
+    if "sparkling" in item.cautions:
+        return Keeping(GLASS, "its gas would be lost, or burst the bottle: it goes in last, in the glass")
+    if _HERBS.search(item.name) and item.kind == "other" and item.state == "solid":
+        return Keeping(GLASS, "herbs go brown and bitter in a bottle: they go into each glass")
+    if _BEANS.search(item.name):
+        return Keeping(GLASS, "it spoils as egg does: it goes into each shaker")
+    if is_citrus(item):
+        return Keeping(DAY, "citrus juice goes flat within a day or two: squeeze it on the day, and add it then")
+    return Keeping(BATCH)
+
+
+def spoils(item: Ingredient) -> bool:
+    """Whether a bottle with it in is to be kept cold and used soon: juice, tea, milk, egg."""
+    return item.kind in ("juice", "dairy", "egg") or (item.kind == "mixer" and item.id not in ("water", "soda_water"))

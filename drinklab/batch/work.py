@@ -1,0 +1,200 @@
+"""The order of work of a batch, joined with the day's plan: only what this drink has, with its amounts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+
+from .. import boiling, carbonation, filtering, gels, making, milk, schedule, steps
+from ..filtering import Forecast
+from ..schedule import STAGES, Plan, Stage
+from .made import Batch, Row
+from .shopping import fruit
+from .storage import BATCH, DAY, GLASS, is_citrus, spoils
+
+# Juice that two hands squeeze and strain in an hour. Common practice, no published source. [mL]
+_SQUEEZED = 3000.0
+# What a stage is called, how long it takes [min] (None: by the filter's forecast) and how long its result keeps [h].
+_OF_STEPS = {
+    steps.AddWater: ("water", 5.0, 24.0),
+    boiling.Boil: ("boil", 30.0, 24.0),
+    milk.MilkWash: ("milk", STAGES["milk"].minutes, STAGES["milk"].keeps),
+    filtering.Filter: ("filter", None, STAGES["filter"].keeps),
+    carbonation.Chill: ("chill", STAGES["chill"].minutes, STAGES["chill"].keeps),
+    carbonation.Carbonate: ("carbonate", STAGES["gas"].minutes, STAGES["gas"].keeps),
+    gels.Set: ("set", STAGES["set"].minutes, STAGES["set"].keeps),
+}
+_CHILLED = 240.0  # a bottle in a fridge; common practice, no published source [min]
+_KEEPS_COLD, _KEEPS = 24.0, 168.0  # with juice in it, and without. Common practice, no published source. [h]
+_COVER = "Cover it, and keep it cold."
+
+
+def work(
+    batch: Batch,
+    serve_at: datetime | str,
+    *,
+    forecast: Forecast | None = None,
+    wait: Mapping[str, float] | None = None,
+    now: datetime | None = None,
+) -> Plan:
+    """What is done when, back from the hour it is served.
+
+    Parameters
+    ----------
+    batch : Batch
+    serve_at : datetime or str
+        "2026-07-03 19:00" or "2026-07-03 7 pm".
+    forecast, wait, now
+        As for `schedule.plan`.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    InputError
+        As for `schedule.plan`.
+
+    Examples
+    --------
+    >>> from drinklab.batch import scale
+    >>> from drinklab.recipe import Recipe
+    >>> sour = Recipe.parse("60 mL gin\\n25 mL lemon juice\\n20 mL sugar syrup", technique="shaken", name="Sour")
+    >>> day = work(scale(sour, serves=12), "2026-07-03 7 pm", now=datetime(2026, 7, 3, 9))
+    >>> [f"{row.start:%H:%M} {row.stage.key}" for row in day.rows]
+    ['18:20 mix', '18:35 juice', '18:55 add']
+    """
+    papers = sum(s.papers for s in batch.setting.steps if isinstance(s, filtering.Filter)) or 1
+    through = next(
+        (float(liquid.volume()) if not liquid.shape else float(liquid[0].volume())
+         for step, liquid, _ in batch.trial.worked if isinstance(step, filtering.Filter)), None,
+    )  # fmt: skip
+    more = {} if through is None else {"volume": through, "filters": papers}
+    return schedule.plan(
+        serve_at, stages(batch), forecast=forecast, wait=wait, now=now, drink=f"{batch.name}, {_serves(batch)}", **more
+    )
+
+
+def _serves(batch: Batch) -> str:
+    return f"{batch.serves} {making.piece(batch.trial)}{'s' * (batch.serves > 1)}"
+
+
+def stages(batch: Batch) -> list[Stage]:
+    """All that this batch needs done, in its order.
+
+    >>> from drinklab.batch import scale
+    >>> from drinklab.demo import settings
+    >>> from drinklab.pantry import load
+    >>> [stage.key for stage in stages(scale(settings(load())["Long Platform"], serves=60))]
+    ['mix', 'chill', 'carbonate']
+    """
+    whole = bool(batch.setting.steps)
+    mixed = batch.at(BATCH)
+    found = [_juice(batch, mixed)] if any(map(_squeezed(batch), mixed)) else []
+    cold = any(spoils(batch.shelf[row.key]) for row in mixed)
+    if mixed:
+        keeps = _KEEPS_COLD if cold else _KEEPS
+        note = "Cover it, and keep it cold." if cold else "Close it, and write the day on it."
+        found.append(Stage("mix", f"For {batch.name}, mix {_listed(batch, mixed)}.", 15.0, keeps, note))
+    for step, liquid, outcome in batch.trial.worked:
+        if not isinstance(step, carbonation.Pour):
+            found.append(_stage(batch, step, liquid, outcome))
+    found = _told_apart(found)
+    gassed, hot = batch.setting.step(carbonation.Carbonate), batch.drink.recipe.serve == "hot"
+    if not whole and batch.trial.melt == 0 and not hot and mixed:
+        found.append(Stage("chill", "Chill it, closed.", _CHILLED, _KEEPS_COLD if cold else _KEEPS, ""))
+    if batch.stand and not gassed:
+        many = f"{batch.fillings} fillings of the " if batch.fillings > 1 else "the "
+        do = f"Fill {many}{batch.stand.name}; write name, day and strength on it."
+        found.append(Stage("fill", do, 10.0, _KEEPS_COLD if cold else _KEEPS, ""))
+    later = batch.at(DAY)
+    if later:
+        found.append(_juice(batch, later))
+        found.append(Stage("add", f"Stir {_listed(batch, later)} into the batch.", 5.0, 12.0, "Cover it, on ice."))
+    for other in batch.beside:
+        found[0:0] = [_beside(other)]
+    return found
+
+
+def _squeezed(batch: Batch):
+    return lambda row: is_citrus(batch.shelf[row.key])
+
+
+def _juice(batch: Batch, rows: tuple[Row, ...]) -> Stage:
+    rows = [row for row in rows if is_citrus(batch.shelf[row.key])]
+    told = [f"{row.text(batch.setting.display)} of {row.name.split(',')[0]}" for row in rows]
+    counted = [found.text() for row in rows if (found := fruit(batch.shelf[row.key], row.ml))]
+    juice = f"For {batch.name}, squeeze and strain {_and(told)}"
+    ml = sum(row.ml for row in rows)
+    minutes = max(20.0, 5 * math.ceil(ml / _SQUEEZED * 12))
+    return Stage(
+        "juice", f"{juice}{': ' * bool(counted)}{_and(counted)}.", minutes, 24.0, "Cover it, and keep it cold."
+    )
+
+
+def _stage(batch: Batch, step, liquid, outcome) -> Stage:
+    """A later step as a stage of the day."""
+    show = batch.setting.display
+    do = " ".join(map(show.say, steps.orders(step, liquid, outcome)))
+    dairy = show.say(STAGES["milk"].note) if batch.setting.step(milk.MilkWash) else ""
+    if isinstance(step, steps.Rest):
+        return Stage("rest", do, 60 * step.hours, 12.0, dairy)
+    gas = "Only in what is made for pressure." if isinstance(step, carbonation.Carbonate) else ""
+    key, minutes, keeps = _OF_STEPS.get(type(step), (step.name, 30.0, 24.0))
+    return Stage(key, do, minutes, keeps, " ".join(filter(None, (dairy, gas))))
+
+
+def _told_apart(found: list[Stage]) -> list[Stage]:
+    """A second step of a kind has a key of its own."""
+    seen: dict[str, int] = {}
+    out = []
+    for stage in found:
+        seen[stage.key] = seen.get(stage.key, 0) + 1
+        out.append(stage if seen[stage.key] == 1 else replace(stage, key=f"{stage.key} {seen[stage.key]}"))
+    return out
+
+
+def _beside(other: Batch) -> Stage:
+    """What goes with each glass, made apart: one stage of the day, with all that it needs."""
+    made = stages(other)
+    minutes, do = sum(stage.minutes or 0.0 for stage in made), " ".join(stage.do for stage in made)
+    return Stage(
+        f"beside: {other.name}", f"Beside it, {do[:1].lower()}{do[1:]}", minutes, 48.0, "Cover it, and keep it cold."
+    )
+
+
+def _listed(batch: Batch, rows) -> str:
+    show = batch.setting.display
+    return _and([f"{row.text(show)} of {row.name}" for row in rows])
+
+
+def _and(parts: list[str]) -> str:
+    return " and ".join(part for part in (", ".join(parts[:-1]), *parts[-1:]) if part)
+
+
+def each_glass(batch: Batch) -> str:
+    """What is done for each glass, in a sentence; "" where the batch is poured as it is.
+
+    >>> from drinklab.batch import scale
+    >>> from drinklab.recipe import Recipe
+    >>> sour = Recipe.parse("60 mL gin\\n20 mL sugar syrup\\n20 mL egg white\\n25 mL lemon juice", technique="shaken")
+    >>> each_glass(scale(sour, serves=12))
+    'For each glass: 105 mL of the batch and 20 mL of egg white, raw; shaken with ice.'
+    """
+    show, glasses = batch.setting.display, batch.of_all
+    late = batch.at(GLASS)
+    iced = batch.trial.melt > 0 and not batch.setting.steps
+    if not late and not iced:
+        return ""
+    whole = batch.ready / glasses
+    parts = [f"{show.volume_text(whole)} of the batch"] * bool(whole)
+    parts += [
+        f"{making.weight(row.grams / glasses)} g of {row.name}" if row.dry
+        else f"{show.volume_text(row.ml / glasses)} of {row.name}" for row in late
+    ]  # fmt: skip
+    how = batch.drink.recipe.technique
+    ways = {"shaken": "shaken with ice", "stirred": "stirred on ice", "built": "built over ice"}
+    return f"For each glass: {_and(parts)}{'; ' + ways.get(how, f'{how} with ice') if iced else ''}."

@@ -1,0 +1,177 @@
+"""The words of a batch: tables and sentences, for the page and for a file. No maths here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from ... import batch as _batch
+from ... import cost as _cost
+from ...balance import KINDS, WORDS
+from ...batch import Batch, Bought
+from ...cost import Cost, Prices
+from ...display import Display
+from ...errors import InputError
+from ...making import piece, weight
+from ...schedule import Plan
+from .html import element, heading, join, problem_words, table, tiles
+
+Table = tuple[Sequence[str], list[Sequence[str]]]
+_WHEN = {"batch": "in the batch", "day": "on the day", "glass": "in each glass", "step": ""}
+_MEASURED = {
+    "jigger": "jigger, jug and measures", "scale": "a scale", "free pour": "a free pour", "exact": "nothing: exact",
+}  # fmt: skip
+
+
+def tools(names: Sequence[str]) -> list[tuple[str, str]]:
+    """What can be measured by, in words."""
+    return [(_MEASURED.get(name, name), name) for name in names]
+
+
+def headline(made: Batch, spent: Cost | None, show: Display, country: str) -> str:
+    """The figures of a batch in large print."""
+    each = show.parts(KINDS["volume"], made.trial.served.profile.volume)
+    of = piece(made.trial)
+    figures = [
+        (f"{of.capitalize()}s", str(made.serves), "", ""),
+        (f"Each {of}", *each),
+        ("In the bottle" if made.stand is None else "In its vessel", *show.parts(KINDS["volume"], made.bottled)),
+    ]
+    if made.fillings > 1:
+        figures.append(("Fillings", str(made.fillings), "", ""))
+    if spent is not None:
+        amount = _cost.money(spent.serve, spent.currency, country)
+        figures.append(("Cost a serve" if not spent.partial else "Cost a serve, in part", amount, "", ""))
+    return tiles(figures)
+
+
+def amounts(made: Batch, show: Display) -> Table:
+    """What to measure."""
+    rows = []
+    for row in made.rows:
+        exact = "" if row.exact is None or row.dry else show.volume_text(row.exact)
+        when = _WHEN[row.when] or row.why
+        rows.append((row.name, row.text(show), f"{weight(row.grams)} g", exact, when))
+    rows.append(("all of it", "", f"{weight(made.grams)} g", "", ""))
+    return ("", "measure", "or weigh", "by the sums", "goes in"), rows
+
+
+def said_of(made: Batch, show: Display) -> list[str]:
+    """What is lost, left over and changed by measuring; what is kept out, and how it keeps."""
+    said = []
+    lost = [f"{show.volume_text(ml)} when it is {name}" for name, ml in made.losses if ml >= 0.05]
+    if lost:
+        said.append(f"Lost on the way, and made up for: {', '.join(lost)}.")
+    if made.stand is not None and made.stand.stays:
+        stays = show.volume_text(made.fillings * made.stand.stays)
+        said.append(f"{stays} stay behind in the vessel, and are made up for.")
+    if made.left_over >= 0.5:
+        said.append(f"{show.volume_text(made.left_over)} are left over.")
+    said.append(f"{_measuring(made, show)} Marks of measures are common practice, no published source.")
+    said += [f"{row.name.capitalize()}: {row.why}." for row in made.rows if row.why and row.when in ("day", "glass")]
+    said += [glass] if (glass := _batch.each_glass(made)) else []
+    return [*said, *map(show.say, made.notes)]
+
+
+def _measuring(made: Batch, show: Display) -> str:
+    changed = [
+        f"{WORDS[name]} by {show.text(KINDS[name], off, signed=True)}" for name, off in made.error.items()
+        if name != "volume" and show.parts(KINDS[name], abs(off))[0].strip("0.")
+    ]  # fmt: skip
+    if not changed:
+        return "Measuring changes the glass by less than is shown."
+    return f"Measured so, the glass is off in {', '.join(changed)}."
+
+
+def shopping(bought: Sequence[Bought], show: Display, several: bool) -> Table:
+    """What to buy."""
+    rows = []
+    for item in bought:
+        left = f" ({show.volume_text(item.left)} left over)" if item.count and item.left >= 0.5 else ""
+        rows.append((item.name, item.amount(show), item.to_buy(show) + left, *[", ".join(item.drinks)] * several))
+    return ("", "needed", "buy", *["for"] * several), rows
+
+
+def till(bought: Sequence[Bought], prices: Prices, country: str) -> str:
+    """What a shopping list comes to."""
+    packs, deposits, missing = _cost.spent(bought, prices)
+    show = lambda amount: _cost.money(amount, prices.currency, country)  # noqa: E731 - three times below
+    said = f"At the till, by whole packs of your price list: {show(packs)}"
+    said += f", and {show(deposits)} of deposits" if deposits else ""
+    return f"{said}. Not counted, since no price is known: {', '.join(missing)}." if missing else f"{said}."
+
+
+def lines(spent: Cost, country: str) -> Table:
+    """What each ingredient costs in a serve."""
+    rows = []
+    for line in spent.lines:
+        if line.amount is None:
+            rows.append((line.name, "no price", ""))
+            continue
+        coin = Decimal(1).scaleb(-_cost.digits(spent.currency))
+        little = 0 < line.amount < coin
+        shown = _cost.money(coin if little else line.amount, spent.currency, country)
+        share = 100 * (line.share or 0.0)
+        rows.append((line.name, f"{'under ' * little}{shown}", f"{share:.0f} %" if share >= 1 else "under 1 %"))
+    return ("", "a serve", "of the cost"), rows
+
+
+def costs(spent: Cost, country: str, pour_cost: float, sales_tax: float) -> list[str]:
+    """What a serve costs, and what to ask for it."""
+    said = [f"{spent.text(country)[:1].upper()}{spent.text(country)[1:]}, by the ± of the pours and of the fruit."]
+    if spent.partial:
+        said.append("A price is missing, so this is a part of the cost: no price to ask is worked out from it.")
+        return said
+    ask = _cost.money(spent.price_for(pour_cost, sales_tax), spent.currency, country)
+    tax = f", with {sales_tax:g} % of sales tax" if sales_tax else ""
+    said.append(f"For a pour cost of {pour_cost:g} % ask {ask}{tax}.")
+    return said
+
+
+def swap_words(found: _cost.Swap, new: str, country: str, show: Display) -> str:
+    """What another bottle does."""
+    saved = found.saved
+    money = _cost.money(abs(saved), found.was.currency, country)
+    does = f"saves {money} a serve" if saved > 0 else f"costs {money} more a serve" if saved < 0 else "costs the same"
+    changes = ", ".join(
+        f"{WORDS[name]} {show.text(KINDS[name], found.change[name], signed=True)}" for name in ("abv", "sugar", "acid")
+    )
+    return f"{new.capitalize()} {does}; {changes}."
+
+
+def html(one: Table) -> str:
+    """A table of the page, which is moved sideways where it is wider than that."""
+    return element("div", table(*one), style="overflow-x:auto")
+
+
+def markdown(one: Table) -> str:
+    """A table of a file."""
+    head, rows = one
+    clean = lambda cells: " | ".join(str(cell).replace("|", "/") for cell in cells)  # noqa: E731
+    return "\n".join(f"| {clean(cells)} |" for cells in (head, ["---"] * len(head), *rows))
+
+
+def section(title: str, *inside: str) -> str:
+    """A part of the page under its heading."""
+    return join([heading(title), *inside])
+
+
+def sheet(made: Batch, plan: Plan, bought: Sequence[Bought], spent: Cost | None, show: Display, country: str) -> str:
+    """All of a batch as a file."""
+    told = [
+        f"# {made.name}, {made.serves} {piece(made.trial)}s", "", markdown(amounts(made, show)), "",
+        *(f"- {said}" for said in said_of(made, show)),
+        *(part for other in made.beside for part in
+          ("", f"## Beside it: {other.name}", "", markdown(amounts(other, show)))),
+        "", "## To buy", "", markdown(shopping(bought, show, bool(made.beside))), "",
+        plan.checklist(show).replace("\n## ", "\n### ").replace("# ", "## ", 1),
+        *(["", "## Cost", "", markdown(lines(spent, country)), "", spent.text(country)] if spent else []),
+        "", "## Cautions", "", *(f"- {show.say(caution)}" for caution in made.trial.cautions),
+        f"- Contains: {', '.join(made.trial.allergens) or 'no allergen that is known of'}. Check the labels.",
+    ]  # fmt: skip
+    return "\n".join(told) + "\n"
+
+
+def problem(error: InputError, show: Display) -> str:
+    """What is wrong with a price list, beside what can be shown."""
+    return problem_words(show.say(error), "The rest of the page does without prices.")
