@@ -99,7 +99,7 @@ def test_only_the_controls_that_count_are_there(panel):
     [
         (lambda p: p.serves._typed(0.0), "Serves is 0"), (lambda p: p.serves._typed(2.5), "whole number"),
         (lambda p: setattr(p.time, "value", "7"), "such as 18:00 or 6 pm"), (lambda p: setattr(p.date, "value", None), "a date"),
-        (lambda p: setattr(p.vessel, "value", "own"), "Vessel of a drink with gas is 1000 mL; it must be one of siphon"),
+        (lambda p: setattr(p.vessel, "value", "own"), "Vessel of a drink with gas is one of your own; it must be one of siphon"),
         (lambda p: p.shop._typed(0.0), "ize of a bottle"),
         (_no_vessel, "not chosen"),
     ],

@@ -327,7 +327,8 @@ class _Wish:
 def _amount(ml, what: str) -> float:
     ml = to_ml(ml, field=what)
     if np.ndim(ml) or not 0 < ml <= 1e7:
-        raise InputError(what, Told(f"{float(np.ravel(ml)[0]):g} mL"), "one amount above 0 and at most 10,000 L")
+        told = Fact("so much", amount=VOLUME(float(np.ravel(ml)[0])))
+        raise InputError(what, told, Fact("one amount above", low=VOLUME(0)))
     return float(ml)
 
 
@@ -341,7 +342,7 @@ def _stand(vessel, headspace, stays, base: Setting, keep_at, one: Way) -> Stand 
             carbonation.vessel_of(vessel)  # refuses what is not made for pressure
         name, fill = vessel, VESSELS[vessel].fill
     elif gassed:
-        told = vessel if isinstance(vessel, str) else Told(f"{vessel:g} mL")
+        told = vessel if isinstance(vessel, str) and not vessel[:1].isdigit() else Told("one of your own")
         one_of("vessel of a drink with gas", told, [name for name, v in VESSELS.items() if v.limit > 0])
     else:
         if isinstance(vessel, str) and not any(sign.isdigit() for sign in vessel):
@@ -351,7 +352,7 @@ def _stand(vessel, headspace, stays, base: Setting, keep_at, one: Way) -> Stand 
         if keep_at is not None:  # what freezes in it swells
             headspace = max(headspace, 1 - (1 - headspace) / (1 + _swells(one.made, keep_at)))
         name, fill = f"vessel of {Display().volume_text(whole)}", whole * (1 - headspace)
-    require("what stays in the vessel", stays, 0, fill / 2, "mL, half of what it holds")
+    require("what stays in the vessel", stays, 0, fill / 2, "mL")
     return Stand(name, fill, float(stays))
 
 
@@ -424,7 +425,8 @@ def _solved(wish: _Wish, base: Setting, one: Way, serve: float, held: tuple, she
 def _glasses(usable: float, serve: float, wish: _Wish) -> int:
     glasses = math.floor(usable / serve + 1e-9)
     if glasses < 1:
-        raise InputError(wish.words, Told(f"{usable:.0f} mL of the drink"), f"at least one serve, {serve:.0f} mL")
+        told = Fact("rounded", amount=VOLUME(usable))
+        raise InputError(wish.words, told, Fact("at least one serve", serve=VOLUME(serve)))
     return min(glasses, MOST_SERVES)
 
 

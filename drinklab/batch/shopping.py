@@ -9,7 +9,9 @@ from dataclasses import dataclass
 
 from .. import tables
 from ..display import Display
-from ..errors import InputError, Told
+from ..errors import InputError
+from ..facts import Fact
+from ..kinds import VOLUME
 from ..making import weight
 from ..names import pieces
 from ..pantry import Ingredient, Pantry
@@ -198,7 +200,7 @@ def _is_gas(name: str) -> bool:
 def _size(ml, what: str) -> float:
     ml = to_ml(ml, field=what)
     if not 0 < ml <= 1e6:
-        raise InputError(what, Told(f"{ml:g} mL"), "one amount above 0 mL, such as 700 mL")
+        raise InputError(what, Fact("so much", amount=VOLUME(ml)), Fact("one amount above", low=VOLUME(0)))
     return float(ml)
 
 

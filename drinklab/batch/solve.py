@@ -6,7 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from .. import boiling, carbonation, trial
-from ..errors import InputError, Told
+from ..errors import InputError
+from ..facts import Fact
+from ..kinds import VOLUME
 from ..liquid import Liquid
 from ..pantry import Pantry
 from ..setting import Setting, step_scaled
@@ -89,4 +91,4 @@ def factor_for(wanted: float, given: Callable[[float], float], begin: float, wha
         slope = wanted / begin if before is None else (found - before[1]) / (factor - before[0])
         step = (wanted - found) / slope if slope > 0 else factor
         before, factor = (factor, found), max(factor + step, factor / 4)
-    raise InputError(what, Told(f"{wanted:.3g} mL"), "an amount that its steps leave something of")
+    raise InputError(what, Fact("rounded", amount=VOLUME(wanted)), "an amount that its steps leave something of")
