@@ -13,10 +13,10 @@ import importlib
 
 __version__ = "0.1.0"
 __all__ = [
-    "balance", "batch", "boiling", "carbonation", "classics", "cost", "declared", "demo", "dilution", "display",
-    "errors", "facts", "files", "filtering", "gels", "kinds", "liquid", "logbook", "making", "milk", "names", "own",
-    "pantry", "physics", "prep", "profile", "reach", "recipe", "schedule", "setting", "steps", "strength", "tables",
-    "tasting", "texts", "trial", "units", "whatif", "writeup",
+    "balance", "batch", "boiling", "carbonation", "cards", "classics", "cost", "declared", "demo", "dilution",
+    "display", "errors", "facts", "files", "filtering", "gels", "kinds", "liquid", "logbook", "making", "menu",
+    "milk", "names", "own", "pantry", "physics", "prep", "profile", "reach", "recipe", "schedule", "service",
+    "setting", "steps", "strength", "tables", "tasting", "texts", "trial", "units", "whatif", "writeup",
 ]  # fmt: skip
 
 

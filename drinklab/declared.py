@@ -21,6 +21,8 @@ from .steps import Caution
 OVERPROOF = 57.15
 
 OF_BOTTLES = {"raw_egg", "dairy", "grapefruit", "caffeine", "quinine", "overproof"}  # cautions that a bottle brings
+# Cautions that concern who drinks; the others concern who makes the drink.
+OF_GUESTS = ("raw egg", "grapefruit", "caffeine", "quinine", "choking", "strong jelly", "gelatin")
 CLOSED = ("shaken", "blended")  # techniques in a shut tin or jug
 HOT_LIQUID, SHAKEN_GAS = Caution("hot liquid"), Caution("sparkling, closed")
 LABELS = "Allergens are those of the styles in the pantry: check the labels of your bottles."

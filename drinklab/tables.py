@@ -237,7 +237,7 @@ def frame(table: str | Table):
     """A dataset, or a table read from a file, as a pandas DataFrame.
 
     >>> frame("standard_drinks").shape
-    (23, 7)
+    (25, 7)
     """
     import pandas as pd  # here, so that the package starts without it
 

@@ -18,6 +18,7 @@ from drinklab.workbook.panels import milk as milk_panel
 from drinklab.workbook.panels import prep as prep_panel
 from drinklab.workbook.panels import reach as reach_panel
 from drinklab.workbook.panels import schedule as schedule_panel
+from drinklab.workbook.panels import service as service_panel
 from drinklab.workbook.panels import tasting as tasting_panel
 from drinklab.workbook.parts.html import Html
 
@@ -27,6 +28,7 @@ PANELS = {
     "filtering": filtering_panel.panel, "day": lambda folder: schedule_panel.panel(folder, NOW), "prep": prep_panel.panel,
     "target": reach_panel.panel, "drink": balance_panel.panel, "sweep": balance_panel.sweep, "versus": balance_panel.versus,
     "tasting": tasting_panel.panel, "batch": lambda folder: batch_panel.panel(folder, now=NOW),
+    "service": service_panel.panel,
 }  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from .. import texts
-from ..declared import Declared
+from ..declared import OF_GUESTS, Declared
 from ..errors import InputError, InputErrors, Told, one_of, require
 from ..facts import Fact
 from ..steps import Caution
@@ -22,8 +22,6 @@ from .serving import SCALES, Plan, Portion, Sample, Serving
 
 ABSENT = "absent"  # the answer of one who did not taste after all
 MOST_SCALES = 12
-# Cautions that concern who drinks; the others concern who makes the drink, and stand with the key.
-_TASTERS = ("raw egg", "grapefruit", "caffeine", "quinine", "choking", "strong jelly", "gelatin")
 Answer = str | dict[str, tuple[float, ...]]
 
 
@@ -161,7 +159,7 @@ def prepare(
 
 
 def _cautions(both: Sequence[Declared], *, tasters: bool) -> tuple[Caution, ...]:
-    return tuple(dict.fromkeys(c for said in both for c in said.cautions if (c.code in _TASTERS) == tasters))
+    return tuple(dict.fromkeys(c for said in both for c in said.cautions if (c.code in OF_GUESTS) == tasters))
 
 
 def scales_of(words: Sequence[str]) -> tuple[str, ...]:

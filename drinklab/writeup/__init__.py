@@ -13,6 +13,5 @@ True
 
 from __future__ import annotations
 
-from .facts import ENERGY
 from .page import html, markdown, save
 from .reading import read, rerun

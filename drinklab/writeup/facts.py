@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date as _date
 
-from .. import __version__, logbook, making, strength, tables, texts
+from .. import __version__, logbook, making, service, strength, tables, texts
 from .. import classics as _classics
 from ..balance import KINDS, LEAST_ACID, TITLES, place, shown
 from ..declared import not_stated
@@ -19,8 +19,6 @@ from ..pantry import Ingredient
 from ..trial import MOST_GLASS, TOOLS, Stage, Trial, difference
 from ..units import FLUID_OUNCE
 
-# kJ and kcal in a gram: Regulation (EU) 1169/2011, annex XIV (from memory).
-ENERGY = {"alcohol": (29, 7), "sugar": (17, 4), "acid": (13, 3), "protein": (17, 4), "fat": (37, 9)}
 _TECHNIQUES = {"none": "mixed without ice", "muddled": "muddled and built", "stirred": "stirred on ice",
                "shaken": "shaken with ice", "blended": "blended with ice", "swizzled": "swizzled with ice"}  # fmt: skip
 _SERVES = {"up": "served up", "on ice": "served on ice", "long": "served long", "hot": "served hot"}
@@ -235,19 +233,12 @@ def _drinks(trial: Trial, country: str, show: Display) -> str:
 
 def _energy(trial: Trial) -> dict:
     """Estimate for the serve and what goes beside it, from what is counted: grams and kJ."""
-    parts = [t.served.liquid[0] for t in (trial, *trial.beside)]
-    counted = {"alcohol": "ethanol"} | {n: n for n in ("sugar", "acid", "protein", "fat")}
-    grams = {name: sum(getattr(part, of) for part in parts) for name, of in counted.items()}
-    kj, kcal = (sum(g * ENERGY[n][i] for n, g in grams.items()) for i in (0, 1))
+    kj, kcal, grams = service.energy(t.served.liquid[0] for t in (trial, *trial.beside))
     words = " and ".join(_joined(list(grams)).rsplit(", ", 1))
     what = "the whole" if trial.served.profile.volume > MOST_GLASS else "the serve"
     what += " and what goes beside it" if trial.beside else ""
-    text = f"About {_tens(kj)} kJ ({_tens(kcal)} kcal) in {what}, an estimate from {words}."
+    text = f"About {service.tens(kj)} kJ ({service.tens(kcal)} kcal) in {what}, an estimate from {words}."
     return {"kj": kj, "kcal": kcal, "grams": grams, "text": text}
-
-
-def _tens(value: float) -> str:
-    return f"{round(value, -1):.0f}" if value >= 100 else f"{value:.0f}"
 
 
 def _ingredients(trial: Trial) -> list[dict]:
@@ -323,7 +314,7 @@ def _relations(trial: Trial, country: str, show: Display) -> list[str]:
         f"Classics: {len(_classics.load())} published drinks, run through the same sums. {sources}. Distance: how far "
         "a drink is in strength, sugar and acid together; 1 is a usual difference between two classics.",
         f"Standard drink, {country}: {texts.line(row['source'])} ({_joined(row['source_class'])}).",
-        "Energy: factors of Regulation (EU) 1169/2011, annex XIV (from memory).",
+        "Energy: factors of Regulation (EU) 1169/2011, annex XIV.",
         f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C), in eighths; the % "
         "beside it is what that rounding adds or leaves out. A part is the recipe's own; else it is the smallest pour "
         "that is more than a dash or a spoon.",
@@ -342,7 +333,7 @@ def _linked_data(trial: Trial, facts: dict) -> dict:
     nutrition = {
         "@type": "NutritionInformation",
         "servingSize": f"{served.volume:.0f} mL",
-        "calories": f"{_tens(energy['kcal'])} kcal",
+        "calories": f"{service.tens(energy['kcal'])} kcal",
         "sugarContent": f"{grams['sugar']:.0f} g",
     }
     data = {

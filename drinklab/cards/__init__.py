@@ -1,0 +1,18 @@
+"""What goes to print or to a phone: spec card, labels, guest card, each known to fit before it is written.
+
+`lengths` is the rule of what fits, `spec_card`, `labels` and `guest_card` say what stands on each, `page` fills the
+templates and keeps the files. All public names are called here: `cards.spec`, `cards.save`.
+
+>>> from drinklab.recipe import Recipe
+>>> from drinklab.trial import run
+>>> one = run(Recipe.parse("45 mL gin\\n90 mL tonic water", name="Down Train", technique="built", serve="long"))
+>>> spec(one).size, "Down Train" in spec_html(spec(one))
+(10.0, True)
+"""
+
+from __future__ import annotations
+
+from .guest_card import Guest, guest
+from .labels import STOCKS, USE_BY, Label, Stock, label
+from .page import CARDS, guest_html, labels_html, save, spec_html
+from .spec_card import STEPS, Spec, spec, told_serving

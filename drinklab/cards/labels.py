@@ -1,0 +1,214 @@
+"""Labels for bottles and kegs, on sheets of a standard size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date as _date
+from datetime import timedelta
+
+from .. import carbonation, service, texts
+from ..declared import declared
+from ..display import Display
+from ..errors import InputError, Told, one_of
+from ..kinds import ABV
+from ..trial import Trial, run
+from ..units import to_ml, whole_number
+from .lengths import Block, Cell, fitted
+
+_MOST_LABELS, _MOST_ML = 2000, 100_000.0
+# x of 0.9 mm and more on a pack of under 80 cm²: Regulation (EU) No 1169/2011, article 13.
+_SIZES = (10.0, 9.0, 8.0, 7.0, 6.5, 6.0)
+_PAD = 2.5  # kept free inside a label [mm]
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """A sheet of labels: its paper, how many across and down, their size, the gaps between them; centred. [mm]
+
+    >>> STOCKS["63.5 × 38.1 mm, 21 on A4"].top
+    15.15
+    """
+
+    paper: str
+    across: int
+    down: int
+    wide: float
+    high: float
+    gap: float  # between columns; rows touch
+
+    @property
+    def sheet(self) -> tuple[float, float]:
+        """Width and height of the paper."""
+        return PAPERS[self.paper]
+
+    @property
+    def count(self) -> int:
+        """Labels on a sheet."""
+        return self.across * self.down
+
+    @property
+    def left(self) -> float:
+        """From the paper's edge to the first label."""
+        return round((self.sheet[0] - self.across * self.wide - (self.across - 1) * self.gap) / 2, 3)
+
+    @property
+    def top(self) -> float:
+        """From the paper's edge to the first label."""
+        return round((self.sheet[1] - self.down * self.high) / 2, 3)
+
+    def places(self) -> tuple[tuple[float, float], ...]:
+        """Left and top of each label, row by row."""
+        return tuple(
+            (round(self.left + i * (self.wide + self.gap), 3), round(self.top + j * self.high, 3))
+            for j in range(self.down) for i in range(self.across)
+        )  # fmt: skip
+
+
+# ISO 216, and ANSI/ASME Y14.1 size A: 8½ by 11 inches. [mm]
+PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+# Common sizes of the stationery trade; those of Letter are 4 by 1⅓ and 4 by 2 inches, 3/16 of an inch apart.
+STOCKS = {
+    "63.5 × 38.1 mm, 21 on A4": Stock("A4", 3, 7, 63.5, 38.1, 2.5),
+    "99.1 × 38.1 mm, 14 on A4": Stock("A4", 2, 7, 99.1, 38.1, 2.5),
+    "4 × 1⅓ in, 14 on Letter": Stock("Letter", 2, 7, 101.6, 25.4 * 4 / 3, 4.7625),
+    "4 × 2 in, 10 on Letter": Stock("Letter", 2, 5, 101.6, 50.8, 4.7625),
+}
+YOUR_CODE = "your code decides"
+# FDA Food Code 2022, 3-501.17: food that needs time and temperature control, prepared and held cold at 5 °C (41 °F) or
+# below, is used within 7 days, the day of preparation counted as the first (as Minnesota Rules 4626.0400 repeat it).
+FOOD_CODE, _DAYS = "FDA Food Code 3-501.17", 7
+TYPED = "a date of my own"
+USE_BY = (YOUR_CODE, FOOD_CODE, TYPED)
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What one label says, on which stock, in letters of which size. [pt]"""
+
+    name: str
+    dates: tuple[str, ...]
+    holds: str
+    allergens: tuple[str, ...]
+    warning: str
+    stock: str
+    count: int
+    first: int
+    size: float = 0.0
+
+    def blocks(self) -> tuple[Block, ...]:
+        """From top to bottom, as card.css lays it out."""
+        rest = [*self.dates, self.holds, *self.allergens]
+        return (
+            Block("name of the drink", (Cell(self.name, bold=True),), em=1.25, leading=1.15, after=0.15),
+            *[Block("warning", (Cell(self.warning, bold=True),), leading=1.2, after=0.1)] * bool(self.warning),
+            *(Block("text", (Cell(text),), leading=1.2, after=0.1) for text in rest),
+        )
+
+
+def label(
+    trial: Trial,
+    *,
+    stock: str = "63.5 × 38.1 mm, 21 on A4",
+    count: int = 1,
+    first: int = 1,
+    volume=None,
+    made: _date | None = None,
+    use_by: str = YOUR_CODE,
+    until: _date | None = None,
+    source: str = "",
+    display: Display | None = None,
+) -> Label:
+    """What stands on the label of a bottle or a keg of all that a trial makes.
+
+    Parameters
+    ----------
+    trial : Trial
+    stock : str
+        One of `STOCKS`.
+    count, first : int
+        Labels to print, and on which place of a sheet that was begun to start.
+    volume : amount, optional
+        What the bottle holds; a line to fill in by default. [mL]
+    made : datetime.date, optional
+        Today by default.
+    use_by : str
+        One of `USE_BY`: left to the local code, by the Food Code's seven days, or a date that is typed.
+    until, source : datetime.date, str
+        The typed date, and the food code or study that it is by.
+    display : Display, optional
+
+    Returns
+    -------
+    Label
+
+    Raises
+    ------
+    InputError
+        For what does not fit, and for a typed date without a source.
+
+    Examples
+    --------
+    >>> from drinklab import demo, pantry, trial
+    >>> shelf = pantry.load()
+    >>> keg = label(trial.run(demo.settings(shelf)["Long Platform"], shelf, draws=0), made=_date(2027, 1, 30))
+    >>> keg.warning, keg.dates
+    ('Under pressure: keep cold, open slowly.', ('Made 2027-01-30', 'Use by: your code decides'))
+    """
+    show = display or trial.setting.display
+    where = STOCKS[one_of("label stock", stock, STOCKS)]
+    day = _dated("made", made or _date.today())
+    # What goes beside the drink is in no bottle of it.
+    held = declared(run(replace(trial.setting, beside=(), draws=0), trial.pantry) if trial.beside else trial)
+    stage = trial.stages[-2]
+    strength = show.text(ABV, *service.figure_of(stage, "abv")) if stage.profile.alcohol > 0 else "no alcohol counted"
+    allergens = [f"Contains: {', '.join(held.allergens)}."] * bool(held.allergens)
+    allergens += [f"May contain: {', '.join(held.may_contain)}."] * bool(held.may_contain)
+    allergens += [f"Allergens not stated: {', '.join(map(texts.line, held.unstated))}."] * bool(held.unstated)
+    one = Label(
+        name=texts.line(trial.recipe.name),
+        dates=(f"Made {day.isoformat()}", _use_by(use_by, day, until, source)),
+        holds=f"{strength} · {_volume(volume, show)}",
+        allergens=tuple(allergens),
+        warning="Under pressure: keep cold, open slowly." * _gassed(trial),
+        stock=stock,
+        count=whole_number(count, "labels", 1, _MOST_LABELS),
+        first=whole_number(first, "first place on the sheet", 1, where.count),
+    )
+    wide, high = where.wide - 2 * _PAD, where.high - 2 * _PAD
+    return replace(one, size=fitted(one.blocks(), wide, high, _SIZES, f"a label of {stock.partition(',')[0]}"))
+
+
+def _volume(volume, show: Display) -> str:
+    if volume is None:
+        return "________ " + show.volume
+    ml = to_ml(volume, field="volume of the bottle")
+    if not (isinstance(ml, float) and 0 < ml <= _MOST_ML):
+        raise InputError("volume of the bottle", Told(f"{ml} mL"), f"one amount above 0 and at most {_MOST_ML:.0f} mL")
+    return f"{ml / 1000:.3g} L" if ml >= 1000 and show.volume == "mL" else show.volume_text(ml)
+
+
+def _dated(field: str, day: _date) -> _date:
+    if not (isinstance(day, _date) and 2000 <= day.year < 2200):
+        raise InputError(field, str(day), "a date of the years 2000 to 2199")
+    return day
+
+
+def _use_by(use_by: str, day: _date, until: _date | None, source: str) -> str:
+    one_of("use by", use_by, USE_BY)
+    if use_by == YOUR_CODE:
+        return f"Use by: {YOUR_CODE}"
+    if use_by == FOOD_CODE:
+        return f"Use by {(day + timedelta(days=_DAYS - 1)).isoformat()} at 5 °C or below ({FOOD_CODE})"
+    source = texts.line(texts.clean(source, "source of the date", 60))
+    if not source:
+        raise InputError("source of the date", "", "the food code or the study that it is by")
+    if until is None or until < day:
+        raise InputError("use by", Told("empty" if until is None else until.isoformat()), "a date from the day made on")
+    _dated("use by", until)
+    return f"Use by {until.isoformat()} ({source})"
+
+
+def _gassed(trial: Trial) -> bool:
+    """Whether what is in the bottle holds gas: carbonated, or mixed with something sparkling."""
+    sparkles = any("sparkling" in p.bottle(trial.pantry).cautions for p in trial.recipe.pours if p.amount > 0)
+    return sparkles or any(isinstance(step, carbonation.Carbonate) for step in trial.steps)

@@ -1,0 +1,299 @@
+"""The spec card: one drink on one A5 page for whoever makes it, and the same for a phone."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date as _date
+
+from .. import __version__, making, service, texts
+from ..balance import AXES, KINDS, WORDS
+from ..display import Display
+from ..errors import one_of
+from ..recipe import Pour, Recipe
+from ..service import Serve, figure_of
+from ..trial import MOST_GLASS, Trial, run
+from ..units import FLUID_OUNCE, METRIC, US, fraction_text
+from .lengths import Block, Cell, fitted
+
+# What a jigger is marked in. [mL]
+STEPS = {"5 mL": 5.0, "¼ oz": FLUID_OUNCE / 4, "as designed": None}
+# An amount that rounding would change by more than this stays as it is. Common practice, no published source.
+MOST_OFF = 0.15
+# ISO 216: A5 is 148 x 210 mm. The style sheet keeps 9 mm free on each side; a line is kept in reserve.
+A5 = (148.0, 210.0)
+_MARGIN, _SPARE = 9.0, 4.0
+# Letters of 7 pt and more: their x is at least 1.2 mm high (Regulation (EU) No 1169/2011, article 13).
+_SIZES = (10.0, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0)
+_BLANK = "____________"  # to be filled in by hand
+_MOST_WORDS = 80  # letters of the glass, the ice, the garnish
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of what goes in: for all that is made, and in one serve of a batch ("" for a single drink)."""
+
+    amount: str
+    name: str
+    one: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Spec:
+    """What a spec card says, and the size of letters in which it fits its page. [pt]"""
+
+    name: str
+    head: str
+    serving: tuple[tuple[str, str], ...]
+    columns: tuple[str, str]  # what the amounts are for; the second is "" for a single drink
+    rows: tuple[Row, ...]
+    method: tuple[str, ...]
+    figures: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    rounding: str
+    foot: str
+    size: float = 0.0
+
+    def blocks(self) -> tuple[Block, ...]:
+        """The page from top to bottom, as card.css lays it out."""
+        made = [
+            Block("name of the drink", (Cell(self.name, bold=True),), em=1.5, leading=1.2),
+            Block("first line", (Cell(self.head),)),
+        ]
+        made += [Block(word.lower(), (Cell(f"{word}: {text}"),)) for word, text in self.serving]
+        amount, one = (0.2, 0.17) if self.columns[1] else (0.25, 0.0)
+        for row in (Row(self.columns[0], "", self.columns[1]), *self.rows):
+            cells = Cell(row.amount, amount, True), Cell(row.one, one or 1.0), Cell(row.name, 0.98 - amount - one)
+            made.append(Block("list of pours", cells, after=0.45))
+        made.append(Block("list of pours", (Cell(""),), em=0.4))
+        made += [Block("method", (Cell(text),), indent=2.0, after=0.2) for text in self.method]
+        made.append(Block("method", (Cell(""),), em=0.2))
+        made += [Block(word.lower(), (Cell(f"{word}: {text}", bold=True),)) for word, text in self.figures]
+        made += [Block("cautions", (Cell(text),), em=0.94, indent=1.2) for text in self.cautions]
+        made += [Block("line on rounding", (Cell(self.rounding),), em=0.9)] * bool(self.rounding)
+        return (*made, Block("last line", (Cell(self.foot),), em=0.9))
+
+
+def spec(
+    trial: Trial,
+    *,
+    step: str | None = None,
+    glass: str = "",
+    ice: str = "",
+    garnish: str = "",
+    display: Display | None = None,
+    date: _date | None = None,
+) -> Spec:
+    """What goes on a spec card.
+
+    Parameters
+    ----------
+    trial : Trial
+    step : str, optional
+        One of `STEPS`; by default that of the chosen volumes. Of a batch nothing is rounded.
+    glass, ice, garnish : str
+        In the bar's words; by default what the method says, else a line to fill in.
+    display : Display, optional
+    date : datetime.date, optional
+        Today by default.
+
+    Returns
+    -------
+    Spec
+
+    Raises
+    ------
+    InputError
+        Naming what is too long for one page.
+
+    Examples
+    --------
+    >>> from drinklab import demo, pantry
+    >>> shelf = pantry.load()
+    >>> card = spec(run(demo.settings(shelf)["Slow Signal"], shelf))
+    >>> [row.amount for row in card.rows], card.serving[0]
+    (['45 mL', '25 mL', '5 mL', '2 dashes'], ('Glass', 'chilled stem glass'))
+    """
+    show = display or trial.setting.display
+    step = one_of("rounding", step or ("¼ oz" if show.volume == "oz" else "5 mL"), STEPS)
+    batch = making.is_batch(trial)
+    made, kept = (trial, ()) if batch else rounded(trial, STEPS[step])
+    one = service.serve(made)
+    card = Spec(
+        name=texts.line(made.recipe.name),
+        head=_head(made, show),
+        serving=_serving(made.recipe, {"Glass": glass, "Ice": ice, "Garnish": garnish}),
+        columns=(f"for {making.serves(made)}", "in one") if batch else (_one(made), ""),
+        rows=_rows(made, show, STEPS[step], batch),
+        method=tuple(texts.line(item.do) for item in making.method(made, show)),
+        figures=_figures(made, one, show),
+        cautions=tuple(map(show.say, made.cautions)),
+        rounding=_rounding_words(trial, made, step, kept, show),
+        foot=f"{(date or _date.today()).isoformat()} · Drinklab {__version__} · Each ± holds about 19 serves in 20.",
+    )
+    wide, high = A5[0] - 2 * _MARGIN, A5[1] - 2 * _MARGIN - _SPARE
+    return replace(card, size=fitted(card.blocks(), wide, high, _SIZES, "a spec card of one A5 page"))
+
+
+# --- amounts ----------------------------------------------------------------------------------------------------
+
+
+def rounded(trial: Trial, step: float | None) -> tuple[Trial, tuple[str, ...]]:
+    """The drink with its pours rounded to a step, run again, and the names of those that stay as they are. [mL]
+
+    Dashes, drops, spoons, pieces and dry solids are not rounded, nor what it would change by more than `MOST_OFF`.
+
+    >>> from drinklab.recipe import Recipe
+    >>> made, kept = rounded(run(Recipe.parse("43 mL gin\\n17 mL lemon juice\\n7.5 mL sugar syrup"), draws=0), 5.0)
+    >>> [p.amount for p in made.recipe.pours], kept
+    ([45.0, 15.0, 7.5], ('sugar syrup, 1:1 by mass',))
+    """
+    if step is None:
+        return trial, ()
+    pours, kept = [], []
+    for pour in trial.recipe.pours:
+        near = math.floor(pour.amount / step + 0.5) * step
+        if not _measured(pour, trial) or abs(near - pour.amount) <= 1e-9:
+            pours.append(pour)
+        elif abs(near - pour.amount) > MOST_OFF * pour.amount:
+            kept.append(pour.bottle(trial.pantry).name)
+            pours.append(pour)
+        else:
+            pours.append(replace(pour, amount=near))
+    if tuple(pours) == trial.recipe.pours:
+        return trial, tuple(kept)
+    recipe = replace(trial.recipe, pours=tuple(pours))
+    return run(replace(trial.setting, recipe=recipe), trial.pantry), tuple(kept)
+
+
+def _measured(pour: Pour, trial: Trial) -> bool:
+    """Whether a jigger measures it."""
+    told = pour.typed is None or pour.typed.unit in (*METRIC, *US, "part")
+    return pour.amount > 0 and told and pour.bottle(trial.pantry).state == "liquid"
+
+
+def _amount(pour: Pour, trial: Trial, show: Display, step: float | None) -> str:
+    if step and _measured(pour, trial):
+        number = pour.amount / step
+        if abs(number - round(number)) < 1e-6:
+            return f"{fraction_text(round(number) / 4)} oz" if step != 5.0 else f"{pour.amount:.0f} mL"
+        return f"{pour.amount:.3g} mL"
+    return pour.amount_text(trial.pantry, show)
+
+
+def _rows(made: Trial, show: Display, step: float | None, batch: bool) -> tuple[Row, ...]:
+    if batch:
+        put_out = zip(making.table(made, show), making.ingredients(made), strict=True)
+        return tuple(
+            Row(row.told or (show.volume_text(row.ml) if row.ml is not None and not row.solid
+                             else f"{making.weight(row.grams)} g"), texts.line(row.name), cells["glass"])
+            for cells, row in put_out
+        )  # fmt: skip
+    rows = []
+    for pour in made.recipe.pours:
+        if pour.amount > 0:
+            last = ", added last" if pour.after else ""
+            name = texts.line(pour.bottle(made.pantry).name)
+            rows.append(Row(_amount(pour, made, show, step), name + last))
+    for row in making.ingredients(made):
+        if row.step:
+            amount = f"{making.weight(row.grams)} g" if row.ml is None else show.volume_text(row.ml)
+            rows.append(Row(amount, texts.line(row.name)))
+    return tuple(rows)
+
+
+def _rounding_words(trial: Trial, made: Trial, step: str, kept: Sequence[str], show: Display) -> str:
+    """What rounding does to the drink."""
+    if made is trial and not kept:
+        return ""
+    short = ", ".join(dict.fromkeys(name.split(",")[0] for name in kept))
+    stays = f" Not rounded, since that would change it by more than {100 * MOST_OFF:.0f} %: {short}." if kept else ""
+    was, now = trial.served.profile, made.served.profile
+    moved, beyond = [], []
+    for axis in AXES:
+        before, after = (show.text(KINDS[axis], getattr(p, axis)) for p in (was, now))
+        if before != after:
+            moved.append(f"{WORDS[axis]} {before.split(' ')[0]} becomes {after}")
+        if abs(getattr(now, axis) - getattr(was, axis)) > trial.served.spread(axis):
+            beyond.append(WORDS[axis])
+    said = (
+        f"Amounts are rounded to {step}: {', '.join(moved) if moved else 'no figure moves'}."
+        if made is not trial
+        else ""
+    )
+    said += f" That is more than the ± of {' and '.join(beyond)}: measure as designed if you can." * bool(beyond)
+    return (said + stays).strip()
+
+
+# --- words --------------------------------------------------------------------------------------------------------
+
+_ON = {"up": "served up", "on ice": "served on ice", "long": "served long", "hot": "served hot"}
+_IN_GLASS = {"up": "none", "on ice": "in the glass", "long": "in the glass", "hot": "none"}
+_GLASS = re.compile(
+    r"\b(?:into|in|on) (?:an? |the )?((?:[^\W\d_][\w-]* ){0,3}(?:glass|mug|cup|bowl|flute|goblet|tumbler))\b",
+    re.IGNORECASE,
+)
+_CUBE = re.compile(r"\bon (?:an? )?((?:[\w-]+ ){0,3}(?:cube|cubes|block|rock))\b", re.IGNORECASE)
+_GARNISH = re.compile(r"\bgarnish(?:ed)? with ([^.;\n]+)", re.IGNORECASE)
+
+
+def told_serving(recipe: Recipe) -> dict[str, str]:
+    """Glass, ice and garnish as a recipe's own method says them; "" where it does not.
+
+    >>> sour = Recipe.parse("45 mL gin", method="Shake; strain into a chilled stem glass. Garnish with a cherry.")
+    >>> told_serving(sour)
+    {'Glass': 'chilled stem glass', 'Ice': 'none', 'Garnish': 'a cherry'}
+    """
+    found = {"Glass": _GLASS, "Ice": _CUBE, "Garnish": _GARNISH}
+    said = {word: match[1] if (match := rule.search(recipe.method)) else "" for word, rule in found.items()}
+    return {word: texts.line(text) for word, text in said.items()} | {"Ice": said["Ice"] or _IN_GLASS[recipe.serve]}
+
+
+def _serving(recipe: Recipe, given: dict[str, str]) -> tuple[tuple[str, str], ...]:
+    told = told_serving(recipe)
+    clean = {word: texts.line(texts.clean(text, word.lower(), _MOST_WORDS)) for word, text in given.items()}
+    return tuple((word, clean[word] or told[word] or _BLANK) for word in given)
+
+
+def _head(made: Trial, show: Display) -> str:
+    recipe = made.recipe
+    way = recipe.technique if recipe.technique != "none" else "mixed without ice"
+    if making.is_batch(made):
+        return f"{making.yields(made, show)} {way.capitalize()}, {_ON[recipe.serve]}."
+    return f"{_one(made).capitalize()}. {way.capitalize()}, {_ON[recipe.serve]}."
+
+
+def _one(made: Trial) -> str:
+    """What the figures are of."""
+    if made.served.profile.volume > MOST_GLASS:
+        return "all of it (no number of serves is set)"
+    return f"one {making.piece(made)}"
+
+
+def _figures(made: Trial, one: Serve, show: Display) -> tuple[tuple[str, str], ...]:
+    """Target, what to check, what is declared."""
+    served = made.served
+    target = [show.text(KINDS[axis], *figure_of(served, axis)) + f" {WORDS[axis]}" * (axis != "abv") for axis in AXES]
+    lines = [("Target", f"{', '.join(target)}; {service.drinks_text(one)}" if one.alcohol.value else ", ".join(target))]
+    bare = "without glass and ice" if made.recipe.serve in ("on ice", "long") else "without the glass"
+    weight = service.figure_text(figure_of(served, "mass"), 0 if served.profile.mass >= 20 else 1, "g")
+    lines.append((
+        "Check",
+        f"{_one(made)} weighs {weight} ({show.volume_text(*figure_of(served, 'volume'))}), {bare}; "
+        + _warmth(made, show),
+    ))  # fmt: skip
+    lines.append(("Contains", ", ".join(one.allergens) or "none known of the EU’s fourteen allergens"))
+    lines += [("May contain", ", ".join(one.may_contain))] * bool(one.may_contain)
+    lines += [("Not stated", f"allergens of {', '.join(map(texts.line, one.said.unstated))}")] * bool(one.said.unstated)
+    lines += [("Also in it", ", ".join(one.asked_for))] * bool(one.asked_for)
+    return tuple(lines)
+
+
+def _warmth(made: Trial, show: Display) -> str:
+    if made.chill is not None:
+        return f"{show.temperature_text(made.chill.temperature)} as it leaves the ice"
+    if made.served.temperature is not None:
+        return f"{show.temperature_text(made.served.temperature)} as it is served"
+    return "temperature not worked out: no ice of your own is set"

@@ -1,0 +1,208 @@
+"""One set of drinks as a menu: the list by strength, sugar and acid, its doubles and gaps, who can have what.
+
+>>> from drinklab import demo, pantry
+>>> from drinklab.trial import run
+>>> shelf = pantry.load()
+>>> listed = menu([run(drink, shelf, draws=0) for drink in list(demo.settings(shelf).values())[:3]])
+>>> [drink.name for drink in listed.drinks], listed.doubles
+(['Long Platform, first glass', 'First Frost', 'Slow Signal'], ())
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from . import classics as _classics
+from . import service
+from .errors import InputError, Told
+from .profile import AXES, Profile, reference, scales
+from .service import ALLERGENS, Serve, serve
+from .trial import Trial
+from .whatif import LEAST_FAMILY, NO_FAMILY
+
+MOST = 60
+# A distance of 1 is the usual difference between two classics (`profile.scales`); of their pairs 4 in 100 are nearer to
+# each other than half of it. A judgement, no published source.
+DOUBLE = 0.5
+CONTAINS, MAY, UNKNOWN, NONE = "contains", "may contain", "not stated", ""
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A drink of a menu: what one serve holds, how it measures, and its classics' family."""
+
+    serve: Serve
+    profile: Profile
+    family: str
+
+    @property
+    def name(self) -> str:
+        """Of the drink."""
+        return self.serve.name
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A family of classics that no drink of the list comes near to: its middle, and the nearest drink."""
+
+    family: str
+    middle: dict[str, float]
+    nearest: str
+    distance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Menu:
+    """A list of drinks.
+
+    Attributes
+    ----------
+    drinks : tuple of Listed
+        Weakest first.
+    doubles : tuple of (name, name, distance)
+        Drinks that measure alike, nearest first.
+    gaps : tuple of Gap
+        Furthest first.
+    without : tuple of str
+        What the list has nothing of: a drink without alcohol, one without any of the fourteen allergens.
+    """
+
+    drinks: tuple[Listed, ...]
+    doubles: tuple[tuple[str, str, float], ...]
+    gaps: tuple[Gap, ...]
+    without: tuple[str, ...]
+
+    def matrix(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """Allergens by drink: of each of the fourteen `CONTAINS`, `MAY`, `UNKNOWN` or `NONE`."""
+        return tuple((drink.name, tuple(held(drink.serve, word) for word in ALLERGENS)) for drink in self.drinks)
+
+    def words(self) -> tuple[str, ...]:
+        """Doubles and gaps in sentences, with the rule they are told by."""
+        said = [
+            f"“{a}” and “{b}” measure alike in strength, sugar and acid (distance {d:.1f}; under {DOUBLE:g} counts as "
+            "a double). Flavour is not counted."
+            for a, b, d in self.doubles
+        ]
+        said += [
+            f"Nothing near the {gap.family} classics ({gap.middle['abv']:.0f} % vol, {gap.middle['sugar']:.0f} g/L of "
+            f"sugar, {gap.middle['acid']:.1f} g/L of acid in their middle): “{gap.nearest}” is nearest, at a distance "
+            f"of {gap.distance:.1f}; under 1 counts as near."
+            for gap in self.gaps
+        ]
+        return (*said, *self.without)
+
+
+def held(one: Serve, word: str) -> str:
+    """Whether a serve holds one of the fourteen.
+
+    A bottle of which nobody has stated the allergens leaves open what nothing else tells.
+    """
+    if any(service.listed(found) == word for found in one.allergens):
+        return CONTAINS
+    if any(service.listed(found) == word for found in one.may_contain):
+        return MAY
+    return UNKNOWN if one.said.unstated else NONE
+
+
+def menu(trials: Sequence[Trial], country: str | None = None) -> Menu:
+    """A list of drinks put side by side.
+
+    Parameters
+    ----------
+    trials : sequence of Trial
+        1 to 60; a name that comes twice is numbered.
+    country : str, optional
+        Whose standard drinks count; by default each setting's.
+
+    Returns
+    -------
+    Menu
+
+    Raises
+    ------
+    InputError
+        For no drink, or too many, or an unknown country.
+
+    Notes
+    -----
+    Distance as in `profile.place`: root of the mean of ((difference / scale)²) over strength, sugar and acid, 1 being
+    the usual difference between two classics. A gap is a family of five or more classics no nearer than 1 to any drink
+    of the list, by the median of the family's figures.
+    """
+    if not trials:
+        raise InputError("menu", Told("empty"), "at least one drink")
+    if len(trials) > MOST:
+        raise InputError("menu", Told(f"{len(trials)} drinks long"), f"at most {MOST}")
+    known = _classics.load()
+    drinks = [
+        Listed(serve(t, country), t.served.profile, t.recipe.family or _nearest_family(t.served.profile))
+        for t in trials
+    ]
+    drinks = sorted(_numbered(drinks), key=lambda drink: drink.profile.abv)
+    at = np.array([_scaled(drink.profile) for drink in drinks])
+    doubles = [
+        (drinks[i].name, drinks[j].name, d)
+        for i, j in combinations(range(len(drinks)), 2)
+        if (d := _distance(at[i], at[j])) < DOUBLE
+    ]
+    gaps = []
+    for family in dict.fromkeys(known.families):
+        if family == NO_FAMILY or known.families.count(family) < LEAST_FAMILY:
+            continue
+        middle = _middle(family)
+        distances = [_distance(at[i], _scaled_of(middle)) for i in range(len(drinks))]
+        nearest = int(np.argmin(distances))
+        if distances[nearest] >= 1:
+            gaps.append(Gap(family, middle, drinks[nearest].name, distances[nearest]))
+    return Menu(
+        tuple(drinks), tuple(sorted(doubles, key=lambda d: d[2])), tuple(sorted(gaps, key=lambda g: -g.distance)),
+        _without(drinks),
+    )  # fmt: skip
+
+
+def _numbered(drinks: Sequence[Listed]) -> list[Listed]:
+    """Each of another name."""
+    seen: dict[str, int] = {}
+    out = []
+    for drink in drinks:
+        count = seen[drink.name] = seen.get(drink.name, 0) + 1
+        out.append(drink if count == 1 else replace(drink, serve=replace(drink.serve, name=f"{drink.name} ({count})")))
+    return out
+
+
+def _scaled_of(figures: dict[str, float]) -> np.ndarray:
+    scale = scales(_classics.load())
+    return np.array([figures[axis] / scale[axis] for axis in AXES])
+
+
+def _scaled(profile: Profile) -> np.ndarray:
+    return _scaled_of({axis: getattr(profile, axis) for axis in AXES})
+
+
+def _distance(a: np.ndarray, b: np.ndarray) -> float:
+    return float(np.sqrt(np.mean((a - b) ** 2)))
+
+
+def _middle(family: str) -> dict[str, float]:
+    known = _classics.load()
+    same = np.array(known.families) == family
+    return {axis: float(np.median(getattr(reference(known), axis)[same])) for axis in AXES}
+
+
+def _nearest_family(profile: Profile) -> str:
+    known = _classics.load()
+    families = dict.fromkeys(known.families)
+    return min(families, key=lambda f: _distance(_scaled(profile), _scaled_of(_middle(f))))
+
+
+def _without(drinks: Sequence[Listed]) -> tuple[str, ...]:
+    said = []
+    if not any(drink.serve.alcohol.value == 0 or drink.serve.free for drink in drinks):
+        said.append("No drink without alcohol is on the list.")
+    if all(any(held(drink.serve, word) for word in ALLERGENS) for drink in drinks):
+        said.append("No drink is known to be free of all fourteen allergens.")
+    return tuple(said)

@@ -1,0 +1,457 @@
+"""What leaves the bar: what one serve holds, what a guest may ask of it, and what has to be said.
+
+It counts grams and reads rules. How alcohol works on anybody is no part of it.
+
+>>> from drinklab.recipe import Recipe
+>>> from drinklab.trial import run
+>>> sour = Recipe.parse("45 mL gin\\n20 mL lemon juice\\n20 mL egg white\\n15 mL honey syrup", technique="shaken")
+>>> one = serve(run(sour))
+>>> round(one.drinks.value, 2), one.allergens, one.us_allergens
+(1.01, ('eggs',), ('eggs',))
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from . import classics as _classics
+from . import making, strength, tables, texts
+from .declared import LABELS, OF_GUESTS, Declared, declared, not_stated
+from .display import Display
+from .errors import one_of
+from .facts import say
+from .kinds import ABV
+from .liquid import Liquid
+from .profile import reference
+from .trial import MOST_GLASS, Stage, Trial, ends
+
+# kJ and kcal in a gram: Regulation (EU) No 1169/2011, annex XIV, as reprinted in its version of 13 March 2024. Its
+# factors for polyols (10 kJ), fibre (8 kJ) and salatrims (25 kJ) have nothing here to go by: no table states them.
+ENERGY = {"alcohol": (29, 7), "sugar": (17, 4), "acid": (13, 3), "protein": (17, 4), "fat": (37, 9)}
+_COUNTED = {"alcohol": "ethanol", "sugar": "sugar", "acid": "acid", "protein": "protein", "fat": "fat"}
+
+# Regulation (EU) No 1169/2011, annex II, in its order and the words of our tables.
+ALLERGENS = (
+    "cereals containing gluten", "crustaceans", "eggs", "fish", "peanuts", "soybeans", "milk", "nuts", "celery",
+    "mustard", "sesame seeds", "sulphites", "lupin", "molluscs",
+)  # fmt: skip
+# The eight of FALCPA (2004) and sesame of the FASTER Act (2021), by their word in annex II.
+_US = {
+    "milk": "milk", "eggs": "eggs", "fish": "fish", "crustaceans": "crustacean shellfish", "nuts": "tree nuts",
+    "peanuts": "peanuts", "cereals containing gluten": "wheat", "soybeans": "soybeans", "sesame seeds": "sesame",
+}  # fmt: skip
+US_ALLERGENS = tuple(_US.values())
+_WHEAT = {"wheat", "spelt", "khorasan", "emmer", "einkorn", "durum", "farro"}
+# Cautions whose matter a guest may ask for by its name.
+ASKED_FOR = ("caffeine", "quinine", "grapefruit", "raw egg")
+# Cautions for a guest card: who drinks a whole serve is told of a strong one too.
+_FOR_GUESTS = (*OF_GUESTS, "strong serve")
+# Kinds of bottles whose protein and fat matter to energy: where no table states them, that is said.
+_RICH = ("dairy", "egg", "other")
+
+
+class Figure(NamedTuple):
+    """A best estimate, and the half-width that holds 19 serves in 20; None where nothing was drawn."""
+
+    value: float
+    pm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A country's limit for the word alcohol-free. [% vol]"""
+
+    country: str
+    percent: float
+    of: str
+    basis: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Serve:
+    """One serve, with what goes beside it.
+
+    Attributes
+    ----------
+    name, beside : str, tuple of str
+        Of the drink, and of what goes with it.
+    styles : tuple of str
+        What is in it, as a menu says it.
+    volume : Figure
+        Of the glass alone. [mL]
+    before, abv : Figure
+        Strength before ice, None for a drink without; as served. [% vol]
+    alcohol, sugar : Figure
+        In the glass and beside it. [g]
+    drinks : Figure
+        Standard drinks of `country`, of `size` grams each.
+    kj, kcal : Figure
+        Energy of what is counted.
+    said : declared.Declared
+        Cautions and allergens, milk and egg however they were filtered out.
+    asked_for : tuple of str
+        Of `ASKED_FOR`, what is in it.
+    free : bool or None
+        Whether it may be called alcohol-free in `country`; None where no limit is known.
+    limit : Limit or None
+    uncounted : tuple of str
+        What the energy leaves out, a sentence each.
+    whole : bool
+        Whether the figures are of all that is made, since no number of serves was set.
+    """
+
+    name: str
+    beside: tuple[str, ...]
+    styles: tuple[str, ...]
+    volume: Figure
+    before: Figure | None
+    abv: Figure
+    alcohol: Figure
+    drinks: Figure
+    country: str
+    size: float
+    sugar: Figure
+    kj: Figure
+    kcal: Figure
+    said: Declared
+    asked_for: tuple[str, ...]
+    free: bool | None
+    limit: Limit | None
+    uncounted: tuple[str, ...]
+    whole: bool
+
+    @property
+    def allergens(self) -> tuple[str, ...]:
+        """In the words of annex II and its order."""
+        return _in_order(self.said.allergens)
+
+    @property
+    def may_contain(self) -> tuple[str, ...]:
+        """In the words of annex II and its order."""
+        return _in_order(self.said.may_contain)
+
+    @property
+    def us_allergens(self) -> tuple[str, ...]:
+        """Of the nine of the United States, in their words."""
+        return us_words(self.allergens)
+
+
+def serve(trial: Trial, country: str | None = None) -> Serve:
+    """What one serve of a trial holds, and what has to be said of it.
+
+    Parameters
+    ----------
+    trial : Trial
+    country : str, optional
+        Whose standard drinks and whose limit count, of `strength.countries()`; by default the setting's.
+
+    Returns
+    -------
+    Serve
+
+    Raises
+    ------
+    InputError
+        For an unknown country.
+
+    Notes
+    -----
+    Energy by the factors of Regulation (EU) No 1169/2011, annex XIV, from grams of ethanol, sugars, acids, protein and
+    fat. A drink may be called alcohol-free where the upper end of its strength, and that of each thing beside it, lies
+    within the country's limit.
+
+    Examples
+    --------
+    >>> from drinklab.recipe import Recipe
+    >>> from drinklab.trial import run
+    >>> tea = run(Recipe.parse("90 mL cold green tea\\n60 mL apple juice", technique="built", serve="long"))
+    >>> serve(tea, "United Kingdom").free, serve(tea).asked_for, serve(tea, "Australia").free
+    (True, ('caffeine',), None)
+    """
+    country = one_of("country", country or trial.setting.country, strength.countries())
+    size = strength.countries()[country]
+    parts = (trial, *trial.beside)
+    grams = {name: [getattr(t.served.liquid, of) for t in parts] for name, of in _COUNTED.items()}
+    found = {name: _together(held) for name, held in grams.items()}
+    kj, kcal = (_together([sum(ENERGY[n][i] * _of_all(grams[n]) for n in ENERGY)]) for i in (0, 1))
+    said = declared(trial)
+    limit = limits().get(country)
+    most = max(t.served.high.abv for t in parts)
+    alcohol = found["alcohol"]
+    return Serve(
+        name=texts.line(trial.recipe.name),
+        beside=tuple(texts.line(t.recipe.name) for t in trial.beside),
+        styles=styles(trial),
+        volume=figure_of(trial.served, "volume"),
+        before=figure_of(trial.stages[0], "abv") if trial.melt > 0 else None,
+        abv=figure_of(trial.served, "abv"),
+        alcohol=alcohol,
+        drinks=Figure(alcohol.value / size, None if alcohol.pm is None else alcohol.pm / size),
+        country=country,
+        size=size,
+        sugar=found["sugar"],
+        kj=kj,
+        kcal=kcal,
+        said=said,
+        asked_for=tuple(code for code in ASKED_FOR if code in {c.code for c in said.cautions}),
+        free=None if limit is None else bool(most <= limit.percent + 1e-9),
+        limit=limit,
+        uncounted=_uncounted(parts),
+        whole=trial.served.profile.volume > MOST_GLASS,
+    )
+
+
+def energy(liquids: Iterable[Liquid]) -> tuple[float, float, dict[str, float]]:
+    """Kilojoules, kilocalories, and the grams that they are reckoned from, of single liquids together.
+
+    >>> kj, kcal, grams = energy([Liquid.of(ethanol=10, sucrose=20, citric=1)])
+    >>> kj, kcal, grams["sugar"]
+    (643.0, 153.0, 20.0)
+    """
+    held = list(liquids)
+    grams = {name: float(sum(getattr(liquid, of) for liquid in held)) for name, of in _COUNTED.items()}
+    kj, kcal = (sum(g * ENERGY[name][i] for name, g in grams.items()) for i in (0, 1))
+    return kj, kcal, grams
+
+
+def _of_all(parts: Sequence) -> np.ndarray:
+    """The same draws of each part, added up; what was drawn less often counts as its estimate."""
+    arrays = [np.atleast_1d(part) for part in parts]
+    longest = max(array.size for array in arrays)
+    return sum(array if array.size == longest else np.full(longest, array[0]) for array in arrays)
+
+
+def _together(parts: Sequence) -> Figure:
+    total = _of_all(parts)
+    if total.size == 1:
+        return Figure(float(total[0]))
+    low, high = ends(total[None, 1:])
+    return Figure(float(total[0]), float(high[0] - low[0]) / 2)
+
+
+def figure_of(stage: Stage, figure: str) -> Figure:
+    """One figure of a stage, with its ±."""
+    spread = stage.spread(figure)
+    return Figure(getattr(stage.profile, figure), None if spread != spread else spread)
+
+
+def _uncounted(parts: Sequence[Trial]) -> tuple[str, ...]:
+    said = []
+    solids = sum(float(np.ravel(t.served.liquid.solids)[0]) for t in parts)
+    if solids >= 0.5:
+        said.append(f"Its energy leaves out {solids:.0f} g of what is neither sugar, acid, protein nor fat.")
+    bottles = {b.name: b for t in parts for p in t.recipe.pours if p.amount > 0 for b in [p.bottle(t.pantry)]}
+    unknown = [
+        texts.line(name) for name, b in bottles.items()
+        if b.kind in _RICH and b.state == "liquid" and not any(b.solutes.get(s) for s in ("protein", "fat"))
+    ]  # fmt: skip
+    if unknown:
+        said.append(f"Its energy counts no protein or fat of {', '.join(unknown)}: no table states them.")
+    return tuple(said)
+
+
+# --- words of the law ---------------------------------------------------------------------------------------
+
+
+def _in_order(words: Iterable[str]) -> tuple[str, ...]:
+    return tuple(sorted(words, key=lambda word: _at(word)))
+
+
+def _at(word: str) -> int:
+    found = listed(word)
+    return ALLERGENS.index(found) if found else len(ALLERGENS)
+
+
+def listed(word: str) -> str | None:
+    """Which of the fourteen a word of an allergen is; None for another.
+
+    >>> listed("nuts (almond)"), listed("eggs"), listed("kiwi")
+    ('nuts', 'eggs', None)
+    """
+    plain = word.partition(" (")[0]
+    return plain if plain in ALLERGENS else None
+
+
+def us_words(allergens: Iterable[str]) -> tuple[str, ...]:
+    """The nine major allergens of the United States among words of annex II; barley, rye and oats are not wheat.
+
+    >>> us_words(["nuts (almond)", "sulphites", "cereals containing gluten (barley)", "milk"])
+    ('milk', 'tree nuts (almond)')
+    >>> us_words(["cereals containing gluten"])
+    ('wheat (which cereal is not stated)',)
+    """
+    found = []
+    for word in allergens:
+        kind = listed(word)
+        more = word.partition(" (")[2].rstrip(")")
+        if kind == "cereals containing gluten":
+            if not more:
+                found.append("wheat (which cereal is not stated)")
+            elif _WHEAT & set(re.findall(r"[a-z]+", more.casefold())):
+                found.append("wheat")
+        elif kind in _US:
+            found.append(_US[kind] + (f" ({more})" if more else ""))
+    return tuple(sorted(found, key=lambda word: US_ALLERGENS.index(word.partition(" (")[0])))
+
+
+@functools.cache
+def limits() -> dict[str, Limit]:
+    """Limits of the word alcohol-free by country, of datasets/alcohol_free.csv.
+
+    >>> limits()["United Kingdom"].percent
+    0.05
+    """
+    rows = tables.read("alcohol_free").rows()
+    return {
+        row["country"]: Limit(row["country"], row["limit_percent"], row["of"], row["basis"], row["source"])
+        for row in rows
+    }
+
+
+def styles(trial: Trial) -> tuple[str, ...]:
+    """What is poured, and what steps bring, as a menu names it: without strengths, each once.
+
+    >>> from drinklab.recipe import Recipe
+    >>> from drinklab.trial import run
+    >>> styles(run(Recipe.parse("45 mL aged rum, 50 %\\n20 mL lemon juice")))
+    ('aged rum', 'lemon juice')
+    """
+    names = (row.name.split(",")[0].split(" (")[0] for row in making.ingredients(trial))
+    return tuple(dict.fromkeys(texts.line(name) for name in names))
+
+
+# --- words for a guest -----------------------------------------------------------------------------------------
+
+
+def figure_text(figure: Figure, digits: int, unit: str = "") -> str:
+    """A figure with its ±.
+
+    >>> figure_text(Figure(13.26, 0.84), 1, "g"), figure_text(Figure(2.0), 0)
+    ('13.3 ± 0.8 g', '2')
+    """
+    around = f" ± {max(figure.pm, 10.0**-digits):.{digits}f}" if figure.pm else ""
+    return f"{figure.value:.{digits}f}{around}{f' {unit}' if unit else ''}"
+
+
+def drinks_text(one: Serve) -> str:
+    """Standard drinks in words."""
+    return f"{figure_text(one.drinks, 1)} standard drinks ({one.country}, {one.size:g} g each)"
+
+
+def tens(value: float) -> str:
+    """Energy as it is worth writing: to ten from 100 up."""
+    return f"{round(value, -1):.0f}" if value >= 100 else f"{value:.0f}"
+
+
+def facts(one: Serve, show: Display) -> tuple[tuple[str, str], ...]:
+    """A guest card's lines: a word and what is to be said of it."""
+    of = show.text(ABV, *one.abv)
+    with_it = f", with {', '.join(one.beside)} beside it" if one.beside else ""
+    lines = [("In the glass", f"{show.volume_text(*one.volume)}{with_it}")]
+    if one.alcohol.value > 0:
+        before = f"; {show.text(ABV, *one.before)} before ice" if one.before else ""
+        lines.append(("Strength", of + before))
+        lines.append(("Alcohol", f"{figure_text(one.alcohol, 1, 'g')}: {drinks_text(one)}"))
+    else:
+        lines.append(("Alcohol", "none counted; juices and syrups may hold traces"))
+    least = "at least " if one.uncounted else "about "
+    lines.append(("Energy", f"{least}{tens(one.kj.value)} kJ ({tens(one.kcal.value)} kcal)"))
+    lines.append(("Sugar", figure_text(one.sugar, int(one.sugar.value < 9.95), "g")))
+    lines += [("Contains", ", ".join(one.allergens))] * bool(one.allergens)
+    lines += [("May contain", ", ".join(one.may_contain))] * bool(one.may_contain)
+    lines += [("US words", ", ".join(one.us_allergens))] * (one.us_allergens not in ((), one.allergens))
+    lines += [("Also in it", ", ".join(one.asked_for))] * bool(one.asked_for)
+    return tuple(lines)
+
+
+def notes(one: Serve, show: Display) -> tuple[str, ...]:
+    """What stands below the lines: what is not known, cautions for who drinks, and what the words rest on."""
+    said = [show.say(fact) for fact in not_stated(one.said.unstated)]
+    if not (one.allergens or one.may_contain or one.said.unstated):
+        said.append("No allergen of the EU’s fourteen is known in it.")
+    said += [show.say(caution) for caution in one.said.cautions if caution.code in _FOR_GUESTS]
+    said += one.uncounted
+    said.append(free_words(one))
+    if one.whole:
+        said.append("These figures are of all that is made: set the number of serves to see one.")
+    said.append(LABELS)
+    return tuple(filter(None, said))
+
+
+def free_words(one: Serve) -> str:
+    """Whether it may be called alcohol-free, and by which rule; "" for a drink with alcohol that nobody would."""
+    if one.abv.value > 1.2 and not one.free:  # more than any country on the list allows
+        return ""
+    if one.limit is None:
+        return (
+            f"No limit of {one.country} for the word alcohol-free is known to us: say the strength instead, and follow "
+            "your local codes."
+        )
+    of = f"{one.limit.percent:g} % vol ({one.country}, {one.limit.basis}, of {one.limit.of})"
+    if one.free:
+        return f"It may be called alcohol-free: at most {of}. Check your local codes."
+    return f"It may not be called alcohol-free: the limit is {of}."
+
+
+def menu_line(one: Serve) -> str:
+    """A drink in one line of a menu.
+
+    >>> from drinklab.recipe import Recipe
+    >>> from drinklab.trial import run
+    >>> menu_line(serve(run(Recipe.parse("60 mL gin\\n20 mL dry vermouth", name="Last Train"), draws=0)))
+    'Last Train: gin, dry vermouth. 24 % vol, 1.6 standard drinks. Contains sulphites.'
+    """
+    held = [f"{one.name}: {', '.join(one.styles)}."]
+    digits = 0 if one.abv.value >= 10 else 1 if one.abv.value >= 0.1 or not one.alcohol.value else 2
+    of = f"{one.abv.value:.{digits}f} % vol"
+    if one.free:
+        held.append(f"Alcohol-free{f' ({of})' if one.alcohol.value > 0 else ''}.")
+    else:
+        held.append(f"{of}, {one.drinks.value:.1f} standard drinks." if one.alcohol.value > 0 else f"{of}.")
+    held += [f"Contains {', '.join(one.allergens)}."] * bool(one.allergens)
+    held += [f"May contain {', '.join(one.may_contain)}."] * bool(one.may_contain)
+    held += [f"With {', '.join(one.asked_for)}."] * bool(one.asked_for)
+    held += map(say, not_stated(one.said.unstated))
+    return " ".join(held)
+
+
+# --- beside the classics ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Grams of alcohol in a serve of each classic, fewest first, and how many of them hold less than this one."""
+
+    names: tuple[str, ...]
+    families: tuple[str, ...]
+    grams: tuple[float, ...]
+    less: int
+
+    @property
+    def words(self) -> str:
+        """In a sentence."""
+        return f"More alcohol a serve than {self.less} of {len(self.names)} published classics, as their recipes pour."
+
+
+def beside_classics(one: Serve) -> Beside:
+    """A serve's grams of alcohol beside the classics'.
+
+    >>> from drinklab.recipe import Recipe
+    >>> from drinklab.trial import run
+    >>> beside_classics(serve(run(Recipe.parse("1 mL gin\\n90 mL soda water", technique="built"), draws=0))).less
+    0
+    """
+    known = _classics.load()
+    grams = np.asarray(reference(known).alcohol)
+    order = np.argsort(grams, kind="stable")
+    return Beside(
+        tuple(known.names[i] for i in order), tuple(known.families[i] for i in order),
+        tuple(float(grams[i]) for i in order), int((grams < one.alcohol.value).sum()),
+    )  # fmt: skip
