@@ -126,6 +126,9 @@ class Display:
         if unit in ("", "mL", "°C", "kPa"):
             return facts.own(amount, spec)
         sign, digits, letters = facts.written_by(spec)
+        given = facts.plain(amount.value)
+        if not given[-1].isdigit():  # "a number without end"
+            return given
         per = {"oz": FLUID_OUNCE, "°F": 1 / 1.8}.get(unit) or kinds.KILOPASCALS[unit]
         per = per / 1000 if kind is kinds.LITRES else per
         value = amount.value / per + (32.0 if kind.unit == "degC" else 0.0)
@@ -135,12 +138,11 @@ class Display:
             digits = 0 if kind is kinds.LITRES else _DECIMALS[unit] if abs(value) >= 1 or unit == "oz" else 2
             digits = 0 if unit == "bar" and abs(value) >= 20 else digits
         elif letters.strip("n"):  # no more decimals than were given
-            digits = min(len(facts.plain(x).partition(".")[2]) for x in (amount.value, round(value, 2)))
+            digits = min(len(x.partition(".")[2]) for x in (given, facts.plain(round(value, 2))))
         elif digits is None:
             digits = kind.decimals(amount.value)
         around = "" if amount.spread is None else facts.spread_text(amount.spread / per, digits)
-        text = facts.rounded(value, digits, sign) if np.isfinite(value) else facts.plain(value)
-        text = f"{text} {around}" if around else text
+        text = " ".join(filter(None, (facts.rounded(value, digits, sign), around)))
         return text if "n" in letters else f"{text} {unit}{_OWN_UNIT.sub('', kind.label)}"
 
     @staticmethod

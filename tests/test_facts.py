@@ -202,6 +202,7 @@ def test_numbers_in_either_way_of_measuring(template, said, in_us, monkeypatch):
         (("ice temperature", 10, -25, 0, "°C"), "ice temperature is 10; it must be -25 to 0 °C.", "ice temperature is 50 °F; it must be −13 to 32 °F."),
         (("limit", 3000, 0, 2000, "kPa gauge"), "limit is 3000; it must be 0 to 2000 kPa gauge.", "limit is 435 psi gauge; it must be 0 to 290 psi gauge."),
         (("share", 2, 0, 1, "mL to a mL of drink"), "share is 2; it must be 0 to 1 mL to a mL of drink.", None),
+        (("volume", float("inf"), 0, 60, "mL"), "volume is a number without end; it must be 0 to 60 mL.", "volume is a number without end; it must be 0 to 2.03 oz."),
         (("abv", 140, 0, 100, "% vol"), "abv is 140; it must be 0 to 100 % vol.", None),
     ],
 )  # fmt: skip

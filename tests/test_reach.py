@@ -339,11 +339,9 @@ def test_the_limit_in_the_sentence_is_the_true_end():
 
 
 def test_units_of_the_sentences_are_the_chosen_ones():
-    told = why(
-        {"abv": 25, "volume": "3 oz"}, ["gin", "water"], limits={"gin": (None, "1 oz")}, melt=0,
-        display=Display(volume="oz"),
-    )  # fmt: skip
-    assert "no more than 1.00 oz of gin" in told
+    answer = find({"abv": 25, "volume": "3 oz"}, ["gin", "water"], limits={"gin": (None, "1 oz")}, melt=0)[0]
+    assert "no more than 1.00 oz of gin" in Display(volume="oz").say(answer.said)
+    assert "no more than 30 mL of gin" in " ".join(answer.reasons)
 
 
 # --- limits, ratios, order ----------------------------------------------------------------------------------

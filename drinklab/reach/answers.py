@@ -10,8 +10,8 @@ import numpy as np
 from .. import dilution
 from .. import pantry as _pantry
 from ..declared import Declared, of_recipe
-from ..display import Display
 from ..errors import InputError, require
+from ..facts import Fact, say
 from ..pantry import Pantry
 from ..profile import Profile, melt_by_rule, profile, served
 from ..recipe import Pour, Recipe
@@ -55,8 +55,8 @@ class Answer:
         For each wanted figure, whether it lies in its band.
     distance : float
         0 where all are met; 1 is the usual difference between two classics (see `reach`).
-    reasons : tuple of str
-        Why what is not met is not, in sentences.
+    said : tuple of Fact
+        Why what is not met is not; `reasons` are the sentences, in mL.
     declared : Declared
         Cautions and allergens of its bottles.
     held : float or None
@@ -68,9 +68,14 @@ class Answer:
     melt: float
     met: dict[str, bool]
     distance: float
-    reasons: tuple[str, ...] = ()
+    said: tuple[Fact, ...] = ()
     declared: Declared = field(kw_only=True)
     held: float | None = None
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why what is not met is not, in sentences."""
+        return tuple(map(say, self.said))
 
 
 def reach(
@@ -90,7 +95,6 @@ def reach(
     count: int = 5,
     name: str = "to the target",
     pantry: Pantry | None = None,
-    display: Display | None = None,
 ) -> tuple[Answer, ...]:
     """Amounts of the bottles on hand that come nearest to wanted figures.
 
@@ -128,8 +132,6 @@ def reach(
     name : str
         Of the recipes.
     pantry : Pantry, optional
-    display : Display, optional
-        Units of the sentences.
 
     Returns
     -------
@@ -165,7 +167,6 @@ def reach(
     >>> print(*best.reasons)
     Sugar can't fall below 113 g/L with the volume as wanted: at least 20 mL of honey syrup is asked for.
     """
-    show = display or Display()
     shelf = pantry if pantry is not None else _pantry.load()
     bottles = all_on_hand(ingredients, shelf)
     late = {which(bottles, item, shelf, "bottle after the ice") for item in listed(after)}
@@ -184,7 +185,7 @@ def reach(
     near = None if near is None else amounts_of(near, bottles, shelf)
 
     def solve(share) -> tuple[Answer, ...]:
-        task = Task(*given, share, show, near, _HOLD_AMOUNTS, ice)
+        task = Task(*given, share, near, _HOLD_AMOUNTS, ice)
         return _answers(task, few(task, solved_for(task), int(count)), shelf, name)
 
     return _settled(solve, melt, ice)
@@ -201,7 +202,6 @@ def swap(
     melt=None,
     ice: dilution.OwnIce | None = None,
     pantry: Pantry | None = None,
-    display: Display | None = None,
 ) -> Answer:
     """One bottle for another, and all amounts set anew so that the drink stays what it was.
 
@@ -217,7 +217,7 @@ def swap(
         The one in its place.
     add : iterable, optional
         Bottles that may be added to make up the difference: water, sugar syrup.
-    limits, measure, melt, ice, pantry, display
+    limits, measure, melt, ice, pantry
         As for `reach`.
 
     Returns
@@ -236,7 +236,6 @@ def swap(
     >>> stronger.distance, [round(p.amount) for p in stronger.recipe.pours]
     (0.0, [48, 20, 20, 12])
     """
-    show = display or Display()
     shelf = pantry if pantry is not None else _pantry.load()
     there = list(recipe.bottles(shelf))
     gone = which(there, old, shelf, "bottle to swap")
@@ -263,9 +262,7 @@ def swap(
 
     def solve(share) -> tuple[Answer, ...]:
         way = recipe.technique, recipe.serve
-        task = Task(
-            [*bottles, *extra], late, bands_of(target, {}), bounds, [], *way, share, show, near, HOLD_FIGURES, ice
-        )
+        task = Task([*bottles, *extra], late, bands_of(target, {}), bounds, [], *way, share, near, HOLD_FIGURES, ice)
         return _answers(task, few(task, solved_for(task), 1), shelf, recipe.name, recipe)
 
     return _settled(solve, melt, ice)[0]

@@ -1,4 +1,4 @@
-"""Why a wanted figure is not met: the limit, the bottle or the rule that binds, in sentences."""
+"""Why a wanted figure is not met: the limit, the bottle or the rule that binds, as facts."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from itertools import combinations
 import numpy as np
 
 from .. import dilution
-from ..profile import WORDS
+from ..facts import Fact
+from ..kinds import ABV, VOLUME, Amount
+from ..profile import KINDS, WORDS
 from .asked import SMALLEST
 from .sums import PURE, RULE_TOP, Candidate, Task
 
@@ -16,118 +18,125 @@ _MOST = {"abv": "strongest", "sugar": "sweetest", "acid": "sourest"}
 _LEAST = {"abv": "weakest", "sugar": "least sweet", "acid": "least sour"}
 
 
-def reasons(task: Task, candidate: Candidate, miss: np.ndarray) -> tuple[str, ...]:
+def reasons(task: Task, candidate: Candidate, miss: np.ndarray) -> tuple[Fact, ...]:
     """What binds: for each unmet figure by itself, else for the worst beside the others."""
     worst_first = [int(k) for k in np.argsort(-np.abs(miss)) if miss[k]]
     worst = worst_first[0]
     others = [k for k in range(len(miss)) if k != worst]
     together = _stuck(task, worst, np.sign(miss[worst]), others, candidate.groups)
-    if together == "":  # poured freely it can be met
+    if together == _FREE:  # poured freely it can be met
         if task.measured:
-            step = task.display.volume_text(max(step for *_, step in task.given))
-            return (f"Measured in steps of {step} nothing nearer was found; poured freely it can be met.",)
-        return (f"It would take less than a dash ({task.display.volume_text(SMALLEST)}) of something.",)
+            return (Fact("no nearer in steps", step=VOLUME(max(step for *_, step in task.given))),)
+        return (Fact("less than a dash", dash=VOLUME(SMALLEST)),)
     alone = []
     for k in worst_first:
         size = [task.axes.index("volume")] if "volume" in task.axes and task.axes[k] != "volume" else []
         alone.append(_stuck(task, k, np.sign(miss[k]), size, candidate.groups))
     if any(alone):
-        return tuple(sentence for sentence in alone if sentence)
+        return tuple(fact for fact in alone if fact)
     for many in range(len(others) - 1, 0, -1):
         for beside in combinations(others, many):
             together = together or _stuck(task, worst, np.sign(miss[worst]), beside, candidate.groups)
-    return (together or "The wanted figures are too far apart for these bottles.",)
+    return (together or Fact("too far apart"),)
 
 
-def melted(task: Task, miss: np.ndarray, wanted: np.ndarray, share: float) -> str:
+def _figure(task: Task, k: int, value: float) -> Amount:
+    return KINDS[task.axes[k]](value)
+
+
+def melted(task: Task, miss: np.ndarray, wanted: np.ndarray, share: float) -> Fact:
     """Of what the search met with the share that it held, and its own ice does not."""
     k = int(np.argmax(np.abs(miss)))
-    return (
-        f"Its own ice gives it {100 * share:.1f} % of melt water, where {100 * task.fixed:.1f} % was searched with"
-        f": {WORDS[task.axes[k]]} is then {task.text(task.axes[k], wanted[k])}."
-    )
+    what, value = WORDS[task.axes[k]], _figure(task, k, wanted[k])
+    return Fact("own ice melts otherwise", share=100 * share, searched=100 * task.fixed, what=what, value=value)
 
 
-def missed(task: Task, miss: np.ndarray, wanted: np.ndarray, candidate: Candidate) -> str:
+def missed(task: Task, miss: np.ndarray, wanted: np.ndarray, candidate: Candidate) -> Fact:
     """Of an answer that is not the first: the figure that lies furthest off, and by how much."""
     k = int(np.argmax(np.abs(miss)))
-    axis, edge = task.axes[k], (task.low if miss[k] < 0 else task.high)[k]
-    side = "below" if miss[k] < 0 else "above"
-    bottles = "this bottle" if candidate.bottles == 1 else f"these {candidate.bottles} bottles"
-    return f"With {bottles} {WORDS[axis]} is {task.text(axis, wanted[k])}, {side} the {task.text(axis, edge)} wanted."
+    low = miss[k] < 0
+    bottles = Fact("of these bottles", count=candidate.bottles) if candidate.bottles > 1 else Fact("of this bottle")
+    found = {"bottles": bottles, "what": WORDS[task.axes[k]]}
+    value, edge = _figure(task, k, wanted[k]), _figure(task, k, (task.low if low else task.high)[k])
+    return Fact("below the wanted" if low else "above the wanted", value=value, edge=edge, **found)
 
 
-def _stuck(task: Task, k: int, side: float, beside: Sequence[int], start: np.ndarray) -> str | None:
-    """Why figure `k` can't come into its band beside the others; "" if it can, None if those can't be."""
+_FREE = ""  # nothing is in the way
+
+
+def _stuck(task: Task, k: int, side: float, beside: Sequence[int], start: np.ndarray) -> Fact | str | None:
+    """Why figure `k` can't come into its band beside the others; `_FREE` if it can, None if those can't be."""
     end = _furthest(task, k, -side, beside, start)
     if end is None:
         return None
     value, groups, price = end
     edge = task.high[k] if side > 0 else task.low[k]
     if side * (value - edge) <= 1e-6 * task.scale[k]:
-        return ""
+        return _FREE
     axis = task.axes[k]
-    head = f"{WORDS[axis].capitalize()} can't {'fall below' if side > 0 else 'rise above'} {task.text(axis, value)}"
-    if beside:
-        head += f" with the {_and([WORDS[task.axes[b]] for b in beside])} as wanted"
     if price:
         cause = _binding(task, price)
     elif [b for b in beside if task.axes[b] != "volume"]:
         cause = _room_taken(task, axis, side, task.amounts(groups))
     else:
         cause = _end_of_list(task, axis, side)
-    return f"{head}: {cause}."
+    what, end, held = WORDS[axis].capitalize(), _figure(task, k, value), tuple(WORDS[task.axes[b]] for b in beside)
+    if held:
+        fact = {"what": what, "beside": held, "cause": cause}
+        return Fact("can't fall beside" if side > 0 else "can't rise beside", end=end, **fact)
+    return Fact("can't fall" if side > 0 else "can't rise", what=what, end=end, cause=cause)
 
 
-def _and(words: list[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+def _so_much(task: Task, i: int, ml: float) -> Fact:
+    return Fact("so much of", amount=VOLUME(ml), bottle=task.called(i))
 
 
-def _binding(task: Task, price: dict) -> str:
-    """The limit with the largest price, in words."""
+def _binding(task: Task, price: dict) -> Fact:
+    """The limit with the largest price."""
     kind, g = max(price, key=lambda key: price[key])
     if kind == "total most":
-        return f"the pours may add up to no more than {task.display.volume_text(task.total[1])}"
+        return Fact("pours up to", most=VOLUME(task.total[1]))
     if kind == "total least":
-        return f"the pours add up to at least {task.display.volume_text(task.total[0])}"
+        return Fact("pours from", least=VOLUME(task.total[0]))
     if kind == "rule":
-        return f"the melt rule covers no more than {dilution.RULE_RANGE.high:g} % vol before ice"
+        return Fact("melt rule ends", most=ABV(dilution.RULE_RANGE.high))
     members = np.flatnonzero(task.share[g])
     end = 0 if kind == "least" else 1
     ends = [task.given[i][end] / task.share[g, i] for i in members]
     i = members[int(np.argmax(ends) if end == 0 else np.argmin(ends))]
-    amount = f"{task.display.volume_text(task.given[i][end])} of {task.called(i)}"
-    tied = " and its ratio" if len(members) > 1 else ""
-    return f"no more than {amount} is allowed{tied}" if end else f"at least {amount} is asked for{tied}"
+    amount, tied = _so_much(task, i, task.given[i][end]), len(members) > 1
+    if end:
+        return Fact("no more allowed, tied" if tied else "no more allowed", amount=amount)
+    return Fact("so much asked for, tied" if tied else "so much asked for", amount=amount)
 
 
-def _room_taken(task: Task, axis: str, side: float, amounts: np.ndarray) -> str:
+def _room_taken(task: Task, axis: str, side: float, amounts: np.ndarray) -> Fact:
     """Where other figures stand in the way: the bottle that brings too much, or those that take up the room."""
     content = np.array([getattr(b, axis) for b in task.bottles])
     if side > 0:
         i = int(np.argmax(amounts * content))
-        partners = [task.called(p) for row in task.share if row[i] for p in np.flatnonzero(row) if p != i]
-        tied = f", tied to {_and(partners)} by their ratio" if partners else ""
-        return f"{task.display.volume_text(amounts[i])} of {task.called(i)} brings it{tied}"
+        partners = tuple(task.called(p) for row in task.share if row[i] for p in np.flatnonzero(row) if p != i)
+        if partners:
+            return Fact("brings it, tied", amount=_so_much(task, i, amounts[i]), partners=partners)
+        return Fact("brings it", amount=_so_much(task, i, amounts[i]))
     poured = np.flatnonzero(amounts > 0.01 * amounts.sum())
     others = [i for i in poured if content[i] < content[poured].max()]
     if not others:
         return _end_of_list(task, axis, side)
-    named = [
-        f"{task.display.volume_text(amounts[i])} of {task.called(i)}" for i in sorted(others, key=lambda i: -amounts[i])
-    ]
-    return f"{_and(named[:3])} take{'s' if len(named) == 1 else ''} up the room"
+    named = tuple(_so_much(task, i, amounts[i]) for i in sorted(others, key=lambda i: -amounts[i])[:3])
+    return Fact("takes the room" if len(named) == 1 else "take the room", bottles=named)
 
 
-def _end_of_list(task: Task, axis: str, side: float) -> str:
+def _end_of_list(task: Task, axis: str, side: float) -> Fact:
     content = np.array([getattr(b, axis) for b in task.bottles])
     if not content.any():
-        return "no bottle on the list brings any"
+        return Fact("no bottle brings any")
     i = int(np.argmin(content) if side > 0 else np.argmax(content))
     if np.isclose(content, content[i]).all():
-        return "the bottles do not differ in it"
-    thin = ", and melt water thins it" if side < 0 and np.any(task.melt(0.0)) else ""
-    return f"{task.called(i)} is the {(_LEAST if side > 0 else _MOST)[axis]} on the list{thin}"
+        return Fact("bottles do not differ")
+    thinned = side < 0 and np.any(task.melt(0.0))
+    most = (_LEAST if side > 0 else _MOST)[axis]
+    return Fact("end of the list, thinned" if thinned else "end of the list", bottle=task.called(i), most=most)
 
 
 def _furthest(task: Task, k: int, way: float, beside: Sequence[int], start: np.ndarray):

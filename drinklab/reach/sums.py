@@ -13,7 +13,6 @@ from ..facts import Fact
 from ..kinds import VOLUME
 from ..liquid import Liquid
 from ..physics import density as _density
-from ..profile import KINDS
 from .asked import FIGURES, SIZE, melt_share, scales
 
 FINE = 0.1  # steps of a bottle poured freely beside others that are measured [mL]
@@ -39,11 +38,11 @@ class Task:
     """Bottles, bands and limits as arrays. Bottles in a fixed ratio move as one: a group."""
 
     def __init__(
-        self, bottles, late, bands, limits, ratios, technique, serve, melt, display, near=None, weights=HOLD_FIGURES,
+        self, bottles, late, bands, limits, ratios, technique, serve, melt, near=None, weights=HOLD_FIGURES,
         ice=None,
     ):  # fmt: skip
         self.ice = ice
-        self.bottles, self.late, self.display = bottles, late, display
+        self.bottles, self.late = bottles, late
         self.axes = tuple(bands)
         self.rows = [FIGURES.index(a) for a in self.axes]
         self.low, self.high = np.array([bands[a] for a in self.axes]).T
@@ -236,10 +235,6 @@ class Task:
         return [
             Candidate(groups[i], float(distance[i]), int(bottles[i]), tuple(float(r[i]) for r in rank)) for i in chosen
         ]
-
-    def text(self, axis: str, value: float) -> str:
-        """A figure in the units chosen."""
-        return self.display.text(KINDS[axis], value)
 
     def called(self, i: int) -> str:
         """A bottle's name, short where that is clear."""

@@ -275,7 +275,7 @@ class TargetPanel(Lesson):
             measure=measure, tolerance=tolerance, technique=self.technique.value, serve=self.serve.value,
             melt=self._melt, ice=self._ice, after=[row.bottle for row in on_hand if row.after.value],
             near=self._mine(on_hand) if self.near.value else None,
-            name=self._recipe.name.removesuffix(SUFFIX) + SUFFIX, pantry=self.shelf, display=show,
+            name=self._recipe.name.removesuffix(SUFFIX) + SUFFIX, pantry=self.shelf,
         )  # fmt: skip
         took, solved = perf_counter() - start, found is not self.found
         iced = self._iced(found[0].recipe)
@@ -359,7 +359,7 @@ class TargetPanel(Lesson):
             element("div", heading(f"Best answer, {count}: {verdict}"), role="status"),
             element("div", *tables, style="display:flex;flex-wrap:wrap;gap:0 40px"),
             *after,
-            *map(para, best.reasons),
+            *(para(show.say(fact)) for fact in best.said),
             quiet(f"{melt}± holds 19 drinks in 20: bottles, fruit, pouring and ice differ.{near}{dashes}"),
         ])  # fmt: skip
 
@@ -412,7 +412,7 @@ class TargetPanel(Lesson):
             }
             answer = self._once(
                 swap, recipe, old, new, add=add, limits=dashes, measure=measure, melt=self._melt, ice=self._ice,
-                pantry=self.shelf, display=show,
+                pantry=self.shelf,
             )  # fmt: skip
             was = self._figures(recipe)
         except InputError as problem:
@@ -434,7 +434,7 @@ class TargetPanel(Lesson):
         return answer, join([
             element("div", heading(f"{new.name} in place of {old.name}: {verdict}"), role="status"),
             table(("", "before", "after", ""), rows),
-            *map(para, answer.reasons),
+            *(para(show.say(fact)) for fact in answer.said),
             quiet("Only strength, sugar, acid and volume are held: aroma is for you to taste."),
         ])  # fmt: skip
 
