@@ -261,7 +261,7 @@ def _from_table(text: str, name: str, folder: str | Path) -> tuple[list[Path], t
         try:
             made.append(_from_row(dict(zip(header, cells, strict=False)), shelf, folder))
         except InputError as error:
-            problems.append(str(InputError(error.field, error.value, error.allowed, f"{name}, row {at}")))
+            problems.append(str(error.at(f"{name}, row {at}")))
     return made, tuple(problems)
 
 
