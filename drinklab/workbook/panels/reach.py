@@ -290,8 +290,7 @@ class TargetPanel(Lesson):
         draw(self.picture, rows)
         self.best.value, self.others.value, self.swap_table.value = best, others, words
         self.swap_button.layout.display = None if self.swapped else "none"
-        if solved:
-            self._keep_pace(took)
+        self._keep_pace(took if solved else None)
         return whole or made
 
     def _in_hand(self):
@@ -312,9 +311,10 @@ class TargetPanel(Lesson):
     def _bottle(self, choice: w.Dropdown) -> Ingredient:
         return self.shelf.bottle(*choice.value)
 
-    def _keep_pace(self, took: float) -> None:
-        """Sliders that an answer can't keep up with are heard when they are let go."""
-        self._slow = took > (0.6 * PROMPT if self._slow else PROMPT)
+    def _keep_pace(self, took: float | None) -> None:
+        """Sliders that an answer can't keep up with are heard when they are let go: new ones of another unit too."""
+        if took is not None:
+            self._slow = took > (0.6 * PROMPT if self._slow else PROMPT)
         for dial in (self.times, *(dial for wanted in self.wanted.values() for dial in wanted.dials)):
             dial.slider.continuous_update = not self._slow
 
