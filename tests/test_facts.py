@@ -128,6 +128,7 @@ IN_ITS_OWN_UNIT = {
     "making.py", "recipe.py", "units.py", "writeup/facts.py",  # a pour as typed, ounces in eighths, schema.org
     "whatif/moves.py",  # a measure's default
     "milk/curd.py", "milk/step.py",  # sources of figures
+    "cards/spec_card.py",  # the marks of a jigger
 }  # fmt: skip
 _WRITTEN = re.compile(r"(?:\d|\}) ?(?:mL|°C|kPa|°F|psi|oz)(?![\w/])")
 

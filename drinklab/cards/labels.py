@@ -9,8 +9,8 @@ from datetime import timedelta
 from .. import carbonation, service, texts
 from ..declared import declared
 from ..display import Display
-from ..errors import InputError, Told, one_of
-from ..kinds import ABV
+from ..errors import InputError, Told, one_of, require
+from ..kinds import ABV, VOLUME
 from ..trial import Trial, run
 from ..units import to_ml, whole_number
 from .lengths import Block, Cell, fitted
@@ -76,7 +76,7 @@ STOCKS = {
 YOUR_CODE = "your code decides"
 # FDA Food Code 2022, 3-501.17: food that needs time and temperature control, prepared and held cold at 5 °C (41 °F) or
 # below, is used within 7 days, the day of preparation counted as the first (as Minnesota Rules 4626.0400 repeat it).
-FOOD_CODE, _DAYS = "FDA Food Code 3-501.17", 7
+FOOD_CODE, _DAYS, _COLD = "FDA Food Code 3-501.17", 7, 5.0  # [d], [°C]
 TYPED = "a date of my own"
 USE_BY = (YOUR_CODE, FOOD_CODE, TYPED)
 
@@ -166,7 +166,7 @@ def label(
     allergens += [f"Allergens not stated: {', '.join(map(texts.line, held.unstated))}."] * bool(held.unstated)
     one = Label(
         name=texts.line(trial.recipe.name),
-        dates=(f"Made {day.isoformat()}", _use_by(use_by, day, until, source)),
+        dates=(f"Made {day.isoformat()}", _use_by(use_by, day, until, source, show)),
         holds=f"{strength} · {_volume(volume, show)}",
         allergens=tuple(allergens),
         warning="Under pressure: keep cold, open slowly." * _gassed(trial),
@@ -182,8 +182,9 @@ def _volume(volume, show: Display) -> str:
     if volume is None:
         return "________ " + show.volume
     ml = to_ml(volume, field="volume of the bottle")
-    if not (isinstance(ml, float) and 0 < ml <= _MOST_ML):
-        raise InputError("volume of the bottle", Told(f"{ml} mL"), f"one amount above 0 and at most {_MOST_ML:.0f} mL")
+    if not isinstance(ml, float):
+        raise InputError("volume of the bottle", Told("several"), "one amount")
+    require("volume of the bottle", ml, 1, _MOST_ML, VOLUME)
     return f"{ml / 1000:.3g} L" if ml >= 1000 and show.volume == "mL" else show.volume_text(ml)
 
 
@@ -193,12 +194,12 @@ def _dated(field: str, day: _date) -> _date:
     return day
 
 
-def _use_by(use_by: str, day: _date, until: _date | None, source: str) -> str:
+def _use_by(use_by: str, day: _date, until: _date | None, source: str, show: Display) -> str:
     one_of("use by", use_by, USE_BY)
     if use_by == YOUR_CODE:
         return f"Use by: {YOUR_CODE}"
     if use_by == FOOD_CODE:
-        return f"Use by {(day + timedelta(days=_DAYS - 1)).isoformat()} at 5 °C or below ({FOOD_CODE})"
+        return f"Use by {(day + timedelta(days=_DAYS - 1)).isoformat()} at {show.temperature_text(_COLD)} or below ({FOOD_CODE})"
     source = texts.line(texts.clean(source, "source of the date", 60))
     if not source:
         raise InputError("source of the date", "", "the food code or the study that it is by")
