@@ -199,7 +199,8 @@ def _use_by(use_by: str, day: _date, until: _date | None, source: str, show: Dis
     if use_by == YOUR_CODE:
         return f"Use by: {YOUR_CODE}"
     if use_by == FOOD_CODE:
-        return f"Use by {(day + timedelta(days=_DAYS - 1)).isoformat()} at {show.temperature_text(_COLD)} or below ({FOOD_CODE})"
+        last = (day + timedelta(days=_DAYS - 1)).isoformat()
+        return f"Use by {last} at {show.temperature_text(_COLD)} or below ({FOOD_CODE})"
     source = texts.line(texts.clean(source, "source of the date", 60))
     if not source:
         raise InputError("source of the date", "", "the food code or the study that it is by")
