@@ -83,6 +83,11 @@ class Entry:
         return tuple(dict.fromkeys(r.tasting for r in self.later if r.tasting))
 
     @property
+    def photos(self) -> tuple[str, ...]:
+        """Files of its photographs, the oldest first."""
+        return tuple(r.photo for r in self.later if r.photo)
+
+    @property
     def notes(self) -> tuple[tuple[datetime, str], ...]:
         """All notes with their time, that of the saving first."""
         first = ((self.time, self.note),) if self.note else ()

@@ -23,13 +23,14 @@ from ..trial import run
 from . import records
 from .book import save
 from .listing import TRIALS, Entry, checked_entry
+from .photos import PHOTOS
 from .plain import parse_json, read_json, slug
 from .records import RECORDS
 from .saved import KEPT, damage, opened
 
 BACKUPS, EXPORTS = "backups", "exports"
 # What is kept of a working folder, and under which names: what Drinklab and its user write there, no notebooks.
-_PLACES = ("", TRIALS, f"{TRIALS}/{RECORDS}", f"{TRIALS}/photos", "tastings", "writeups")
+_PLACES = ("", TRIALS, f"{TRIALS}/{RECORDS}", f"{TRIALS}/{PHOTOS}", "tastings", "writeups")
 _SUFFIXES = (".json", ".csv", ".html", ".md", ".jpg", ".png")
 _MOST_FILES, _MOST_BYTES = 200_000, 500_000_000  # of a backup; what is larger is no logbook
 _MOST_READ = 200_000_000  # of a file of trials [bytes]

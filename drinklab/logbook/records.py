@@ -37,6 +37,8 @@ class Record:
         "" where the record says nothing of it.
     tasting : str
         File of a tasting in which it was tasted.
+    photo : str
+        File of a photograph of it.
     in_bin : bool or None
         Whether it was put into the bin (True) or taken out (False) by this.
     """
@@ -47,11 +49,19 @@ class Record:
     title: str = ""
     note: str = ""
     tasting: str = ""
+    photo: str = ""
     in_bin: bool | None = None
 
 
 def write(
-    path: str | Path, saved: datetime, *, title: str = "", note: str = "", tasting: str = "", in_bin: bool | None = None
+    path: str | Path,
+    saved: datetime,
+    *,
+    title: str = "",
+    note: str = "",
+    tasting: str = "",
+    photo: str = "",
+    in_bin: bool | None = None,
 ) -> Path:
     """Write a record of the trial in `path`, which was saved at `saved`, as a new file.
 
@@ -63,7 +73,7 @@ def write(
     path = Path(path)
     said = {
         "title": texts.line(texts.clean(title, "title", texts.NAME)), "note": texts.clean(note, "note").strip(),
-        "tasting": tasting, "in_bin": in_bin,
+        "tasting": tasting, "photo": photo, "in_bin": in_bin,
     }  # fmt: skip
     said = {key: value for key, value in said.items() if value not in ("", None)}
     if not said:
@@ -93,7 +103,8 @@ def read(path: Path) -> Record:
             texts.clean(data["of"], "file of the trial", texts.NAME), _time(data["saved"]), _time(data["time"]),
             texts.line(texts.clean(data.get("title", ""), "title", texts.NAME)),
             texts.clean(data.get("note", ""), "note", texts.PROSE),
-            texts.clean(data.get("tasting", ""), "tasting", texts.NAME), in_bin,
+            texts.clean(data.get("tasting", ""), "tasting", texts.NAME),
+            texts.clean(data.get("photo", ""), "photograph", texts.NAME), in_bin,
         )  # fmt: skip
 
 

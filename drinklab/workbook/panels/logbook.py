@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import contextlib
 from collections.abc import Callable
 from datetime import date
@@ -17,7 +18,7 @@ from ...logbook import Entry, Opened
 from ...pantry import Pantry
 from ...recipe import FAMILIES
 from ..parts.hand import Hand
-from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, join, para, problem_words, quiet
+from ..parts.html import STYLE, WIDE, Html, declaration, done_words, element, heading, join, para, problem_words, quiet
 from ..parts.logbook_words import changed_from, figure_tiles, line, notes_words, side_by_side, tree
 from ..parts.own_file import OwnFile
 from ..parts.panel import Panel, chosen, hand_words, pick, sides
@@ -88,10 +89,12 @@ class LogbookPanel(Panel):
         self.title_button = self._button("Give it this title", self.rename)
         self.note = w.Textarea(description="Note", rows=2, placeholder="what is known of it now", layout=WIDE)
         self.note_button = self._button("Add this note", self.add_note)
+        self.photo = w.FileUpload(accept="image/*", multiple=False, description="Add a photograph", layout=BUTTON)
+        self.photo.observe(self._photographed, "value")
         self.bin_button = self._button("Put it into the bin", self.throw_away)
         self.one = w.VBox(
             [Html(heading("With this trial")), self.open_button, self.title, self.title_button, self.note,
-             self.note_button, self.bin_button],
+             self.note_button, self.photo, self.bin_button],
             layout=w.Layout(max_width="760px", display="none"),
         )  # fmt: skip
 
@@ -227,7 +230,19 @@ class LogbookPanel(Panel):
         found = self._read(one)
         cautions = declaration(declared(*found.setting.brings(found.onto(found.pantry))), show.say)
         parts = [heading(one.title), figure_tiles(one, show), cautions, notes_words(one), *tasted]
+        parts += self._photos(one)
         return join([*parts, tree(versions, one, changed), quiet(f"File: {one.path.name}")])
+
+    def _photos(self, one: Entry) -> list[str]:
+        shown = []
+        for name in one.photos:
+            try:
+                data = base64.b64encode(logbook.photo(one.path, name)).decode()
+                of = f"photograph of {one.title}"
+                shown.append(element("img", src=f"data:image/jpeg;base64,{data}", alt=of, class_="dl-photo"))
+            except InputError as problem:
+                shown.append(problem_words(self.display.say(problem)))
+        return shown
 
     def _tasted(self, one: Entry) -> list[str]:
         return [
@@ -274,6 +289,16 @@ class LogbookPanel(Panel):
         one = self._chosen_one()
         logbook.record(one.path, one.time, note=self.note.value)
         self._done("The note is added.")
+
+    def _photographed(self, change) -> None:
+        if self._quiet or not change["new"]:
+            return
+        with self._said():
+            one, (given, *_) = self._chosen_one(), change["new"]
+            kept = logbook.add_photo(one.path, bytes(given["content"]), given["name"])
+            self._done(f"A small copy without place and camera is kept as {kept.relative_to(self.folder)}.")
+        with self._silently():
+            self.photo.value = ()
 
     def throw_away(self) -> None:
         """Put the trial into the bin; its file stays."""

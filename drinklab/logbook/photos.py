@@ -1,0 +1,113 @@
+"""Photographs of what came out: copied small into the folder of trials, without where and by what they were taken."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from datetime import datetime
+from pathlib import Path
+
+from .. import files
+from ..errors import InputError, Told
+from ..files import write_new
+from . import records
+from .listing import entry
+
+PHOTOS = "photos"
+MOST_UPLOADED = 40_000_000  # a large camera's JPEG has 20 MB [bytes]
+MOST_SIDE = 1600  # enough for a page in print [pixels]
+_MOST_PIXELS = 120_000_000  # beyond any camera; what claims more would fill the memory
+_KINDS = ("JPEG", "PNG", "WEBP")
+_QUALITY = 85
+
+
+def small(held: bytes, name: str = "photograph") -> bytes:
+    """A photograph as a small JPEG that holds the picture and nothing else.
+
+    Its pixels are drawn anew, the right way up, so that place, time, camera, thumbnails and whatever stands behind the
+    picture in the file do not come along.
+
+    Parameters
+    ----------
+    held : bytes
+        JPEG, PNG or WebP.
+    name : str
+        Of the file, for the error.
+
+    Raises
+    ------
+    InputError
+        For anything else, or a picture too large.
+    """
+    from PIL import Image, ImageOps  # loads on first use
+
+    allowed = "a JPEG, PNG or WebP picture"
+    if len(held) > MOST_UPLOADED:
+        raise InputError(
+            "photograph", Told(f"{len(held) / 1e6:.0f} MB large"), f"at most {MOST_UPLOADED / 1e6:.0f} MB", name
+        )
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of odd metadata, which is left behind
+            picture = Image.open(io.BytesIO(held), formats=_KINDS)
+            if picture.width * picture.height > _MOST_PIXELS:
+                raise InputError("photograph", Told(f"{picture.width} x {picture.height} pixels"), "smaller", name)
+            picture.draft("RGB", (2 * MOST_SIDE, 2 * MOST_SIDE))
+            picture = ImageOps.exif_transpose(picture)
+            picture.thumbnail((MOST_SIDE, MOST_SIDE))
+            bare = Image.new("RGB", picture.size, "white")
+            seen = picture.convert("RGBA")
+            bare.paste(seen, mask=seen.getchannel("A"))
+    except InputError:
+        raise
+    except Exception:  # a decoder's errors are of many kinds, and none of them says more to a person
+        raise InputError("photograph", Told("not readable"), allowed, name) from None
+    out = io.BytesIO()
+    bare.save(out, "JPEG", quality=_QUALITY, optimize=True)
+    return out.getvalue()
+
+
+def add_photo(path: str | Path, held: bytes, name: str = "photograph") -> Path:
+    """Keep a small copy of a photograph with a saved trial, as a new file; the trial's own stays.
+
+    Parameters
+    ----------
+    path : path
+        Of the trial.
+    held : bytes
+    name : str
+        Of the photograph's file, for the error.
+
+    Returns
+    -------
+    Path
+        Of the copy, in `trials`/photos.
+
+    Raises
+    ------
+    InputError
+        For no picture, no such trial, or a folder that cannot be written to.
+    """
+    path = Path(path)
+    saved = entry(path).time
+    made = write_new(path.parent / PHOTOS, f"{datetime.now():%Y-%m-%d}_{path.stem}", {".jpg": small(held, name)})[0]
+    records.write(path, saved, photo=made.name)
+    return made
+
+
+def photo(path: str | Path, name: str) -> bytes:
+    """A kept photograph of the trial in `path`.
+
+    Raises
+    ------
+    InputError
+        If it is not there, or no picture of ours.
+    """
+    where = Path(path).parent / PHOTOS / Path(name).name
+    try:
+        held = files.read(where, "photograph", "a picture that Drinklab kept")
+    except OSError:
+        raise InputError("photograph", name, "one that is there") from None
+    if not held.startswith(b"\xff\xd8\xff"):
+        raise InputError("photograph", Told("no JPEG"), "as Drinklab kept it", where.name)
+    return held
