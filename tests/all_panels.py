@@ -14,6 +14,7 @@ from drinklab.workbook.panels import carbonation as carbonation_panel
 from drinklab.workbook.panels import dilution as dilution_panel
 from drinklab.workbook.panels import filtering as filtering_panel
 from drinklab.workbook.panels import gels as gels_panel
+from drinklab.workbook.panels import logbook as logbook_panel
 from drinklab.workbook.panels import milk as milk_panel
 from drinklab.workbook.panels import prep as prep_panel
 from drinklab.workbook.panels import reach as reach_panel
@@ -30,6 +31,7 @@ PANELS = {
     "tasting": tasting_panel.panel, "batch": lambda folder: batch_panel.panel(folder, now=NOW),
     "service": service_panel.panel,
 }  # fmt: skip
+WITHOUT_DRINK = {"logbook": logbook_panel.panel}  # no drink is chosen on it
 
 
 def widgets(widget):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -177,3 +178,23 @@ def test_a_lesson_keeps_where_a_saved_drink_came_from(log):
     lesson.choose.value = ("saved", str(path))
     lesson.put_in_hand(lesson.setting, "It is kept.")
     assert logbook.in_hand(log).came_from == path.name
+
+
+def test_nothing_of_a_strangers_log_is_taken_as_html(log):
+    bad = "<img src=x onerror=alert(1)>"
+    for path in (log / "trials").glob("*first-frost*.json"):
+        data = json.loads(path.read_text())
+        data["title"] = data["note"] = data["came_from"] = data["setting"]["recipe"]["name"] = bad
+        data["ingredients"]["pisco"]["name"] = bad
+        path.write_text(json.dumps(data))
+        logbook.record(path, logbook.entry(path).time, title=bad, note=bad, tasting=f"{bad}.json", photo=f"{bad}.jpg")
+    shown = page.panel(log)
+    paths = [path for label, path in shown.chosen.options if bad in label]
+    assert len(paths) == 2
+    for chosen in (*([path] for path in paths), paths):
+        shown.chosen.value = chosen
+        assert "onerror" in shown.detail.value
+        assert "<img" not in shown.detail.value
+    shown.chosen.value = paths[:1]
+    shown.bin_button.click()
+    assert "<img" not in shown.said.value

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -551,8 +551,9 @@ class Bench(Panel):
             self._good()
             path = logbook.save(self.trial, self.folder, **self._words())
             self._came_from = path.name  # what is changed now is a version of it
-            if self._in_hand:
-                self._put_in_hand(self.trial.setting)
+            with suppress(InputError):  # what keeps it from being in hand was told when it was changed
+                if self._in_hand:
+                    self._put_in_hand(self.trial.setting)
             self._fill_choices()
             self.said.value = done_words(
                 f"Saved as {path.relative_to(self.folder)}. Choose it under Drink to open it again."

@@ -22,7 +22,8 @@ WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of it
 STYLE = Markup("<style>{}</style>").format(Markup(Path(__file__).with_name("panel.css").read_text(encoding="utf-8")))
 
 
-_OF_FILE = re.compile(r"[^:]*\.(json|csv|html|md|zip)[,:]")
+_FILE = r"\.(?:json|csv|html|md|zip|ipynb)"
+_OF_FILE = re.compile(rf"\S+{_FILE}\b|[^:]*{_FILE}[,:]")
 
 
 class Html(w.HTML):

@@ -11,7 +11,7 @@ from ...kinds import ABV, VOLUME
 from ...logbook import Change, Entry
 from ...pantry import Pantry
 from ...setting import Setting
-from .html import Markup, bold, element, heading, join, para, quiet, table, tiles
+from .html import bold, element, heading, join, para, quiet, table, tiles
 
 _LISTED = ("abv", "sugar", "acid")  # the figures that stand in a line of the list
 _STEPS = {"added": "{}", "left out": "not {}", "changed": "{} in another way"}
@@ -58,7 +58,7 @@ def _strength(abv: float | None, show: Display) -> str:
     return "the usual strength" if abv is None else show.text(ABV, abv)
 
 
-def figure_tiles(one: Entry, show: Display) -> Markup:
+def figure_tiles(one: Entry, show: Display) -> str:
     """The figures of one glass as they were saved."""
     rows = []
     for figure, word in TITLES.items():
@@ -74,19 +74,19 @@ def _spread(one: Entry, figure: str) -> float | None:
     return (one.high[figure] - one.low[figure]) / 2
 
 
-def notes_words(one: Entry) -> Markup:
+def notes_words(one: Entry) -> str:
     """All notes, each with its day."""
     said = (
         para(element("span", f"{time:%Y-%m-%d %H:%M}  ", class_="dl-quiet"), text, style="white-space: pre-line")
         for time, text in one.notes
     )
-    return join([heading("Notes"), *said]) if one.notes else Markup()
+    return join([heading("Notes"), *said]) if one.notes else ""
 
 
-def tree(versions: Sequence[tuple[int, Entry]], here: Entry, changed: Mapping[str, str]) -> Markup:
+def tree(versions: Sequence[tuple[int, Entry]], here: Entry, changed: Mapping[str, str]) -> str:
     """Which version came from which, with what each changed; the one looked at in bold."""
     if len(versions) < 2:
-        return Markup()
+        return ""
     rows = []
     for depth, one in versions:
         told = f"{one.time:%Y-%m-%d %H:%M}  {one.title}"
@@ -96,7 +96,7 @@ def tree(versions: Sequence[tuple[int, Entry]], here: Entry, changed: Mapping[st
     return join([heading("Where it came from, and what came from it"), *rows])
 
 
-def side_by_side(several: Sequence[Entry], changed: Mapping[str, str], show: Display) -> Markup:
+def side_by_side(several: Sequence[Entry], changed: Mapping[str, str], show: Display) -> str:
     """Figures of several trials, and how far each lies from the first."""
     first, *rest = several
     head = ["", first.title, *(one.title for one in rest)]

@@ -116,7 +116,7 @@ class Ingredients(w.VBox):
         more = (
             [quiet(f"So many more: {len(found) - _MOST}. Another word narrows it down.")] if len(found) > _MOST else []
         )
-        self.found.value = join([*rows, *more]) if found else quiet("None. It can be written down below.")
+        self.found.value = join([*rows, *more]) if found else quiet("Nothing found. It can be written down below.")
 
     def _taken(self) -> None:
         self.said.value = ""

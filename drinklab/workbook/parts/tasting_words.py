@@ -122,7 +122,7 @@ def step_words(found: Sequence[Step], show: Display) -> tuple[str, ...]:
 
 STUDIES = (
     "Steps told in print: strength in wine (Yu and Pickering, 2008), sugar in cola (J. Sens. Stud., doi "
-    "10.1111/joss.12803), sugar and citric acid in water (npj Sci. Food 6, 2022, 33). None in mixed drinks."
+    "10.1111/joss.12803), sugar and citric acid in water (npj Sci. Food 6, 2022, 33). Mixed drinks were in no study."
 )
 
 
