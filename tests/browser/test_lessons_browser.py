@@ -14,7 +14,8 @@ LESSONS = {
     "05_carbonation.ipynb": [("Level", True)],
     "06_gels.ipynb": [("Room or terrace", True)],
     "08_tasting.ipynb": [("Guests to notice", True)],
-    "09_to_the_bar.ipynb": [("Serves", False), (None, True)],
+    "09_to_the_bar.ipynb": [("Serves", False), (None, False)],
+    "10_logbook.ipynb": [(None, False)],
 }  # fmt: skip
 
 # Words that do not fit their place: a label or unit of a dial, a caption, a button.
