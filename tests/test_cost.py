@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from drinklab import batch, cost, demo, pantry, strength, trial
+from drinklab import batch, cost, demo, own, pantry, strength, trial
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
@@ -241,3 +241,14 @@ def test_a_list_with_a_mistake_is_not_written_over(tmp_path):
     with pytest.raises(InputError, match="line 2: price"):
         cost.write(tmp_path, GIN, SHELF)
     assert "gin,x" in (tmp_path / cost.OWN_FILE).read_text()
+
+
+def test_a_fruit_whose_name_begins_as_water_does_is_bought(tmp_path):
+    own.write(tmp_path, own.row("watermelon juice", "juice", "0", "80", acid="1", allergens="none"))
+    shelf = pantry.load(tmp_path)
+    drink = Recipe.parse("50 mL gin\n50 mL watermelon juice\n20 mL water", shelf, technique="none")
+    found = cost.cost(drink, cost.example(shelf), shelf)
+    assert found.missing == ("watermelon juice",)
+    bought = [line.name for line in batch.shopping_list(batch.scale(drink, shelf, serves=10))]
+    assert "watermelon juice" in bought
+    assert "water" not in bought

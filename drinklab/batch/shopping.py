@@ -17,7 +17,7 @@ from ..names import pieces
 from ..pantry import Ingredient, Pantry
 from ..recipe import PLAIN_WATER
 from ..units import to_ml
-from .made import Batch
+from .made import Batch, Row
 from .storage import STEP
 
 SIZES = (700.0, 750.0, 1000.0)  # of bottles that most spirits are sold in [mL]
@@ -180,7 +180,7 @@ def shopping_list(
     needs: dict[str, list] = {}
     for batch in each:
         for row in batch.rows:
-            if row.key not in PLAIN_WATER and not _is_water(row.name) and not _is_gas(row.name):
+            if not from_the_tap(row) and not _is_gas(row):
                 needs.setdefault(row.key or row.name, []).append((row, batch))
     return tuple(_bought(key, rows, own, usual) for key, rows in needs.items())
 
@@ -189,12 +189,13 @@ def _each(batches: Iterable[Batch]) -> list[Batch]:
     return [one for batch in batches for one in (batch, *_each(batch.beside))]
 
 
-def _is_water(name: str) -> bool:
-    return name.startswith("water")
+def from_the_tap(row: Row) -> bool:
+    """Whether it is plain water: of a pour, or what a step brings, which has no id."""
+    return row.key in PLAIN_WATER or (not row.key and row.name.startswith("water"))
 
 
-def _is_gas(name: str) -> bool:
-    return name.startswith("carbon dioxide")
+def _is_gas(row: Row) -> bool:
+    return not row.key and row.name.startswith("carbon dioxide")
 
 
 def _size(ml, what: str) -> float:

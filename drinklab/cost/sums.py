@@ -15,7 +15,7 @@ from .. import pantry as _pantry
 from ..batch import Batch, Row
 from ..errors import InputError, Told, one_of, require
 from ..pantry import Pantry
-from ..recipe import PLAIN_WATER, Recipe
+from ..recipe import Recipe
 from ..setting import TOOLS, Setting, as_setting
 from ..units import number
 from .coins import digits, money, rounded
@@ -178,8 +178,8 @@ def _of_batch(made: Batch, prices: Prices, tool: str) -> list[tuple[Row, Decimal
     """Each row with its money and the half-width of that."""
     out = []
     for row in made.rows:
-        if row.key in PLAIN_WATER or row.name.startswith("water"):
-            continue  # from the tap
+        if _batch.from_the_tap(row):
+            continue
         price = prices.of(row.key, row.name)
         of_pack = None if price is None else row.grams if price.unit == "g" else row.ml
         if of_pack is None:
