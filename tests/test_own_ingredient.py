@@ -150,7 +150,7 @@ def test_all_ingredients_can_be_searched(bench):
     page.search.value = "rye"
     assert page.pick.value == "rye whiskey"  # the first that was found, without another click
     page.search.value = "<b>nothing"
-    assert "None. It can be written down below." in page.found.value
+    assert "Nothing found. It can be written down below." in page.found.value
 
 
 def test_a_found_ingredient_goes_into_the_text(bench):
