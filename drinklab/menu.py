@@ -19,7 +19,7 @@ import numpy as np
 from . import classics as _classics
 from . import service
 from .errors import InputError, Told
-from .profile import AXES, Profile, reference, scales
+from .profile import AXES, Profile, distance, reference
 from .service import ALLERGENS, Serve, serve
 from .trial import Trial
 from .whatif import LEAST_FAMILY, NO_FAMILY
@@ -129,9 +129,8 @@ def menu(trials: Sequence[Trial], country: str | None = None) -> Menu:
 
     Notes
     -----
-    Distance as in `profile.place`: root of the mean of ((difference / scale)²) over strength, sugar and acid, 1 being
-    the usual difference between two classics. A gap is a family of five or more classics no nearer than 1 to any drink
-    of the list, by the median of the family's figures.
+    Distance as in `profile.distance`, over strength, sugar and acid. A gap is a family of five or more classics no
+    nearer than 1 to any drink of the list, by the median of the family's figures.
     """
     if not trials:
         raise InputError("menu", Told("empty"), "at least one drink")
@@ -143,18 +142,18 @@ def menu(trials: Sequence[Trial], country: str | None = None) -> Menu:
         for t in trials
     ]
     drinks = sorted(_numbered(drinks), key=lambda drink: drink.profile.abv)
-    at = np.array([_scaled(drink.profile) for drink in drinks])
+    at = [_figures(drink.profile) for drink in drinks]
     doubles = [
         (drinks[i].name, drinks[j].name, d)
         for i, j in combinations(range(len(drinks)), 2)
-        if (d := _distance(at[i], at[j])) < DOUBLE
+        if (d := float(distance(at[i], at[j], known))) < DOUBLE
     ]
     gaps = []
     for family in dict.fromkeys(known.families):
         if family == NO_FAMILY or known.families.count(family) < LEAST_FAMILY:
             continue
         middle = _middle(family)
-        distances = [_distance(at[i], _scaled_of(middle)) for i in range(len(drinks))]
+        distances = [float(distance(one, middle, known)) for one in at]
         nearest = int(np.argmin(distances))
         if distances[nearest] >= 1:
             gaps.append(Gap(family, middle, drinks[nearest].name, distances[nearest]))
@@ -174,17 +173,8 @@ def _numbered(drinks: Sequence[Listed]) -> list[Listed]:
     return out
 
 
-def _scaled_of(figures: dict[str, float]) -> np.ndarray:
-    scale = scales(_classics.load())
-    return np.array([figures[axis] / scale[axis] for axis in AXES])
-
-
-def _scaled(profile: Profile) -> np.ndarray:
-    return _scaled_of({axis: getattr(profile, axis) for axis in AXES})
-
-
-def _distance(a: np.ndarray, b: np.ndarray) -> float:
-    return float(np.sqrt(np.mean((a - b) ** 2)))
+def _figures(profile: Profile) -> dict[str, float]:
+    return {axis: getattr(profile, axis) for axis in AXES}
 
 
 def _middle(family: str) -> dict[str, float]:
@@ -196,7 +186,7 @@ def _middle(family: str) -> dict[str, float]:
 def _nearest_family(profile: Profile) -> str:
     known = _classics.load()
     families = dict.fromkeys(known.families)
-    return min(families, key=lambda f: _distance(_scaled(profile), _scaled_of(_middle(f))))
+    return min(families, key=lambda f: distance(_figures(profile), _middle(f), known))
 
 
 def _without(drinks: Sequence[Listed]) -> tuple[str, ...]:

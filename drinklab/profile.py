@@ -8,6 +8,7 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import get_type_hints
 
@@ -207,6 +208,32 @@ def scales(classics: Classics) -> dict[str, float]:
     return {axis: float(np.subtract(*np.percentile(getattr(figures, axis), [75, 25])) / 2) for axis in AXES}
 
 
+def distance(a: Mapping, b: Mapping, classics: Classics):
+    """How far drinks lie apart, 1 being the usual difference between two classics.
+
+    The root of the mean of ((difference / scale)²) over the figures of `b`, with the scales of `scales`.
+
+    Parameters
+    ----------
+    a, b : mapping
+        "abv" [% vol], "sugar" and "acid" [g/L], or some of them in `b`; single numbers or arrays.
+    classics : Classics
+
+    Returns
+    -------
+    float or array
+
+    Examples
+    --------
+    >>> from drinklab import classics
+    >>> known = classics.load()
+    >>> round(float(distance({"abv": 18, "sugar": 60}, {"abv": 18 + 2 * scales(known)["abv"]}, known)), 6)
+    2.0
+    """
+    step = scales(classics)
+    return np.sqrt(sum(((a[axis] - b[axis]) / step[axis]) ** 2 for axis in b) / len(b))
+
+
 def place(profile: Profile, classics: Classics, family: str | None = None, count: int = 5) -> Place:
     """Nearest classics, and how each figure ranks among them.
 
@@ -231,8 +258,7 @@ def place(profile: Profile, classics: Classics, family: str | None = None, count
 
     Notes
     -----
-    Distance = root of the mean of ((difference / scale)²) over strength, sugar and acid, with the
-    scales of `scales`.
+    Distance as `distance` has it, over strength, sugar and acid.
 
     Examples
     --------
@@ -245,10 +271,9 @@ def place(profile: Profile, classics: Classics, family: str | None = None, count
         raise InputError("profile", Told(f"{np.size(profile.abv)} drinks"), "one drink at a time")
     if count < 1:
         raise InputError("count", count, "at least 1")
-    figures, scale = reference(classics), scales(classics)
-    squares = sum(((getattr(figures, a) - getattr(profile, a)) / scale[a]) ** 2 for a in AXES)
-    distance = np.sqrt(squares / len(AXES))
-    order = np.argsort(distance, kind="stable")
+    figures = reference(classics)
+    far = distance(*({a: getattr(of, a) for a in AXES} for of in (figures, profile)), classics)
+    order = np.argsort(far, kind="stable")
     families = np.array(classics.families)
     if family is None:
         family = str(families[order[0]])
@@ -256,7 +281,7 @@ def place(profile: Profile, classics: Classics, family: str | None = None, count
     same = families == family
 
     def named(indices):
-        return tuple((classics.names[i], classics.families[i], float(distance[i])) for i in indices[:count])
+        return tuple((classics.names[i], classics.families[i], float(far[i])) for i in indices[:count])
 
     def rank(mask):
         return {a: _percentile_of(getattr(profile, a), getattr(figures, a)[mask]) for a in AXES}

@@ -12,9 +12,9 @@ from pathlib import Path
 
 from .. import classics as _classics
 from .. import files, texts
-from ..balance import AXES, WORDS, scales
 from ..display import Display
 from ..errors import InputError, one_of, require
+from ..profile import AXES, WORDS, distance
 from ..units import number
 from . import records
 from .plain import read_json
@@ -99,14 +99,14 @@ class Entry:
         return "\n".join(note for _, note in self.notes)
 
 
-def entries(folder: str | Path, *, in_bin: bool = False) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
+def entries(folder: str | Path, *, in_bin: bool | None = False) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
     """The saved trials of a working folder, newest first, and what could not be read.
 
     Parameters
     ----------
     folder : path
-    in_bin : bool
-        Those in the bin, instead of those that are not.
+    in_bin : bool or None
+        Those in the bin (True), those that are not (False), or all.
 
     Returns
     -------
@@ -126,7 +126,7 @@ def entries(folder: str | Path, *, in_bin: bool = False) -> tuple[tuple[Entry, .
         except InputError as error:
             problems.append(str(error))
         else:
-            found += [one] * (one.in_bin == in_bin)
+            found += [one] * (in_bin is None or one.in_bin == in_bin)
     return tuple(sorted(found, key=lambda e: e.time, reverse=True)), tuple(problems)
 
 
@@ -261,10 +261,8 @@ def find(
     if not near:
         return tuple(found)
     wanted = {one_of("figure", name, AXES): float(number(value, WORDS[name])) for name, value in near.items()}
-    step = scales(_classics.load())
-    return tuple(
-        sorted(found, key=lambda one: math.hypot(*((one.figures[f] - v) / step[f] for f, v in wanted.items())))
-    )
+    known = _classics.load()
+    return tuple(sorted(found, key=lambda one: distance(one.figures, wanted, known)))
 
 
 def _text(one: Entry) -> str:

@@ -17,7 +17,7 @@ from ...setting import TOOLS, Setting
 from ..parts import batch_words as words
 from ..parts.dials import Dial
 from ..parts.exact import DEGREES, PERCENT, VOLUME, ExactDial
-from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet
+from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.panel import Lesson, pick
 from .schedule import checklist_html
 
@@ -231,11 +231,11 @@ class BatchPanel(Lesson):
         told = self._cost_words(prices, spent, country, bought)
         self.made, self.plan = made, plan
         self.headline.value = words.headline(made, spent, show, country)
-        beside = [words.section(f"Beside it: {other.name}", words.html(words.amounts(other, show)))
+        beside = [words.section(f"Beside it: {other.name}", table(*words.amounts(other, show)))
                   for other in made.beside]  # fmt: skip
         said = map(para, words.said_of(made, show))
-        self.amounts.value = join([words.section("Measure", words.html(words.amounts(made, show)), *said), *beside])
-        self.buy.value = words.section("Buy", words.html(words.shopping(bought, show, False)))
+        self.amounts.value = join([words.section("Measure", table(*words.amounts(made, show)), *said), *beside])
+        self.buy.value = words.section("Buy", table(*words.shopping(bought, show, False)))
         self.work.value = words.section("Do", checklist_html(plan.checklist(show)))
         self.cost.value = join([words.section("Cost", *told), *[words.problem(e, show) for e in wrong]])
         self._show_list()
@@ -279,7 +279,7 @@ class BatchPanel(Lesson):
             if is_there(Path(self.folder) / cost.OWN_FILE):
                 return []
             return [quiet("No price is known yet: write one down below, and what a serve costs stands here.")]
-        told = [words.html(words.lines(spent, country))]
+        told = [table(*words.lines(spent, country))]
         told += map(para, words.costs(spent, country, self.pour_cost.value, self.sales_tax.value))
         told.append(para(words.till(bought, prices, country)))
         if self.swap_out.value and self.swap_in.value.strip():
@@ -343,7 +343,7 @@ class BatchPanel(Lesson):
             return
         named, bought = self._list_words()
         self.several.value = words.section(
-            "Shopping list", para(f"{named}."), words.html(words.shopping(bought, self.display, True))
+            "Shopping list", para(f"{named}."), table(*words.shopping(bought, self.display, True))
         )
 
     def save_list(self) -> None:

@@ -134,8 +134,9 @@ class LogbookPanel(Panel):
 
     def refresh(self) -> None:
         """Read the folder anew."""
-        self._among, problems = logbook.entries(self.folder)
-        binned = logbook.entries(self.folder, in_bin=True)[0]
+        entries, problems = logbook.entries(self.folder, in_bin=None)
+        self._among = tuple(one for one in entries if not one.in_bin)
+        binned = [one for one in entries if one.in_bin]
         with self._silently():
             self.binned.options = [("choose a trial …", ""), *((one.label, str(one.path)) for one in binned)]
             zips = self._files(logbook.BACKUPS, ".zip") + self._files("", ".zip")
@@ -268,14 +269,10 @@ class LogbookPanel(Panel):
         """Put the trial in hand: every page then shows it. What was in hand is kept, if it is nowhere else."""
         one = self._chosen_one()
         found = self._read(one)
-        try:
-            before = logbook.in_hand(self.folder, self.shelf)
-        except InputError:
-            before = None  # what cannot be read is kept beside
-        aside = logbook.set_aside(self.folder, before) if before and before.setting != found.setting else None
-        self.hand.put(found.setting, found.pantry, title=found.title, note=found.note, came_from=found.came_from)
-        self.hand.keep(by_hand=True)
-        kept = f" What was in hand is kept as {aside.relative_to(self.folder)}." if aside else ""
+        before = self.hand.now(self.shelf)
+        other = None if before is None or before.setting == found.setting else before
+        words = {"title": found.title, "note": found.note, "came_from": found.came_from}
+        kept = self.hand.take(found.setting, found.pantry, other, **words)
         self._done(f"“{one.title}” is in hand: the bench shows it.{kept}")
 
     def rename(self) -> None:

@@ -14,7 +14,7 @@ from ...display import Display
 from ...errors import InputError
 from ...making import piece, weight
 from ...schedule import Plan
-from .html import element, heading, join, problem_words, table, tiles
+from .html import heading, join, problem_words, tiles
 
 Table = tuple[Sequence[str], list[Sequence[str]]]
 _WHEN = {"batch": "in the batch", "day": "on the day", "glass": "in each glass", "step": ""}
@@ -137,11 +137,6 @@ def swap_words(found: _cost.Swap, new: str, country: str, show: Display) -> str:
         f"{WORDS[name]} {show.text(KINDS[name], found.change[name], signed=True)}" for name in ("abv", "sugar", "acid")
     )
     return f"{new.capitalize()} {does}; {changes}."
-
-
-def html(one: Table) -> str:
-    """A table of the page, which is moved sideways where it is wider than that."""
-    return element("div", table(*one), style="overflow-x:auto")
 
 
 def markdown(one: Table) -> str:

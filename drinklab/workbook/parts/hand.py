@@ -68,6 +68,23 @@ class Hand(Watched):
         else:
             self.keep()
 
+    def now(self, shelf: Pantry) -> logbook.Opened | None:
+        """What is in hand; None also where it cannot be read, since that is kept beside."""
+        try:
+            return logbook.in_hand(self.folder, shelf)
+        except InputError:
+            return None
+
+    def take(self, setting: Setting, shelf: Pantry, instead_of: logbook.Opened | None = None, **words: str) -> str:
+        """Put a drink in hand at once, because a person asked; the other one that was is set aside.
+
+        Returns the sentence on where that is, to be put behind another; "" where nothing had to be kept.
+        """
+        aside = None if instead_of is None else logbook.set_aside(self.folder, instead_of)
+        self.put(setting, shelf, **words)
+        self.keep(by_hand=True)
+        return "" if aside is None else f" What was in hand is kept as {aside.relative_to(self.folder)}."
+
     def keep(self, *, by_hand: bool = False) -> None:
         """Write what waits to be written; of a page that is no longer the newest only what a person asks for."""
         if self._timer is not None:

@@ -121,13 +121,14 @@ def done_words(text: str) -> Markup:
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Markup:
-    """A table whose first column names its rows."""
+    """A table whose first column names its rows; one wider than its place is moved sideways by itself."""
     top = element("tr", *(element("th", word, scope="col") for word in head))
     body = (
         element("tr", element("th", first, scope="row"), *(element("td", cell) for cell in rest))
         for first, *rest in rows
     )
-    return element("table", element("thead", top), element("tbody", *body), class_="dl-table")
+    made = element("table", element("thead", top), element("tbody", *body), class_="dl-table")
+    return element("div", made, class_="dl-wide")
 
 
 def tiles(figures: Iterable[Sequence[str]], *below: str, above: str = "") -> Markup:

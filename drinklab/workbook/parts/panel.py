@@ -122,21 +122,16 @@ class Lesson(Panel):
                 of, show, at = self._held.setting, self.choose.value, int(self.choose.value[1])
                 setting = replace(of, beside=(*of.beside[:at], setting, *of.beside[at + 1 :]))
             trial.run(setting, self.shelf, draws=0)  # refuses what cannot be made
-            try:
-                before = logbook.in_hand(self.folder, self._own_shelf)
-            except InputError:
-                before = None  # what cannot be read is kept beside
+            before = self.hand.now(self._own_shelf)
             same = before is not None and before.setting == (of or self.setting)
-            aside = logbook.set_aside(self.folder, before) if before and not same else None
             words = {"title": before.title, "note": before.note, "came_from": before.came_from} if same else {}
             if not same and self.choose.value[0] == "saved":
                 words["came_from"] = Path(self.choose.value[1]).name
-            self.hand.put(replace(setting, display=self.display), self.shelf, **words)
-            self.hand.keep(by_hand=True)
+            other = None if same else before
+            kept = self.hand.take(replace(setting, display=self.display), self.shelf, other, **words)
             self._held = None
             self._follow(logbook.in_hand(self.folder, self._own_shelf))
             self.use(self._named(show), show)
-            kept = f" What was in hand is kept as {aside.relative_to(self.folder)}." if aside else ""
             self.said.value = done_words(
                 f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{kept}"
             )
