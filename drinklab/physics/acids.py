@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..errors import one_of, require
+from ..kinds import Number
 
 
 class Acid(NamedTuple):
@@ -53,6 +54,11 @@ _WATER = 10.0**-PKW
 _CONSTANTS = {name: [10.0**-pka for pka in acid.pka] for name, acid in ACIDS.items()}
 
 
+# Given pH, the positive charge held by anything else; and the acids that are there, by name.
+Held = Callable[[np.ndarray], np.ndarray]
+Present = list[tuple[str, np.ndarray]]
+
+
 class Solution(NamedTuple):
     """What `solve` finds: pH, and the ionic strength. [mol/L]"""
 
@@ -61,7 +67,11 @@ class Solution(NamedTuple):
 
 
 def ph(
-    acids: Mapping, *, potassium=0.0, abv=0.0, other: Callable[[np.ndarray], np.ndarray] | None = None
+    acids: Mapping[str, Number],
+    *,
+    potassium: Number = 0.0,
+    abv: Number = 0.0,
+    other: Held | None = None,
 ) -> float | np.ndarray:
     """pH of acids and their salts: plain acids in water at 25 °C when nothing else is given.
 
@@ -97,7 +107,12 @@ def ph(
     return found if found.ndim else float(found)
 
 
-def solve(moles: Mapping, cations=0.0, abv=0.0, other: Callable[[np.ndarray], np.ndarray] | None = None) -> Solution:
+def solve(
+    moles: Mapping[str, Number],
+    cations: Number = 0.0,
+    abv: Number = 0.0,
+    other: Held | None = None,
+) -> Solution:
     """pH and ionic strength from moles.
 
     Parameters
@@ -147,7 +162,7 @@ def solve(moles: Mapping, cations=0.0, abv=0.0, other: Callable[[np.ndarray], np
     return Solution(*found.reshape(2, *shape))
 
 
-def titratable(acids: Mapping, *, potassium=0.0, endpoint=8.2) -> float | np.ndarray:
+def titratable(acids: Mapping[str, Number], *, potassium: Number = 0.0, endpoint: Number = 8.2) -> float | np.ndarray:
     """Titratable acidity: the alkali that brings a drink to a pH, told as citric acid.
 
     Parameters
@@ -178,7 +193,7 @@ def titratable(acids: Mapping, *, potassium=0.0, endpoint=8.2) -> float | np.nda
     require("endpoint", endpoint, 6, 10, "pH")
     moles, salt = _moles(acids, potassium)
     shape, present, salt, _ = _spread(moles, salt, 0.0)
-    less, ph, alkali = salt * 0.0, salt * 0.0 + endpoint, 0.0
+    less, ph, alkali = salt * 0.0, salt * 0.0 + endpoint, salt * 0.0
     for _ in range(30):
         plus, minus, _, ions = _charges(present, salt, 0.0, ph, less, None)
         alkali = np.maximum(minus - plus, 0.0)
@@ -187,7 +202,7 @@ def titratable(acids: Mapping, *, potassium=0.0, endpoint=8.2) -> float | np.nda
     return found if shape else float(found)
 
 
-def hydrogen_given(acid: str, ph, ions=0.1) -> float | np.ndarray:
+def hydrogen_given(acid: str, ph: Number, ions: Number = 0.1) -> float | np.ndarray:
     """Hydrogen ions that a mole of an acid has given away at a pH. [mol/mol]
 
     What it gives between two is the difference. `ions` is the ionic strength. [mol/L]
@@ -203,7 +218,7 @@ def hydrogen_given(acid: str, ph, ions=0.1) -> float | np.ndarray:
     return charge if np.ndim(charge) else float(charge)
 
 
-def ph_error(abv=0.0, ions=0.0) -> float | np.ndarray:
+def ph_error(abv: Number = 0.0, ions: Number = 0.0) -> float | np.ndarray:
     """About one standard deviation of a calculated pH whose acids and salts are known exactly.
 
     Constants 0.02; the Davies equation a tenth of the ionic strength; the shift of the constants in alcohol
@@ -220,7 +235,7 @@ def ph_error(abv=0.0, ions=0.0) -> float | np.ndarray:
     return found if np.ndim(found) else float(found)
 
 
-def _moles(acids, potassium):
+def _moles(acids: Mapping[str, Number], potassium: Number) -> tuple[dict[str, np.ndarray], np.ndarray]:
     for name, grams in acids.items():
         require(f"{one_of('acid', name, ACIDS)} acid", grams, 0, np.inf, "g/L")
     require("potassium", potassium, 0, np.inf, "g/L")
@@ -228,7 +243,9 @@ def _moles(acids, potassium):
     return moles, np.asarray(potassium, float) / POTASSIUM
 
 
-def _spread(moles, cations, abv):
+def _spread(
+    moles: Mapping[str, Number], cations: Number, abv: Number
+) -> tuple[tuple[int, ...], Present, np.ndarray, np.ndarray]:
     """The common shape, then acids that are there, cations and alcohol, each as one row (or a scalar)."""
     held = np.broadcast_arrays(*(np.asarray(a, float) for a in (*moles.values(), cations, abv)))
     shape = held[0].shape
@@ -236,7 +253,7 @@ def _spread(moles, cations, abv):
     return shape, [(n, a) for n, a in zip(moles, acids, strict=True) if a.any()], cations, abv
 
 
-def _solve(acids, salt, shift, other):
+def _solve(acids: Present, salt: np.ndarray, shift: np.ndarray, other: Held | None) -> tuple[np.ndarray, np.ndarray]:
     ph, less = salt * 0.0 + 3.0, salt * 0.0
     low, high = ph + (_LOWEST - 3.0), ph + (_HIGHEST - 3.0)
     # What `other` lacks at its least goes to both sides: they stay above zero and smooth where it turns negative.
@@ -256,7 +273,15 @@ def _solve(acids, salt, shift, other):
     raise ArithmeticError("pH was not found; please report the numbers you used")
 
 
-def _charges(acids, salt, shift, ph, less, other, both=0.0):
+def _charges(
+    acids: Present,
+    salt: np.ndarray,
+    shift: Number,
+    ph: np.ndarray,
+    less: np.ndarray,
+    other: Held | None,
+    both: Number = 0.0,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Positive and negative charge at a pH, the slope of -ln(plus/minus), and the ionic strength.
 
     `both` is added to either side.
@@ -280,12 +305,15 @@ def _charges(acids, salt, shift, ph, less, other, both=0.0):
     return plus, minus, _LN10 * (falls / plus + rises / minus), ions
 
 
-def _anion(name, step, wider):
+def _anion(name: str, step: Number, wider: Number) -> tuple[Number, Number]:
     """Mean charge of an acid, taken positive, and mean square of the charge.
 
     `step` is 1 / (activity of hydrogen x activity coefficient), `wider` 1 / the coefficient's square.
     """
-    whole, charge, square, term = 1.0, 0.0, 0.0, 1.0
+    whole: Number = 1.0
+    charge: Number = 0.0
+    square: Number = 0.0
+    term: Number = 1.0
     for z, constant in enumerate(_CONSTANTS[name], start=1):
         term = term * (constant * step)
         whole, charge, square = whole + term, charge + z * term, square + z * z * term
@@ -293,7 +321,7 @@ def _anion(name, step, wider):
     return charge / whole, square / whole
 
 
-def _davies(ions):
+def _davies(ions: Number) -> np.ndarray:
     ions = np.minimum(ions, MOST_IONS)
     root = np.sqrt(ions)
     return DAVIES_A * (root / (1.0 + root) - DAVIES_B * ions)

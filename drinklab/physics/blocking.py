@@ -14,12 +14,17 @@ from __future__ import annotations
 
 import functools
 import itertools
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .filtration import LAWS, slowed
+from ..kinds import Number
+from .filtration import LAWS, Law, slowed
+
+Paper = tuple[float, np.ndarray, np.ndarray]  # as in `Log.papers`
+Heads = Sequence[tuple[float, float, float]]  # as in `KEPT`
 
 # Before any reading: half a litre through one paper takes about half a day. Common practice, no published
 # source; the factor holds 19 filters in 20: 3 to 20 hours. [min], [mL]
@@ -75,7 +80,7 @@ class Log:
         Covariance of log y with the pace of now, which wanders by `since`.
     """
 
-    papers: tuple
+    papers: tuple[Paper, ...]
     batch: float
     returned: float
     filters: int
@@ -87,7 +92,15 @@ class Log:
     since: float
 
     @classmethod
-    def of(cls, t, v, total: float, filters: int = 1, starts=(0.0,), returned: float = 0.0) -> Log:
+    def of(
+        cls,
+        t: np.ndarray,
+        v: np.ndarray,
+        total: float,
+        filters: int = 1,
+        starts: Sequence[float] = (0.0,),
+        returned: float = 0.0,
+    ) -> Log:
         """From minutes and what has run through all filters, which began, or got new paper, at `starts`."""
         each = (v + returned) / filters
         papers = _thinned(by_paper(t, v, filters, starts, returned))
@@ -112,14 +125,17 @@ class Log:
             means @ (last * np.minimum(middle, since)), since,
         )  # fmt: skip
 
-    def share(self, x, begun):
+    def share(self, x: np.ndarray, begun: float) -> np.ndarray:
         """Of the batch, gone from the funnel when this paper has passed `x`."""
         return np.clip((begun + x - self.returned) / (self.batch - self.returned), 0.0, 1.0)
 
 
-def by_paper(t, v, filters: int = 1, starts=(0.0,), returned: float = 0.0) -> list:
+def by_paper(
+    t: np.ndarray, v: np.ndarray, filters: int = 1, starts: Sequence[float] = (0.0,), returned: float = 0.0
+) -> list[Paper]:
     """For each paper of one filter: what had passed before it, what had passed it at each reading, and its minutes."""
-    each, papers = (v + returned) / filters, []
+    each = (v + returned) / filters
+    papers: list[Paper] = []
     for start, end in itertools.pairwise([*starts, np.inf]):
         begun = float(np.interp(start, t, each)) if start > 0 else 0.0
         used = (t > start) & (t <= end) & (each > begun) & (v > 0)
@@ -127,17 +143,17 @@ def by_paper(t, v, filters: int = 1, starts=(0.0,), returned: float = 0.0) -> li
     return papers
 
 
-def _thinned(papers: list) -> list:
+def _thinned(papers: list[Paper]) -> list[Paper]:
     """At most `_MOST_READINGS`, evenly chosen, the last of each paper among them."""
     every = -(-sum(paper[1].size for paper in papers) // _MOST_READINGS)
     return [(b, x[::-1][::every][::-1], y[::-1][::every][::-1]) for b, x, y in papers] if every > 1 else papers
 
 
-def _walked(x, batch: float):
+def _walked(x: Number, batch: float) -> np.ndarray:
     return np.log1p(np.asarray(x) / (FIRST * batch))
 
 
-def _driven(law, k, x) -> np.ndarray:
+def _driven(law: Law, k: np.ndarray, x: np.ndarray) -> np.ndarray:
     """Time from point to point of x, at a constant head, over that of a mL through the clean filter."""
     ends = law.ends / k
     with np.errstate(over="ignore"):
@@ -145,7 +161,7 @@ def _driven(law, k, x) -> np.ndarray:
     return np.where(np.isfinite(passed[1:]), passed[1:] - np.minimum(passed[:-1], 1e300), np.inf)
 
 
-def _held_back(shares, heads) -> np.ndarray:
+def _held_back(shares: np.ndarray, heads: Heads) -> np.ndarray:
     """What a head that falls stretches the time from point to point by; heads in front, points along the first axis."""
     moved = np.diff(shares, axis=0)
     still, found = moved <= 0, []
@@ -163,12 +179,12 @@ def _slowing(name: str) -> tuple[np.ndarray, np.ndarray]:
     k = np.geomspace(1e-7, 1e6, 800)
     k = np.minimum(k, 60.0) if name == "intermediate" else k
     k = np.unique(law.ends * -np.expm1(-k[k < 36]) if np.isfinite(law.ends) else k)
-    slowing = law.passed(k, 1.0) - 1
+    slowing = np.asarray(law.passed(k, 1.0)) - 1
     kept = np.isfinite(slowing) & (slowing > 0)
     return np.log(slowing[kept]), np.log(k[kept])
 
 
-def _rate(name: str, slowing):
+def _rate(name: str, slowing: np.ndarray) -> np.ndarray:
     """Rate over one batch that brings this slowing; logs in, plain out."""
     return np.exp(np.interp(slowing, *_slowing(name)))
 
@@ -199,7 +215,7 @@ class _Cells:
 
     @classmethod
     @np.errstate(over="ignore", invalid="ignore")  # a filter that closes takes for ever
-    def of(cls, log: Log, heads, ranges, grid: int) -> _Cells:
+    def of(cls, log: Log, heads: Heads, ranges: Sequence[tuple[float, float]], grid: int) -> _Cells:
         y = np.log(np.concatenate([paper[2] for paper in log.papers]))
         points = [np.interp(np.arange(4 * x.size + 1) / 4, np.arange(x.size + 1), np.append(0.0, x))
                   for _, x, _ in log.papers]  # fmt: skip
@@ -223,11 +239,11 @@ class _Cells:
             half = np.where(k * USUAL_VOLUME < law.ends, USUAL_VOLUME, 0.9 * law.ends / k)
             took = np.diff(law.passed(k, fine[:, None] * half), axis=0)
             took = (took * falls).sum(axis=1) * (USUAL_VOLUME / half) ** 1.5
-            passed = [np.zeros((len(heads), 0, grid))]
+            times = [np.zeros((len(heads), 0, grid))]
             for p, h in zip(points, held, strict=True):
-                times = (_driven(law, k, p) * h).reshape(len(heads), -1, 4, grid)
-                passed.append(times.sum(axis=2).cumsum(axis=1))
-            passed = np.concatenate(passed, axis=1)
+                quarters = (_driven(law, k, p) * h).reshape(len(heads), -1, 4, grid)
+                times.append(quarters.sum(axis=2).cumsum(axis=1))
+            passed = np.concatenate(times, axis=1)
             gone = ~(np.isfinite(passed).all(axis=1) & np.isfinite(took))
             prior, took = np.where(gone, -np.inf, prior), np.where(gone, 1.0, took)
             passed = np.log(np.where(gone[:, None], 1.0, passed))
@@ -235,7 +251,7 @@ class _Cells:
         steps, rates, prior, usual, pace = map(np.stack, zip(*parts, strict=True))
         return cls(steps, rates, prior, usual, np.moveaxis(pace, 2, 0))
 
-    def only(self, some) -> _Cells:
+    def only(self, some: np.ndarray) -> _Cells:
         """Those of a mask, in a row."""
         return replace(
             self, rates=self.rates[some], prior=self.prior[some], usual=self.usual[some], pace=self.pace[:, some]
@@ -258,12 +274,12 @@ class _Noise:
         inverse = np.linalg.inv(whole)
         return cls(wander, inverse, np.linalg.slogdet(whole)[1] / 2, inverse.sum(), len(whole))
 
-    def misfit(self, off):
+    def misfit(self, off: np.ndarray) -> np.ndarray:
         """Squared distance of log times (n, ...) from a law."""
         # Not by matrix product: its threads cost more than they save on so little
         return np.einsum("i...,i...", np.einsum("ij,j...->i...", self.inverse, off), off)
 
-    def fit(self, cells: _Cells):
+    def fit(self, cells: _Cells) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Of each cell, the first pace that meets the readings best, its misfit, and its width; logs."""
         if not self.readings:
             return np.log(USUAL_TIME) - cells.usual, np.zeros_like(cells.usual), np.full_like(cells.usual, _SPREAD)
@@ -273,7 +289,7 @@ class _Noise:
         misfit = self.misfit(pace - mean)
         return mean, misfit, np.sqrt((WORTH + misfit) / (WORTH + self.readings) / self.worth)
 
-    def odds(self, cells: _Cells, first, mean, misfit):
+    def odds(self, cells: _Cells, first: np.ndarray, mean: np.ndarray, misfit: np.ndarray) -> np.ndarray:
         """Log odds of first paces; the size of the noise is integrated out."""
         far = (first + cells.usual - np.log(USUAL_TIME)) / _SPREAD
         odds = cells.prior - 2.5 * np.log1p(far * far / 4)
@@ -287,11 +303,11 @@ _SPREAD = np.log(USUAL_TIME_FACTOR) / 2.776  # of the log of the usual time: 19 
 _Z = 20 * np.sinh(np.linspace(-4, 4, _PACES)) / np.sinh(4)  # first paces, in widths from the best: dense about it
 
 
-def weighed(log: Log, heads) -> Versions:
+def weighed(log: Log, heads: Heads) -> Versions:
     """Equally likely filters, after the readings; `heads` as in `KEPT` and `FALLING`."""
     noises = [_Noise.of(log, *noise) for noise in NOISES]
     x = np.concatenate([paper[1] for paper in log.papers])
-    ranges = [(np.log(0.02), 0.0) if closes else (-5.0, 9.0) for _, closes, _ in SHEETS]
+    ranges = [(math.log(0.02), 0.0) if closes else (-5.0, 9.0) for _, closes, _ in SHEETS]
     grid = 48 if 0 < x.size < 8 else 32  # finer where few readings leave the rate open
     for finer in (True, False) if x.size else (False,):
         cells = _Cells.of(log, heads, ranges, grid)
@@ -323,7 +339,7 @@ def weighed(log: Log, heads) -> Versions:
     )  # fmt: skip
 
 
-def _state(log: Log, noises, of, off):
+def _state(log: Log, noises: list[_Noise], of: np.ndarray, off: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """How far the pace of each version wanders over an e-fold, and where it stands now, by what it misses."""
     n = len(off)
     sure, pace = _normal(0, _VERSIONS), np.zeros(_VERSIONS)
@@ -370,7 +386,7 @@ class Versions:
     """
 
     log: Log
-    heads: tuple
+    heads: Heads
     laws: Mapping[str, float]
     law: np.ndarray
     head: np.ndarray
@@ -380,19 +396,19 @@ class Versions:
     wander: np.ndarray
     read: bool
 
-    def minutes(self, volumes) -> np.ndarray:
+    def minutes(self, volumes: np.ndarray) -> np.ndarray:
         """From now to each volume in all, (volumes, versions); infinite where the paper closes."""
         log = self.log
         return self._minutes(volumes, log.papers[-1][0], log.passed, self.pace)
 
-    def with_new_paper(self, volumes) -> np.ndarray:
+    def with_new_paper(self, volumes: np.ndarray) -> np.ndarray:
         """The same with a new paper, put in now; every third version, enough for the middle."""
         log, some = self.log, {f: getattr(self, f)[::3] for f in ("law", "head", "rate", "first", "wander")}
         return replace(self, **some)._minutes(volumes, log.papers[-1][0] + log.passed, 0.0, 0.0)
 
     @np.errstate(over="ignore", invalid="ignore")  # a filter that closes takes for ever
-    def _minutes(self, volumes, begun: float, x: float, pace) -> np.ndarray:
-        x = x + (volumes - volumes[0]) / self.log.filters
+    def _minutes(self, volumes: np.ndarray, begun: float, passed: float, pace: Number) -> np.ndarray:
+        x = passed + (volumes - volumes[0]) / self.log.filters
         shares = self.log.share(x, begun)
         steps = np.empty((len(x) - 1, self.rate.size))
         for i, law in enumerate(LAWS.values()):
@@ -401,7 +417,7 @@ class Versions:
         steps *= _held_back(shares[:, None], self.heads)[self.head, :, 0].T
         apart = np.sqrt(np.diff(_walked(x, self.log.batch)))[:, None]
         walk = np.cumsum(_normal(1, len(x) - 1, self.rate.size) * apart, axis=0)
-        pace = self.first + pace + self.wander * walk
+        paces = self.first + pace + self.wander * walk
         drift = DRIFT * self.read * _normal(3, self.rate.size)
-        passed = np.cumsum(steps * np.exp(pace + drift), axis=0)
+        passed = np.cumsum(steps * np.exp(paces + drift), axis=0)
         return np.concatenate([np.zeros((1, self.rate.size)), passed])

@@ -7,11 +7,13 @@ plus an apparent volume for everything dissolved in them (`solution`).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from ..errors import InputError, require
 from ..facts import Fact
-from ..kinds import TEMPERATURE
+from ..kinds import TEMPERATURE, Number
 from .freezing import ETHANOL_AT, ETHANOL_FREEZES
 
 # --- OIML R 22, the general formula -------------------------------------------------------------
@@ -72,12 +74,12 @@ SOLUTE_VOLUME = {
 }  # fmt: skip
 
 
-def _horner(coefficients: np.ndarray, x):
+def _horner(coefficients: np.ndarray, x: Number) -> Number:
     if not isinstance(x, np.ndarray):
-        y = float(coefficients[-1])
+        value = float(coefficients[-1])
         for c in coefficients[-2::-1].tolist():
-            y = y * x + c
-        return y
+            value = value * x + c
+        return value
     y = np.full_like(x, coefficients[-1])
     for c in coefficients[-2::-1]:
         y *= x
@@ -95,7 +97,7 @@ def _column(temperature: float) -> np.ndarray:
     return total
 
 
-def ethanol_water(abw, temperature=20.0):
+def ethanol_water(abw: Number, temperature: Number = 20.0) -> Number:
     """Density of a mixture of ethanol and water.
 
     Parameters
@@ -138,7 +140,7 @@ def ethanol_water(abw, temperature=20.0):
     return _ethanol_water(abw, temperature)
 
 
-def lowest_abw(temperature):
+def lowest_abw(temperature: Number) -> Number:
     """Ethanol mass fraction that just freezes at a temperature: where the alcohol tables begin. [g/g]
 
     Zero at and above 0 °C. Uncertain by about 0.01 (two published sources differ by up to 1 °C).
@@ -150,7 +152,7 @@ def lowest_abw(temperature):
     return float(found) if np.ndim(temperature) == 0 else found
 
 
-def _ethanol_water(p, t=20.0):
+def _ethanol_water(p: Number, t: Number = 20.0) -> Number:
     """`ethanol_water` without the checks, for callers that have made them."""
     p = np.asarray(p, dtype=float) if not isinstance(p, float) else p
     p = float(p) if np.ndim(p) == 0 else p
@@ -163,7 +165,7 @@ def _ethanol_water(p, t=20.0):
     return rho
 
 
-def ethanol(temperature=20.0):
+def ethanol(temperature: Number = 20.0) -> Number:
     """Density of pure ethanol; 789.24 kg/m³ at 20 °C (OIML R 22). [kg/m³]
 
     >>> ethanol(20)
@@ -172,7 +174,7 @@ def ethanol(temperature=20.0):
     return ethanol_water(1.0, temperature)
 
 
-def water(temperature=20.0):
+def water(temperature: Number = 20.0) -> Number:
     """Density of air-free water at 1 atm, 0 to 100 °C (the equation that SPS-4 rests on). [kg/m³]
 
     >>> water(4), water(60)
@@ -182,7 +184,7 @@ def water(temperature=20.0):
     return _horner(WATER_NUMERATOR, temperature) / (1 + WATER_DENOMINATOR * temperature)
 
 
-def abv_fraction(abw, temperature=20.0):
+def abv_fraction(abw: Number, temperature: Number = 20.0) -> Number:
     """Volume fraction of ethanol from its mass fraction, both volumes at `temperature`.
 
     OIML R 22 defines strength at 20 °C; United States proof uses 60 °F (27 CFR 30.11).
@@ -207,7 +209,7 @@ def abv_fraction(abw, temperature=20.0):
     return abw * (ethanol_water(abw, temperature) / ethanol(temperature))
 
 
-def abw_fraction(abv, temperature=20.0):
+def abw_fraction(abv: Number, temperature: Number = 20.0) -> Number:
     """Mass fraction of ethanol from its volume fraction: the inverse of `abv_fraction`.
 
     Newton's method inside a bracket that shrinks with each step, over whole arrays; stops when the
@@ -245,7 +247,7 @@ def abw_fraction(abv, temperature=20.0):
         p = np.interp(q, known * _ethanol_water(known, at) / pure, known)
     else:
         p = q * (0.79 + 0.21 * q)
-    low, high = 0.0, 1.0
+    low, high = np.zeros(()), np.ones(())
     for _ in range(60):
         rho = _ethanol_water(p, at)
         f = p * rho / pure - q
@@ -267,7 +269,7 @@ def abw_fraction(abv, temperature=20.0):
     return float(p) if p.ndim == 0 else p
 
 
-def sucrose_water(mass_fraction, temperature=20.0):
+def sucrose_water(mass_fraction: Number, temperature: Number = 20.0) -> Number:
     """Density of a sucrose solution.
 
     Parameters
@@ -302,7 +304,7 @@ def sucrose_water(mass_fraction, temperature=20.0):
     return float(rho) if np.ndim(rho) == 0 else rho
 
 
-def _sugar_slope(w, x):
+def _sugar_slope(w: Number, x: Number) -> Number:
     """(rho - rho_w) / w of SPS-4."""
     slope = _horner(SUCROSE[0], w)
     if np.any(x):
@@ -311,7 +313,7 @@ def _sugar_slope(w, x):
     return slope
 
 
-def sucrose_volume(mass_fraction, temperature=20.0):
+def sucrose_volume(mass_fraction: Number, temperature: Number = 20.0) -> Number:
     """Apparent specific volume of sucrose in water at a mass fraction. [mL/g]
 
     What a gram of sugar adds to the volume of the water it is dissolved in.
@@ -324,14 +326,14 @@ def sucrose_volume(mass_fraction, temperature=20.0):
     return float(v) if np.ndim(v) == 0 else v
 
 
-def _sucrose_volume(w, temperature=20.0):
+def _sucrose_volume(w: Number, temperature: Number = 20.0) -> Number:
     rho_w = _WATER_20 if np.ndim(temperature) == 0 and temperature == 20.0 else water(np.maximum(temperature, 0.0))
     slope = _sugar_slope(w, (temperature - 20.0) / 100)
     # (1/rho - (1-w)/rho_w) / w, written so that it holds at w = 0
     return 1000.0 * (rho_w - (1.0 - w) * slope) / ((rho_w + w * slope) * rho_w)
 
 
-def sucrose_solubility(temperature=20.0):
+def sucrose_solubility(temperature: Number = 20.0) -> Number:
     """Most sucrose that dissolves in water, as a mass fraction of the solution.
 
     Bubnik and Kadlec (in Mathlouthi and Reiser, Sucrose, 1995), 0 to 100 °C; the older table of 1958
@@ -345,7 +347,7 @@ def sucrose_solubility(temperature=20.0):
     return (64.447 + 0.08222 * t + 0.0016169 * t**2 - 1.558e-6 * t**3 - 4.63e-8 * t**4) / 100
 
 
-def solution_volume(grams: dict, temperature=20.0):
+def solution_volume(grams: Mapping[str, Number], temperature: Number = 20.0) -> Number:
     """Volume of a drink from the grams it holds.
 
     V = V(ethanol + water, OIML R 22) + sugars x v(sugars in the water, SPS-4) + sum of grams x
@@ -377,13 +379,13 @@ def solution_volume(grams: dict, temperature=20.0):
     return _solution_volume(grams, temperature)
 
 
-def _solution_volume(grams, temperature=20.0):
+def _solution_volume(grams: Mapping[str, Number], temperature: Number = 20.0) -> Number:
     water_, ethanol_ = grams.get("water", 0.0), grams.get("ethanol", 0.0)
     base = water_ + ethanol_
     p = _divide(ethanol_, base)
     volume = base * 1000.0 / _ethanol_water(p, temperature)
     sugar = grams.get("sucrose", 0.0)
-    offset = 0.0
+    offset: Number = 0.0
     for name, delta in SUGAR_OFFSET.items():
         if name in grams:
             sugar = sugar + grams[name]
@@ -396,14 +398,14 @@ def _solution_volume(grams, temperature=20.0):
     return volume
 
 
-def _divide(part, whole):
+def _divide(part: Number, whole: Number) -> Number:
     """part / whole, and 0 where there is nothing at all."""
     if np.ndim(whole) == 0:
         return part / whole if whole else 0.0
     return np.divide(part, whole, out=np.zeros(np.broadcast_shapes(np.shape(part), np.shape(whole))), where=whole > 0)
 
 
-def solution(grams: dict, temperature=20.0):
+def solution(grams: Mapping[str, Number], temperature: Number = 20.0) -> Number:
     """Density of a drink from the grams it holds; arguments as for `solution_volume`. [kg/m³]
 
     >>> solution({"water": 66.7, "ethanol": 33.3})
@@ -415,7 +417,7 @@ def solution(grams: dict, temperature=20.0):
     return total / solution_volume(grams, temperature) * 1000.0
 
 
-def solution_error(ethanol_mass_fraction, sugar_mass_fraction):
+def solution_error(ethanol_mass_fraction: Number, sugar_mass_fraction: Number) -> Number:
     """About one standard deviation of `solution` from a real drink with spirit and sugar together.
 
     An estimate, since no open table of measured three-part densities was found. It follows the spread

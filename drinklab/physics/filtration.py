@@ -17,9 +17,11 @@ in Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183: at a constant pressure d²t/dV
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+
+from ..kinds import Number
 
 # --- the laws -------------------------------------------------------------------------------------------
 
@@ -42,8 +44,8 @@ class Law(NamedTuple):
     """
 
     exponent: float
-    resistance: Callable
-    passed: Callable
+    resistance: Callable[[Number, Number], Number]
+    passed: Callable[[Number, Number], Number]
     ends: float
 
 
@@ -55,7 +57,7 @@ LAWS = {
 }
 
 
-def slowed(share, depth, power):
+def slowed(share: Number, depth: float, power: float) -> Number:
     """Volume that a constant head would have driven, where the head falls as (1 - depth share)^power.
 
     Parameters
@@ -123,15 +125,15 @@ class Line(NamedTuple):
         rows = [[slope, both], [both, scale / self.weight + slope * self.middle**2]]
         return np.moveaxis(np.array(rows, float), (0, 1), (-2, -1))
 
-    def time(self, volume):
+    def time(self, volume: Number) -> Number:
         """Time in which this volume has passed."""
         return volume * (self.intercept + self.slope * volume)
 
-    def volume(self, time):
+    def volume(self, time: Number) -> Number:
         """Volume that has passed in this time."""
         return 2 * time / (self.intercept + np.sqrt(self.intercept**2 + 4 * self.slope * time))
 
-    def band(self, volume, level: float = 0.95) -> tuple[np.ndarray, np.ndarray]:
+    def band(self, volume: Number, level: float = 0.95) -> tuple[np.ndarray, np.ndarray]:
         """Lowest and highest time at this volume that a new reading may show (Student's t)."""
         from scipy.special import stdtrit
 
@@ -140,7 +142,7 @@ class Line(NamedTuple):
         return self.time(volume) - wide, self.time(volume) + wide
 
 
-def fit(volumes, times, weights=None) -> Line:
+def fit(volumes: Number, times: Number, weights: Number | None = None) -> Line:
     """Slope and intercept of t/V against V.
 
     Parameters
@@ -159,10 +161,10 @@ def fit(volumes, times, weights=None) -> Line:
     n, y = v.shape[-1], t / v
     w = np.broadcast_to(1.0 if weights is None else np.asarray(weights, float), v.shape)
 
-    def total(values):
+    def total(values: Number) -> np.ndarray:
         return (w * values).sum(axis=-1)
 
-    def centred(values, *against):
+    def centred(values: np.ndarray, *against: np.ndarray) -> np.ndarray:
         """Less its mean, and less what it shares with each of `against`."""
         values = values - (total(values) / weight)[..., None]
         for other in against:
@@ -187,18 +189,20 @@ def fit(volumes, times, weights=None) -> Line:
         error = np.maximum(left - c * c * square, 1e-24 * total(y * y)) / (n - 3)
         bend, odds = c * curve[..., -1] / y[..., -1], _chance(np.abs(c) * np.sqrt(square / error), n - 3)
     found = (slope, height - slope * middle, noise, weight, middle, spread, r2, bend, odds)
-    found = [float(f) if np.ndim(f) == 0 else f for f in found]
-    return Line(*found[:6], n, *found[6:])
+    first: list[Any] = [float(f) if np.ndim(f) == 0 else f for f in found]
+    return Line._make([*first[:6], n, *first[6:]])
 
 
-def _chance(t, freedom: int):
+def _chance(t: np.ndarray, freedom: int) -> np.ndarray:
     """Two-sided chance of a Student's t this large."""
     from scipy.special import stdtr
 
     return 2 * stdtr(freedom, -t)
 
 
-def resistances(slope, intercept, *, viscosity, solids, area, pressure):
+def resistances(
+    slope: Number, intercept: Number, *, viscosity: Number, solids: Number, area: Number, pressure: Number
+) -> tuple[Number, Number]:
     """What the line says of cake and paper, in SI units.
 
     Parameters

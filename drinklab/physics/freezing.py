@@ -7,9 +7,12 @@ sugars, acids and potassium the equation of Norrish. All take floats and arrays 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from ..errors import InputError, require
+from ..kinds import Number
 
 ZERO = 273.15  # K
 GAS = 8.314462618  # J/(mol K)
@@ -64,7 +67,7 @@ LARKIN = np.array([
 ])  # fmt: skip
 
 
-def log_water_activity(temperature):
+def log_water_activity(temperature: Number) -> Number:
     """ln of the activity of water that is in balance with ice at a temperature. [°C]
 
     >>> round(log_water_activity(-10.0), 4)
@@ -80,7 +83,7 @@ _GRID_ACTIVITY = log_water_activity(_GRID)
 _ETHANOL_ACTIVITY = log_water_activity(ETHANOL_FREEZES)
 
 
-def freezing_point(ethanol_mass_fraction, sucrose_mass_fraction=0.0):
+def freezing_point(ethanol_mass_fraction: Number, sucrose_mass_fraction: Number = 0.0) -> Number:
     """Where a mixture of water, ethanol and sucrose begins to freeze.
 
     Parameters
@@ -114,7 +117,7 @@ def freezing_point(ethanol_mass_fraction, sucrose_mass_fraction=0.0):
     return float(found) if np.ndim(found) == 0 else found
 
 
-def freezing_point_of(grams: dict):
+def freezing_point_of(grams: Mapping[str, Number]) -> Number:
     """Freezing point of a drink from the grams it holds, by the rule of Ross. [°C]
 
     Parameters
@@ -135,7 +138,7 @@ def freezing_point_of(grams: dict):
     return _freezing_point(grams)
 
 
-def _freezing_point(grams: dict):
+def _freezing_point(grams: Mapping[str, Number]) -> Number:
     water, ethanol = grams["water"], grams.get("ethanol", 0.0)
     activity = np.interp(ethanol / (water + ethanol), ETHANOL_AT, _ETHANOL_ACTIVITY)
     moles = water / WATER_MOLAR
@@ -147,7 +150,7 @@ def _freezing_point(grams: dict):
     return np.interp(activity, _GRID_ACTIVITY, _GRID)
 
 
-def ice_heat(temperature):
+def ice_heat(temperature: Number) -> Number:
     """Heat content of ice above that of water at 25 °C. [J/g]
 
     >>> round(float(ice_heat(0.0)), 1)
@@ -157,7 +160,7 @@ def ice_heat(temperature):
     return _ICE_AT_0 + ICE_CP[0] * t + ICE_CP[1] / 2 * t * t
 
 
-def core_share(seconds, edge):
+def core_share(seconds: Number, edge: Number) -> Number:
     """How much of the heat that a cube of ice can take up or give is exchanged, its surface held at one temperature.
 
     Parameters
@@ -189,7 +192,7 @@ def core_share(seconds, edge):
     return 1.0 - np.where(fourier < 0.2, short, long) ** 3
 
 
-def liquid_heat(grams: dict, temperature):
+def liquid_heat(grams: Mapping[str, Number], temperature: Number) -> Number:
     """Heat content of a drink above that of its water, ethanol and sugar, apart, at 25 °C. [J]
 
     The heat of mixing at 25 °C (Larkin 1975), then the heat capacity of the mixture down or up to the
@@ -214,7 +217,7 @@ def liquid_heat(grams: dict, temperature):
     )
 
 
-def heat_capacity(grams: dict, temperature):
+def heat_capacity(grams: Mapping[str, Number], temperature: Number) -> Number:
     """Heat capacity of a drink. [J/K]
 
     >>> round(float(heat_capacity({"water": 90.0, "ethanol": 10.0}, 20.0)) / 100, 3)
@@ -226,12 +229,12 @@ def heat_capacity(grams: dict, temperature):
     return (water + ethanol) * (a + b * temperature) + sugar * (_SUGAR_CP[0] + _SUGAR_CP[1] * temperature)
 
 
-def _capacity(p):
+def _capacity(p: Number) -> tuple[Number, Number]:
     """Heat capacity at 0 °C and its slope, per gram of ethanol and water."""
     return np.interp(p, _CP_AT, _CP_0), np.interp(p, _CP_AT, _CP_SLOPE)
 
 
-def heat_of_mixing(ethanol_mass_fraction):
+def heat_of_mixing(ethanol_mass_fraction: Number) -> Number:
     """Heat taken up when ethanol and water mix at 25 °C; below zero, since they warm. [J/g]
 
     Larkin 1975; -37 J/g at its lowest, near 22 % mass.

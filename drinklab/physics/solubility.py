@@ -15,6 +15,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import require
+from ..kinds import Number
 
 ATMOSPHERE = 101.325  # kPa
 GAS = 8.314462618  # J/(mol K)
@@ -57,7 +58,7 @@ CRITICAL = (30.9782, 7377.3)  # °C, kPa
 _VAPOUR = ((1.0, -7.0602087), (1.5, 1.9391218), (2.0, -1.6463597), (4.0, -3.2995634))
 
 
-def co2_water(temperature):
+def co2_water(temperature: Number) -> Number:
     """Carbon dioxide that water holds at a fugacity of 1 atm: 0.5 to 0.7 % more than under a pressure of 1 atm.
 
     Parameters
@@ -93,14 +94,14 @@ def co2_water(temperature):
     return found if found.ndim else float(found)
 
 
-def _virial(temperature):
+def _virial(temperature: Number) -> tuple[np.ndarray, np.ndarray]:
     """Second virial coefficient [L/mol], and RT [kPa L/mol]."""
     kelvin = np.asarray(temperature, float) + 273.15
     a, b, c = VIRIAL
     return (a - b * np.exp(c / kelvin)) / 1000, GAS * kelvin
 
 
-def fugacity(pressure, temperature):
+def fugacity(pressure: Number, temperature: Number) -> Number:
     """What of a pressure of carbon dioxide counts in Henry's law.
 
     Parameters
@@ -125,18 +126,18 @@ def fugacity(pressure, temperature):
     return _plain(pressure * np.exp(_bent(temperature) * pressure + _held_at(temperature)))
 
 
-def _bent(temperature):
+def _bent(temperature: Number) -> Number:
     """Change of ln(fugacity/pressure) with pressure. [1/kPa]"""
     b, rt = _virial(temperature)
     return (b - DISSOLVED / 1000) / rt
 
 
-def _held_at(temperature):
+def _held_at(temperature: Number) -> Number:
     """Weiss's constant is that of water under 1 atm."""
     return DISSOLVED / 1000 * ATMOSPHERE / _virial(temperature)[1]
 
 
-def pressure_of(fugacity, temperature):
+def pressure_of(fugacity: Number, temperature: Number) -> Number:
     """Pressure of carbon dioxide that has a fugacity: the other turned round. [kPa absolute]
 
     Parameters
@@ -158,7 +159,7 @@ def pressure_of(fugacity, temperature):
     return _plain(found)
 
 
-def co2(temperature, pressure=ATMOSPHERE, abv=0.0, sugar=0.0):
+def co2(temperature: Number, pressure: Number = ATMOSPHERE, abv: Number = 0.0, sugar: Number = 0.0) -> Number:
     """Carbon dioxide that a drink holds under a pressure of it.
 
     Parameters
@@ -195,7 +196,7 @@ def co2(temperature, pressure=ATMOSPHERE, abv=0.0, sugar=0.0):
     return _plain(henry(temperature, abv, sugar) * fugacity(pressure, temperature))
 
 
-def henry(temperature, abv=0.0, sugar=0.0):
+def henry(temperature: Number, abv: Number = 0.0, sugar: Number = 0.0) -> Number:
     """Carbon dioxide that a drink holds for each kPa of fugacity. [g/L]
 
     >>> henry(10) * ATMOSPHERE
@@ -206,11 +207,11 @@ def henry(temperature, abv=0.0, sugar=0.0):
     return _plain(co2_water(temperature) / ATMOSPHERE * alcohol * np.exp(-SUGAR_SLOPE * np.asarray(sugar, float)))
 
 
-def _plain(found):
+def _plain(found: Number) -> Number:
     return found if np.ndim(found) else float(found)
 
 
-def co2_spread(abv, sugar=0.0):
+def co2_spread(abv: Number, sugar: Number = 0.0) -> Number:
     """Half-width that holds about 19 drinks in 20, as a share of `co2`.
 
     Small for what was read, to 13 % vol, and wide above, where `co2` is an estimate.
@@ -223,12 +224,12 @@ def co2_spread(abv, sugar=0.0):
     return found if np.ndim(found) else float(found)
 
 
-def _require_drink(abv, sugar) -> None:
+def _require_drink(abv: Number, sugar: Number) -> None:
     require("strength", abv, 0, MOST_ALCOHOL, "% vol: how much gas a stronger drink holds is not known")
     require("sugar and other dissolved solids", sugar, 0, MOST_SUGAR, "g/L")
 
 
-def volumes_from_grams(grams):
+def volumes_from_grams(grams: Number) -> Number:
     """Volumes of gas from [g/L], at 1.96 g/L for one volume.
 
     >>> volumes_from_grams(4.9)
@@ -237,7 +238,7 @@ def volumes_from_grams(grams):
     return grams / VOLUME
 
 
-def grams_from_volumes(volumes):
+def grams_from_volumes(volumes: Number) -> Number:
     """[g/L] from volumes of gas, at 1.96 g/L for one volume.
 
     >>> grams_from_volumes(2.5)
@@ -246,7 +247,7 @@ def grams_from_volumes(volumes):
     return volumes * VOLUME
 
 
-def gas_grams(pressure, volume, temperature):
+def gas_grams(pressure: Number, volume: Number, temperature: Number) -> Number:
     """Carbon dioxide in a space above a drink, by its second virial coefficient. [g]
 
     Within 0.4 % of Span and Wagner 1996 from 0 to 60 °C and to 10 bar, where an ideal gas is 3 to 7 % off.
@@ -269,7 +270,14 @@ def gas_grams(pressure, volume, temperature):
     return _plain(pressure * volume / 1000 * CO2_MOLAR / (rt + b * np.asarray(pressure, float)))
 
 
-def shared(grams, litres, space, temperature, abv=0.0, sugar=0.0):
+def shared(
+    grams: Number,
+    litres: Number,
+    space: Number,
+    temperature: Number,
+    abv: Number = 0.0,
+    sugar: Number = 0.0,
+) -> Number:
     """Pressure at which a drink and the space above it share so much gas between them.
 
     Parameters
@@ -308,7 +316,7 @@ def shared(grams, litres, space, temperature, abv=0.0, sugar=0.0):
     return _plain(found)
 
 
-def cartridge_pressure(temperature):
+def cartridge_pressure(temperature: Number) -> Number:
     """Pressure in a cartridge or bottle that still holds liquid carbon dioxide, absolute.
 
     Span and Wagner 1996. Above 30.98 °C there is no liquid any more, and the pressure climbs steeply with how full

@@ -10,6 +10,8 @@ import functools
 
 import numpy as np
 
+from ..kinds import Number
+
 # Van Laar constants of ethanol (1) and water (2) at 101.3 kPa: Perry's Chemical Engineers' Handbook (read where it
 # is quoted). Antoine: log10 of the vapour pressure in mmHg is A - B / (C + t); constants of a published column
 # data sheet. Together within 0.011 in vapour mole fraction of Carey and Lewis, Ind. Eng. Chem. 24 (1932) 882.
@@ -19,7 +21,7 @@ _MOLAR = {"ethanol": 46.069, "water": 18.015}
 _MMHG = 101.325 / 760  # kPa
 
 
-def _parts(mass_fraction, celsius):
+def _parts(mass_fraction: Number, celsius: Number) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Partial pressure over each mole of ethanol and of water in the mix [mmHg], and the mole fraction of ethanol."""
     mass = np.asarray(mass_fraction, float)
     x = mass / _MOLAR["ethanol"] / (mass / _MOLAR["ethanol"] + (1 - mass) / _MOLAR["water"])
@@ -31,7 +33,7 @@ def _parts(mass_fraction, celsius):
     return ethanol, water, x
 
 
-def pressure(mass_fraction, celsius):
+def pressure(mass_fraction: Number, celsius: Number) -> Number:
     """Vapour of alcohol and water over a drink. [kPa]
 
     Parameters
@@ -62,12 +64,12 @@ def table() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return mass, ethanol / water, t
 
 
-def volatility(mass_fraction):
+def volatility(mass_fraction: Number) -> Number:
     """How many times more readily than water ethanol leaves a boiling mixture, at 101.3 kPa."""
     return np.interp(mass_fraction, *table()[:2])
 
 
-def boiling_point(mass_fraction):
+def boiling_point(mass_fraction: Number) -> Number:
     """At 101.3 kPa, of alcohol and water alone: sugar raises it by a degree or two. [°C]"""
     mass, _, celsius = table()
     found = np.interp(mass_fraction, mass, celsius)
