@@ -11,13 +11,14 @@ mouth, and no published formula was found that deserves use for by how much.
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from .errors import InputError, require
-from .kinds import Celsius, GramsPerLitre, Ratio
+from .kinds import Celsius, GramsPerLitre, Number, Ratio
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
 from .profile import (
@@ -54,7 +55,7 @@ SALT_PM, UNSURE_PM, UNCOUNTED_PM = 0.20, 0.5, 0.0005
 MOST_PM = 0.5  # beyond, pH counts as not known: a whole unit either way
 
 
-def ph(liquid: Liquid, other=None):
+def ph(liquid: Liquid, other: _acids.Held | None = None) -> Number:
     """pH of a drink by its acids, their salts, its alcohol and its dissolved gas; `ph_pm` says how surely.
 
     Parameters
@@ -82,10 +83,11 @@ def ph(liquid: Liquid, other=None):
     '2.23 ± 0.07'
     """
     held = charges(liquid)
-    return plain_number(_acids.solve(*held.salted(), held.abv, other).ph[()])
+    acids, cations = held.salted()
+    return plain_number(_acids.solve(acids, cations, held.abv, other).ph[()])
 
 
-def ph_band(liquid: Liquid):
+def ph_band(liquid: Liquid) -> tuple[Number, Number]:
     """Lowest and highest pH that hold 19 drinks in 20 when the amounts of the acids are right.
 
     From the constants and the alcohol (`physics.acids.ph_error`), from the salts (20 % of the potassium), from
@@ -100,13 +102,13 @@ def ph_band(liquid: Liquid):
     return plain_number(low), plain_number(high)
 
 
-def ph_pm(liquid: Liquid):
+def ph_pm(liquid: Liquid) -> Number:
     """About one standard deviation of `ph`: half of the longer side of `ph_band`."""
     usual, low, high = _ph_and_band(liquid)
     return plain_number(np.maximum(usual - low, high - usual) / 2)
 
 
-def ph_known(liquid: Liquid):
+def ph_known(liquid: Liquid) -> bool | np.ndarray:
     """Whether pH is known to a unit either way: without counted acids it is not.
 
     >>> ph_known(Liquid.of(water=60, ethanol=30)), ph_known(Liquid.of(water=60, ethanol=30, citric=1))
@@ -116,7 +118,7 @@ def ph_known(liquid: Liquid):
     return known if np.ndim(known) else bool(known)
 
 
-def ph_or_sourest(liquid: Liquid):
+def ph_or_sourest(liquid: Liquid) -> Number:
     """pH for what acid spoils, such as a gel: where it is not known, the low end of its band, at most 7.
 
     >>> ph_or_sourest(Liquid.of(water=90, citric=[1, 0.1], unsure_potassium=[0, 0.1])).round(1)
@@ -137,9 +139,9 @@ class Charges(NamedTuple):
     acids: dict[str, np.ndarray]
     known: np.ndarray
     unsure: np.ndarray
-    abv: np.ndarray
+    abv: Number
 
-    def salted(self, known=0.0, unsure=0.0):
+    def salted(self, known: Number = 0.0, unsure: Number = 0.0) -> tuple[dict[str, np.ndarray], np.ndarray]:
         """Acids and cations with so many standard deviations more of the known and of the unsure salts."""
         spread = np.hypot(SALT_PM * self.known, UNCOUNTED_PM)
         more = self.unsure * np.maximum(1 + UNSURE_PM * np.asarray(unsure), 0.0)
@@ -147,7 +149,7 @@ class Charges(NamedTuple):
         return self.acids | {"acetic": self.acids["acetic"] + more}, cations
 
 
-def charges(liquid: Liquid, litres=None, abv=None) -> Charges:
+def charges(liquid: Liquid, litres: Number | None = None, abv: Number | None = None) -> Charges:
     """The charges of a drink, or of what it becomes when it is thinned to so many litres of a strength."""
     litres = np.asarray(liquid.volume()) / 1000 if litres is None else litres
     if not np.all(litres > 0):
@@ -161,11 +163,12 @@ def charges(liquid: Liquid, litres=None, abv=None) -> Charges:
     return Charges(acids, known, unsure, abv)
 
 
-def _ph_and_band(liquid):
+def _ph_and_band(liquid: Liquid) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     held = charges(liquid)
     sides = np.array([[0, 0], [-2, 0], [2, 0], [0, -2], [0, 2]] if held.unsure.any() else [[0, 0], [-2, 0], [2, 0]])
     known, unsure = sides.T.reshape(2, -1, *(1,) * len(liquid.shape))
-    found = _acids.solve(*held.salted(known, unsure), held.abv)
+    acids, cations = held.salted(known, unsure)
+    found = _acids.solve(acids, cations, held.abv)
     usual, low, high = found.ph[0], found.ph[1::2], found.ph[2::2]
     error = (2 * _acids.ph_error(held.abv, found.ions[0])) ** 2
     return (
@@ -239,12 +242,12 @@ def sweetness_pm(liquid: Liquid, temperature: Celsius = WARM) -> GramsPerLitre:
     return _sweet(liquid, RELATIVE_SWEETNESS_PM, np.hypot)
 
 
-def _sweet_factors(temperature) -> dict:
+def _sweet_factors(temperature: Number) -> dict[str, Number]:
     require("temperature", temperature, -20, FRUCTOSE_AT[-1], "°C")
     return RELATIVE_SWEETNESS | {"fructose": np.interp(temperature, FRUCTOSE_AT, FRUCTOSE_SWEET)}
 
 
-def _sweet(liquid, factors, add=np.add):
+def _sweet(liquid: Liquid, factors: Mapping[str, Number], add: Callable[[Number, Number], Number] = np.add) -> Number:
     litres = np.asarray(liquid.volume()) / 1000
     found = functools.reduce(add, (getattr(liquid, name) * factor for name, factor in factors.items())) / litres
     return found if np.ndim(found) else float(found)
@@ -260,8 +263,8 @@ class Taste:
     without acid. How one hides the other is not in any of them.
     """
 
-    ph: float
-    ph_pm: float
+    ph: Number
+    ph_pm: Number
     sourness: GramsPerLitre
     sweet_cold: GramsPerLitre
     sweet_cold_pm: GramsPerLitre
@@ -281,7 +284,7 @@ def taste(liquid: Liquid) -> Taste:
     """
     sour, cold, warm = titratable(liquid), sweetness(liquid, COLD), sweetness(liquid, WARM)
 
-    def over(sweet):
+    def over(sweet: Number) -> Number:
         ratio = np.divide(sweet, sour, out=np.full(np.shape(sweet), np.inf), where=np.asarray(sour) >= LEAST_ACID)
         return ratio if np.ndim(ratio) else float(ratio)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -32,7 +33,7 @@ class Boil:
         """With alcohol in it."""
         return (FLAME,) * (abv > 0)
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         require("share boiled away", self.share, 0, 1, "of the weight")
 
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
@@ -41,7 +42,7 @@ class Boil:
         left, vapour = _boiled(liquid, self.share, factor)
         had, gone = (float(np.ravel(part.ethanol)[0]) for part in (liquid, vapour))
         hot = _boiling(left)
-        said = (Fact("off the boil", at=TEMPERATURE(hot)),)
+        said: tuple[Fact, ...] = (Fact("off the boil", at=TEMPERATURE(hot)),)
         if np.any(liquid.co2 > 0):
             said += (Fact("boiled flat"),)
         if not had:
@@ -57,7 +58,7 @@ class Boil:
 def _boiling(liquid: Liquid) -> float:
     """Where the first of a drink's versions boils, by its alcohol and water. [°C]"""
     ethanol, water = (float(np.ravel(part)[0]) for part in (liquid.ethanol, liquid.water))
-    return _vapour.boiling_point(ethanol / max(ethanol + water, 1e-300))
+    return float(_vapour.boiling_point(ethanol / max(ethanol + water, 1e-300)))
 
 
 def without_gas(liquid: Liquid) -> tuple[Liquid, Liquid]:
@@ -71,7 +72,7 @@ def without_gas(liquid: Liquid) -> tuple[Liquid, Liquid]:
 VOLATILITY_SPREAD = 0.25
 
 
-def volatility(mass_fraction):
+def volatility(mass_fraction: Number) -> Number:
     """How many times more readily than water ethanol leaves a boiling mixture, at 101.3 kPa.
 
     Parameters
@@ -93,11 +94,11 @@ def volatility(mass_fraction):
     return plain_number(_vapour.volatility(mass_fraction))
 
 
-def _rayleigh(start, kept, volatility, steps: int = 60):
+def _rayleigh(start: Number, kept: Number, volatility: Callable[[Number], Number], steps: int = 60) -> Number:
     """Mass fraction left when `kept` of ethanol and water is left: dx / d ln m = y - x, by Runge and Kutta."""
     x, h = np.asarray(start, float), np.log(kept) / steps
 
-    def slope(x):
+    def slope(x: Number) -> Number:
         rich = volatility(x) * x
         return rich / (1 - x + rich) - x
 
@@ -109,7 +110,7 @@ def _rayleigh(start, kept, volatility, steps: int = 60):
     return x
 
 
-def _boiled(liquid: Liquid, share, factor=1.0) -> tuple[Liquid, Liquid]:
+def _boiled(liquid: Liquid, share: Number, factor: Number = 1.0) -> tuple[Liquid, Liquid]:
     """The liquid left and the vapour, when `share` of the mass has boiled away; gas goes before anything boils."""
     liquid, gas = without_gas(liquid)
     volatile = liquid.ethanol + liquid.water

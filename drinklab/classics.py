@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
 from . import pantry as _pantry
 from . import tables
@@ -32,7 +33,7 @@ class Classics(Sequence[Recipe]):
         self.names = tuple(r.name for r in recipes)
         self.families = tuple(r.family or "other" for r in recipes)
 
-    def __getitem__(self, key):
+    def __getitem__(self, key: Any) -> Any:
         if isinstance(key, str):
             name = next((name for name, other in self._other.items() if other == key), key)
             one_of("classic", name, (*self.names, *self._other.values()))
@@ -63,7 +64,7 @@ def load() -> Classics:
         For a bad row, by file, line and column.
     """
     shelf = _pantry.load()
-    pours: dict[str, list] = {}
+    pours: dict[str, list[Any]] = {}
     for row in tables.read("classic_pours").rows():
         if row["optional"] != "yes" and row["amount_ml"] > 0:
             pours.setdefault(row["drink"], []).append(

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from .facts import Fact, say
 from .pantry import Ingredient, Pantry
@@ -48,7 +49,7 @@ class Declared:
 
     def said(self) -> tuple[Fact, ...]:
         """All of it, a sentence or two each, for a page or a printout."""
-        said = list(self.cautions)
+        said: list[Fact] = list(self.cautions)
         if self.allergens:
             said.append(Fact("contains", allergens=self.allergens))
         if self.may_contain:
@@ -60,7 +61,7 @@ class Declared:
         return tuple(map(say, self.said()))
 
 
-def declared(*parts) -> Declared:
+def declared(*parts: Any) -> Declared:
     """What all of these bring together, each thing once.
 
     Parameters
@@ -86,7 +87,7 @@ def declared(*parts) -> Declared:
 _OF_ANIMALS = {"crustaceans", "eggs", "fish", "milk", "molluscs"}
 
 
-def of_animals(*parts) -> tuple[str, ...]:
+def of_animals(*parts: Any) -> tuple[str, ...]:
     """What these are known to hold of animals: none of it goes with the word vegan.
 
     What a bottle was fined with is not known: its maker has to be asked.
@@ -111,7 +112,7 @@ def not_stated(names: Sequence[str]) -> tuple[Fact, ...]:
     )
 
 
-def of_recipe(recipe: Recipe, pantry: Pantry, *parts) -> Declared:
+def of_recipe(recipe: Recipe, pantry: Pantry, *parts: Any) -> Declared:
     """What is to be said of a recipe, by the bottles that are poured, and of `parts` with it.
 
     >>> from drinklab.pantry import load

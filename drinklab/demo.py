@@ -9,6 +9,7 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 from . import steps, tables
 from .pantry import Pantry
@@ -26,7 +27,7 @@ def settings(shelf: Pantry) -> dict[str, Setting]:
     """
     rows = {row["name"]: row for row in tables.read("demo_recipes").rows()}
 
-    def made(row: dict) -> Setting:
+    def made(row: dict[str, Any]) -> Setting:
         recipe = Recipe.parse(
             row["pours"].replace(";", "\n"), shelf, name=row["name"], technique=row["technique"], serve=row["serve"],
             family=row["family"], question=row["question"], method=row["method"],

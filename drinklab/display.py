@@ -47,7 +47,7 @@ class Display:
     temperature: str = "°C"
     gauge: str = ""
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         one_of("volume unit", self.volume, ["mL", "oz"])
         one_of("temperature unit", self.temperature, ["°C", "°F"])
         one_of("unit of pressure", self.gauge, ["", *kinds.KILOPASCALS])
@@ -106,7 +106,7 @@ class Display:
         """The unit of gauges: who measures in ounces reads psi, unless it was chosen apart."""
         return self.gauge or ("psi" if self.volume == "oz" else "kPa")
 
-    def say(self, what) -> str:
+    def say(self, what: object) -> str:
         """The sentence of a fact, of an `InputError` or of several facts, in the chosen units.
 
         >>> rest = facts.Fact("rest", hours=2, temperature=kinds.TEMPERATURE(4))

@@ -85,7 +85,8 @@ class InputErrors(InputError):
 
     def __init__(self, errors: Sequence[InputError]) -> None:
         first = errors[0]
-        super().__init__(*first._given, first.where)
+        field, value, allowed = first._given
+        super().__init__(field, value, allowed, first.where)
         self.errors = tuple(errors)
         told, more = [error.fact for error in errors[: self.MOST]], len(errors) - self.MOST
         if more > 0:
@@ -124,14 +125,14 @@ def _shown(value: object) -> str | Amount | Fact:
     if isinstance(value, (bool, np.bool_)):
         return str(value)
     if isinstance(value, (int, float, np.integer, np.floating)):
-        return plain(value)
+        return plain(float(value))
     try:
         return shortened(" ".join(str(value).split()))
     except Exception:  # the text of somebody's own object, which may fail in any way
         return f"a {type(value).__name__}"
 
 
-def require(field: str, value, low: float, high: float, unit: str | Kind = "", where: str = "") -> None:
+def require(field: str | Fact, value: object, low: float, high: float, unit: str | Kind = "", where: str = "") -> None:
     """Raise `InputError` unless every number in `value` is finite and within [low, high].
 
     Examples

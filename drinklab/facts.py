@@ -27,6 +27,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from string import Formatter
+from typing import Any
 
 import numpy as np
 
@@ -70,7 +71,7 @@ class Fact:
 Write = Callable[[Amount, str], str]
 
 
-def say(what, write: Write | None = None) -> str:
+def say(what: Any, write: Write | None = None) -> str:
     """The sentence of a fact, an `InputError`, several of them, or of what is text already; by default in own units."""
     if isinstance(what, str):
         return what
@@ -84,7 +85,7 @@ def say(what, write: Write | None = None) -> str:
     return "".join([text if name is None else _put(given, name, text, write or own) for name, text in template])
 
 
-def _put(given: Mapping, name: str, spec: str, write: Write) -> str:
+def _put(given: Mapping[str, Any], name: str, spec: str, write: Write) -> str:
     value = given[name] if name in given else _stated(name)
     if isinstance(value, Amount):
         return write(value, spec)
@@ -117,7 +118,7 @@ def pieces(template: str) -> Iterator[tuple[str | None, str]]:
         if text:
             yield None, text
         if name is not None:
-            yield name, spec
+            yield name, spec or ""
 
 
 # --- kept in a file -------------------------------------------------------------------------------------------
@@ -125,7 +126,7 @@ def pieces(template: str) -> Iterator[tuple[str | None, str]]:
 _NAMES = {kind: name for name, kind in vars(kinds).items() if isinstance(kind, Kind)}
 
 
-def to_data(what):
+def to_data(what: Any) -> Any:
     """A fact, or a part of one, as plain data for JSON.
 
     >>> data = to_data(Fact("add water", water=kinds.VOLUME(90)))
@@ -141,7 +142,7 @@ def to_data(what):
     return [to_data(part) for part in what] if isinstance(what, tuple) else what
 
 
-def from_data(data):
+def from_data(data: Any) -> Any:
     """What `to_data` kept, once it is sure that it can be said; `LookupError`, `TypeError` or `ValueError` if not."""
     if isinstance(data, Mapping) and "code" in data:
         fact = Fact(str(data["code"]), **{name: from_data(value) for name, value in data["numbers"].items()})
@@ -165,7 +166,7 @@ def is_stated(figure: str) -> bool:
 
 
 @functools.cache
-def _stated(figure: str):
+def _stated(figure: Any) -> Any:
     """A figure of the sentence's own: an amount, or a fact of two."""
     found = _STATED.match(figure)
     if found is None:
@@ -180,7 +181,10 @@ def _stated(figure: str):
 @functools.cache
 def written_by(spec: str) -> tuple[str, int | None, str]:
     """A spec as its sign, its decimals and its letters."""
-    sign, digits, letters = re.fullmatch(r"(\+?)(?:\.(\d))?([gvn]*)", spec).groups()
+    found = re.fullmatch(r"(\+?)(?:\.(\d))?([gvn]*)", spec)
+    if found is None:
+        raise ValueError(f"{spec!r} is no way to write a number")
+    sign, digits, letters = found.groups()
     return sign, None if digits is None else int(digits), letters
 
 

@@ -15,15 +15,16 @@ import re
 import secrets
 import stat
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
+from typing import IO, Any
 
 from .errors import InputError, Told
 
 try:
     import fcntl
 except ImportError:  # Windows
-    fcntl = None
+    fcntl = None  # type: ignore[assignment]
 
 # A write-up with its charts has 1 MB. [bytes]
 MOST = 20_000_000
@@ -83,8 +84,9 @@ def read(path: str | Path, what: str, allowed: str, most: int = MOST) -> bytes:
             held = file.read(most + 1)  # some files of the system hold more than they say
         if len(held) <= most:
             return held
-        found = None
-    size = Told(f"{found.st_size / 1e6:,.0f} MB large" if found else "larger than it says")
+        size = Told("larger than it says")
+    else:
+        size = Told(f"{found.st_size / 1e6:,.0f} MB large")
     raise InputError(what, size, f"at most {most / 1e6:.0f} MB", path.name)
 
 
@@ -271,7 +273,7 @@ def _mode(path: Path) -> int | None:
 
 
 @contextlib.contextmanager
-def alone(path: str | Path, wait: float = 20.0):
+def alone(path: str | Path, wait: float = 20.0) -> Iterator[None]:
     """Hold a file while it is read and written anew, against every other process and thread that asks so too.
 
     Parameters
@@ -410,7 +412,7 @@ def _claim(path: Path, text: str | bytes) -> Path:
     return claim
 
 
-def _fill(file, text: str | bytes) -> None:
+def _fill(file: IO[Any], text: str | bytes) -> None:
     file.write(text if isinstance(text, bytes) else text.encode("utf-8", errors="replace"))
     file.flush()
     os.fsync(file.fileno())

@@ -10,11 +10,14 @@ carry any number of axes, and every function broadcasts over them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from .errors import InputError, require, unfitting
+from .kinds import Number
 from .physics import density as _density
 
 COMPONENTS = (
@@ -49,7 +52,7 @@ class Liquid:
     __array_ufunc__ = None
 
     @classmethod
-    def of(cls, **grams) -> Liquid:
+    def of(cls, **grams: Any) -> Liquid:
         """A liquid from named grams; what is not named is zero.
 
         Raises
@@ -97,32 +100,32 @@ class Liquid:
         """The axes: () for one drink."""
         return self.grams.shape[1:]
 
-    def __getattr__(self, name: str):
+    def __getattr__(self, name: str) -> Number:
         try:
             part = self.grams[_INDEX[name]]
         except KeyError:
             raise AttributeError(f"a Liquid has no {name!r}; it holds {', '.join(COMPONENTS)}") from None
         return part if part.ndim else float(part)
 
-    def _sum(self, names):
+    def _sum(self, names: Sequence[str]) -> Number:
         total = self.grams[_INDEX[names[0]]].copy()
         for name in names[1:]:
             total += self.grams[_INDEX[name]]
         return total if total.ndim else float(total)
 
     @property
-    def mass(self):
+    def mass(self) -> Number:
         """Everything together. [g]"""
         total = self.grams.sum(axis=0)
         return total if total.ndim else float(total)
 
     @property
-    def sugar(self):
+    def sugar(self) -> Number:
         """Sucrose, glucose, fructose and lactose together. [g]"""
         return self._sum(SUGARS)
 
     @property
-    def acid(self):
+    def acid(self) -> Number:
         """Citric, malic, tartaric, lactic, acetic and phosphoric acid, each as such. [g]"""
         return self._sum(ACIDS)
 
@@ -130,7 +133,7 @@ class Liquid:
         """Grams by name, of the components that are there at all."""
         return {n: self.grams[i] for n, i in _INDEX.items() if i < 2 or self.grams[i].any()}
 
-    def volume(self, temperature: float = 20.0):
+    def volume(self, temperature: float = 20.0) -> Number:
         """Volume, from the masses and the density: ethanol and water shrink when they mix. [mL]
 
         >>> round(Liquid.of(ethanol=39.46, water=49.91).volume(), 1)  # 50 mL and 50 mL
@@ -139,7 +142,7 @@ class Liquid:
         v = _density.solution_volume(self.parts(), temperature)
         return v if np.ndim(v) else float(v)
 
-    def density(self, temperature: float = 20.0):
+    def density(self, temperature: float = 20.0) -> Number:
         """[kg/m³]"""
         return 1000.0 * self.mass / self.volume(temperature)
 
@@ -154,10 +157,10 @@ class Liquid:
         except ValueError as error:
             raise unfitting(error, {"one liquid": self, "the other": other}) from None
 
-    def __radd__(self, other) -> Liquid:
+    def __radd__(self, other: object) -> Liquid:
         return self if other == 0 else NotImplemented  # so that sum() works
 
-    def __mul__(self, factor) -> Liquid:
+    def __mul__(self, factor: Number) -> Liquid:
         factor = np.asarray(factor, float)
         require("factor", factor, 0, np.inf)
         try:
@@ -167,7 +170,7 @@ class Liquid:
 
     __rmul__ = __mul__
 
-    def __getitem__(self, key) -> Liquid:
+    def __getitem__(self, key: Any) -> Liquid:
         key = key if isinstance(key, tuple) else (key,)
         return Liquid(self.grams[(slice(None), *key)])
 
@@ -184,6 +187,6 @@ def _widen(grams: np.ndarray, axes: int) -> np.ndarray:
     return grams.reshape(grams.shape[0], *(1,) * missing, *grams.shape[1:]) if missing > 0 else grams
 
 
-def water(grams) -> Liquid:
+def water(grams: Number) -> Liquid:
     """Plain water. [g]"""
     return Liquid.of(water=grams)

@@ -8,7 +8,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import get_type_hints
 
@@ -19,8 +19,9 @@ from . import recipe as _recipe
 from .classics import Classics
 from .display import Display
 from .errors import InputError, Told, one_of
-from .kinds import Grams, GramsPerLitre, KilogramsPerCubicMetre, Kind, Millilitres, PercentVol, Ratio
+from .kinds import Grams, GramsPerLitre, KilogramsPerCubicMetre, Kind, Millilitres, Number, PercentVol, Ratio
 from .liquid import COMPONENTS, Liquid
+from .pantry import Pantry
 from .physics import density as _density
 
 _BLOCK = 16_384  # variants worked on at once: small enough to stay in the processor's cache
@@ -42,7 +43,7 @@ class Profile:
     alcohol: Grams
     density: KilogramsPerCubicMetre
 
-    def __getitem__(self, key) -> Profile:
+    def __getitem__(self, key: str) -> Profile:
         """The same figures for some of the variants."""
         return Profile(*(getattr(self, f.name)[key] for f in fields(self)))
 
@@ -113,7 +114,7 @@ def profile(liquid: Liquid) -> Profile:
     return Profile(*(row.reshape(liquid.shape) if liquid.shape else float(row[0]) for row in out))
 
 
-def abv_of(ethanol, volume):
+def abv_of(ethanol: Number, volume: Number) -> Number:
     """Strength of so many grams of ethanol in so many millilitres. [% vol]"""
     return ethanol / volume * (100_000 / _density._ethanol_water(1.0))
 
@@ -137,7 +138,7 @@ def _measure(liquid: Liquid, out: np.ndarray) -> None:
     density *= 1000
 
 
-def served(recipes, pantry, melt=None) -> Liquid:
+def served(recipes: Sequence[_recipe.Recipe], pantry: Pantry, melt: Number | None = None) -> Liquid:
     """Recipes poured, chilled by the rule of their technique and topped: one axis, the recipes.
 
     Parameters
@@ -153,7 +154,7 @@ def served(recipes, pantry, melt=None) -> Liquid:
     return dilution.add_melt(before, np.asarray(melt)) + after
 
 
-def melt_by_rule(recipes, before: Liquid, after: Liquid) -> np.ndarray:
+def melt_by_rule(recipes: Sequence[_recipe.Recipe], before: Liquid, after: Liquid) -> np.ndarray:
     """Melt water of each recipe by the rule of its technique, as a share of the volume before ice. [mL/mL]"""
     ways = [(r.technique, r.serve) for r in recipes]
     melt = np.empty(len(ways))
@@ -208,7 +209,7 @@ def scales(classics: Classics) -> dict[str, float]:
     return {axis: float(np.subtract(*np.percentile(getattr(figures, axis), [75, 25])) / 2) for axis in AXES}
 
 
-def distance(a: Mapping, b: Mapping, classics: Classics):
+def distance(a: Mapping[str, Number], b: Mapping[str, Number], classics: Classics) -> Number:
     """How far drinks lie apart, 1 being the usual difference between two classics.
 
     The root of the mean of ((difference / scale)²) over the figures of `b`, with the scales of `scales`.
@@ -272,7 +273,8 @@ def place(profile: Profile, classics: Classics, family: str | None = None, count
     if count < 1:
         raise InputError("count", count, "at least 1")
     figures = reference(classics)
-    far = distance(*({a: getattr(of, a) for a in AXES} for of in (figures, profile)), classics)
+    known, own = ({a: getattr(of, a) for a in AXES} for of in (figures, profile))
+    far = np.asarray(distance(known, own, classics))
     order = np.argsort(far, kind="stable")
     families = np.array(classics.families)
     if family is None:
@@ -280,10 +282,10 @@ def place(profile: Profile, classics: Classics, family: str | None = None, count
     one_of("family", family, sorted(set(classics.families)))
     same = families == family
 
-    def named(indices):
+    def named(indices: np.ndarray) -> tuple[tuple[str, str, float], ...]:
         return tuple((classics.names[i], classics.families[i], float(far[i])) for i in indices[:count])
 
-    def rank(mask):
+    def rank(mask: np.ndarray) -> dict[str, float]:
         return {a: _percentile_of(getattr(profile, a), getattr(figures, a)[mask]) for a in AXES}
 
     return Place(

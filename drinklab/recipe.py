@@ -12,8 +12,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -77,7 +78,7 @@ class Measure:
     unit: str
     ml: float
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         one_of("measure", self.unit, (*BAR_MEASURES, *GRAMS, *COUNTS))
         if type(self.ml) not in (int, float):
             raise InputError("size of a measure", self.ml, "a number in mL")
@@ -108,7 +109,7 @@ class Pour:
     after: bool = False
     typed: Measure | None = field(default=None, compare=False)
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         object.__setattr__(self, "amount", to_ml(self.amount, field=f"amount of {_plain(self.ingredient)!r}"))
         if self.abv is not None:
             object.__setattr__(self, "abv", read(self.abv, ABV, f"strength of {self.ingredient!r}"))
@@ -192,7 +193,7 @@ class Recipe:
     question: str = ""
     method: str = ""
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         object.__setattr__(self, "pours", tuple(self.pours))
         for name, words, most in _WORDS:
             object.__setattr__(self, name, texts.clean(getattr(self, name), words, most))
@@ -216,7 +217,7 @@ class Recipe:
             raise InputError("total before the top", VOLUME(0), Fact("something before the top", low=VOLUME(0)))
 
     @classmethod
-    def parse(cls, text: str, pantry: Pantry | None = None, name: str = "untitled", **rest) -> Recipe:
+    def parse(cls, text: str, pantry: Pantry | None = None, name: str = "untitled", **rest: Any) -> Recipe:
         """Read a recipe written one pour a line: "45 mL aged rum, 50 %".
 
         A line may begin with "top" for what is added after the ice. Empty lines are skipped. Parts may have a
@@ -293,7 +294,7 @@ class Recipe:
         """
         return self.with_amounts(self.amounts * factor)
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, Any]:
         """Plain data for JSON; `from_dict` reads it back."""
         data = asdict(self)
         for pour in data["pours"]:
@@ -302,7 +303,7 @@ class Recipe:
         return data
 
     @classmethod
-    def from_dict(cls, data: dict) -> Recipe:
+    def from_dict(cls, data: dict[str, Any]) -> Recipe:
         """A recipe from what `to_dict` gave."""
         try:
             words = {key: value for key, value in data.items() if key != "pours"}
@@ -494,10 +495,10 @@ def usual_way(recipe: Recipe, pantry: Pantry, *words: str) -> Way:
     poured = [(p, b) for p, b in zip(recipe.pours, recipe.bottles(pantry), strict=True) if p.amount > 0]
     bottles = [b for _, b in poured]
 
-    def named(of) -> str:
+    def named(of: Callable[[Ingredient], bool]) -> str:
         return next((b.name for b in bottles if of(b)), "")
 
-    def share(of) -> float:
+    def share(of: Callable[[Ingredient], bool]) -> float:
         return sum(p.amount for p, b in poured if of(b)) / recipe.volume
 
     def sparkling(b: Ingredient) -> bool:

@@ -23,7 +23,7 @@ import functools
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, fields
-from typing import Protocol
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 
@@ -86,6 +86,9 @@ class Outcome:
         return tuple(map(say, self.said))
 
 
+S = TypeVar("S")
+
+
 @dataclass(frozen=True, slots=True)
 class Brought:
     """What a step brings, to be put out before the work begins: grams, and millilitres where it is measured so."""
@@ -141,7 +144,7 @@ def brought(step: Step, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]
     if outcome.added is None:
         return ()
     own = getattr(step, "brought", None)
-    found = own(liquid, outcome) if own else [Brought(f"what makes it {step.name}", first(outcome.added).mass)]
+    found = own(liquid, outcome) if own else [Brought(f"what makes it {step.name}", float(first(outcome.added).mass))]
     return tuple(part for part in found if part.grams > 0)
 
 
@@ -172,13 +175,13 @@ def normal(source: str, count: int, seed: int, again: int = 0) -> np.ndarray:
 _KNOWN: dict[str, type] = {}
 
 
-def savable(kind: str, basis: Fact | str = ""):
+def savable(kind: str, basis: Fact | str = "") -> Callable[[type[S]], type[S]]:
     """Register a step, a dataclass whose fields are plain data, under the name it is saved by.
 
     `basis` says in a sentence what its figures rest on, for a write-up.
     """
 
-    def register(cls):
+    def register(cls: Any) -> Any:
         cls.kind, cls.basis = kind, basis
         _KNOWN[kind] = one_number_each(cls)
         return cls
@@ -186,7 +189,7 @@ def savable(kind: str, basis: Fact | str = ""):
     return register
 
 
-def one_number_each(cls):
+def one_number_each(cls: Any) -> Any:
     """Have a dataclass refuse anything but one number, or text that is one, in its fields of numbers.
 
     >>> Rest([1, 2])
@@ -198,7 +201,7 @@ def one_number_each(cls):
     numbers = {name: kind for name, kind in kinds.items() if {"float", "int"} & {*kind}}
 
     @functools.wraps(made)
-    def __init__(self, *args, **given):
+    def __init__(self: Any, *args: Any, **given: Any) -> None:
         for name, value in (*zip(names, args, strict=False), *given.items()):
             if name in numbers and (isinstance(value, (list, tuple, dict)) or np.ndim(value)):
                 many = Told(f"a {type(value).__name__}" if isinstance(value, dict) else f"{len(value)} values")
@@ -216,7 +219,7 @@ def one_number_each(cls):
     return cls
 
 
-def to_dict(step: Step) -> dict:
+def to_dict(step: Step) -> dict[str, Any]:
     """A step as plain data for JSON.
 
     Raises
@@ -227,10 +230,10 @@ def to_dict(step: Step) -> dict:
     kind = getattr(step, "kind", None)
     if kind not in _KNOWN:
         raise InputError("step", step.name, f"one that can be saved: {', '.join(_KNOWN)}")
-    return {"step": kind} | asdict(step)
+    return {"step": kind} | asdict(step)  # type: ignore[call-overload]
 
 
-def from_dict(data: Mapping) -> Step:
+def from_dict(data: Mapping[str, Any]) -> Step:
     """The step that `to_dict` saved.
 
     Raises
@@ -274,7 +277,7 @@ class AddWater:
     amount: float | None = None
     name: str = "water added"
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         object.__setattr__(self, "share", number(self.share, "share of water"))
         require("share of water", self.share, 0, 10, "of the volume before it")
         if self.amount is not None:
@@ -290,8 +293,8 @@ class AddWater:
 
     def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
         """The water."""
-        added = first(outcome.added)
-        return (Brought("water", added.mass, added.volume()),)
+        added = first(outcome.added or Liquid.of())
+        return (Brought("water", float(added.mass), float(added.volume())),)
 
 
 @savable("rest")
@@ -311,7 +314,7 @@ class Rest:
     temperature: float = 4.0
     name: str = "rested"
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         object.__setattr__(self, "hours", number(self.hours, "hours of rest"))
         require("hours of rest", self.hours, 0, 720, "h")
         object.__setattr__(self, "temperature", to_celsius(self.temperature))

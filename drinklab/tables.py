@@ -21,12 +21,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from . import files, texts
 from .errors import InputError, Told, one_of, require
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 # "1,150" and "1.150" are a little over one to some and over a thousand to others; "47,5" and "0.150" tell.
@@ -57,16 +60,16 @@ class Table:
 
     name: str
     file: str
-    columns: Mapping[str, np.ndarray | tuple]
+    columns: Mapping[str, np.ndarray | tuple[Any, ...]]
     lines: tuple[int, ...]
 
     def __len__(self) -> int:
         return len(self.lines)
 
-    def __getitem__(self, column: str) -> np.ndarray | tuple:
+    def __getitem__(self, column: str) -> np.ndarray | tuple[Any, ...]:
         return self.columns[one_of("column", column, self.columns, self.file)]
 
-    def rows(self) -> Iterator[dict]:
+    def rows(self) -> Iterator[dict[str, Any]]:
         """One dict a row, with plain Python values.
 
         >>> next(read("standard_drinks").rows())["country"]
@@ -105,7 +108,7 @@ def folder() -> Path:
 
 
 @functools.cache
-def _resources() -> dict[str, dict]:
+def _resources() -> dict[str, dict[str, Any]]:
     package = json.loads((folder() / "datapackage.json").read_text(encoding="utf-8"))
     return {r["name"]: r for r in package["resources"]}
 
@@ -119,11 +122,11 @@ def names() -> tuple[str, ...]:
     return tuple(_resources())
 
 
-def _resource(name: str) -> dict:
+def _resource(name: str) -> dict[str, Any]:
     return _resources()[one_of("dataset", name, names())]
 
 
-def fields(name: str) -> dict[str, dict]:
+def fields(name: str) -> dict[str, dict[str, Any]]:
     """What each column of a dataset holds: type, unit, description, constraints.
 
     >>> fields("ingredients")["sugar_g_l"]["unit"]
@@ -233,7 +236,7 @@ def decimal_mark(text: str, file: str, like: str = "ingredients") -> str:
     return "." if delimiter == "," else _decimal_mark(numeric, held, file, tuple(line for line, _ in rows))
 
 
-def frame(table: str | Table):
+def frame(table: str | Table) -> pd.DataFrame:
     """A dataset, or a table read from a file, as a pandas DataFrame.
 
     >>> frame("standard_drinks").shape
@@ -254,10 +257,10 @@ def _checked(path: Path, name: str) -> Table:
 
 def _checked_text(text: str, file: str, name: str) -> Table:
     rules = fields(name)
-    delimiter, (header, *rows) = cells(text, file)
-    header = _header(header, rules, file)
+    delimiter, (first, *rows) = cells(text, file)
+    header = _header(first, rules, file)
     lines = tuple(line for line, _ in rows)
-    held = {column: [] for column in header}
+    held: dict[str, list[str]] = {column: [] for column in header}
     for line, row in rows:
         if any(row[len(header) :]) or len(row) < len(header):
             allowed = f"{len(header)}, as in the header; a {delimiter!r} inside a cell needs quotes around the cell"
@@ -269,7 +272,7 @@ def _checked_text(text: str, file: str, name: str) -> Table:
     columns = {}
     for column, rule in rules.items():
         if column in held:
-            known = {}  # most cells of a long table are like one before
+            known: dict[str, Any] = {}  # most cells of a long table are like one before
             for cell, n in zip(held[column], lines, strict=True):
                 if cell not in known:
                     known[cell] = _value(rule, cell, comma, f"{file}, line {n}")
@@ -283,7 +286,7 @@ def _checked_text(text: str, file: str, name: str) -> Table:
     return table
 
 
-def _decimal_mark(numeric: list[str], cells: dict, file: str, lines: tuple[int, ...]) -> str:
+def _decimal_mark(numeric: list[str], cells: dict[str, Any], file: str, lines: tuple[int, ...]) -> str:
     """What the numbers of a file without commas between its cells have before their decimals."""
     marked = [(n, column, cell) for column in numeric for n, cell in zip(lines, cells[column], strict=True)
               if "," in cell or "." in cell]  # fmt: skip
@@ -355,7 +358,7 @@ def cells(text: str, file: str) -> tuple[str, list[tuple[int, list[str]]]]:
     return delimiter, found
 
 
-def _header(row: tuple[int, list[str]], rules: dict, file: str) -> list[str]:
+def _header(row: tuple[int, list[str]], rules: dict[str, Any], file: str) -> list[str]:
     line, header = row
     where = f"{file}, line {line}"
     while not header[-1]:  # spreadsheets leave empty columns at the end
@@ -374,7 +377,7 @@ def _header(row: tuple[int, list[str]], rules: dict, file: str) -> list[str]:
     return header
 
 
-def _meaning(rule: dict) -> str:
+def _meaning(rule: dict[str, Any]) -> str:
     unit = f" [{rule['unit']}]" if "unit" in rule else ""
     return rule["description"].split(". ")[0].rstrip(".") + unit
 
@@ -382,7 +385,7 @@ def _meaning(rule: dict) -> str:
 # --- from cells to values -------------------------------------------------------------------------
 
 
-def _value(rule: dict, cell: str, comma: bool, where: str):
+def _value(rule: dict[str, Any], cell: str, comma: bool, where: str) -> Any:
     name, kind, limits = rule["name"], rule["type"], rule.get("constraints", {})
     if not cell:
         if limits.get("required"):
@@ -403,7 +406,7 @@ def _value(rule: dict, cell: str, comma: bool, where: str):
     return cell
 
 
-def _number(rule: dict, cell: str, comma: bool, where: str) -> float:
+def _number(rule: dict[str, Any], cell: str, comma: bool, where: str) -> float:
     name, unit, limits = rule["name"], rule.get("unit", ""), rule.get("constraints", {})
     plain = cell.replace(".", "x").replace(",", ".") if comma else cell
     if not _NUMBER.fullmatch(plain) or (rule["type"] == "integer" and not float(plain).is_integer()):
@@ -416,7 +419,7 @@ def _number(rule: dict, cell: str, comma: bool, where: str) -> float:
     return number
 
 
-def _frozen(values: list, kind: str) -> np.ndarray | tuple:
+def _frozen(values: list[Any], kind: str) -> np.ndarray | tuple[Any, ...]:
     if kind not in ("number", "integer"):
         return tuple(values)
     column = np.array(values, dtype=float if kind == "number" else int)
@@ -432,7 +435,7 @@ def _check_rows(table: Table) -> None:
     schema = resource["schema"]
     unique = {(f["name"],) for f in schema["fields"] if f.get("constraints", {}).get("unique")}
     for key in sorted(unique | {tuple(schema["primaryKey"])}):
-        seen = {}
+        seen: dict[tuple[Any, ...], int] = {}
         for row, value in enumerate(zip(*(table[c] for c in key), strict=True)):
             if value in seen:
                 given = value[0] if len(key) == 1 else Told(", ".join(map(str, value)))
@@ -448,7 +451,7 @@ def _check_rows(table: Table) -> None:
     for rule in resource.get("sums", ()):
         parts = np.array([table[c] for c in rule["parts"]])
         off = np.abs(np.nansum(parts, axis=0) - table[rule["total"]]) > rule["tolerance"] + 1e-9
-        for row in np.flatnonzero(off & ~np.isnan(parts).all(axis=0)):
+        for row in np.flatnonzero(off & ~np.isnan(parts).all(axis=0)).tolist():
             name, near, unit = rule["total"], rule["tolerance"], table.unit(rule["total"])
             allowed = f"{name}, {table[name][row]:g} {unit}, within {near:g} {unit}, or all of them blank"
             raise InputError(f"sum of {', '.join(rule['parts'])}", np.nansum(parts[:, row]), allowed, table.where(row))

@@ -16,12 +16,16 @@ import inspect
 import math
 import re
 import unicodedata
-from typing import get_args, get_type_hints
+from collections.abc import Callable
+from typing import Any, TypeVar, get_args, get_type_hints
 
 import numpy as np
 
 from . import kinds
 from .errors import InputError, Told, require, unfitting
+from .kinds import Number
+
+T = TypeVar("T")
 
 # Millilitres in each measure. The US fluid ounce is 231 in³ / 128 (NIST Handbook 44, appendix C).
 # Metric spoons: common practice. Barspoon, dash and drop: common practice, no published source; makers
@@ -210,7 +214,7 @@ def _written(text: str, kind: kinds.Kind | None, field: str) -> float:
     return value * words[unit]
 
 
-def read(value, kind: kinds.Kind, field: str) -> float | np.ndarray:
+def read(value: Any, kind: kinds.Kind, field: str) -> float | np.ndarray:
     """Whatever stands for a number of a kind, as a float or array in the kind's own unit; its range is not checked.
 
     Parameters
@@ -283,8 +287,8 @@ def read_row(text: str, field: str, allowed: str) -> list[float]:
             parts = parts[0].split(",")
         if any("," in part for part in parts):
             raise InputError(field, text, f"{allowed}, with a space or ; between two numbers")
-    found = [_leading_number(part, field) for part in parts if part.strip()]
-    if not found or any(one is None or one[1] for one in found):
+    found = [_leading_number(part, field) or (0.0, part) for part in parts if part.strip()]
+    if not found or any(rest for _, rest in found):
         raise InputError(field, text, allowed)
     return [value for value, _ in found]
 
@@ -377,7 +381,7 @@ def ounces_text(ml: float) -> str:
     )
 
 
-def to_ml(amount, density: float | None = None, field: str = "amount") -> float | np.ndarray:
+def to_ml(amount: Any, density: float | None = None, field: str = "amount") -> float | np.ndarray:
     """An amount as millilitres.
 
     Parameters
@@ -417,7 +421,7 @@ def to_ml(amount, density: float | None = None, field: str = "amount") -> float 
     return value
 
 
-def _number_and_unit(amount, field: str):
+def _number_and_unit(amount: Any, field: str) -> tuple[Number, str]:
     """(number or array, unit name): the one reader of everything that can stand for an amount."""
     if isinstance(amount, str):
         parts = split_amount(amount, field)
@@ -432,7 +436,7 @@ def _number_and_unit(amount, field: str):
     return number(amount, field), ""
 
 
-def number(value, field: str, kind: kinds.Kind | None = None) -> float | np.ndarray:
+def number(value: Any, field: str, kind: kinds.Kind | None = None) -> float | np.ndarray:
     """`value` as a float, or as an array if it has axes; anything else is refused by name.
 
     Text is a plain number, with a unit only where its `kind` is told.
@@ -457,7 +461,7 @@ def number(value, field: str, kind: kinds.Kind | None = None) -> float | np.ndar
     return float(array) if array.ndim == 0 else array
 
 
-def whole_number(value, field: str, low: int = 0, high: float = math.inf) -> int:
+def whole_number(value: object, field: str, low: int = 0, high: float = math.inf) -> int:
     """`value` as a whole number from `low` to `high`; True, 2.5 and text are refused.
 
     >>> whole_number(True, "draws")
@@ -469,7 +473,7 @@ def whole_number(value, field: str, low: int = 0, high: float = math.inf) -> int
     raise InputError(field, value, f"a whole number, {low} {'or more' if high == math.inf else f'to {high}'}")
 
 
-def to_celsius(temperature, field: str = "temperature") -> float | np.ndarray:
+def to_celsius(temperature: Any, field: str = "temperature") -> float | np.ndarray:
     """A temperature as degrees Celsius: a number is °C already, text may say "39 °F".
 
     Examples
@@ -483,7 +487,7 @@ def to_celsius(temperature, field: str = "temperature") -> float | np.ndarray:
     return celsius + 0.0  # never -0.0
 
 
-def to_kpa(pressure, field: str = "pressure") -> float | np.ndarray:
+def to_kpa(pressure: Any, field: str = "pressure") -> float | np.ndarray:
     """A gauge pressure as kilopascals: a number is kPa already, text may say "12 psi" or "0.8 bar".
 
     Raises
@@ -502,17 +506,17 @@ def to_kpa(pressure, field: str = "pressure") -> float | np.ndarray:
     return kpa
 
 
-def door(function):
+def door(function: Callable[..., T]) -> Callable[..., T]:
     """Let a public function take text and Quantities, and check every argument by its kind.
 
     Arguments whose annotation carries a `Kind` become floats or arrays in that kind's unit and must
     lie in its range. Everything else passes untouched; the result stays a plain number.
     """
     signature = inspect.signature(function)
-    marks: dict[str, list] = {}
+    marks: dict[str, tuple[kinds.Kind | None, bool]] = {}
 
     @functools.wraps(function)
-    def checked(*args, **kwargs):
+    def checked(*args: Any, **kwargs: Any) -> Any:
         if not marks:
             marks.update(_marks_of(function))
         call = signature.bind(*args, **kwargs)
@@ -534,9 +538,11 @@ def door(function):
     return checked
 
 
-def _marks_of(function) -> dict[str, tuple[kinds.Kind | None, bool]]:
+def _marks_of(function: Callable[..., Any]) -> dict[str, tuple[kinds.Kind | None, bool]]:
     """Parameter name -> its kind ("X | None" included), and whether it must be one number."""
-    out = {"": (None, False)}  # never empty, so that the look-up happens once
+    out: dict[str, tuple[kinds.Kind | None, bool]] = {
+        "": (None, False)
+    }  # never empty, so that the look-up happens once
     for name, hint in get_type_hints(function, include_extras=True).items():
         found = [mark for part in (hint, *get_args(hint)) for mark in getattr(part, "__metadata__", ())]
         kind = next((mark for mark in found if isinstance(mark, kinds.Kind)), None)
@@ -545,10 +551,10 @@ def _marks_of(function) -> dict[str, tuple[kinds.Kind | None, bool]]:
 
 
 @functools.cache
-def _registry():
+def _registry() -> Any:
     import pint
 
-    registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, on_redefinition="ignore")
+    registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, on_redefinition="ignore")
     for name, ml in BAR_MEASURES.items():
         if name not in ("milliliter", "centiliter", "deciliter", "liter"):
             registry.define(f"{name} = {ml!r} * milliliter")
@@ -557,13 +563,13 @@ def _registry():
     return registry
 
 
-def __getattr__(name: str):
+def __getattr__(name: str) -> Any:
     # The registry takes a fifth of a second to build, so it is made when first asked for.
     if name == "ureg":
         return _registry()
     raise AttributeError(name)
 
 
-def plain_number(figure):
+def plain_number(figure: Any) -> Number:
     """A figure as a plain float; an array stays one."""
     return figure if np.ndim(figure) else float(figure)

@@ -419,5 +419,5 @@ class Versions:
         walk = np.cumsum(_normal(1, len(x) - 1, self.rate.size) * apart, axis=0)
         paces = self.first + pace + self.wander * walk
         drift = DRIFT * self.read * _normal(3, self.rate.size)
-        passed = np.cumsum(steps * np.exp(paces + drift), axis=0)
-        return np.concatenate([np.zeros((1, self.rate.size)), passed])
+        minutes = np.cumsum(steps * np.exp(paces + drift), axis=0)
+        return np.concatenate([np.zeros((1, self.rate.size)), minutes])
