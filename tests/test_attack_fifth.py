@@ -12,7 +12,7 @@ import zipfile
 import pytest
 from PIL import Image
 
-from drinklab import filtering, gels, logbook, milk, pantry, trial
+from drinklab import filtering, logbook, milk, pantry, trial
 from drinklab.errors import InputError
 from drinklab.logbook import moving, photos
 from drinklab.recipe import Recipe
