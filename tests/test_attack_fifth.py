@@ -8,15 +8,19 @@ import io
 import json
 import struct
 import zipfile
+from datetime import datetime
 
 import pytest
 from PIL import Image
 
-from drinklab import filtering, logbook, milk, pantry, trial
+from drinklab import batch, carbonation, cards, cost, filtering, logbook, milk, pantry, schedule, steps, trial
+from drinklab.display import Display
 from drinklab.errors import InputError
+from drinklab.facts import say
 from drinklab.logbook import moving, photos
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
+from drinklab.workbook.parts import batch_words
 
 SHELF = pantry.load()
 PUNCH = Setting(
@@ -155,3 +159,91 @@ def test_a_picture_that_is_drawn_over_without_end_is_refused():
     assert photos.small(head + first + scan * 20 + b"\xff\xd9").startswith(b"\xff\xd8")
     with pytest.raises(InputError, match=r"drawn over 5,001 times"):  # 40 MB of them on a large one take an hour
         photos.small(head + first + scan * 5000 + b"\xff\xd9")
+
+
+# --- what stands in a bottle -----------------------------------------------------------------------------------------
+
+EGG = Recipe.parse("60 mL gin\n25 mL lemon juice\n20 mL sugar syrup\n20 mL egg white", technique="shaken", name="Sour")
+SPRITZ = Setting(Recipe.parse("45 mL gin\n90 mL tonic water", technique="none"), steps=[steps.AddWater(amount=20)])
+
+
+def test_raw_egg_in_a_bottle_is_not_kept_for_seven_days():
+    made = batch.scale(Setting(EGG, steps=[steps.Rest(24)], draws=0), SHELF, serves=12)
+    said = " ".join(map(say, made.notes))
+    assert "7 days" not in said
+    assert "pasteurised" in said
+    with pytest.raises(InputError, match="too long for raw egg"):
+        cards.label(trial.run(made.setting, SHELF), use_by=cards.labels.FOOD_CODE)
+    milky = Setting(Recipe.parse("60 mL gin\n30 mL cream"), steps=[steps.Rest(2)], draws=0)
+    assert batch.COLD in batch.scale(milky, SHELF, serves=12).notes
+
+
+@pytest.mark.parametrize("vessel", [750, "750 mL", "3 L"])
+def test_what_sparkles_is_not_closed_up_in_any_bottle(vessel):
+    with pytest.raises(InputError, match="vessel of a drink with gas"):
+        batch.scale(SPRITZ, SHELF, serves=4, vessel=vessel)
+    made = batch.scale(SPRITZ, SHELF, serves=4)  # in bottles and jugs
+    assert any("bursts" in say(note) for note in made.notes)
+
+
+def test_gas_in_a_freezer_is_warned_of_and_no_vessel_is_full_then():
+    fizz = Setting(
+        Recipe.parse("15 mL gin\n150 mL apple juice", technique="none"), steps=[carbonation.Chill(), carbonation.Carbonate(2)], draws=0
+    )  # fmt: skip
+    for vessel in ("soft-drink PET bottle, 1 L", "keg, 19 L"):
+        made = batch.scale(fizz, SHELF, vessel=vessel, keep_at=-18)
+        assert "freezes" in [note.code for note in made.notes]
+        # Of water frozen whole: 1 / 0.917 (CRC Handbook, density of ice; from memory). At -18 °C some stays liquid.
+        assert made.stand.fill * 1.05 < carbonation.VESSELS[vessel].volume
+
+
+def test_a_label_says_how_strong_the_bottle_is_and_not_only_the_glass():
+    many = batch.scale(Setting(EGG, draws=0), SHELF, serves=12)
+    one = cards.label(trial.run(many.setting, SHELF))
+    # 60 mL of 40 % in 80 mL: the egg and the juice wait; contraction is below 0.3 % of it.
+    assert one.holds.startswith("30.1 % vol in the bottle, ")
+    tall = trial.run(Recipe.parse("45 mL gin\ntop 135 mL soda water", technique="built"), SHELF, draws=0)
+    assert cards.label(tall).holds.startswith("40.0 % vol in the bottle, ")
+    whole = trial.run(Setting(Recipe.parse("45 mL gin\n45 mL water", technique="none"), draws=0), SHELF)
+    assert cards.label(whole).holds.startswith("20.0 % vol · ")
+
+
+@pytest.mark.parametrize(
+    ("pours", "word"), [("30 mL grapefruit juice", "grapefruit"), ("60 mL tonic water", "quinine"),
+                        ("30 mL espresso", "caffeine"), ("20 mL egg white", "raw egg")],
+)  # fmt: skip
+def test_a_label_names_what_a_guest_may_have_to_avoid(pours, word):
+    made = trial.run(Recipe.parse(f"45 mL gin\n{pours}", technique="none"), SHELF, draws=0)
+    assert f"With {word}." in cards.label(made).allergens
+
+
+def test_the_sheet_of_a_batch_says_what_is_not_stated_and_may_be(tmp_path):
+    (tmp_path / pantry.OWN_FILE).write_text(
+        "id,name,kind,abv_percent,sugar_g_l,may_contain\nhouse_cordial,house cordial,syrup,0,500,\n"
+        "house_mix,house mix,syrup,0,500,nuts (almond)\n", encoding="utf-8",
+    )  # fmt: skip
+    own = pantry.load(tmp_path)
+    made = batch.scale(Recipe.parse("60 mL gin\n20 mL house cordial\n5 mL house mix", own), own, serves=9)
+    plan = batch.work(made, "2027-07-03 19:00", now=datetime(2027, 7, 1))
+    text = batch_words.sheet(made, plan, batch.shopping_list(made), None, Display(), "Germany")
+    assert all(name in text.partition("not stated")[0][-80:] for name in ("house cordial", "house mix"))
+    assert "May contain: nuts (almond)" in text
+    assert "No allergen is known" not in text
+
+
+# --- what is typed ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("typed", ["1.234", "16.500", "123.456"])
+def test_a_price_that_reads_in_two_ways_is_asked_about(tmp_path, typed):
+    cells = {"ingredient": "gin", "price": typed, "currency": "EUR", "pack": "700", "pack_unit": "mL"}
+    with pytest.raises(InputError, match="either way"):
+        cost.write(tmp_path, cells)
+    assert not (tmp_path / cost.OWN_FILE).exists()
+    assert cost.load(cost.write(tmp_path, cells | {"currency": "KWD"}).parent).of("gin").each  # has a thousandth
+
+
+@pytest.mark.parametrize("text", ["2026-07-03", "20260703", "2026-W27-5"])
+def test_a_day_alone_is_not_its_midnight(text):
+    with pytest.raises(InputError, match="a date and time"):
+        schedule.moment(text)
