@@ -81,7 +81,9 @@ def read(path: str | Path, what: str, allowed: str, most: int = MOST) -> bytes:
         raise InputError(what, Told("not a file"), allowed, path.name)
     if found.st_size <= most:
         with open(path, "rb", opener=_without_waiting) as file:
-            held = file.read(most + 1)  # some files of the system hold more than they say
+            held = file.read(found.st_size + 1)  # a read takes room for all that it might be
+            if len(held) > found.st_size:  # some files of the system hold more than they say
+                held += file.read(most + 1 - len(held))
         if len(held) <= most:
             return held
         size = Told("larger than it says")

@@ -165,8 +165,13 @@ def moment(text: str) -> datetime:
     True
     """
     try:
-        return datetime.fromisoformat(text)
-    except ValueError:
+        found = datetime.fromisoformat(text)
+        if len(text.strip()) <= len("2026-07-03"):  # a day alone: nobody means its midnight
+            raise InputError("serve time", text, "a date and time such as '2026-07-03 18:00'")
+        return found
+    except ValueError as error:
+        if isinstance(error, InputError):
+            raise
         day, _, hour = text.strip().partition(" ")
         try:
             return datetime.combine(datetime.fromisoformat(day).date(), clock(hour))

@@ -267,7 +267,7 @@ def test_a_bottle_declares_what_is_in_it_and_no_jelly_beside():
     line = DEMO["Clear Line"]
     egg = replace(DEMO["First Frost"], beside=())
     one = cards.label(trial.run(replace(line, beside=(egg,)), SHELF, draws=0), volume="750 mL")
-    assert one.allergens == ("Contains: milk.",)
+    assert one.allergens == ("Contains: milk.", "With caffeine.")  # of its tea: what a guest may have to avoid
     done = trial.run(line, SHELF, draws=0)
     assert one.holds == f"{done.made.abv:.1f} % vol · 750 mL"
 

@@ -20,12 +20,12 @@ from ..pantry import Ingredient, Pantry
 from ..profile import profile
 from ..recipe import PLAIN_WATER, Pour, Recipe
 from ..setting import MOST_SERVES, Setting, as_setting
-from ..steps import Step, brought
+from ..steps import Caution, Step, brought
 from ..trial import Trial
 from ..units import number, to_celsius, to_ml, whole_number
 from .marks import measured
 from .solve import Way, factor_for, through, times
-from .storage import BATCH, COLD, DAY, FRESH, STEP, keeping, spoils
+from .storage import BATCH, COLD, DAY, EGG, FRESH, SPARKLES, STEP, is_egg, keeping, spoils, waiting
 
 FIGURES = ("volume", "abv", "sugar", "acid")  # which measuring may change
 HEADSPACE = 0.05  # of a bottle that nothing swells in; common practice, no published source
@@ -236,7 +236,7 @@ def scale(
     serve = _serve(given, first)
     base, water = _still(given, first, shelf, prediluted, papers)
     one = first if base.recipe == given.recipe and base.steps == given.steps else through(base, shelf)
-    stand = _stand(vessel, headspace, stays, base, keep_at, one)
+    stand = _stand(vessel, headspace, stays, (base, one, shelf), keep_at)
     base = _in_vessel(base, stand)
     runs = functools.cache(lambda factor: times(base, factor, shelf, one))
     wish = _Wish.of(serves, volume, bottles, stand, count, vessel is not None)
@@ -332,15 +332,17 @@ def _amount(ml, what: str) -> float:
     return float(ml)
 
 
-def _stand(vessel, headspace, stays, base: Setting, keep_at, one: Way) -> Stand | None:
+def _stand(vessel, headspace, stays, drink: tuple[Setting, Way, Pantry], keep_at) -> Stand | None:
     if vessel is None:
         return None
+    base, one, shelf = drink
     stays = to_ml(stays, field="what stays in the vessel")
-    gassed = base.step(carbonation.Carbonate)
+    gassed = base.step(carbonation.Carbonate) is not None or _sparkles(base, shelf)
+    swells = 0.0 if keep_at is None else _swells(one.made, keep_at)
     if isinstance(vessel, str) and vessel in VESSELS:
         if gassed:
             carbonation.vessel_of(vessel)  # refuses what is not made for pressure
-        name, fill = vessel, VESSELS[vessel].fill
+        name, fill = vessel, min(VESSELS[vessel].fill, VESSELS[vessel].volume / (1 + swells))
     elif gassed:
         told = vessel if isinstance(vessel, str) and not vessel[:1].isdigit() else Told("one of your own")
         one_of("vessel of a drink with gas", told, [name for name, v in VESSELS.items() if v.limit > 0])
@@ -349,8 +351,8 @@ def _stand(vessel, headspace, stays, base: Setting, keep_at, one: Way) -> Stand 
             one_of("vessel", vessel, VESSELS)
         whole, headspace = _amount(vessel, "volume of the vessel"), number(headspace, "headspace")
         require("headspace", headspace, 0, 0.9, "of the vessel")
-        if keep_at is not None:  # what freezes in it swells
-            headspace = max(headspace, 1 - (1 - headspace) / (1 + _swells(one.made, keep_at)))
+        if swells:  # what freezes in it
+            headspace = max(headspace, 1 - (1 - headspace) / (1 + swells))
         name, fill = f"vessel of {Display().volume_text(whole)}", whole * (1 - headspace)
     require("what stays in the vessel", stays, 0, fill / 2, "mL")
     return Stand(name, fill, float(stays))
@@ -526,22 +528,29 @@ def _notes(made: Setting, run: Trial, bottled: float, held: tuple, prediluted: b
         said.append(Fact("several fillings", bottled=VOLUME(bottled), fillings=fillings, vessel=stand.name, each=each))
     if prediluted and run.recipe.serve == "on ice":
         said.append(Fact("water is in it"))
-    items = [pour.bottle(run.pantry) for pour in made.recipe.pours if pour.amount > 0]
-    waiting = [
-        item for item, pour in zip(items, [p for p in made.recipe.pours if p.amount > 0], strict=True)
-        if keeping(item, pour, bool(made.steps)).when == BATCH
-    ]  # fmt: skip
-    if made.step(milk.MilkWash) or any(map(_needs_cold, waiting)):
+    held = [item for item, _ in waiting(made, run.pantry)]
+    if any(map(is_egg, held)):
+        said.append(EGG)
+    elif made.step(milk.MilkWash) or any(map(_needs_cold, held)):
         said.append(COLD)
-    elif any(map(spoils, waiting)):
+    elif any(map(spoils, held)):
         said.append(FRESH)
+    if _sparkles(made, run.pantry) and not made.step(carbonation.Carbonate):
+        said.append(SPARKLES)
     if keep_at is not None:
         said.append(_frozen(run, to_celsius(keep_at)))
+        if said[-1].code != "stays liquid" and (made.step(carbonation.Carbonate) or _sparkles(made, run.pantry)):
+            said.append(Caution("freezes"))
     return tuple(said)
 
 
+def _sparkles(setting: Setting, shelf: Pantry) -> bool:
+    """Whether something sparkling stands in the bottle: as a rule it goes into the glass."""
+    return any("sparkling" in item.cautions for item, _ in waiting(setting, shelf))
+
+
 def _needs_cold(item: Ingredient) -> bool:
-    return item.kind in ("dairy", "egg")
+    return item.kind == "dairy" or "dairy" in item.cautions
 
 
 def _swells(liquid: Liquid, keep_at) -> float:

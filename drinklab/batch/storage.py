@@ -9,14 +9,17 @@ import re
 from dataclasses import dataclass
 
 from ..facts import Fact
-from ..pantry import Ingredient
+from ..pantry import Ingredient, Pantry
 from ..recipe import Pour
+from ..setting import Setting
 
 BATCH, DAY, GLASS, STEP = "batch", "day", "glass", "step"  # when something goes in
 
 # Seven days at 5 °C (41 °F) or below, the day it is made counted as the first: Minnesota Rules 4626.0400 (read), which
 # take over 3-501.17 of the FDA Food Code; of food that needs the cold to be safe. Other places have other codes.
 COLD, FRESH = Fact("batch kept cold"), Fact("batch with juice")
+# Pasteurised egg in place of raw in what is not cooked: FDA Food Code 3-302.13 (from memory).
+EGG, SPARKLES = Fact("batch with egg"), Fact("batch with a sparkling bottle")
 
 _CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|mandarin|tangerine|clementine|yuzu|citrus|calamansi)s?\b", re.I)
 _KEPT = re.compile(r"\b(bottled|canned|from concentrate|pasteurised|pasteurized)\b", re.I)
@@ -60,7 +63,7 @@ def keeping(item: Ingredient, pour: Pour, finished: bool) -> Keeping:
         return Keeping(BATCH)
     if pour.after:
         return Keeping(GLASS, "a top goes in last, in the glass")
-    if item.kind == "egg" or "raw_egg" in item.cautions:
+    if is_egg(item):
         return Keeping(GLASS, "raw egg does not wait in a bottle: it goes into each shaker, or is pasteurised")
     if item.kind == "dairy" or "dairy" in item.cautions:
         return Keeping(GLASS, "milk and cream do not wait in a bottle with spirit or acid: they go into each shaker")
@@ -75,6 +78,27 @@ def keeping(item: Ingredient, pour: Pour, finished: bool) -> Keeping:
     if is_citrus(item):
         return Keeping(DAY, "citrus juice goes flat within a day or two: squeeze it on the day, and add it then")
     return Keeping(BATCH)
+
+
+def waiting(setting: Setting, shelf: Pantry) -> list[tuple[Ingredient, float]]:
+    """What stands in the bottle of a drink, with its amounts. [mL]
+
+    >>> from drinklab.pantry import load
+    >>> from drinklab.recipe import Recipe
+    >>> sour = Setting(Recipe.parse("60 mL gin\\n25 mL lemon juice\\n20 mL egg white"))
+    >>> [(item.id, ml) for item, ml in waiting(sour, load())]
+    [('gin', 60.0)]
+    """
+    pairs = zip(setting.recipe.bottles(shelf), setting.recipe.pours, strict=True)
+    return [
+        (item, pour.amount) for item, pour in pairs
+        if pour.amount > 0 and keeping(item, pour, bool(setting.steps)).when == BATCH
+    ]  # fmt: skip
+
+
+def is_egg(item: Ingredient) -> bool:
+    """Whether it is raw egg, or holds some."""
+    return item.kind == "egg" or "raw_egg" in item.cautions
 
 
 def spoils(item: Ingredient) -> bool:

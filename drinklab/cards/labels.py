@@ -6,11 +6,15 @@ from dataclasses import dataclass, replace
 from datetime import date as _date
 from datetime import timedelta
 
-from .. import carbonation, service, texts
+import numpy as np
+
+from .. import batch, carbonation, service, texts
 from ..declared import declared
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
 from ..kinds import ABV, VOLUME
+from ..liquid import Liquid
+from ..profile import profile
 from ..trial import Trial, run
 from ..units import to_ml, whole_number
 from .lengths import Block, Cell, fitted
@@ -18,6 +22,7 @@ from .lengths import Block, Cell, fitted
 _MOST_LABELS, _MOST_ML = 2000, 100_000.0
 # x of 0.9 mm and more on a pack of under 80 cm²: Regulation (EU) No 1169/2011, article 13.
 _SIZES = (10.0, 9.0, 8.0, 7.0, 6.5, 6.0)
+_SAME = 0.3  # what a label of spirits may be off (Regulation (EU) No 1169/2011, annex XII; from memory) [% vol]
 _PAD = 2.5  # kept free inside a label [mm]
 
 
@@ -159,11 +164,14 @@ def label(
     day = _dated("made", made or _date.today())
     # What goes beside the drink is in no bottle of it.
     held = declared(run(replace(trial.setting, beside=(), draws=0), trial.pantry) if trial.beside else trial)
-    stage = trial.stages[-2]
-    strength = show.text(ABV, *service.figure_of(stage, "abv")) if stage.profile.alcohol > 0 else "no alcohol counted"
+    strength = _strength(trial, show)
     allergens = [f"Contains: {', '.join(held.allergens)}."] * bool(held.allergens)
     allergens += [f"May contain: {', '.join(held.may_contain)}."] * bool(held.may_contain)
     allergens += [f"Allergens not stated: {', '.join(map(texts.line, held.unstated))}."] * bool(held.unstated)
+    asked = [code for code in service.ASKED_FOR if code in {caution.code for caution in held.cautions}]
+    allergens += [f"With {', '.join(asked)}."] * bool(asked)
+    if use_by == FOOD_CODE and "raw egg" in asked:
+        raise InputError("use by", use_by, "by another rule: seven days are too long for raw egg")
     one = Label(
         name=texts.line(trial.recipe.name),
         dates=(f"Made {day.isoformat()}", _use_by(use_by, day, until, source, show)),
@@ -176,6 +184,22 @@ def label(
     )
     wide, high = where.wide - 2 * _PAD, where.high - 2 * _PAD
     return replace(one, size=fitted(one.blocks(), wide, high, _SIZES, f"a label of {stock.partition(',')[0]}"))
+
+
+def _strength(trial: Trial, show: Display) -> str:
+    """How strong it is in the bottle; also in the glass, where ice or a pour of the last minute changes that."""
+    stage = trial.stages[-2]
+    if stage.profile.alcohol <= 0:
+        return "no alcohol counted"
+    served = show.text(ABV, *service.figure_of(stage, "abv"))
+    held = [] if trial.steps else batch.waiting(trial.setting, trial.pantry)
+    if not held:
+        return served
+    amounts, composed = zip(*((ml, item.composition) for item, ml in held), strict=True)
+    bottled = float(profile(Liquid.poured(np.array(amounts), np.array(composed))).abv)
+    if abs(bottled - stage.profile.abv) < _SAME:
+        return served
+    return f"{show.text(ABV, bottled)} in the bottle, {served} in the glass"
 
 
 def _volume(volume, show: Display) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -17,7 +18,7 @@ from ..errors import InputError, Told, one_of
 from ..names import pieces, plain
 from ..pantry import Ingredient, Pantry
 from ..units import BAR_MEASURES, number
-from .coins import checked_currency
+from .coins import checked_currency, digits
 
 OWN_FILE = "my_prices.csv"
 _IN_ONE = {"mL": 1.0, "cL": 10.0, "L": 1000.0, "oz": BAR_MEASURES["fluid_ounce"], "g": 1.0, "kg": 1000.0}
@@ -238,7 +239,9 @@ def _with_line(path: Path, given: Mapping[str, str], shelf: Pantry | None) -> st
         delimiter, header, rows, comma = ",", list(_COLUMNS), [], False
     header += [column for column in given if column not in header]
     numbers = [name for name, rule in tables.fields("prices").items() if rule["type"] == "number"]
-    said = {n: _number_text(v, n, comma) if n in numbers else v for n, v in given.items()}
+    for name in ("price", "deposit"):
+        _refuse_thousands(given.get(name, ""), name, given.get("currency", ""))
+    said = {n: _number_text(v, n, comma) if n in numbers else tables.no_formula(v) for n, v in given.items()}
     where = shelf if shelf is not None else _pantry.load()
     key, _ = _item(given.get("ingredient", ""), where, "")
     held, placed = [], False
@@ -253,6 +256,15 @@ def _with_line(path: Path, given: Mapping[str, str], shelf: Pantry | None) -> st
     writer.writerows([header, *([there.get(column, "") for column in header] for there in held)])
     read_text(text.getvalue(), path.name, shelf)
     return mark + text.getvalue()
+
+
+# "1.234" of money is a thousand and more to whoever writes thousands so; no coin is a thousandth of most money.
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}\.\d{3}")
+
+
+def _refuse_thousands(value: str, name: str, currency: str) -> None:
+    if _THOUSANDS.fullmatch(value) and digits(currency) < 3:
+        raise InputError(name, value, f"{value.replace('.', '')} or {float(value):.2f}: it can be read either way")
 
 
 def _number_text(value: str, name: str, comma: bool) -> str:

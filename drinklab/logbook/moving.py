@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import zipfile
+import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -14,6 +15,7 @@ from pathlib import Path
 from .. import __version__, files, tables, texts
 from .. import pantry as _pantry
 from ..balance import KINDS
+from ..declared import declared
 from ..errors import InputError, Told
 from ..files import write_new
 from ..pantry import Pantry
@@ -33,7 +35,11 @@ BACKUPS, EXPORTS = "backups", "exports"
 _PLACES = ("", TRIALS, f"{TRIALS}/{RECORDS}", f"{TRIALS}/{PHOTOS}", "tastings", "writeups", "cards")
 _SUFFIXES = (".json", ".csv", ".html", ".md", ".jpg", ".png")
 _MOST_FILES, _MOST_BYTES = 200_000, 500_000_000  # of a backup; what is larger is no logbook
+_MOST_NAME = 200  # of a file: disks take 255, and a number may have to go behind it [bytes]
+_DAMAGED = (zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError, EOFError, OSError, ValueError)
 _MOST_READ = 200_000_000  # of a file of trials [bytes]
+_NOT_IN_TABLES = ("steps", "beside")
+_MOST_SAID = 300  # of one trial; nobody has said so much of any
 _WORDS = ("title", "drink", "technique", "served", "family", "recipe", "notes")
 
 
@@ -58,13 +64,17 @@ def back_up(folder: str | Path) -> Path:
         If there is nothing to keep, or it cannot be read or written.
     """
     folder, held = Path(folder), io.BytesIO()
-    count = 0
+    count = size = 0
     with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as made:
         for place in _PLACES:
             for path in _to_keep(folder / place):
                 name = f"{place}/{path.name}" if place else path.name
-                made.writestr(name, files.read(path, "file to back up", "a file that can be read"))
-                count += 1
+                data = files.read(path, "file to back up", "a file that can be read")
+                count, size = count + 1, size + len(data)
+                if count > _MOST_FILES or size > _MOST_BYTES:  # `restore` would not take it
+                    allowed = f"at most {_MOST_FILES:,} files and {_MOST_BYTES / 1e6:,.0f} MB; copy the folder instead"
+                    raise InputError("backup", Told(f"of {count:,} files and {size / 1e6:,.0f} MB or more"), allowed)
+                made.writestr(name, data)
     if not count:
         raise InputError("working folder", Told("empty"), "one with something saved in it")
     day = datetime.now().astimezone()
@@ -79,7 +89,14 @@ def _to_keep(place: Path) -> Iterator[Path]:
 
 
 def _of_ours(name: str) -> bool:
-    return name[:1] not in ("", ".") and "\\" not in name and name.endswith(_SUFFIXES) and texts.fit(name) == name
+    short = len(name.encode(errors="replace")) <= _MOST_NAME
+    return (
+        name[:1] not in ("", ".")
+        and "\\" not in name
+        and name.endswith(_SUFFIXES)
+        and texts.fit(name) == name
+        and short
+    )
 
 
 def restore(path: str | Path, folder: str | Path) -> Restored:
@@ -95,30 +112,45 @@ def restore(path: str | Path, folder: str | Path) -> Restored:
     """
     path, folder = Path(path), Path(folder)
     held = files.read(path, "backup", "a zip that Drinklab wrote", _MOST_BYTES)
-    new, beside, problems, same = [], [], [], 0
+    new, beside, problems, same, seen = [], [], [], 0, set()
     try:
-        with zipfile.ZipFile(io.BytesIO(held)) as kept:
-            inside = [one for one in kept.infolist() if not one.is_dir()]
-            if len(inside) > _MOST_FILES or sum(one.file_size for one in inside) > _MOST_BYTES:
-                raise InputError("backup", Told(f"of {len(inside):,} files"), "a logbook's", path.name)
-            for one in inside:
-                place, _, name = one.filename.rpartition("/")
-                if place not in _PLACES or not _of_ours(name) or one.file_size > files.MOST:
-                    problems.append(
-                        f"{path.name}: {texts.line(one.filename)[:60]!r} is no file of a logbook: left out."
-                    )
-                    continue
-                data = kept.read(one)
-                told, name = _put_beside(folder / place / name, data)
-                new += [name] * (told == "new")
-                beside += [name] * (told == "beside")
-                same += told == "same"
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, EOFError, OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        words = Told(f"damaged ({' '.join(str(error).split())[:60]})")
-        raise InputError("backup", words, "a zip that Drinklab wrote", path.name) from None
+        kept = zipfile.ZipFile(io.BytesIO(held))
+    except _DAMAGED as error:
+        raise InputError("backup", _damaged(error), "a zip that Drinklab wrote", path.name) from None
+    inside = [one for one in kept.infolist() if not one.is_dir()]
+    if len(inside) > _MOST_FILES or sum(one.file_size for one in inside) > _MOST_BYTES:
+        raise InputError("backup", Told(f"of {len(inside):,} files"), "a logbook's", path.name)
+    for one in inside:
+        called = f"{path.name}: {texts.line(one.filename)[:60]!r}"
+        place, _, name = one.filename.rpartition("/")
+        if place not in _PLACES or not _of_ours(name) or one.file_size > files.MOST or one.filename in seen:
+            problems.append(
+                f"{called} is {'in it twice' if one.filename in seen else 'no file of a logbook'}: left out."
+            )
+            continue
+        seen.add(one.filename)
+        try:
+            data = _inside(kept, one)
+        except _DAMAGED as error:
+            problems.append(f"{called} is {_damaged(error)}: left out.")
+            continue
+        told, name = _put_beside(folder / place / name, data)
+        new += [name] * (told == "new")
+        beside += [name] * (told == "beside")
+        same += told == "same"
     return Restored(tuple(new), same, tuple(beside), tuple(problems))
+
+
+def _inside(kept: zipfile.ZipFile, one: zipfile.ZipInfo) -> bytes:
+    """A file of a backup. What unpacks to more than it says is never unpacked further than that."""
+    if one.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):  # others unpack all of it at a time
+        raise ValueError("packed in another way than ours")
+    with kept.open(one) as file:
+        return file.read(one.file_size + 1)
+
+
+def _damaged(error: Exception) -> Told:
+    return Told(f"damaged ({' '.join(str(error).split())[:60]})")
 
 
 def _put_beside(path: Path, data: bytes) -> tuple[str, str]:
@@ -141,7 +173,8 @@ def _put_beside(path: Path, data: bytes) -> tuple[str, str]:
 def export(among: Sequence[Entry], folder: str | Path) -> list[Path]:
     """Write trials as JSON, whole, and as a table for a spreadsheet: new files under `folder`/exports.
 
-    `bring` reads either back; of the table the recipes alone, without later steps, own ice or what goes with them.
+    `bring` reads either back; of the table only drinks without later steps and with nothing beside them, without their
+    own ice.
 
     Raises
     ------
@@ -181,9 +214,13 @@ def _row(one: Entry, setting: Setting, shelf: Pantry) -> dict[str, str]:
         row[f"{figure} [{unit}]"] = f"{one.figures[figure]:.4g}"
         for end, held in (("low", one.low), ("high", one.high)):
             row[f"{figure}, {end} [{unit}]"] = f"{held[figure]:.4g}" if figure in held else ""
-    steps = "; ".join(step.name for step in setting.steps)
-    return row | {"recipe": setting.recipe.text(shelf), "steps": steps, "notes": one.all_notes,
-                  "came from": one.came_from}  # fmt: skip
+    said = declared(*setting.brings(shelf))
+    words = {
+        "steps": [step.name for step in setting.steps], "beside": [other.recipe.name for other in setting.beside],
+        "contains": said.allergens, "may contain": said.may_contain, "allergens not stated": said.unstated,
+    }  # fmt: skip
+    row |= {"recipe": setting.recipe.text(shelf)} | {name: "; ".join(held) for name, held in words.items()}
+    return row | {"notes": one.all_notes, "came from": one.came_from}
 
 
 def bring(path: str | Path, folder: str | Path) -> tuple[list[Path], tuple[str, ...]]:
@@ -193,7 +230,8 @@ def bring(path: str | Path, folder: str | Path) -> tuple[list[Path], tuple[str, 
     ----------
     path : path
         JSON; or CSV with the columns drink, technique, served and recipe (a line a pour), and title, family and notes
-        if wished.
+        if wished. A row with a later step or something beside the drink is refused: what those bring, milk or egg,
+        would be lost.
     folder : path
 
     Returns
@@ -245,9 +283,15 @@ def _take(one: dict, made: dict[str, Path], folder: Path, where: str) -> Path:
         before = made.get(line.came_from)
         data["came_from"] = before.name if before is not None else ""
         text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
+        later = [{k: v for k, v in said.items() if k in ("title", "note", "in_bin")} for said in one.get("said", ())]
+        later = [said for said in later if said]  # a tasting or a photograph stays where it is
+        if len(later) > _MOST_SAID:
+            raise InputError("what was said of the trial", Told(f"{len(later):,} times"), f"at most {_MOST_SAID}")
+        for said in later:
+            records.checked(**said)  # all of it before anything is written
         path = write_new(folder / TRIALS, f"{line.time:%Y-%m-%d}_{slug(line.drink)}", {".json": text})[0]
-        for said in one.get("said", ()):
-            records.write(path, line.time, **{k: v for k, v in said.items() if k in ("title", "note", "in_bin")})
+        for said in later:
+            records.write(path, line.time, **said)
         return path
 
 
@@ -257,9 +301,14 @@ def _from_table(text: str, name: str, folder: str | Path) -> tuple[list[Path], t
     for column in ("drink", "technique", "served", "recipe"):
         if column not in header:
             raise InputError("columns", ", ".join(header)[:60], f"{', '.join(_WORDS)} among them", name)
+        if header.count(column) > 1:
+            raise InputError("column", column, "named only once", name)
     made, problems = [], []
     for at, cells in rows:
         try:
+            if any(cells[len(header) :]) or len(cells) < len(header):
+                allowed = f"{len(header)}, as in the header; a mark between cells needs quotes around the cell it is in"
+                raise InputError("number of cells", len(cells), allowed)
             made.append(_from_row(dict(zip(header, cells, strict=False)), shelf, folder))
         except InputError as error:
             problems.append(str(error.at(f"{name}, row {at}")))
@@ -268,6 +317,9 @@ def _from_table(text: str, name: str, folder: str | Path) -> tuple[list[Path], t
 
 def _from_row(row: dict[str, str], shelf: Pantry, folder: str | Path) -> Path:
     told = {key: tables.with_formula(row.get(key, "")) for key in _WORDS}
+    for column in _NOT_IN_TABLES:
+        if row.get(column):
+            raise InputError(column, row[column], "blank: a table does not hold it; bring the JSON file instead")
     typed = Recipe.parse(
         told["recipe"], shelf, name=texts.line(told["drink"]) or "untitled", technique=told["technique"] or "none",
         serve=told["served"] or "up", family=told["family"] or None,

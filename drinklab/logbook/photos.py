@@ -17,6 +17,9 @@ PHOTOS = "photos"
 MOST_UPLOADED = 40_000_000  # a large camera's JPEG has 20 MB [bytes]
 MOST_SIDE = 1600  # enough for a page in print [pixels]
 _MOST_PIXELS = 120_000_000  # beyond any camera; what claims more would fill the memory
+# A progressive JPEG of a camera or an editor has some ten; each is drawn over the whole picture, and 40 MB hold so many
+# that it takes hours.
+_MOST_SCANS, _SCAN = 200, b"\xff\xda"
 _KINDS = ("JPEG", "PNG", "WEBP")
 _QUALITY = 85
 
@@ -46,6 +49,8 @@ def small(held: bytes, name: str = "photograph") -> bytes:
         raise InputError(
             "photograph", Told(f"{len(held) / 1e6:.0f} MB large"), f"at most {MOST_UPLOADED / 1e6:.0f} MB", name
         )
+    if held.startswith(b"\xff\xd8") and (scans := held.count(_SCAN)) > _MOST_SCANS:
+        raise InputError("photograph", Told(f"drawn over {scans:,} times"), "an ordinary JPEG", name)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of odd metadata, which is left behind

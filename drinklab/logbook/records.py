@@ -71,6 +71,17 @@ def write(
         If it says nothing, a text is too long, or the folder cannot be written to.
     """
     path = Path(path)
+    said = checked(title, note, tasting, photo, in_bin)
+    now = datetime.now().astimezone().isoformat(timespec="milliseconds")
+    about = {"format": _FORMAT, "drinklab": __version__, "of": path.name, "saved": saved.isoformat(), "time": now}
+    text = json.dumps(about | said, ensure_ascii=False, indent=1)
+    return files.write_new(path.parent / RECORDS, path.stem, {".json": text})[0]
+
+
+def checked(title: str = "", note: str = "", tasting: str = "", photo: str = "", in_bin: bool | None = None) -> dict:
+    """What is to be said of a trial, without what is empty. Arguments and errors as for `write`."""
+    if type(in_bin) not in (bool, type(None)):
+        raise InputError("in_bin", Told(f"a {type(in_bin).__name__}"), "true or false")
     said = {
         "title": texts.line(texts.clean(title, "title", texts.NAME)), "note": texts.clean(note, "note").strip(),
         "tasting": tasting, "photo": photo, "in_bin": in_bin,
@@ -78,10 +89,7 @@ def write(
     said = {key: value for key, value in said.items() if value not in ("", None)}
     if not said:
         raise InputError("what is said of the trial", Told("empty"), "a title or a note")
-    now = datetime.now().astimezone().isoformat(timespec="milliseconds")
-    about = {"format": _FORMAT, "drinklab": __version__, "of": path.name, "saved": saved.isoformat(), "time": now}
-    text = json.dumps(about | said, ensure_ascii=False, indent=1)
-    return files.write_new(path.parent / RECORDS, path.stem, {".json": text})[0]
+    return said
 
 
 def read(path: Path) -> Record:

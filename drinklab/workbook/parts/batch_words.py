@@ -10,6 +10,7 @@ from ... import cost as _cost
 from ...balance import KINDS, WORDS
 from ...batch import Batch, Bought
 from ...cost import Cost, Prices
+from ...declared import LABELS, declared
 from ...display import Display
 from ...errors import InputError
 from ...making import piece, weight
@@ -153,6 +154,7 @@ def section(title: str, *inside: str) -> str:
 
 def sheet(made: Batch, plan: Plan, bought: Sequence[Bought], spent: Cost | None, show: Display, country: str) -> str:
     """All of a batch as a file."""
+    held = declared(made.trial)
     told = [
         f"# {made.name}, {made.serves} {piece(made.trial)}s", "", markdown(amounts(made, show)), "",
         *(f"- {said}" for said in said_of(made, show)),
@@ -161,8 +163,9 @@ def sheet(made: Batch, plan: Plan, bought: Sequence[Bought], spent: Cost | None,
         "", "## To buy", "", markdown(shopping(bought, show, bool(made.beside))), "",
         plan.checklist(show).replace("\n## ", "\n### ").replace("# ", "## ", 1),
         *(["", "## Cost", "", markdown(lines(spent, country)), "", spent.text(country)] if spent else []),
-        "", "## Cautions", "", *(f"- {show.say(caution)}" for caution in made.trial.cautions),
-        f"- Contains: {', '.join(made.trial.allergens) or 'no allergen that is known of'}. Check the labels.",
+        "", "## Cautions", "", *(f"- {show.say(fact)}" for fact in held.said()),
+        *["- No allergen is known of."] * (not (held.allergens or held.may_contain or held.unstated)),
+        f"- {LABELS}",
     ]  # fmt: skip
     return "\n".join(told) + "\n"
 
