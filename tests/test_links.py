@@ -8,6 +8,7 @@ import re
 
 import pytest
 
+from drinklab.logbook import save
 from drinklab.workbook.panels import batch, logbook, service, tasting
 from drinklab.workbook.parts.links import link, written
 
