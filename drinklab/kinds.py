@@ -32,6 +32,8 @@ class Kind:
 
     def decimals(self, value: float) -> int:
         """Decimal places that a figure is worth in this kind's own unit, where nothing else is asked for."""
+        if self.unit == "money":
+            return 2
         if self.unit in ("degC", "delta_degC", "kilopascal"):
             return 0
         few = {"mL": 10, "g/L": 20, "to 1": 20}.get(self.label)

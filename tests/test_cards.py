@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import settings as rules
 
 from drinklab import cards, demo, pantry, trial
-from drinklab.cards import guest_card, labels, lengths, spec_card
+from drinklab.cards import code, guest_card, labels, lengths, spec_card
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
@@ -314,3 +314,102 @@ def test_pages_are_new_files(tmp_path):
     assert [p.name for p in first] == ["2027-04-01_late-stove_01.spec.html", "2027-04-01_late-stove_01.phone.html"]
     assert second[0].name.endswith("_02.spec.html")
     assert first[0].parent == tmp_path / "cards"
+
+
+# --- the square code ----------------------------------------------------------------------------------------------
+
+# ISO/IEC 18004:2015, tables 1, 7, 9 and annex E, of level M (from memory; the codes that segno makes agree in size):
+# by version, data codewords of each block, and where the middles of the small squares are.
+_BLOCKS = {1: [16], 2: [28], 3: [44], 4: [32] * 2, 5: [43] * 2, 6: [27] * 4, 7: [31] * 4, 8: [38] * 2 + [39] * 2,
+           9: [36] * 3 + [37] * 2, 10: [43] * 4 + [44]}  # fmt: skip
+_SQUARES = {1: [], 2: [6, 18], 3: [6, 22], 4: [6, 26], 5: [6, 30], 6: [6, 34], 7: [6, 22, 38], 8: [6, 24, 42],
+            9: [6, 26, 46], 10: [6, 28, 50]}  # fmt: skip
+_MASKS = (
+    lambda i, j: (i + j) % 2, lambda i, j: i % 2, lambda i, j: j % 3, lambda i, j: (i + j) % 3,
+    lambda i, j: (i // 2 + j // 3) % 2, lambda i, j: i * j % 2 + i * j % 3,
+    lambda i, j: (i * j % 2 + i * j % 3) % 2, lambda i, j: ((i + j) % 2 + i * j % 3) % 2,
+)  # fmt: skip
+
+
+def _read(rows) -> str:
+    """The text of a code of level M, read by the standard's own steps; no damage is mended."""
+    size = len(rows)
+    version = (size - 17) // 4
+    word = int("".join(str(rows[8][x]) for x in (0, 1, 2, 3, 4)), 2) ^ 0b10101
+    level, mask = word >> 3, word & 7
+    assert level == 0b00, "level M"
+    taken = [[False] * size for _ in range(size)]
+    for top, left, high, wide in (
+        (0, 0, 9, 9),
+        (0, size - 8, 9, 8),
+        (size - 8, 0, 8, 9),
+        (6, 0, 1, size),
+        (0, 6, size, 1),
+    ):
+        for y in range(top, top + high):
+            taken[y][left : left + wide] = [True] * wide
+    middles = _SQUARES[version]
+    corners = {(6, 6), (6, middles[-1]), (middles[-1], 6)} if middles else set()
+    for y in middles:
+        for x in middles:
+            if (y, x) not in corners:
+                for near in range(y - 2, y + 3):
+                    taken[near][x - 2 : x + 3] = [True] * 5
+    if version >= 7:
+        for y in range(6):
+            for x in range(size - 11, size - 8):
+                taken[y][x] = taken[x][y] = True
+    bits, up, x = [], True, size - 1
+    while x > 0:
+        x -= x == 6
+        for y in range(size - 1, -1, -1) if up else range(size):
+            bits += [rows[y][c] ^ (_MASKS[mask](y, c) == 0) for c in (x, x - 1) if not taken[y][c]]
+        up, x = not up, x - 2
+    words = iter(int("".join(map(str, map(int, bits[i : i + 8]))), 2) for i in range(0, len(bits) - 7, 8))
+    blocks = [[] for _ in _BLOCKS[version]]
+    for i in range(max(_BLOCKS[version])):
+        for block, most in zip(blocks, _BLOCKS[version], strict=True):
+            if i < most:
+                block.append(next(words))
+    held = "".join(f"{word:08b}" for block in blocks for word in block)
+    assert held[:4] == "0100", "bytes"
+    wide = 8 if version < 10 else 16
+    count = int(held[4 : 4 + wide], 2)
+    start = 4 + wide
+    return bytes(int(held[start + 8 * i : start + 8 * i + 8], 2) for i in range(count)).decode()
+
+
+@pytest.mark.parametrize("name", list(DEMO))
+def test_a_label_says_the_same_to_a_phone(name):
+    """Read by another path than the one that wrote it, also drawn anew from the path of the picture."""
+    one = cards.label(trial.run(DEMO[name], SHELF, draws=0), stock="4 × 2 in, 10 on Letter", made=DAY, coded=True)
+    assert _read(one.code.rows) == one.code.text
+    for part in (one.name, "2027-04-01", "% vol" if "% vol" in one.holds else "no alcohol", *one.allergens):
+        assert part in one.code.text
+    assert "://" not in one.code.text
+    drawn_rows = [bytearray(one.code.whole) for _ in range(one.code.whole)]
+    for x, y, wide in re.findall(r"M(\d+) (\d+)h(\d+)v1h-\3z", one.code.path):
+        drawn_rows[int(y)][int(x) : int(x) + int(wide)] = b"\1" * int(wide)
+    margin, end = code.MARGIN, one.code.whole - code.MARGIN
+    assert tuple(bytes(row[margin:end]) for row in drawn_rows[margin:end]) == one.code.rows
+    assert sum(map(sum, drawn_rows)) == sum(map(sum, one.code.rows))  # nothing in the margin
+
+
+def test_codes_of_all_lengths_and_letters_are_read_again():
+    for text in ("a", "Ü ½ – 東京 ☕", *("Milk & eggs. " * n for n in range(2, 15))):
+        assert _read(code.code(text).rows) == text
+
+
+def test_a_code_fits_its_label_or_is_refused_by_name():
+    one = cards.label(SOUR, made=DAY, coded=True)
+    stock = labels.STOCKS[one.stock]
+    assert one.wide + one.code.side < stock.wide - 2 * labels._PAD + 1e-9
+    assert one.code.side <= stock.high - 2 * labels._PAD
+    assert one.size == lengths.fitted(one.blocks(), one.wide, stock.high - 5, labels._SIZES, "")
+    assert cards.labels_html(one).count('href="#code"') == one.count
+    long = made("43 mL gin\n22 mL lemon juice", name="W" * 240)
+    with pytest.raises(InputError, match=r"a label of 63\.5"):
+        cards.label(long, made=DAY, coded=True)
+    for address in ("see https://example.org", "www.example.org", "MAILTO:a@b"):
+        with pytest.raises(InputError, match="no address"):
+            code.code(address)

@@ -54,7 +54,7 @@ FLOORS = (
     {"workbook.panels"},
 )
 FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
-SLOW_TO_LOAD = {"altair", "babel", "PIL", "ipywidgets", "anywidget", "scipy", "pandas", "pint", "jinja2"}
+SLOW_TO_LOAD = {"altair", "babel", "PIL", "ipywidgets", "anywidget", "scipy", "pandas", "pint", "segno", "jinja2"}
 
 
 def modules():

@@ -17,6 +17,7 @@ from ..liquid import Liquid
 from ..profile import profile
 from ..trial import Trial, run
 from ..units import to_ml, whole_number
+from .code import Code, code
 from .lengths import Block, Cell, fitted
 
 _MOST_LABELS, _MOST_ML = 2000, 100_000.0
@@ -24,6 +25,7 @@ _MOST_LABELS, _MOST_ML = 2000, 100_000.0
 _SIZES = (10.0, 9.0, 8.0, 7.0, 6.5, 6.0)
 _SAME = 0.3  # what a label of spirits may be off (Regulation (EU) No 1169/2011, annex XII; from memory) [% vol]
 _PAD = 2.5  # kept free inside a label [mm]
+_BESIDE_CODE = 1.0  # between the text and a code, whose own margin is free too [mm]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,14 @@ class Label:
     stock: str
     count: int
     first: int
+    code: Code | None = None
     size: float = 0.0
+
+    @property
+    def wide(self) -> float:
+        """What the text has of the label's width. [mm]"""
+        beside = self.code.side + _BESIDE_CODE if self.code else 0.0
+        return STOCKS[self.stock].wide - 2 * _PAD - beside
 
     def blocks(self) -> tuple[Block, ...]:
         """From top to bottom, as card.css lays it out."""
@@ -121,6 +130,7 @@ def label(
     use_by: str = YOUR_CODE,
     until: _date | None = None,
     source: str = "",
+    coded: bool = False,
     display: Display | None = None,
 ) -> Label:
     """What stands on the label of a bottle or a keg of all that a trial makes.
@@ -140,6 +150,8 @@ def label(
         One of `USE_BY`: left to the local code, by the Food Code's seven days, or a date that is typed.
     until, source : datetime.date, str
         The typed date, and the food code or study that it is by.
+    coded : bool
+        With a square code of name, day, strength and allergens, in plain text that a phone reads.
     display : Display, optional
 
     Returns
@@ -182,8 +194,13 @@ def label(
         count=whole_number(count, "labels", 1, _MOST_LABELS),
         first=whole_number(first, "first place on the sheet", 1, where.count),
     )
-    wide, high = where.wide - 2 * _PAD, where.high - 2 * _PAD
-    return replace(one, size=fitted(one.blocks(), wide, high, _SIZES, f"a label of {stock.partition(',')[0]}"))
+    high, called = where.high - 2 * _PAD, f"a label of {stock.partition(',')[0]}"
+    if coded:
+        one = replace(one, code=code(" ".join((f"{one.name}.", f"{one.dates[0]}.", f"{strength}.", *allergens))))
+        if one.code.side > high:
+            allowed = f"at most {high:.0f} mm: leave the code off, or take a larger label"
+            raise InputError(f"code on {called}", Told(f"{one.code.side:.0f} mm high"), allowed)
+    return replace(one, size=fitted(one.blocks(), one.wide, high, _SIZES, called))
 
 
 def _strength(trial: Trial, show: Display) -> str:

@@ -9,9 +9,9 @@
 
 from .coins import currencies, digits, money, rounded
 from .prices import OWN_FILE, Price, Prices, example, load, read, read_text, write
-from .sums import Cost, Line, Swap, cost, spent, swap
+from .sums import Cost, Line, Swap, cost, per_ml, spent, swap
 
 __all__ = [
     "OWN_FILE", "Cost", "Line", "Price", "Prices", "Swap", "cost", "currencies", "digits", "example", "load", "money",
-    "read", "read_text", "rounded", "spent", "swap", "write",
+    "per_ml", "read", "read_text", "rounded", "spent", "swap", "write",
 ]  # fmt: skip

@@ -58,6 +58,13 @@ class Price:
     where: str = ""
     called: str = ""
 
+    def of(self, ml: float | None, grams: float) -> Decimal | None:
+        """What so much of it costs; None where that is not known."""
+        amount = grams if self.unit == "g" else ml
+        if self.each is None or amount is None:
+            return None
+        return self.each * decimal(round(amount, 9)) / (decimal(round(self.pack, 9)) * decimal(self.usable))
+
 
 @dataclass(frozen=True, slots=True)
 class Prices:

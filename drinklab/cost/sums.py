@@ -14,8 +14,9 @@ from .. import making, trial
 from .. import pantry as _pantry
 from ..batch import Batch, Row
 from ..errors import InputError, Told, one_of, require
-from ..pantry import Pantry
-from ..recipe import Recipe
+from ..pantry import Ingredient, Pantry
+from ..reach import PerMl
+from ..recipe import PLAIN_WATER, Recipe
 from ..setting import TOOLS, Setting, as_setting
 from ..units import number
 from .coins import digits, money, rounded
@@ -181,11 +182,10 @@ def _of_batch(made: Batch, prices: Prices, tool: str) -> list[tuple[Row, Decimal
         if _batch.from_the_tap(row):
             continue
         price = prices.of(row.key, row.name)
-        of_pack = None if price is None else row.grams if price.unit == "g" else row.ml
-        if of_pack is None:
+        amount = None if price is None else price.of(row.ml, row.grams)
+        if amount is None:
             out.append((row, None, 0.0))
             continue
-        amount = price.each * decimal(round(of_pack, 9)) / (decimal(round(price.pack, 9)) * decimal(price.usable))
         out.append((row, amount, float(amount) * _width(row, made, tool)))
     return out
 
@@ -199,6 +199,26 @@ def _width(row: Row, made: Batch, tool: str) -> float:
     juice = _batch.juice_of(item) if item is not None else None
     of_fruit = (1 / juice[1] - 1 / juice[2]) * juice[0] / 2 if juice else 0.0
     return float(np.hypot(pour, of_fruit))
+
+
+def per_ml(bottles: Iterable[Ingredient], prices: Prices) -> PerMl:
+    """What a millilitre of each bottle costs as it is poured, for `reach`; what has no price is left out.
+
+    Plain water is from the tap, and free.
+
+    >>> from drinklab.cost import example
+    >>> shelf = _pantry.load()
+    >>> found = per_ml([shelf["gin"], shelf["water"]], example())
+    >>> found.currency, round(1000 * found.each["gin"], 2), found.each["water"]
+    ('EUR', 28.29, 0.0)
+    """
+    each = {}
+    for bottle in bottles:
+        price = prices.of(bottle.id, bottle.name)
+        amount = Decimal(0) if bottle.id in PLAIN_WATER else price and price.of(1000.0, 1000 * bottle.density)
+        if amount is not None:
+            each[bottle.id] = float(amount) / 1000
+    return PerMl(prices.currency, each)
 
 
 # --- another bottle, and the till ---------------------------------------------------------------------------------

@@ -12,5 +12,5 @@ figure is not met, and `answers` puts them together. All public names are called
 from __future__ import annotations
 
 from .answers import Answer, reach, swap
-from .asked import FIGURES, SIZE, SMALLEST, TOLERANCE, Limit, bands_of, scales
+from .asked import COST, FIGURES, SIZE, SMALLEST, TOLERANCE, Limit, PerMl, bands_of, called, kind_of, scales
 from .sums import FINE

@@ -18,8 +18,10 @@ from ..recipe import Pour, Recipe
 from ..recipe import pour as _pour
 from ..units import number
 from .asked import (
+    COST,
     FIGURES,
     SMALLEST,
+    PerMl,
     all_on_hand,
     amounts_of,
     bands_of,
@@ -61,6 +63,8 @@ class Answer:
         Cautions and allergens of its bottles.
     held : float or None
         The melt water that all amounts were searched with, where one share was held. [mL/mL]
+    cost : float or None
+        Of its pours, where prices were given. [money]
     """
 
     recipe: Recipe
@@ -71,6 +75,11 @@ class Answer:
     said: tuple[Fact, ...] = ()
     declared: Declared = field(kw_only=True)
     held: float | None = None
+    cost: float | None = None
+
+    def value(self, axis: str) -> float:
+        """A figure that was wanted: one of `figures`, or the cost."""
+        return self.cost if axis == COST else getattr(self.figures, axis)
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -94,6 +103,7 @@ def reach(
     near: Recipe | None = None,
     count: int = 5,
     name: str = "to the target",
+    prices: PerMl | None = None,
     pantry: Pantry | None = None,
 ) -> tuple[Answer, ...]:
     """Amounts of the bottles on hand that come nearest to wanted figures.
@@ -102,8 +112,9 @@ def reach(
     ----------
     target : mapping
         Any of "abv" [% vol], "sugar" [g/L], "acid" [g/L] and "volume" [mL], each a number or a band
-        (low, high). Without a volume the pours add up to a usual drink, `SIZE` (more where the limits
-        ask for it); with one, to at most twice as much.
+        (low, high), and "cost" [money], the most that the pours may cost together, or a band. Without a
+        volume the pours add up to a usual drink, `SIZE` (more where the limits ask for it); with one, to at most twice
+        as much.
     ingredients : sequence of str, Ingredient or (either, strength)
         Names or ids in the pantry ("aged rum, 50 %"), at most 30.
     limits : mapping, optional
@@ -131,6 +142,8 @@ def reach(
         Most answers to give, 1 to 50.
     name : str
         Of the recipes.
+    prices : PerMl, optional
+        What the bottles cost; needed for a wanted cost, of each of them.
     pantry : Pantry, optional
 
     Returns
@@ -148,7 +161,8 @@ def reach(
     Notes
     -----
     Figures are of the served drink at 20 °C, melt water included. Distance = root of the mean of
-    ((what a figure lies outside its band) / scale)² over the wanted figures, with `scales`.
+    ((what a figure lies outside its band) / scale)² over the wanted figures, with `scales`; of a cost, a tenth of the
+    most that it may be.
     Freely poured amounts: for each set of bottles, Gauss-Newton steps on the forward code inside a
     logarithmic barrier, all sets at once. Measures: every combination while there are fewer than
     120 000 (so none is nearer), beyond that a search of neighbouring combinations and, where that leaves a
@@ -185,7 +199,7 @@ def reach(
     near = None if near is None else amounts_of(near, bottles, shelf)
 
     def solve(share) -> tuple[Answer, ...]:
-        task = Task(*given, share, near, _HOLD_AMOUNTS, ice)
+        task = Task(*given, share, near, _HOLD_AMOUNTS, ice, prices)
         return _answers(task, few(task, solved_for(task), int(count)), shelf, name)
 
     return _settled(solve, melt, ice)
@@ -317,7 +331,10 @@ def _answers(
     shares = melt or melt_by_rule(recipes, *_pour(recipes, shelf))
     out = []
     for i, (c, recipe) in enumerate(zip(candidates, recipes, strict=True)):
-        wanted = np.array([getattr(figures, a)[i] for a in task.axes])
+        cost = None
+        if COST in task.axes:
+            cost = float(task.amounts(c.groups) @ task.per_ml)
+        wanted = np.array([cost if a == COST else getattr(figures, a)[i] for a in task.axes])
         miss = (wanted - np.clip(wanted, task.low, task.high)) / task.scale
         miss[np.abs(miss) < MET] = 0.0
         distance = float(np.sqrt(np.mean(miss**2)))
@@ -331,7 +348,9 @@ def _answers(
         met = dict(zip(task.axes, (miss == 0).tolist(), strict=True))
         said = of_recipe(recipe, shelf)
         held = None if task.ice is None else task.fixed
-        out.append(Answer(recipe, figures[i], float(shares[i]), met, distance, why, declared=said, held=held))
+        out.append(
+            Answer(recipe, figures[i], float(shares[i]), met, distance, why, declared=said, held=held, cost=cost)
+        )
     if task.ice is not None:  # the first stays first, for the search to go on from
         out[1:] = sorted(out[1:], key=lambda answer: (answer.distance, len(answer.recipe.pours)))
     return tuple(out)

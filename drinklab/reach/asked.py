@@ -11,7 +11,7 @@ import numpy as np
 from .. import classics
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import RATIO, VOLUME
+from ..kinds import RATIO, VOLUME, Kind
 from ..pantry import Ingredient, Pantry
 from ..profile import KINDS, WORDS, reference
 from ..profile import scales as _scales
@@ -19,6 +19,11 @@ from ..recipe import Recipe
 from ..units import BAR_MEASURES, number, read, to_ml
 
 FIGURES = ("abv", "sugar", "acid", "volume")
+# What the pours of an answer cost: no figure of a drink, but it can be wished for. Volume stays last.
+COST = "cost"
+AXES = ("abv", "sugar", "acid", COST, "volume")
+# A tenth above what it may cost counts as a unit, as the others of `scales` do. A judgement, no published source.
+COST_SCALE = 0.1
 # A wanted figure without a tolerance is met within this share of its scale: nearer than a jigger pours.
 TOLERANCE = 0.1
 # Without a wanted volume the pours add up to a usual drink: the median of the classics is 90 mL. [mL]
@@ -41,6 +46,45 @@ class Limit:
     least: float | str | None = 0.0
     most: float | str | None = None
     measure: float | str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PerMl:
+    """What bottles cost.
+
+    Parameters
+    ----------
+    currency : str
+    each : mapping of str to float
+        By the id of an ingredient, money for a millilitre of it as it is poured.
+    """
+
+    currency: str
+    each: Mapping[str, float]
+
+    def of(self, bottles: list[Ingredient]) -> np.ndarray:
+        """Of each bottle. [money/mL]
+
+        Raises
+        ------
+        InputError
+            Naming what has no price: a wish cannot be held against a part of the cost.
+        """
+        missing = [bottle.name for bottle in bottles if bottle.id not in self.each]
+        if missing:
+            told, allowed = Told("asked for"), f"left out until these have a price: {'; '.join(missing)}"
+            raise InputError("wanted cost", told, allowed)
+        return np.array([self.each[bottle.id] for bottle in bottles])
+
+
+def kind_of(axis: str, prices: PerMl | None = None) -> Kind:
+    """The unit and range of a figure that can be wanted; that of a cost is its currency."""
+    return Kind(prices.currency if prices else "of money", "money", 0, 1e6) if axis == COST else KINDS[axis]
+
+
+def called(axis: str) -> str:
+    """What a figure that can be wanted is called."""
+    return COST if axis == COST else WORDS[axis]
 
 
 @functools.cache
@@ -135,12 +179,12 @@ def ratio_of(ratio) -> tuple:
 def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, float]]:
     """Each wanted figure as a band (low, high), a number widened by its tolerance; arguments as for `reach`."""
     if not target:
-        raise InputError("target", "", f"at least one of {', '.join(FIGURES)}")
+        raise InputError("target", "", f"at least one of {', '.join(AXES)}")
     for axis in (*target, *tolerance):
-        one_of("figure of the target", axis, FIGURES)
+        one_of("figure of the target", axis, AXES)
     bands = {}
-    for axis in (a for a in FIGURES if a in target):
-        field, kind, value = f"wanted {WORDS[axis]}", KINDS[axis], target[axis]
+    for axis in (a for a in AXES if a in target):
+        field, kind, value = f"wanted {called(axis)}", kind_of(axis), target[axis]
         band = isinstance(value, (tuple, list))
         if band and len(value) != 2:
             raise InputError(field, Told(f"{len(value)} numbers"), "one number, or a band of two")
@@ -153,6 +197,13 @@ def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, floa
             raise InputError(
                 field, Told(f"a band from {low:g} to {high:g} {kind.label}"), "a band with the low end first"
             )
+        if axis == COST:
+            if axis in tolerance:
+                raise InputError("tolerance of cost", tolerance[axis], "left out: a cost is wanted under what is given")
+            if high <= 0:
+                raise InputError(field, high, "above 0")
+            bands[axis] = (low if band else 0.0, high)
+            continue
         if axis == "volume" and low <= 0:
             raise InputError(field, VOLUME(low), Fact("above", low=VOLUME(0)))
         if not band:
@@ -167,7 +218,9 @@ def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, floa
         bands[axis] = (low, high)
     for axis in tolerance:
         if axis not in bands:
-            raise InputError(f"tolerance of {WORDS[axis]}", tolerance[axis], "left out where that figure is not wanted")
+            raise InputError(
+                f"tolerance of {called(axis)}", tolerance[axis], "left out where that figure is not wanted"
+            )
     return bands
 
 

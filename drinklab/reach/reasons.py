@@ -10,12 +10,11 @@ import numpy as np
 from .. import dilution
 from ..facts import Fact
 from ..kinds import ABV, VOLUME, Amount
-from ..profile import KINDS, WORDS
-from .asked import SMALLEST
+from .asked import COST, SMALLEST, called, kind_of
 from .sums import PURE, RULE_TOP, Candidate, Task
 
-_MOST = {"abv": "strongest", "sugar": "sweetest", "acid": "sourest"}
-_LEAST = {"abv": "weakest", "sugar": "least sweet", "acid": "least sour"}
+_MOST = {"abv": "strongest", "sugar": "sweetest", "acid": "sourest", COST: "dearest"}
+_LEAST = {"abv": "weakest", "sugar": "least sweet", "acid": "least sour", COST: "cheapest"}
 
 
 def reasons(task: Task, candidate: Candidate, miss: np.ndarray) -> tuple[Fact, ...]:
@@ -41,13 +40,20 @@ def reasons(task: Task, candidate: Candidate, miss: np.ndarray) -> tuple[Fact, .
 
 
 def _figure(task: Task, k: int, value: float) -> Amount:
-    return KINDS[task.axes[k]](value)
+    return kind_of(task.axes[k], task.prices)(value)
+
+
+def _content(task: Task, axis: str) -> np.ndarray:
+    """What each bottle brings of a figure."""
+    if axis in (COST, "volume"):
+        return task.per_ml if axis == COST else np.ones(len(task.bottles))
+    return np.array([getattr(bottle, axis) for bottle in task.bottles])
 
 
 def melted(task: Task, miss: np.ndarray, wanted: np.ndarray, share: float) -> Fact:
     """Of what the search met with the share that it held, and its own ice does not."""
     k = int(np.argmax(np.abs(miss)))
-    what, value = WORDS[task.axes[k]], _figure(task, k, wanted[k])
+    what, value = called(task.axes[k]), _figure(task, k, wanted[k])
     return Fact("own ice melts otherwise", share=100 * share, searched=100 * task.fixed, what=what, value=value)
 
 
@@ -56,7 +62,7 @@ def missed(task: Task, miss: np.ndarray, wanted: np.ndarray, candidate: Candidat
     k = int(np.argmax(np.abs(miss)))
     low = miss[k] < 0
     bottles = Fact("of these bottles", count=candidate.bottles) if candidate.bottles > 1 else Fact("of this bottle")
-    found = {"bottles": bottles, "what": WORDS[task.axes[k]]}
+    found = {"bottles": bottles, "what": called(task.axes[k])}
     value, edge = _figure(task, k, wanted[k]), _figure(task, k, (task.low if low else task.high)[k])
     return Fact("below the wanted" if low else "above the wanted", value=value, edge=edge, **found)
 
@@ -76,11 +82,14 @@ def _stuck(task: Task, k: int, side: float, beside: Sequence[int], start: np.nda
     axis = task.axes[k]
     if price:
         cause = _binding(task, price)
+    elif COST in [task.axes[b] for b in beside]:
+        at = task.axes.index(COST)
+        cause = Fact("so much may be spent", most=_figure(task, at, task.high[at]))
     elif [b for b in beside if task.axes[b] != "volume"]:
         cause = _room_taken(task, axis, side, task.amounts(groups))
     else:
         cause = _end_of_list(task, axis, side)
-    what, end, held = WORDS[axis].capitalize(), _figure(task, k, value), tuple(WORDS[task.axes[b]] for b in beside)
+    what, end, held = called(axis).capitalize(), _figure(task, k, value), tuple(called(task.axes[b]) for b in beside)
     if held:
         fact = {"what": what, "beside": held, "cause": cause}
         return Fact("can't fall beside" if side > 0 else "can't rise beside", end=end, **fact)
@@ -112,7 +121,7 @@ def _binding(task: Task, price: dict) -> Fact:
 
 def _room_taken(task: Task, axis: str, side: float, amounts: np.ndarray) -> Fact:
     """Where other figures stand in the way: the bottle that brings too much, or those that take up the room."""
-    content = np.array([getattr(b, axis) for b in task.bottles])
+    content = _content(task, axis)
     if side > 0:
         i = int(np.argmax(amounts * content))
         partners = tuple(task.called(p) for row in task.share if row[i] for p in np.flatnonzero(row) if p != i)
@@ -128,13 +137,13 @@ def _room_taken(task: Task, axis: str, side: float, amounts: np.ndarray) -> Fact
 
 
 def _end_of_list(task: Task, axis: str, side: float) -> Fact:
-    content = np.array([getattr(b, axis) for b in task.bottles])
+    content = _content(task, axis)
     if not content.any():
         return Fact("no bottle brings any")
     i = int(np.argmin(content) if side > 0 else np.argmax(content))
     if np.isclose(content, content[i]).all():
         return Fact("bottles do not differ")
-    thinned = side < 0 and np.any(task.melt(0.0))
+    thinned = side < 0 and axis != COST and np.any(task.melt(0.0))
     most = (_LEAST if side > 0 else _MOST)[axis]
     return Fact("end of the list, thinned" if thinned else "end of the list", bottle=task.called(i), most=most)
 
@@ -163,13 +172,15 @@ def _furthest(task: Task, k: int, way: float, beside: Sequence[int], start: np.n
             low, high = task.low[b], task.high[b]
             if task.axes[b] == "volume":
                 limits += [(volumes, high, ""), (-volumes, -low, "")]
+            elif task.axes[b] == COST:
+                limits += [(content[COST], high, ""), (-content[COST], -low, "")]
             else:
                 held = content[task.axes[b]]
                 limits += [(held - high * volumes, 0.0, ""), (low * volumes - held, 0.0, "")]
         if task.ruled:
             limits.append((task.lump[0, 1] / PURE - RULE_TOP * early, 0.0, "rule"))
         rows, ends, labels = zip(*limits, strict=True)
-        goal = volumes if axis == "volume" else content[axis] - value * volumes
+        goal = volumes if axis == "volume" else content[axis] - (axis != COST) * value * volumes
         solved = linprog(-way * goal, A_ub=np.array(rows), b_ub=ends, bounds=np.column_stack([task.least, task.most]))
         if solved.status != 0:
             break
@@ -188,5 +199,5 @@ def _furthest(task: Task, k: int, way: float, beside: Sequence[int], start: np.n
         for label, p, end in zip(labels, result.ineqlin.marginals, ends, strict=True)
         if label
     }
-    worth = 1e-3 * scale * (1.0 if axis == "volume" else shown[3])
+    worth = 1e-3 * scale * (1.0 if axis in ("volume", COST) else shown[3])
     return float(shown[task.rows[k]]), x, {key: p for key, p in price.items() if p > worth}

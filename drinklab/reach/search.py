@@ -11,7 +11,7 @@ from .. import dilution
 from ..errors import InputError, Told
 from ..facts import Fact
 from ..kinds import VOLUME
-from .asked import SMALLEST
+from .asked import COST, SMALLEST
 from .sums import PURE, RULE_TOP, WATER, Candidate, Task, lumped_volume
 
 _ROWS = 120_000  # combinations of measures looked at one and all, before neighbourhoods are searched instead
@@ -106,9 +106,9 @@ def _pour_freely(task: Task, sets: list[frozenset]) -> tuple[np.ndarray, list[fr
     count, size = index.shape
     if not count:
         return np.zeros((0, nothing)), sets
-    lump = np.append(task.lump * unit, np.zeros((2, 5, 1)), axis=2)[:, :, index]
+    lump = np.append(task.lump * unit, np.zeros((*task.lump.shape[:2], 1)), axis=2)[:, :, index]
     # the strength before ice that the melt rule covers is a wall
-    rows, pull = [*task.rows, 4], np.append(np.full(len(task.axes), task.centre), 0.0)
+    rows, pull = [*task.rows, 4], np.append(task.centre * task.pulled, 0.0)
     lowest, highest = np.append(task.low, -np.inf), np.append(task.high, RULE_TOP if task.ruled else np.inf)
     middle, scale = np.append(task.middle, 0.0), np.append(task.scale, 1e-3)
     near, keep = np.append(task.near, 0.0)[index] / unit, task.keep
@@ -211,7 +211,7 @@ class Table:
         self.best: tuple = (np.inf, 0, np.inf)
         # what mixing does to the volume: of every two bottles and melt water, with room for three and more
         share = np.linspace(0.1, 0.9, 9)[:, None, None, None]
-        poured = np.vstack([(task.lump.sum(axis=0) / task.weight).T, [WATER, 0, 0, 0, 0]])
+        poured = np.vstack([(task.lump.sum(axis=0) / task.weight).T, [WATER, 0, 0, 0, 0, 0]])
         mixed = lumped_volume(np.moveaxis(share * poured + (1 - share) * poured[:, None], -1, 0))
         self.mixing = mixed.min() - 0.005, mixed.max() + 0.005
 
@@ -389,7 +389,10 @@ def _linear(task: Task, start: np.ndarray) -> dict:
             high.append(np.inf if sign == -1 else most)
 
     for k, axis in enumerate(task.axes):
-        if axis == "volume":
+        if axis == COST:
+            held(content[COST] / task.scale[k] * volume, task.low[k] / task.scale[k] * volume,
+                 task.high[k] / task.scale[k] * volume, k)  # fmt: skip
+        elif axis == "volume":
             held(volumes / task.scale[k] * volume, (task.low[k] - rest) / task.scale[k] * volume,
                  (task.high[k] - rest) / task.scale[k] * volume, k)  # fmt: skip
         else:

@@ -13,13 +13,14 @@ from ..facts import Fact
 from ..kinds import VOLUME
 from ..liquid import Liquid
 from ..physics import density as _density
-from .asked import FIGURES, SIZE, melt_share, scales
+from .asked import COST, COST_SCALE, FIGURES, SIZE, PerMl, melt_share, scales
 
 FINE = 0.1  # steps of a bottle poured freely beside others that are measured [mL]
 # Among amounts that meet the bands: weight of the bands' middles, and of amounts to stay near to, if any.
 HOLD_FIGURES = 1.0, 1e-3  # a swap: the drink stays what it was
 MET = 1e-6  # figures so little outside their bands, in their scales, count as inside
 PURE = float(_density.ethanol()) / 100_000  # grams of ethanol in 1 % vol of a millilitre
+PLACE = {axis: row for row, axis in enumerate((*FIGURES, "before ice", COST))}  # of what `Task.mixed` gives
 WATER = float(_density.ethanol_water(0.0)) / 1000  # g/mL
 RULE_TOP = dilution.RULE_RANGE.high - 0.001
 
@@ -39,17 +40,22 @@ class Task:
 
     def __init__(
         self, bottles, late, bands, limits, ratios, technique, serve, melt, near=None, weights=HOLD_FIGURES,
-        ice=None,
+        ice=None, prices: PerMl | None = None,
     ):  # fmt: skip
-        self.ice = ice
+        self.ice, self.prices = ice, prices
+        if COST in bands and prices is None:
+            raise InputError("wanted cost", Told("asked for"), "left out until prices are given")
+        self.per_ml = prices.of(bottles) if COST in bands else np.zeros(len(bottles))
         self.bottles, self.late = bottles, late
         self.axes = tuple(bands)
-        self.rows = [FIGURES.index(a) for a in self.axes]
+        self.rows = [PLACE[a] for a in self.axes]
+        self.pulled = np.array([a != COST for a in self.axes])  # the less it costs the better: no middle draws it
         self.low, self.high = np.array([bands[a] for a in self.axes]).T
         self.middle = (self.low + self.high) / 2
         size = dict(scales())
         if "volume" in bands:
             size["volume"] *= sum(bands["volume"]) / 2
+        size[COST] = COST_SCALE * bands[COST][1] if COST in bands else 1.0
         self.scale = np.array([size[a] for a in self.axes])
         self.technique, self.serve = technique, serve
         self.fixed = None if melt is None else melt_share(melt)
@@ -156,23 +162,24 @@ class Task:
 
     @functools.cached_property
     def lump(self) -> np.ndarray:
-        """What a mL of each group brings before (0) and after the ice (1): shape (2, 5, groups).
+        """What a mL of each group brings before (0) and after the ice (1): shape (2, 6, groups).
 
-        Water, ethanol, sugar and acid [g], and the volume of the rest [mL]. The volume rule of
+        Water, ethanol, sugar and acid [g], the volume of the rest [mL], and money. The volume rule of
         `physics.density.solution_volume` is a part for spirit, a part for sugar and a sum over the rest;
         the last is what the whole leaves over, so that nothing here depends on what the rest may be.
         """
         each = Liquid(np.array([b.composition for b in self.bottles]).T)
-        parts = np.array([each.water, each.ethanol, each.sugar, each.acid, np.zeros(len(self.bottles))])
+        none = np.zeros(len(self.bottles))
+        parts = np.array([each.water, each.ethanol, each.sugar, each.acid, none, self.per_ml])
         parts[4] = each.volume() - lumped_volume(parts)
         return np.array([parts * ~self.late @ self.share.T, parts * self.late @ self.share.T])
 
     def figures(self, groups):
         """Figures of any number of drinks, the groups last; see `mixed`."""
-        return self.mixed(*(self.lump @ groups.reshape(-1, groups.shape[-1]).T)).reshape(5, *groups.shape[:-1])
+        return self.mixed(*(self.lump @ groups.reshape(-1, groups.shape[-1]).T)).reshape(len(PLACE), *groups.shape[:-1])
 
     def mixed(self, before, after):
-        """Strength, sugar, acid, volume as served, and the strength before ice, from lumped parts.
+        """Strength, sugar, acid, volume as served, the strength before ice, and the cost, from lumped parts.
 
         The sums of the forward code without its checks and names, since the search asks for thousands;
         what is found goes through the forward code itself at the end.
@@ -186,12 +193,13 @@ class Task:
         whole = whole + 0.0
         whole[0] += self.melt(start) * base * WATER
         volume = lumped_volume(whole)
-        return np.array([whole[1] / PURE / volume, 1000 * whole[2] / volume, 1000 * whole[3] / volume, volume, start])
+        per_litre = 1000 / volume
+        return np.array([whole[1] / PURE / volume, whole[2] * per_litre, whole[3] * per_litre, volume, start, whole[5]])
 
     def content(self) -> dict[str, np.ndarray]:
         """What a mL of each group brings to a figure, in the figure's unit times mL."""
         parts = self.lump.sum(axis=0)[1:4] * [[1 / PURE], [1000], [1000]]
-        return dict(zip(("abv", "sugar", "acid"), parts, strict=True))
+        return dict(zip(("abv", "sugar", "acid"), parts, strict=True)) | {COST: self.lump.sum(axis=0)[5]}
 
     def partial_volumes(self, groups: np.ndarray):
         """Figures, and what one mL more of each group adds to the volume: served, and before ice."""
@@ -209,7 +217,7 @@ class Task:
         distance[distance < MET] = 0.0
         if self.ruled:
             distance[shown[4] > dilution.RULE_RANGE.high] = np.inf
-        off = self.centre * np.mean(((wanted - self.middle) / self.scale) ** 2, axis=-1)
+        off = self.centre * np.mean(self.pulled * ((wanted - self.middle) / self.scale) ** 2, axis=-1)
         if self.keep:
             off += self.keep * np.mean(((groups - self.near) / self.total[1]) ** 2, axis=-1)
         return distance, off
@@ -243,8 +251,8 @@ class Task:
 
 
 def lumped_volume(parts: np.ndarray) -> np.ndarray:
-    """Volume of lumped parts, by the rule of `physics.density.solution_volume`. [mL]"""
-    water, ethanol, sugar, _, rest = parts
+    """Volume of lumped parts (what they cost takes no room), by the rule of `physics.density.solution_volume`. [mL]"""
+    water, ethanol, sugar, _, rest, *_ = parts
     base = water + ethanol + 1e-12  # dry sugar alone holds neither
     spirit = base * 1000.0 / _density._ethanol_water(ethanol / base)
     return spirit + sugar * _density._sucrose_volume(sugar / (sugar + water + 1e-12)) + rest

@@ -18,6 +18,7 @@ from ..parts import batch_words as words
 from ..parts.dials import Dial
 from ..parts.exact import DEGREES, PERCENT, VOLUME, ExactDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
+from ..parts.links import written
 from ..parts.panel import Lesson, pick
 from .schedule import checklist_html
 
@@ -319,7 +320,7 @@ class BatchPanel(Lesson):
             bought = batch.shopping_list(self.made, size=self.shop.exact)
             text = words.sheet(self.made, self.plan, bought, spent, self.display, self.country.value)
             path = write_new(self.folder, f"batch_{logbook.slug(self.made.name)}", {".md": text})[0]
-            self.said.value = done_words(f"Saved as {path.name} in your working folder.")
+            self.said.value = written("Saved as ", [path], " in your working folder.")
 
     def keep(self) -> None:
         """Put this batch on the shopping list, in place of an earlier one of the same drink."""
@@ -352,7 +353,7 @@ class BatchPanel(Lesson):
             named, bought = self._list_words()
             text = f"# Shopping list\n\n{named}.\n\n{words.markdown(words.shopping(bought, self.display, True))}\n"
             path = write_new(self.folder, "shopping_list", {".md": text})[0]
-            self.said.value = done_words(f"Saved as {path.name} in your working folder.")
+            self.said.value = written("Saved as ", [path], " in your working folder.")
 
 
 def _whole(dial: Dial, what: str) -> int:

@@ -24,6 +24,7 @@ from ..parts.dials import Pours
 from ..parts.exact import VOLUME, ExactDial, plain
 from ..parts.hand import Hand
 from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, join, para, problem_words, quiet, sentence
+from ..parts.links import link
 from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
@@ -567,9 +568,8 @@ class Bench(Panel):
                 self.trial, self.folder, rows=self.chart.rows, title=self.title.value, notes=self.note.value,
                 baseline=self.pinned, display=self.display, country=self.country.value, came_from=self._came_from,
             )  # fmt: skip
-            self.said.value = done_words(
-                f"Written: {page.relative_to(self.folder)}, for any browser, and {text.relative_to(self.folder)}."
-            )
+            page, text = (link(path, str(path.relative_to(self.folder))) for path in (page, text))
+            self.said.value = done_words("Written: ", page, ", for any browser, and ", text, ".")
 
     def _good(self) -> None:
         """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""

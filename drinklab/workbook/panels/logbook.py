@@ -19,6 +19,7 @@ from ...pantry import Pantry
 from ...recipe import FAMILIES
 from ..parts.hand import Hand
 from ..parts.html import STYLE, WIDE, Html, declaration, done_words, element, heading, join, para, problem_words, quiet
+from ..parts.links import link
 from ..parts.logbook_words import changed_from, figure_tiles, line, notes_words, side_by_side, tree
 from ..parts.own_file import OwnFile
 from ..parts.panel import Panel, chosen, hand_words, pick, sides
@@ -293,7 +294,7 @@ class LogbookPanel(Panel):
         with self._said():
             one, (given, *_) = self._chosen_one(), change["new"]
             kept = logbook.add_photo(one.path, bytes(given["content"]), given["name"])
-            self._done(f"A small copy without place and camera is kept as {kept.relative_to(self.folder)}.")
+            self._done("A small copy without place and camera is kept: ", self._link(kept), ".")
         with self._silently():
             self.photo.value = ()
 
@@ -314,7 +315,7 @@ class LogbookPanel(Panel):
     def back_up(self) -> None:
         """Write all that is saved in the folder into one zip."""
         path = logbook.back_up(self.folder)
-        self._done(f"Everything is in {path.relative_to(self.folder)}. Keep a copy somewhere else.")
+        self._done("Everything is in ", self._link(path), ". Keep a copy somewhere else.")
 
     def restore(self) -> None:
         """Bring back what a backup holds; nothing is written over."""
@@ -324,24 +325,27 @@ class LogbookPanel(Panel):
         said = f"{len(told.new)} files came back, {told.same} were here already."
         if told.beside:
             said += f" Another of their name was here, so these stand beside it: {', '.join(told.beside[:10])}."
-        self._done(said, told.problems)
+        self._done(said, problems=told.problems)
 
     def export(self) -> None:
         """Write what is listed as JSON and as a table."""
         made = logbook.export(self.found, self.folder)
-        names = " and ".join(str(path.relative_to(self.folder)) for path in made)
-        self._done(f"{len(self.found)} trials are in {names}; the table holds recipes without their later steps.")
+        names = join(map(self._link, made), " and ")
+        self._done(f"{len(self.found)} trials are in ", names, "; the table holds recipes without their later steps.")
 
     def bring(self) -> None:
         """Take trials from a file of the folder."""
         if not self.given.value:
             raise InputError("file", Told("not chosen"), "one of the list")
         made, problems = logbook.bring(self.given.value, self.folder)
-        self._done(f"{len(made)} trials came in.", problems)
+        self._done(f"{len(made)} trials came in.", problems=problems)
 
-    def _done(self, said: str, problems: tuple[str, ...] = ()) -> None:
+    def _link(self, path: Path) -> str:
+        return link(path, str(path.relative_to(self.folder)))
+
+    def _done(self, *said: str, problems: tuple[str, ...] = ()) -> None:
         self.refresh()
-        self.said.value = join([self.said.value, done_words(said), *map(problem_words, problems[:10])])
+        self.said.value = join([self.said.value, done_words(*said), *map(problem_words, problems[:10])])
 
     def _own_changed(self, mine: Pantry) -> None:
         self.shelf = mine

@@ -5,21 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from time import perf_counter
 
 import ipywidgets as w
 
-from ... import balance, dilution, logbook, trial
+from ... import balance, cost, dilution, logbook, trial
 from ...declared import brought
 from ...dilution import OwnIce
 from ...display import Display
 from ...errors import InputError, Told
 from ...pantry import Ingredient, Pantry
-from ...reach import FIGURES, Answer, Limit, bands_of, reach, swap
+from ...reach import COST, FIGURES, Answer, Limit, PerMl, bands_of, called, reach, swap
 from ...recipe import SERVES, TECHNIQUES, Pour, Recipe
 from ...setting import Setting
-from ...units import BAR_MEASURES, FLUID_OUNCE
+from ...units import BAR_MEASURES, FLUID_OUNCE, number
 from ..charts.live import LiveChart, once
 from ..charts.reach import SIGN, target_chart, target_rows, verdict_on
 from ..parts.dials import Dial
@@ -65,6 +66,9 @@ class TargetPanel(Lesson):
 
     def _build(self, show: Display) -> None:
         self.wanted = {axis: Wanted(axis, self.refresh) for axis in FIGURES}
+        self.most = w.Text(
+            description="Cost under", placeholder="such as 1.80; empty: free", continuous_update=False, layout=WIDE
+        )
         self.technique, self.serve = pick("Technique", TECHNIQUES), pick("Served", SERVES)
         self.before = w.Checkbox(
             description="leave the melt water out: the drink before ice", indent=False, layout=WIDE
@@ -105,7 +109,7 @@ class TargetPanel(Lesson):
         self.swapping = w.Accordion([both], titles=["One bottle for another"], selected_index=None)
 
         self._lay_out(
-            [self.choose, *self.wanted.values(), self.technique, self.serve, self.before, self.measure,
+            [self.choose, *self.wanted.values(), self.most, self.technique, self.serve, self.before, self.measure,
              self.near, self.volume_unit, Html(heading("Bottles")), head, self.rows,
              w.HBox([self.new_name, self.new_strength, self.add_button]), self.add_said, self.tied, self.ratio],
             [self.picture, self.best, self.use_button, self.use_said, self.others],
@@ -113,6 +117,7 @@ class TargetPanel(Lesson):
         )  # fmt: skip
         self._show_in(show)
         self._answers_to(
+            self.most,
             self.technique,
             self.serve,
             self.measure,
@@ -259,13 +264,23 @@ class TargetPanel(Lesson):
     def _target(self) -> tuple[dict[str, float], dict[str, float]]:
         """The wanted figures, and the tolerances that were set."""
         ticked = {axis: wanted.value for axis, wanted in self.wanted.items() if wanted.tick.value}
-        return {a: value for a, (value, _) in ticked.items()}, {a: pm for a, (_, pm) in ticked.items() if pm}
+        most = {COST: number(self.most.value, "wanted cost")} if self.most.value.strip() else {}
+        return {a: value for a, (value, _) in ticked.items()} | most, {a: pm for a, (_, pm) in ticked.items() if pm}
+
+    def _prices(self, bottles: Sequence[Ingredient]) -> PerMl:
+        """What the bottles on hand cost, by the person's own price list."""
+        prices = cost.load(self.folder, self.shelf)
+        if prices is None:
+            allowed = "left out until a price list is in the folder: 09_to_the_bar has a form for it"
+            raise InputError("wanted cost", self.most.value, allowed)
+        return cost.per_ml(bottles, prices)
 
     def _answer(self) -> None:
         show = self.display
         goal, tolerance = self._target()
         on_hand = [row for row in self.rows.children if row.poured.value]
         measure = self.measure.value or None
+        prices = self._prices([row.bottle for row in on_hand]) if COST in goal else None
         start = perf_counter()
         found = self._once(
             reach, goal, [row.bottle for row in on_hand],
@@ -275,7 +290,7 @@ class TargetPanel(Lesson):
             measure=measure, tolerance=tolerance, technique=self.technique.value, serve=self.serve.value,
             melt=self._melt, ice=self._ice, after=[row.bottle for row in on_hand if row.after.value],
             near=self._mine(on_hand) if self.near.value else None,
-            name=self._recipe.name.removesuffix(SUFFIX) + SUFFIX, pantry=self.shelf,
+            name=self._recipe.name.removesuffix(SUFFIX) + SUFFIX, prices=prices, pantry=self.shelf,
         )  # fmt: skip
         took, solved = perf_counter() - start, found is not self.found
         iced = self._iced(found[0].recipe)
@@ -283,7 +298,10 @@ class TargetPanel(Lesson):
         whole = self._once(_whole, self.setting, found[0].recipe, self.shelf) if self._later else None
         bands = bands_of(goal, tolerance)
         rows = target_rows(found, made.served, bands, show)
-        best, others = self._best_words(found[0], made, whole, bands, show), self._other_words(found[1:], bands, show)
+        best, others = (
+            self._best_words(found[0], made, whole, bands, show, prices),
+            self._other_words(found[1:], show, prices),
+        )
         swapped = self._swap(show) if self.swapping.selected_index == 0 else (None, "")
         # Nothing failed: only now does the page change.
         self.found, (self.swapped, words) = found, swapped
@@ -318,7 +336,9 @@ class TargetPanel(Lesson):
         for dial in (self.times, *(dial for wanted in self.wanted.values() for dial in wanted.dials)):
             dial.slider.continuous_update = not self._slow
 
-    def _best_words(self, best: Answer, made: trial.Trial, whole: trial.Trial | None, bands, show: Display) -> str:
+    def _best_words(
+        self, best: Answer, made: trial.Trial, whole: trial.Trial | None, bands, show: Display, prices
+    ) -> str:
         recipe, stage = best.recipe, made.served
         count = f"{len(recipe.pours)} bottle{'s' if len(recipe.pours) > 1 else ''}"
         verdict = "meets the target" if best.distance == 0 else f"comes nearest: {_nearness(best.distance)}"
@@ -335,6 +355,18 @@ class TargetPanel(Lesson):
              _signed(best, axis, bands, show))
             for axis in FIGURES
         ]  # fmt: skip
+        if best.cost is not None:
+            most = bands[COST][1]
+            told = "as wanted" if best.met[COST] else f"over by {_money(best.cost - most, prices)}"
+            figures.append(
+                (
+                    "Cost of the pours",
+                    f"under {_money(most, prices)}",
+                    _money(best.cost, prices),
+                    *[""] * bool(whole),
+                    f"{SIGN[best.met[COST]]} {told}",
+                )
+            )
         stage_words = "before ice" if self.before.value else "as iced" if whole else "as served"
         done = ", ".join(step.name for step in self.setting.steps)
         after = [para(f"The target is met as the drink is iced, before it is {done}: both are shown.")] if whole else []
@@ -363,7 +395,7 @@ class TargetPanel(Lesson):
             quiet(f"{melt}± holds 19 drinks in 20: bottles, fruit, pouring and ice differ.{near}{dashes}"),
         ])  # fmt: skip
 
-    def _other_words(self, others: Sequence[Answer], bands: Mapping, show: Display) -> str:
+    def _other_words(self, others: Sequence[Answer], show: Display, prices: PerMl | None) -> str:
         if not others:
             return heading("Other answers") + para("There is no other with these bottles and limits.")
         poured = [_poured(other.recipe) for other in others]
@@ -374,6 +406,9 @@ class TargetPanel(Lesson):
         for axis in FIGURES:
             values = [(show.text(balance.KINDS[axis], getattr(o.figures, axis)), o.met.get(axis)) for o in others]
             rows.append((bold(balance.TITLES[axis]), *(f"{text} {SIGN[met]}" for text, met in values)))
+        if others[0].cost is not None:
+            told = (f"{_money(o.cost, prices)} {SIGN[o.met[COST]]}" for o in others)
+            rows.append((bold("Cost of the pours"), *told))
         rows.append((bold("Distance"), *(_nearness(other.distance) for other in others)))
         head = ("", *(f"{len(o.recipe.pours)} bottle{'s' if len(o.recipe.pours) > 1 else ''}" for o in others))
         behind = "✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two classics."
@@ -444,7 +479,7 @@ class TargetPanel(Lesson):
         """Save the best answer as a new trial, for the bench to open."""
         with self._told(self.use_said):
             bands = bands_of(*self._target())
-            said = "; ".join(f"{balance.WORDS[axis]} {_band_text(axis, bands[axis], self.display)}" for axis in bands)
+            said = "; ".join(f"{called(axis)} {_band_text(axis, bands[axis], self.display)}" for axis in bands)
             stage = "before ice" if self.before.value else "as served"
             self._keep(self.found[:1], f"Wanted {stage}: {said}.", self.use_said)
 
@@ -521,12 +556,18 @@ def bar_text(ml: float) -> str:
 def _band_text(axis: str, band: tuple[float, float] | None, show: Display) -> str:
     if band is None:
         return "free"
+    if axis == COST:
+        return f"under {band[1]:g}"
     (low, _, _), (high, _, unit) = (show.parts(balance.KINDS[axis], end) for end in band)
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
 
 
 def _signed(answer: Answer, axis: str, *more) -> str:
     return f"{SIGN[answer.met.get(axis)]} {verdict_on(answer, axis, *more)}" if axis in answer.met else ""
+
+
+def _money(amount: float, prices: PerMl) -> str:
+    return cost.money(Decimal(repr(amount)), prices.currency)
 
 
 def _nearness(distance: float) -> str:

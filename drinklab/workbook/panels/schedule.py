@@ -20,7 +20,8 @@ from ...schedule import STAGES
 from ..charts.live import LiveChart, once
 from ..charts.schedule import day_chart, day_rows
 from ..parts.dials import Dial, VolumeDial
-from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, tiles
+from ..parts.html import WIDE, Html, heading, join, para, quiet, tiles
+from ..parts.links import written
 from ..parts.panel import draw, pick
 from .filtering import log_files, own_logs, time_tile
 from .milk import PRACTICE, TYPED, AfterWash, WashPanel
@@ -196,7 +197,7 @@ class DayPanel(AfterWash):
             self._mended()
             stem = f"{DAY}_{self.plan.serve_at:%Y-%m-%d}"
             path = write_new(self.folder, stem, {".md": self.plan.checklist(self.display) + "\n"})[0]
-            self.said.value = done_words(f"Saved as {path.name} in your working folder.")
+            self.said.value = written("Saved as ", [path], " in your working folder.")
 
 
 def _day_headline(plan: schedule.Plan, show: Display) -> str:

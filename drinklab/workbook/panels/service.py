@@ -22,7 +22,8 @@ from ..charts.live import LiveChart, once
 from ..charts.place import place_chart
 from ..charts.service import grams_chart, grams_rows
 from ..parts.bench_words import classic_rows
-from ..parts.html import WIDE, Html, bold, done_words, heading, join, para, quiet, table, tiles
+from ..parts.html import WIDE, Html, bold, heading, join, para, quiet, table, tiles
+from ..parts.links import written
 from ..parts.panel import Lesson, draw, pick
 
 BUTTON = {"width": "auto", "align_self": "flex-start"}
@@ -94,11 +95,12 @@ class ServicePanel(Lesson):
         self.source = w.Text(
             "", description="By", placeholder="food code or study", continuous_update=False, layout=WIDE
         )
+        self.coded = w.Checkbox(description="with a square code of the text, for a phone", indent=False, layout=WIDE)
         self.labels_button = self._button("Write the labels", self.write_labels)
         self.use_by.observe(self._use_by_changed, "value")
         self._use_by_changed()
         return [self.stock, self.count, self.first, self.bottle, self.day, self.use_by, self.until, self.source,
-                self.labels_button]  # fmt: skip
+                self.coded, self.labels_button]  # fmt: skip
 
     def _build_menu(self) -> list[w.Widget]:
         self.listed = w.SelectMultiple(rows=9, layout={"width": "760px", "max_width": "100%"})
@@ -197,15 +199,15 @@ class ServicePanel(Lesson):
             one = cards.label(
                 self.made, stock=self.stock.value, count=self.count.value, first=self.first.value,
                 volume=self.bottle.value.strip() or None, made=self.day.value, use_by=self.use_by.value,
-                until=self.until.value, source=self.source.value, display=self.display,
+                until=self.until.value, source=self.source.value, coded=self.coded.value,
+                display=self.display,
             )  # fmt: skip
             paper = labels.STOCKS[one.stock].paper
             said = f"Print it on {paper}, at 100 % and without margins; try it on plain paper first"
             self._wrote(cards.save(one.name, {".labels.html": cards.labels_html(one)}, self.folder), said)
 
     def _wrote(self, paths: list[Path], said: str) -> None:
-        names = ", ".join(path.name for path in paths)
-        self.said.value = done_words(f"In the folder {cards.CARDS}: {names}. {said}, from a browser.")
+        self.said.value = written(f"In the folder {cards.CARDS}: ", paths, f". {said}, from a browser.")
 
     # --- the menu ---------------------------------------------------------------------------------------------
 

@@ -33,6 +33,7 @@ from ..parts.html import (
     table,
     tiles,
 )
+from ..parts.links import written
 from ..parts.panel import draw, pick
 from ..parts.tasting_words import (
     NAMES,
@@ -256,11 +257,10 @@ class TastingPanel(VersusPanel):
             }  # fmt: skip
             made = tasting.save(one, self.folder, pages)
             self._list(made[0])
-            names = ", ".join(path.name for path in made[1:])
-            self.said.value = done_words(
-                f"In the folder {tasting.TASTINGS}: {names}. Open the pages in a browser and print them; keep the key "
-                "from the tasters. The answers go in below."
-            )
+            self.said.value = written(
+                f"In the folder {tasting.TASTINGS}: ", made[1:],
+                ". Open the pages and print them; keep the key from the tasters. The answers go in below.",
+            )  # fmt: skip
 
     # --- answers ---------------------------------------------------------------------------------------
 
@@ -375,7 +375,7 @@ class TastingPanel(VersusPanel):
             self._drafts.pop(self.saved.value, None)
             self._list(path)
             told = " It stands with the saved trial in 10_logbook too." if trials else ""
-            self.said.value = done_words(f"Saved as {path.name} in the folder {tasting.TASTINGS}.{told}")
+            self.said.value = written("Saved as ", [path], f" in the folder {tasting.TASTINGS}.{told}")
 
 
 _BEYOND = (

@@ -115,9 +115,9 @@ def of_milk(liquid: Liquid, show: Display) -> str:
     return f" Of milk it holds {lactose} of lactose and {protein} of protein."
 
 
-def done_words(text: str) -> Markup:
+def done_words(*inside: str) -> Markup:
     """What was done, for screen readers too."""
-    return para(text, class_="dl-done", role="status")
+    return para(*inside, class_="dl-done", role="status")
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Markup:

@@ -1,0 +1,72 @@
+"""A written file as a link of the page: where JupyterLab serves it, and never out of the working folder.
+
+JupyterLab serves the files of its folder under `files/` (Jupyter Server's documentation, "The REST API and handlers",
+from memory; a browser test opens one).
+"""
+
+import re
+
+import pytest
+
+from drinklab.logbook import save
+from drinklab.workbook.panels import batch, logbook, service, tasting
+from drinklab.workbook.parts.links import link, written
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / ".drinklab").mkdir()
+    (tmp_path / "cards").mkdir()
+    return tmp_path
+
+
+def test_a_file_of_the_folder_is_a_link(folder, monkeypatch):
+    page = folder / "cards" / "½ & <b> 1.html"
+    page.touch()
+    said = link(page)
+    assert 'href="/files/cards/%C2%BD%20%26%20%3Cb%3E%201.html"' in said
+    assert "½ &amp; &lt;b&gt; 1.html</a>" in said
+    assert 'rel="noopener"' in said
+    monkeypatch.chdir(folder)
+    assert link("cards/½ & <b> 1.html") == said
+    monkeypatch.setenv("JUPYTERHUB_SERVICE_PREFIX", "/user/halt/")
+    assert 'href="/user/halt/files/cards/' in link(page)
+    assert written("In it: ", [page, page], ".").count("<a ") == 2
+
+
+def test_what_is_not_served_is_named_alone(folder, tmp_path_factory):
+    outside = tmp_path_factory.mktemp("outside") / "x.html"
+    outside.touch()
+    (folder / "cards" / "out.html").symlink_to(outside)
+    (folder / ".hidden.html").touch()
+    (folder / ".drinklab" / "log.html").touch()
+    for path in (outside, folder / "cards/out.html", folder / ".hidden.html", folder / ".drinklab/log.html",
+                 folder / "none.html", folder / "cards" / ".." / ".." / outside.parent.name / "x.html"):  # fmt: skip
+        assert link(path) == path.name
+
+
+def _links(said: str) -> list[str]:
+    return re.findall(r'href="/files/([^"]*)"', said)
+
+
+def test_every_page_that_writes_shows_links(folder):
+    """Cards, labels, menu, batch sheets, shopping lists, tasting sheets, backups and exports."""
+    here = service.panel(folder)
+    for press in (here.write_spec, here.write_guest, here.write_labels):
+        press()
+        assert _links(here.said.value), here.said.value
+        assert all((folder / href).is_file() for href in _links(here.said.value))
+    made = batch.panel(folder)
+    made.save()
+    assert _links(made.said.value)
+    made.keep()
+    made.save_list()
+    assert _links(made.said.value)
+    sheets = tasting.panel(folder)
+    sheets.write()
+    assert len(_links(sheets.said.value)) == 3, sheets.said.value
+    save(here.made, folder)
+    book = logbook.panel(folder)
+    for press in (book.back_up, book.export):
+        press()
+        assert _links(book.said.value), book.said.value
