@@ -48,6 +48,7 @@ class Verdict:
 def read(text: str, kind: Kind, field: str = "your answer") -> float:
     """A typed answer in the kind's own unit: points, commas, fractions and units as everywhere.
 
+    >>> from drinklab import kinds
     >>> read("1½ oz", kinds.VOLUME), read("12,5 %", kinds.ABV)
     (44.36, 12.5)
     >>> read("", kinds.VOLUME)
@@ -88,6 +89,7 @@ def check(problem: Problem, text: str) -> Verdict:
 def check_value(value: Amount, text: str, tolerance: float = 0.01) -> Verdict:
     """What an answer to one step of a sum is worth.
 
+    >>> from drinklab import kinds
     >>> check_value(kinds.MASS(902.31), "902").right
     True
     """
