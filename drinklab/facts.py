@@ -82,7 +82,20 @@ def say(what: Any, write: Write | None = None) -> str:
     template = templates().get(fact.code)
     if template is None:
         return str(given["text"])
-    return "".join([text if name is None else _put(given, name, text, write or own) for name, text in template])
+    return _filled(template, given, write or own)
+
+
+def fill(template: str, given: Mapping[str, object], write: Write | None = None) -> str:
+    """A template that is no fact's (the text of an exercise), filled as those of `words/` are.
+
+    >>> fill("Pour {gin:g} of gin.", {"gin": kinds.VOLUME(45)})
+    'Pour 45 mL of gin.'
+    """
+    return _filled(pieces(template), given, write or own)
+
+
+def _filled(template, given: Mapping, write: Write) -> str:
+    return "".join([text if name is None else _put(given, name, text, write) for name, text in template])
 
 
 def _put(given: Mapping[str, Any], name: str, spec: str, write: Write) -> str:

@@ -1,0 +1,127 @@
+"""What a typed answer is worth: right, right in another unit, a known mistake, too much or too little, or not readable.
+
+>>> from drinklab.teach import bank
+>>> one = bank.exercise("let_down").at({"spirit": 1000, "strength": 63, "target": 46})
+>>> check(one, "383").word, check(one, "369,6").route, check(one, "0.383").word
+('right', 'forgot_contraction', 'other unit')
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .. import units
+from ..errors import InputError
+from ..kinds import Amount, Kind
+from .bank import Problem
+
+# A bare number that would be right in one of these: what the unit is called, and how many of the kind's own it is.
+SIBLINGS = {
+    "mL": {"litres": 1000.0, "cl": 10.0, "fluid ounces": units.FLUID_OUNCE},
+    "g": {"kilograms": 1000.0, "milligrams": 0.001, "ounces of weight": 28.349523125},
+    "% vol": {"US proof": 0.5, "a share of one": 100.0},
+    "% mass": {"a share of one": 100.0},
+    "%": {"a share of one": 100.0},
+    "g/L": {"g/mL": 1000.0, "per cent": 10.0, "milligrams in a litre": 0.001},
+    "kPa gauge": dict(units.GAUGES),
+    "L": {"millilitres": 0.001},
+    "min": {"hours": 60.0, "seconds": 1 / 60},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What an answer is worth, and what to say of it."""
+
+    word: str  # "right", "other unit", "mistake", "too much", "too little", "unread"
+    said: str
+    route: str = ""
+    smaller: str = ""
+    value: float | None = None
+
+    @property
+    def right(self) -> bool:
+        """Whether the answer counts as right."""
+        return self.word == "right"
+
+
+def read(text: str, kind: Kind, field: str = "your answer") -> float:
+    """A typed answer in the kind's own unit: points, commas, fractions and units as everywhere.
+
+    >>> from drinklab import kinds
+    >>> read("1½ oz", kinds.VOLUME), read("12,5 %", kinds.ABV)
+    (44.36, 12.5)
+    >>> read("", kinds.VOLUME)
+    Traceback (most recent call last):
+    drinklab.errors.InputError: your answer is empty; it must be a number of mL, such as 12.5.
+    """
+    if not str(text).strip():
+        raise InputError(field, "", f"a number{f' of {kind.label}' if kind.label else ''}, such as 12.5")
+    if not any(letter.isnumeric() for letter in str(text)):
+        raise InputError(field, text, f"written in figures, such as 12.5{f' {kind.label}' if kind.label else ''}")
+    return float(units.read(str(text), kind, field))
+
+
+def check(problem: Problem, text: str) -> Verdict:
+    """What an answer to a problem is worth."""
+    answer, near = problem.answer, problem.near
+    kind = answer.kind
+    try:
+        value = read(text, kind)
+    except InputError as wrong:
+        return _unread(text, answer, near, wrong)
+    if abs(value - answer.value) <= near:
+        return Verdict("right", "Right.", value=value)
+    for one in problem.exercise.wrong:
+        if abs(value - problem.wrong[one.route]) <= near / 2:
+            said, smaller = problem.filled(one.hint), problem.filled(one.smaller)
+            return Verdict("mistake", said, one.route, smaller, value)
+    if units.is_bare(text) and (unit := _other_unit(value, answer, near)):
+        return Verdict("other unit", f"The number is right in {unit}. Give it in {kind.label}.", value=value)
+    much = value > answer.value
+    close = abs(value - answer.value) <= 2.5 * near
+    said = f"{'A little t' if close else 'T'}oo {'much' if much else 'little'}."
+    if close:
+        said += " Keep one more digit in each step."
+    return Verdict("too much" if much else "too little", said, value=value)
+
+
+def check_value(value: Amount, text: str, tolerance: float = 0.01) -> Verdict:
+    """What an answer to one step of a sum is worth.
+
+    >>> from drinklab import kinds
+    >>> check_value(kinds.MASS(902.31), "902").right
+    True
+    """
+    near = max(tolerance * abs(value.value), 0.06)
+    try:
+        found = read(text, value.kind)
+    except InputError as wrong:
+        return _unread(text, value, near, wrong)
+    if abs(found - value.value) <= near:
+        return Verdict("right", "Right.", value=found)
+    if units.is_bare(text) and (unit := _other_unit(found, value, near)):
+        return Verdict("other unit", f"The number is right in {unit}. Give it in {value.kind.label}.", value=found)
+    much = found > value.value
+    return Verdict("too much" if much else "too little", f"Too {'much' if much else 'little'}.", value=found)
+
+
+def _unread(text: str, answer: Amount, near: float, problem: InputError) -> Verdict:
+    """An answer that is no number of this kind: is its number right, with another unit behind it?"""
+    said, word = str(problem), "unread"
+    try:
+        parts = units.split_amount(str(text), "your answer")
+    except InputError:
+        parts = None
+    if parts and abs(parts[0] - answer.value) <= near:
+        word = "other unit"
+        said = f"The number is right, but its unit is not. The question asks for {answer.kind.label}."
+    return Verdict(word, said[:1].upper() + said[1:])
+
+
+def _other_unit(value: float, answer: Amount, near: float) -> str:
+    """The unit in which a bare number would be right; "" for none."""
+    for name, size in SIBLINGS.get(answer.kind.label, {}).items():
+        if abs(value * size - answer.value) <= near:
+            return name
+    return ""

@@ -1,0 +1,203 @@
+"""Milk, filters, gels, gas, batches and money: solutions by the package, and what comes out by each known mistake."""
+
+from __future__ import annotations
+
+import math
+
+from ...carbonation import dissolved_co2 as _dissolved
+from ...gels.agents import SHEETS as _GRADES
+from ...gels.agents import convert_bloom as _convert_bloom
+from ...gels.agents import sheets as _sheets
+from ...kinds import CONCENTRATION, GAS_VOLUMES, GAUGE_PRESSURE, MASS, VOLUME, Amount, Kind
+from ...liquid import Liquid
+from ...physics import filtration as _filtration
+from ...physics import solubility as _solubility
+
+MINUTES = Kind("min", "minute")
+SHEETS = Kind("sheets", "dimensionless")
+BOTTLES = Kind("bottles", "dimensionless")
+PRICE = Kind("€", "dimensionless")
+NUMBER = Kind("", "dimensionless")
+KPA = Kind("kPa", "kilopascal")
+BOTTLE = 700.0  # mL
+
+
+# --- milk and filter ----------------------------------------------------------------------------------------
+
+
+def milk_share(total: float, parts: float) -> dict[str, Amount]:
+    """Milk in a mix of one part of it to so many parts of drink."""
+    return {"all_parts": NUMBER(parts + 1), "milk": VOLUME(total / (parts + 1))}
+
+
+def milk_of_total(total: float, parts: float) -> float:
+    """One part to five taken for one part in five."""
+    return total / parts
+
+
+def milk_turned(total: float, parts: float) -> float:
+    """The drink's share."""
+    return total * parts / (parts + 1)
+
+
+def filter_end(minutes: float, through: float, total: float) -> dict[str, Amount]:
+    """When a filter whose cake grows will be through (the line of Ruth, the paper's own resistance left out)."""
+    line = _filtration.fit([through / 2, through], [minutes / 4, minutes])
+    return {"times": NUMBER(total / through), "end": MINUTES(float(line.time(total)))}
+
+
+def filter_straight(minutes: float, through: float, total: float) -> float:
+    """As fast to the end as at the start."""
+    return minutes * total / through
+
+
+def filter_rest(minutes: float, through: float, total: float) -> float:
+    """The time that is left, not the time in all."""
+    return minutes * (total / through) ** 2 - minutes
+
+
+# --- gels ------------------------------------------------------------------------------------------------------
+
+
+def bloom_swap(gelatin: float, bloom: float, to_bloom: float) -> dict[str, Amount]:
+    """Grams of another gelatin that set as firmly."""
+    grams = float(_convert_bloom(gelatin, bloom, to_bloom))
+    return {"ratio": NUMBER(bloom / to_bloom), "root": NUMBER(math.sqrt(bloom / to_bloom)), "grams": MASS(grams)}
+
+
+def bloom_linear(gelatin: float, bloom: float, to_bloom: float) -> float:
+    """In a straight line."""
+    return gelatin * bloom / to_bloom
+
+
+def bloom_turned(gelatin: float, bloom: float, to_bloom: float) -> float:
+    """The root of the ratio turned round."""
+    return gelatin * math.sqrt(to_bloom / bloom)
+
+
+def bloom_same(gelatin: float) -> float:
+    """As much of the one as of the other."""
+    return gelatin
+
+
+def bronze_sheets(gelatin: float) -> dict[str, Amount]:
+    """Bronze sheets (140 Bloom, 3.3 g each) that set as powder of 200 Bloom does."""
+    bloom, each = _GRADES["bronze"]
+    grams = float(_convert_bloom(gelatin, 200.0, bloom))
+    return {
+        "root": NUMBER(math.sqrt(200.0 / bloom)), "grams": MASS(grams), "each": MASS(each),
+        "sheets": SHEETS(float(_sheets(gelatin, "bronze", bloom=200.0))),
+    }  # fmt: skip
+
+
+def sheets_by_weight(gelatin: float) -> float:
+    """Grams over the weight of a sheet, whatever its Bloom."""
+    return gelatin / _GRADES["bronze"][1]
+
+
+def sheets_linear(gelatin: float) -> float:
+    """By Bloom in a straight line."""
+    bloom, each = _GRADES["bronze"]
+    return gelatin * 200 / bloom / each
+
+
+def sheets_as_gold(gelatin: float) -> float:
+    """A bronze sheet taken for a gold one."""
+    return gelatin / _GRADES["gold"][1]
+
+
+# --- gas -------------------------------------------------------------------------------------------------------
+
+
+AIR = 101.325  # kPa, at sea level
+
+
+def gas_held(gauge: float, temperature: float) -> dict[str, Amount]:
+    """Gas that water holds under a pressure, counted from the whole pressure."""
+    held = float(_dissolved(Liquid.of(water=1000.0), gauge, temperature))
+    whole = gauge + AIR
+    return {
+        "air": KPA(AIR), "whole": KPA(whole), "each": CONCENTRATION(100 * held / whole), "gas": CONCENTRATION(held),
+        "gauge_only": GAUGE_PRESSURE(gauge),
+    }  # fmt: skip
+
+
+def gas_of_gauge(gauge: float, temperature: float) -> float:
+    """The gauge taken for the whole pressure."""
+    return gas_held(gauge, temperature)["each"].value * gauge / 100
+
+
+def gas_without_air(gauge: float, temperature: float) -> float:
+    """The air taken off where it is added."""
+    return gas_held(gauge, temperature)["each"].value * (gauge - AIR) / 100
+
+
+def volumes_to_grams(volumes: float, litres: float) -> dict[str, Amount]:
+    """Grams of gas in so many litres at so many volumes."""
+    held = float(_solubility.grams_from_volumes(volumes))
+    return {
+        "asked": GAS_VOLUMES(volumes), "one": CONCENTRATION(float(_solubility.grams_from_volumes(1.0))),
+        "held": CONCENTRATION(held), "grams": MASS(held * litres),
+    }  # fmt: skip
+
+
+def volumes_as_grams(volumes: float, litres: float) -> float:
+    """A volume taken for a gram in a litre."""
+    return volumes * litres
+
+
+def gas_of_one_litre(volumes: float) -> float:
+    """One litre alone."""
+    return float(_solubility.grams_from_volumes(volumes))
+
+
+# --- batches and money ----------------------------------------------------------------------------------------
+
+
+def bottles_to_buy(glasses: float, pour: float) -> dict[str, Amount]:
+    """Bottles of 700 mL for so many glasses, whole ones."""
+    need = glasses * pour
+    return {
+        "need": VOLUME(need), "bottle": VOLUME(BOTTLE), "exact": BOTTLES(need / BOTTLE),
+        "bottles": BOTTLES(math.ceil(need / BOTTLE - 1e-9)),
+    }  # fmt: skip
+
+
+def bottles_down(glasses: float, pour: float) -> float:
+    """Rounded down."""
+    return math.floor(glasses * pour / BOTTLE)
+
+
+def bottles_of_litre(glasses: float, pour: float) -> float:
+    """A bottle taken for a litre."""
+    return math.ceil(glasses * pour / 1000)
+
+
+def pour_cost(price: float, pour: float) -> dict[str, Amount]:
+    """What a pour from a bottle of 700 mL costs."""
+    return {"bottle": VOLUME(BOTTLE), "each": PRICE(price / BOTTLE), "cost": PRICE(price * pour / BOTTLE)}
+
+
+def pour_cost_of_litre(price: float, pour: float) -> float:
+    """A bottle taken for a litre."""
+    return price * pour / 1000
+
+
+def pour_cost_turned(price: float, pour: float) -> float:
+    """The bottle shared out over so many pours as the pour has mL."""
+    return price / pour
+
+
+def menu_price(cost: float, share: float) -> dict[str, Amount]:
+    """The price of which the cost is so many per cent."""
+    return {"price": PRICE(cost / (share / 100))}
+
+
+def price_added(cost: float, share: float) -> float:
+    """The share added to the cost."""
+    return cost * (1 + share / 100)
+
+
+def price_of_rest(cost: float, share: float) -> float:
+    """The cost taken for what is left of the price."""
+    return cost / (1 - share / 100)

@@ -1,0 +1,533 @@
+"""The parts of a lesson, one call a cell: goal, guess, worked, half worked, yours, why, summary, next. No maths here.
+
+Each call takes the name of a lesson ("02_dilution") and the working folder; nothing of an answer stands in a notebook.
+"""
+
+from __future__ import annotations
+
+import inspect
+import warnings
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import ipywidgets as w
+
+from ...errors import InputError
+from ...kinds import Amount
+from ...teach import bank, checking, glossary, lessons, progress
+from ...teach.bank import Problem
+from ...teach.checking import Verdict
+from ..parts.html import Html, bold, element, heading, join, para, problem_words, quiet
+from ..parts.learner import who
+from ..parts.lesson_words import (
+    LESSON_STYLE,
+    blank_line,
+    bullets,
+    explained,
+    hint_words,
+    plain,
+    right_words,
+    say,
+    sum_line,
+    worked_lines,
+)
+
+WIDTH = {"width": "auto"}
+Panels = Callable | Mapping[str, Callable]
+
+
+class Part(w.VBox):
+    """A part of a lesson on a page."""
+
+    def __init__(self, name: str, part: str, folder: str | Path) -> None:
+        super().__init__()
+        self.lesson = lessons.lesson(name)
+        self.known = glossary.first_uses(self.lesson.sections())[part]
+        self.folder = Path(folder)
+        self.who = who(folder)
+        self.add_class("dl-bench")
+        self.add_class("dl-lesson")
+
+    def _lay_out(self, *parts: w.Widget) -> None:
+        self.children = [Html(LESSON_STYLE), *parts]
+
+    def _keep(self, write: Callable, *args, **more) -> str:
+        """Write down what was done; "" or why it could not be."""
+        self.who.keep(write, *args, **more)
+        return problem_words(self.who.problem, "Go on all the same.") if self.who.problem else ""
+
+
+class AnswerBox(w.HBox):
+    """A box for an answer, its unit beside it, and a button; the key Enter asks too."""
+
+    def __init__(self, kind, button: str, ask: Callable[[str], None]) -> None:
+        unit = kind.label or "as a number"
+        self.text = w.Text(placeholder="your answer", layout={"width": "150px"}, tooltip=f"your answer, {unit}")
+        self.button = w.Button(description=button, button_style="primary", layout=WIDTH)
+        super().__init__([self.text, Html(plain(unit)), self.button])
+        self.add_class("dl-answer")
+        self._ask = ask
+        with warnings.catch_warnings():  # the other way asks too when the box is only left
+            warnings.simplefilter("ignore", DeprecationWarning)
+            self.text.on_submit(self._asked)
+        self.button.on_click(self._asked)
+
+    def _asked(self, _) -> None:
+        self._ask(self.text.value)
+
+
+# --- goal -------------------------------------------------------------------------------------------------------
+
+
+def goal(name: str, folder: str | Path = ".") -> Goal:
+    """What the lesson is for, how long it takes, what to know before, and under which code answers are kept."""
+    return Goal(name, folder)
+
+
+class Goal(Part):
+    """The goal of a lesson."""
+
+    def __init__(self, name: str, folder: str | Path) -> None:
+        super().__init__(name, "goal", folder)
+        one = self.lesson
+        self.code = w.Text(
+            self.who.code, description="Your code", continuous_update=False, layout={"width": "240px"},
+            tooltip="Letters and figures, no name needed: under it your answers are kept on this computer.",
+        )  # fmt: skip
+        self.said = Html(self._kept_words())
+        self.code.observe(self._changed, "value")
+        needs = element("div", bold("To know before: "), explained(one.needs, self.known), class_="dl-say")
+        self._lay_out(
+            Html(join([heading(f"Goal · {one.minutes} minutes"), bullets(one.goal, self.known), needs])),
+            self.code, self.said,
+        )  # fmt: skip
+
+    def _kept_words(self) -> str:
+        if self.who.problem:
+            return problem_words(self.who.problem)
+        tried = len(self.who.now.attempts)
+        had = f" It holds {tried} answers." if tried else ""
+        return quiet(
+            f"Your answers are kept in {progress.FOLDER}/{self.who.code.casefold()}.json, on this computer.{had}"
+        )
+
+    def _changed(self, _) -> None:
+        try:
+            self.who.become(self.code.value)
+        except InputError as problem:
+            self.said.value = problem_words(str(problem))
+        else:
+            self.said.value = self._kept_words()
+
+
+# --- guess ------------------------------------------------------------------------------------------------------
+
+
+def guess(name: str, panel: Panels | None = None, folder: str | Path = ".") -> Guess:
+    """A question to guess at; the panel opens when a guess is given, and the guess stands against the answer.
+
+    Parameters
+    ----------
+    name : str
+        Of the lesson.
+    panel : callable or mapping, optional
+        What makes the panel, called with the working folder if it takes anything; or several, each by its title, of
+        which one is open at a time.
+    folder : path
+    """
+    return Guess(name, panel, folder)
+
+
+class Guess(Part):
+    """The guess of a lesson. `show_panel` opens the panel without one."""
+
+    def __init__(self, name: str, panel: Panels | None, folder: str | Path) -> None:
+        super().__init__(name, "guess", folder)
+        self.panel: w.Widget | None = None
+        self._build = panel
+        one = self.lesson.guess
+        self.answer = AnswerBox(one.answer.kind, "This is my guess", self._guessed)
+        self.skip = w.Button(description="Skip the guess", layout=WIDTH)
+        self.skip.on_click(lambda _: self.show_panel())
+        self.said = Html()
+        self.place = w.VBox()
+        self.asked = w.VBox([self.answer, self.skip])
+        self._lay_out(Html(join([heading("Guess"), say(one.text(), self.known)])), self.asked, self.said, self.place)
+        if name in self.who.now.guesses:
+            self._show(self.who.now.guesses[name])
+
+    def _guessed(self, text: str) -> None:
+        try:
+            value = checking.read(text, self.lesson.guess.answer.kind, "your guess")
+        except InputError as problem:
+            self.said.value = problem_words(str(problem))
+            return
+        kept = self._keep(progress.guessed, self.lesson.id, value)
+        self._show(value)
+        if kept:
+            self.said.value = join([self.said.value, kept])
+
+    def _show(self, value: float) -> None:
+        self.said.value = guess_words(self.lesson.guess, value, self.lesson.after_guess, self.known)
+        self.asked.children = []
+        self.show_panel()
+
+    def show_panel(self) -> w.Widget | None:
+        """Open the panel, whether anything was guessed or not."""
+        if self.panel is None and self._build is not None:
+            self.panel = (
+                Strip(self._build, self.folder) if isinstance(self._build, Mapping) else built(self._build, self.folder)
+            )
+            self.place.children = [self.panel]
+        if self.asked.children:
+            self.asked.children = [self.answer]
+        return self.panel
+
+
+def built(build: Callable, folder: Path) -> w.Widget:
+    """A panel by what makes it."""
+    return build(folder) if inspect.signature(build).parameters else build()
+
+
+class Strip(w.VBox):
+    """Several panels, one open at a time, each made when it is first chosen."""
+
+    def __init__(self, panels: Mapping[str, Callable], folder: Path) -> None:
+        self._panels, self._folder, self._made = panels, folder, {}
+        self.choose = w.ToggleButtons(options=list(panels), style={"button_width": "auto"})
+        self.place = w.VBox()
+        super().__init__([self.choose, self.place])
+        self.choose.observe(self._chosen, "value")
+        self._chosen()
+
+    def _chosen(self, _=None) -> None:
+        name = self.choose.value
+        if name not in self._made:
+            self._made[name] = built(self._panels[name], self._folder)
+        self.place.children = [self._made[name]]
+
+
+def guess_words(problem: Problem, value: float, after: str, known=()) -> str:
+    """A guess beside the answer."""
+    answer = problem.answer
+    shown = bank.written(answer.kind(value), as_given=True)
+    off = value / answer.value - 1
+    if abs(off) <= 0.02:
+        word = "That is it."
+    else:
+        word = f"Your guess is {abs(100 * off):.0f} % too {'high' if off > 0 else 'low'}."
+        if abs(off) > 9.99:
+            word = f"Your guess is far too {'high' if off > 0 else 'low'}."
+    return join([
+        element("div", "You guessed ", bold(shown), ". It is ", bold(bank.written(answer)), f". {word}",
+                class_="dl-say dl-right-answer", role="status"),
+        say(problem.filled(after), known),
+    ])  # fmt: skip
+
+
+# --- worked and half worked ---------------------------------------------------------------------------------------
+
+
+def worked(name: str, folder: str | Path = ".") -> Worked:
+    """An example with all its steps."""
+    return Worked(name, folder)
+
+
+class Worked(Part):
+    """The worked example of a lesson."""
+
+    def __init__(self, name: str, folder: str | Path) -> None:
+        super().__init__(name, "worked", folder)
+        one = self.lesson.worked
+        self.words = Html(join([
+            heading("Worked example"), say(one.text(), self.known), quiet(one.table()) if one.table() else "",
+            worked_lines(one, self.known),
+        ]))  # fmt: skip
+        self._lay_out(self.words)
+
+
+def half_worked(name: str, folder: str | Path = ".") -> HalfWorked:
+    """The same at other numbers: the last step left out, then the last two, and so on."""
+    return HalfWorked(name, folder)
+
+
+class HalfWorked(Part):
+    """The half worked example of a lesson. `round` counts from 0; `at` is the step that is asked for."""
+
+    def __init__(self, name: str, folder: str | Path) -> None:
+        super().__init__(name, "half", folder)
+        self.round = 0
+        self.words, self.said = Html(), Html()
+        self.place = w.VBox()
+        self.next = w.Button(description="Next: one step more left out", layout={"width": "auto", "display": "none"})
+        self.next.on_click(lambda _: self._start(self.round + 1))
+        self._lay_out(self.words, self.place, self.said, self.next)
+        self._start(0)
+
+    @property
+    def problem(self) -> Problem:
+        """The example of this round."""
+        return self.lesson.half[self.round]
+
+    def _start(self, number: int) -> None:
+        self.round = number
+        self.at = max(len(self.problem.exercise.steps) - 1 - number, 0)
+        self.next.layout.display = "none"
+        self.said.value = ""
+        self._ask()
+
+    def _ask(self) -> None:
+        """Show what is worked, and ask for the next step."""
+        one, steps = self.problem, self.problem.steps()
+        self._missed = 0
+        lines = [element("li", words, sum_line(done)) for words, done in steps[: self.at]]
+        done = self.at == len(steps)
+        if not done:
+            lines.append(element("li", steps[self.at][0]))
+        head = f"Half worked · {self.round + 1} of {len(self.lesson.half)}"
+        self.words.value = join([
+            heading(head), say(one.text(), self.known), quiet(one.table()) if one.table() else "",
+            element("ol", *lines),
+        ])  # fmt: skip
+        if done:
+            self.place.children = []
+            more = self.round + 1 < len(self.lesson.half)
+            self.next.layout.display = None if more else "none"
+            self.said.value = right_words("Done. " + ("One step more is left out next." if more else "Now your own."))
+            return
+        value = self._value()
+        self.answer = AnswerBox(value.kind, "Check", self._checked)
+        self.place.children = [self.answer]
+
+    def _value(self) -> Amount:
+        return self.problem.values[self.problem.exercise.steps[self.at].value]
+
+    def _checked(self, text: str) -> None:
+        found = checking.check_value(self._value(), text)
+        if found.right:
+            self.said.value = right_words("Right.")
+            self.at += 1
+            self._ask()
+            return
+        step = self.problem.exercise.steps[self.at]
+        if found.word in ("unread", "other unit"):
+            self.said.value = problem_words(found.said)
+            return
+        self._missed += 1
+        more = [blank_line(self.problem.filled(step.left))]
+        if self._missed > 1:
+            more = [sum_line(self.problem.filled(step.sum)), "Type it in to go on."]
+        self.said.value = hint_words(found.said, *more)
+
+
+# --- yours --------------------------------------------------------------------------------------------------------
+
+
+def yours(name: str, folder: str | Path = ".") -> Yours:
+    """Exercises with a learner's own numbers."""
+    return Yours(name, folder)
+
+
+class Yours(Part):
+    """The exercises of a lesson, one open at a time."""
+
+    def __init__(self, name: str, folder: str | Path) -> None:
+        super().__init__(name, "yours", folder)
+        self.forms: dict[str, Form] = {}
+        self.choose = w.ToggleButtons(options=self._options(), style={"button_width": "auto"})
+        self.place = w.VBox()
+        self._lay_out(
+            Html(join([heading("Your turn"), quiet("Numbers of your own. Paper and calculator are welcome.")])),
+            self.choose, self.place,
+        )  # fmt: skip
+        self.choose.observe(self._chosen, "value")
+        self.who.observe(lambda _: self._renew(), "code")
+        self._chosen()
+
+    def _options(self) -> list[tuple[str, str]]:
+        done = self.who.now.solved
+        return [
+            (f"{'✓ ' if done(name) else ''}{i}. {bank.exercise(name).title}", name)
+            for i, name in enumerate(self.lesson.yours, 1)
+        ]
+
+    def _renew(self) -> None:
+        self.forms = {}
+        self._mark()
+        self._chosen()
+
+    def _mark(self) -> None:
+        here = self.choose.value
+        with self.choose.hold_trait_notifications():
+            self.choose.options = self._options()
+            self.choose.value = here
+
+    def _chosen(self, _=None) -> None:
+        name = self.choose.value
+        if name is None:
+            return
+        if name not in self.forms:
+            self.forms[name] = Form(name, self.folder, self.known, self._mark)
+        self.place.children = [self.forms[name]]
+
+
+def exercise(name: str, folder: str | Path = ".") -> Form:
+    """One exercise of the bank, by its own name."""
+    form = Form(name, folder)
+    form.children = [Html(LESSON_STYLE), *form.children]
+    return form
+
+
+class Form(w.VBox):
+    """An exercise: a question, a box, and help that goes one step further with each miss.
+
+    First the mistake is named, then there is a smaller step, then the worked solution.
+    """
+
+    def __init__(self, name: str, folder: str | Path, known=(), solved: Callable[[], None] | None = None) -> None:
+        self.exercise, self.who, self._solved = bank.exercise(name), who(folder), solved
+        self._known = known
+        self.words, self.said = Html(), Html()
+        self.place = w.VBox()
+        self.help = w.Button(description="Help", layout=WIDTH)
+        self.other = w.Button(description="Other numbers", layout=WIDTH)
+        self.help.on_click(lambda _: self._help())
+        self.other.on_click(lambda _: self.start())
+        self._more = 0
+        super().__init__([self.words, self.place, self.said, w.HBox([self.help, self.other])])
+        self.add_class("dl-bench")
+        self.add_class("dl-lesson")
+        self.start()
+
+    def start(self) -> None:
+        """New numbers."""
+        self.seed = bank.seed_of(self.who.code, self.exercise.id, len({a.seed for a in self._tries()}) + self._more)
+        self._more += not any(a.seed == self.seed for a in self._tries())
+        self.problem = self.exercise.drawn(self.seed)
+        self.hints, self._verdict = 0, None
+        table = self.problem.table()
+        self.words.value = join([
+            heading(self.exercise.title), say(self.problem.text(), self._known), quiet(table) if table else "",
+        ])  # fmt: skip
+        self.answer = AnswerBox(self.problem.answer.kind, "Check", self.check)
+        self.place.children = [self.answer]
+        self.said.value = ""
+        self.help.disabled = False
+
+    def _tries(self):
+        return self.who.now.tries(self.exercise.id)
+
+    def check(self, text: str) -> Verdict:
+        """Judge an answer, keep it, and say what it is worth."""
+        found = checking.check(self.problem, text)
+        self._note(text, found)
+        if found.right:
+            self._say(right_words(self._right_words()))
+            self.help.disabled = True
+            if self._solved:
+                self._solved()
+        elif found.word in ("unread", "other unit"):
+            self._say(problem_words(found.said))
+        else:
+            self._verdict = found
+            self._help()
+        return found
+
+    def _right_words(self) -> str:
+        exact = bank.written(self.problem.answer)
+        return f"Right: {exact}." if not self.hints else f"Right: {exact}. Try other numbers, without help."
+
+    def _note(self, text: str, found: Verdict) -> None:
+        self.who.keep(
+            progress.attempted, self.exercise.id, seed=self.seed, typed=text, word=found.word, route=found.route,
+            hints=self.hints,
+        )  # fmt: skip
+
+    def _help(self) -> None:
+        """One step further: what was wrong, a smaller step, the worked solution."""
+        found = self._verdict
+        first = self.problem.exercise.steps[0]
+        if found is None and self.hints == 0:
+            self.hints = 1  # nothing was typed, so nothing can be named
+        self.hints += 1
+        told = found.said if found else ""
+        if self.hints == 1:
+            self._say(hint_words(told))
+        elif self.hints == 2:
+            smaller = (
+                found and found.smaller
+            ) or f"{self.problem.filled(first.say)} {self.problem.filled(first.left)} = ?"
+            self._say(hint_words(told, smaller))
+        else:
+            if self.hints == 3:
+                self._note("", Verdict("worked shown", ""))
+            self._say(join([
+                hint_words(told), para(bold("All the steps:")), worked_lines(self.problem, self._known),
+                quiet("Now take other numbers, and do it without help."),
+            ]))  # fmt: skip
+
+    def _say(self, words: str) -> None:
+        kept = problem_words(self.who.problem, "Go on all the same.") if self.who.problem else ""
+        self.said.value = join([words, kept])
+
+
+# --- why, summary, next -------------------------------------------------------------------------------------------
+
+
+def why(name: str, folder: str | Path = ".") -> WhyPart:
+    """Which principle was it? A question with options and a sentence on each."""
+    return WhyPart(name, folder)
+
+
+class WhyPart(Part):
+    """The last question of a lesson."""
+
+    def __init__(self, name: str, folder: str | Path) -> None:
+        super().__init__(name, "why", folder)
+        asked = self.lesson.why
+        self.choose = w.RadioButtons(
+            options=[(option.text, i) for i, option in enumerate(asked.options)], value=None, layout={"width": "auto"}
+        )
+        self.said = Html()
+        self.choose.observe(self._chosen, "value")
+        self._lay_out(Html(join([heading("Why?"), say(asked.ask, self.known)])), self.choose, self.said)
+
+    def _chosen(self, change) -> None:
+        if change["new"] is None:
+            return
+        option = self.lesson.why.options[change["new"]]
+        kept = self._keep(progress.finished, self.lesson.id) if option.right else ""
+        said = explained(option.say, self.known)
+        self.said.value = join([(right_words if option.right else hint_words)(said), kept])
+
+
+def summary(name: str, folder: str | Path = ".") -> Part:
+    """What the lesson comes to, on one card."""
+    part = Part(name, "summary", folder)
+    lines = bullets(part.lesson.summary, part.known)
+    part._lay_out(Html(element("div", heading(f"{part.lesson.title}: summary"), lines, class_="dl-card")))
+    return part
+
+
+def next_lesson(name: str, folder: str | Path = ".") -> Part:
+    """Where to go from here."""
+    part = Part(name, "next", folder)
+    one = part.lesson
+    open_it = para("Open ", bold(one.next), " in the list of files on the left.") if one.next else ""
+    part._lay_out(Html(join([heading("Next"), say(one.next_say, part.known), open_it])))
+    return part
+
+
+def begin(name: str, panel: Panels | None = None, folder: str | Path = ".") -> w.VBox:
+    """Goal and guess in one cell, the first of a notebook: it is run and drawn before the rest."""
+    return w.VBox([goal(name, folder), guess(name, panel, folder)])
+
+
+def words(folder: str | Path = ".") -> w.VBox:
+    """All words of the lessons and what they mean."""
+    rows = sorted(glossary.words().values(), key=lambda word: word.word.casefold())
+    listed = element("dl", *(element("dt", bold(one.word)) + element("dd", one.means) for one in rows))
+    page = w.VBox([Html(LESSON_STYLE), Html(join([heading("Words"), listed]))])
+    page.add_class("dl-bench")
+    page.add_class("dl-lesson")
+    return page

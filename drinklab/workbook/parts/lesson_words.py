@@ -1,0 +1,77 @@
+"""The words of a lesson as HTML: text with its words explained at first use, sums, hints. No maths here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from markupsafe import Markup
+
+from ...teach import glossary
+from ...teach.bank import Problem
+from .html import STYLE, element, join
+
+LESSON_STYLE = STYLE + Markup("<style>{}</style>").format(
+    Markup(Path(__file__).with_name("lesson.css").read_text(encoding="utf-8"))
+)
+
+
+def explained(text: str, known: Iterable[str] = ()) -> Markup:
+    """A text whose words of the glossary open at their first use: by a click, a tap or a key.
+
+    >>> explained("Marked in proof.")
+    Markup('Marked in <details class="dl-word"><summary>proof</summary><span>An older way ...
+    """
+    return join(
+        piece if word is None else element("details", element("summary", piece), element("span", word.means),
+                                           class_="dl-word")
+        for piece, word in glossary.split(text, known)
+    )  # fmt: skip
+
+
+def say(text: str, known: Iterable[str] = ()) -> Markup:
+    """A paragraph of a lesson; not a `p`, since a word that opens may not stand in one."""
+    return element("div", explained(text, known), class_="dl-say")
+
+
+def plain(text: str, kind: str = "") -> Markup:
+    """A paragraph without explanations."""
+    return element("div", text, class_=f"dl-say {kind}".strip())
+
+
+def sum_line(text: str) -> Markup:
+    """A sum in a line of its own."""
+    return element("div", element("span", text, class_="dl-sum")) if text else Markup()
+
+
+def blank_line(left: str) -> Markup:
+    """A sum whose end is left out."""
+    return element("div", element("span", f"{left} = ", element("span", " ", class_="dl-blank"), class_="dl-sum"))
+
+
+def bullets(lines: Iterable[str], known: Iterable[str] = ()) -> Markup:
+    """A list, each word explained once."""
+    seen, items = set(known), []
+    for line in lines:
+        items.append(element("li", explained(line, seen)))
+        seen |= {word.word for _, word in glossary.split(line) if word}
+    return element("ul", *items)
+
+
+def worked_lines(problem: Problem, known: Iterable[str] = ()) -> Markup:
+    """Each step with its sum."""
+    seen, lines = set(known), []
+    for words, done in problem.steps():
+        lines.append(element("li", explained(words, seen), sum_line(done)))
+        seen |= {word.word for _, word in glossary.split(words) if word}
+    return element("ol", *lines)
+
+
+def right_words(text: str) -> Markup:
+    """That it is right, for screen readers too."""
+    return element("div", text, class_="dl-say dl-right-answer", role="status")
+
+
+def hint_words(*lines: str) -> Markup:
+    """A hint, for screen readers too."""
+    return element("div", *(element("div", line) for line in lines if line), class_="dl-say dl-hint", role="status")
