@@ -47,6 +47,7 @@ FLOORS = (
         "tasting",
         "batch",
         "cost",
+        "share",
     },
     {"workbook", "workbook.launch", "workbook.server", "workbook.warm"},
     {"workbook.charts"},
