@@ -23,7 +23,7 @@ from __future__ import annotations
 import functools
 import re
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from string import Formatter
@@ -94,7 +94,7 @@ def fill(template: str, given: Mapping[str, object], write: Write | None = None)
     return _filled(pieces(template), given, write or own)
 
 
-def _filled(template, given: Mapping, write: Write) -> str:
+def _filled(template: Iterable[tuple[str | None, str]], given: Mapping[str, Any], write: Write) -> str:
     return "".join([text if name is None else _put(given, name, text, write) for name, text in template])
 
 

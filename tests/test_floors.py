@@ -48,6 +48,7 @@ FLOORS = (
         "batch",
         "cost",
         "teach",
+        "share",
     },
     {"workbook", "workbook.launch", "workbook.server", "workbook.warm"},
     {"workbook.charts"},
