@@ -6,7 +6,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +13,7 @@ import numpy as np
 from . import tables
 from .errors import InputError, one_of
 from .facts import Fact
-from .kinds import ABV, TEMPERATURE, Celsius, Grams, Millilitres, PercentMass, PercentVol, Proof, UKProof
+from .kinds import ABV, TEMPERATURE, VOLUME, Celsius, Grams, Millilitres, PercentMass, PercentVol, Proof, UKProof
 from .liquid import Liquid
 from .physics import density as _density
 from .units import door
@@ -155,8 +154,8 @@ def water_to_reach(volume: Millilitres, abv: PercentVol, target_abv: PercentVol)
 def uk_proof(abv: PercentVol) -> UKProof:
     """Degrees of proof as British labels had them until 1980: 100 is proof spirit, pure alcohol 175.
 
-    How much proof spirit 100 volumes would make: in proportion to the strength by volume. The strength of proof spirit is
-    of the Alcoholic Liquor Duties Act 1979, s. 2; the year in which labels changed is from memory.
+    How much proof spirit 100 volumes would make: in proportion to the strength by volume. The strength of proof
+    spirit is of the Alcoholic Liquor Duties Act 1979, s. 2; the year in which labels changed is from memory.
 
     >>> uk_proof(40), uk_proof(57.145)
     (70.0, 100.0)
@@ -199,7 +198,7 @@ def alcoholmeter_reading(abv: PercentVol, temperature: Celsius, made_for: Celsiu
 
     Notes
     -----
-    Densities of OIML R 22, and glass that swells (`GLASS_SWELLS`). Spirit and water alone: sugar makes it read far less.
+    Densities of OIML R 22, and glass that swells (`GLASS_SWELLS`). Spirit and water alone: sugar makes it read less.
 
     Examples
     --------
@@ -279,7 +278,7 @@ def mixed(*liquids: Liquid) -> Mixed:
     volume, poured = whole.volume(), sum(liquid.volume() for liquid in liquids)
     pure = whole.ethanol / _density.ethanol(20.0) * 1000
     if np.any(np.asarray(volume) <= 0):
-        raise InputError("volume of the mix", 0.0, "above 0 mL")
+        raise InputError("volume of the mix", VOLUME(0), Fact("above", low=VOLUME(0)))
     return Mixed(volume, poured, 100 * pure / volume, 100 * pure / poured, whole.ethanol)
 
 
