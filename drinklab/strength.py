@@ -6,17 +6,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from . import tables
 from .errors import InputError, one_of
-from .kinds import Celsius, Grams, Millilitres, PercentMass, PercentVol, Proof
+from .facts import Fact
+from .kinds import ABV, TEMPERATURE, VOLUME, Celsius, Grams, Millilitres, PercentMass, PercentVol, Proof, UKProof
 from .liquid import Liquid
 from .physics import density as _density
 from .units import door
 
 # 27 CFR 30.11: United States proof is twice the strength by volume at 60 °F.
 SIXTY_FAHRENHEIT = (60 - 32) / 1.8
+# UK proof spirit weighs 12/13 of as much water, both at 51 °F (Alcoholic Liquor Duties Act 1979, s. 2): by OIML R 22 it
+# has so much at 20 °C. [% vol]
+UK_PROOF_SPIRIT = 57.145
+# An alcoholmeter's glass swells by so much of its volume for each degree (soda glass; from memory). [1/°C]
+GLASS_SWELLS = 25e-6
 
 
 @door
@@ -140,6 +148,180 @@ def water_to_reach(volume: Millilitres, abv: PercentVol, target_abv: PercentVol)
     have, want = _density.abw_fraction(abv / 100), _density.abw_fraction(target_abv / 100)
     grams = volume * _density.ethanol_water(have) / 1000
     return np.maximum(grams * (have / want - 1), 0.0) / (_density.ethanol_water(0.0) / 1000)
+
+
+@door
+def uk_proof(abv: PercentVol) -> UKProof:
+    """Degrees of proof as British labels had them until 1980: 100 is proof spirit, pure alcohol 175.
+
+    How much proof spirit 100 volumes would make: in proportion to the strength by volume. The strength of proof
+    spirit is of the Alcoholic Liquor Duties Act 1979, s. 2; the year in which labels changed is from memory.
+
+    >>> uk_proof(40), uk_proof(57.145)
+    (70.0, 100.0)
+    """
+    return 100 * abv / UK_PROOF_SPIRIT
+
+
+@door
+def abv_from_uk_proof(proof: UKProof) -> PercentVol:
+    """Strength of a spirit of so many British degrees of proof; the inverse of `uk_proof`. [% vol]
+
+    >>> abv_from_uk_proof(70)
+    40.00
+    """
+    return np.minimum(proof * UK_PROOF_SPIRIT / 100, 100.0)
+
+
+@door
+def alcoholmeter_reading(abv: PercentVol, temperature: Celsius, made_for: Celsius = 20.0) -> PercentVol:
+    """What a floating alcoholmeter shows in a spirit that is not at the temperature of its scale.
+
+    Parameters
+    ----------
+    abv : float or array
+        True strength at `made_for`. [% vol]
+    temperature : float or array
+        Of spirit and instrument. [°C]
+    made_for : float or array
+        Temperature of its scale: 20, or 15.56 (60 °F) in the United States. [°C]
+
+    Returns
+    -------
+    float or array
+        [% vol]
+
+    Raises
+    ------
+    InputError
+        Where it would sink, or float above its scale.
+
+    Notes
+    -----
+    Densities of OIML R 22, and glass that swells (`GLASS_SWELLS`). Spirit and water alone: sugar makes it read less.
+
+    Examples
+    --------
+    >>> alcoholmeter_reading(40, 25), alcoholmeter_reading(40, 10)
+    (42.0, 35.9)
+    """
+    abw = _density.abw_fraction(abv / 100, made_for)
+    shown = _density.ethanol_water(abw, temperature) * (1 + GLASS_SWELLS * (temperature - made_for))
+    return 100 * _density.abv_fraction(_floats_in(shown, made_for, "strength", abv), made_for)
+
+
+@door
+def true_abv(reading: PercentVol, temperature: Celsius, made_for: Celsius = 20.0) -> PercentVol:
+    """True strength behind the reading of an alcoholmeter; the inverse of `alcoholmeter_reading`. [% vol]
+
+    >>> true_abv(40, 25), true_abv(40, 20)
+    (38.0, 40.0)
+    """
+    read = _density.ethanol_water(_density.abw_fraction(reading / 100, made_for), made_for)
+    density = read / (1 + GLASS_SWELLS * (temperature - made_for))
+    return 100 * _density.abv_fraction(_floats_in(density, temperature, "reading", reading), made_for)
+
+
+def _floats_in(density, temperature, field: str, given):
+    """Mass fraction of the mixture of this density, halved in on; refused where there is none."""
+    density, t = np.broadcast_arrays(np.asarray(density, float), np.asarray(temperature, float))
+    heaviest, lightest = (_density.ethanol_water(np.full(t.shape, p), t) for p in (_density.lowest_abw(t), 1.0))
+    bad = (density > heaviest + 1e-9) | (density < lightest - 1e-9)
+    if np.any(bad):
+        at = Fact("strength at", of=field, at=TEMPERATURE(t[bad].flat[0]))
+        one = np.broadcast_to(given, density.shape)[bad].flat[0]
+        raise InputError(at, ABV(one), "one that such a mixture of alcohol and water can have")
+    low, high = np.broadcast_to(_density.lowest_abw(t), t.shape), np.ones(t.shape)
+    for _ in range(45):  # to 3e-14
+        middle = (low + high) / 2
+        heavier = _density.ethanol_water(middle, t) > density
+        low, high = np.where(heavier, middle, low), np.where(heavier, high, middle)
+    return (low + high) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Mixed:
+    """Several liquids poured together, and what one would expect who adds volumes.
+
+    Attributes
+    ----------
+    volume, poured : float or array
+        Of the mix; of what was poured, added up. [mL]
+    abv, by_volumes : float or array
+        Strength of the mix; and by adding up volumes. [% vol]
+    alcohol : float or array
+        [g]
+    """
+
+    volume: float
+    poured: float
+    abv: float
+    by_volumes: float
+    alcohol: float
+
+    @property
+    def shrinks(self) -> float:
+        """What is missing of the sum; below zero where it swells. [mL]"""
+        return self.poured - self.volume
+
+
+def mixed(*liquids: Liquid) -> Mixed:
+    """Pour liquids together at 20 °C.
+
+    >>> made = mixed(spirit(1000, 63), spirit(400, 0))
+    >>> made.volume, made.poured, made.abv, made.by_volumes
+    (1386.5, 1400.0, 45.44, 45.00)
+    """
+    if not liquids:
+        raise InputError("liquids", None, "one or more")
+    whole = sum(liquids[1:], liquids[0])
+    volume, poured = whole.volume(), sum(liquid.volume() for liquid in liquids)
+    pure = whole.ethanol / _density.ethanol(20.0) * 1000
+    if np.any(np.asarray(volume) <= 0):
+        raise InputError("volume of the mix", VOLUME(0), Fact("above", low=VOLUME(0)))
+    return Mixed(volume, poured, 100 * pure / volume, 100 * pure / poured, whole.ethanol)
+
+
+@dataclass(frozen=True, slots=True)
+class LetDown:
+    """A spirit let down with water.
+
+    Attributes
+    ----------
+    water, water_grams : float or array
+        To add. [mL], [g]
+    makes, shrinks : float or array
+        Volume of what is made, and what is missing of spirit and water added up. [mL]
+    water_by_volumes, abv_by_volumes : float or array
+        The water that adding up volumes asks for, and the strength that this really gives. [mL], [% vol]
+    """
+
+    water: float
+    water_grams: float
+    makes: float
+    shrinks: float
+    water_by_volumes: float
+    abv_by_volumes: float
+
+
+@door
+def let_down(volume: Millilitres, abv: PercentVol, target_abv: PercentVol) -> LetDown:
+    """Let a spirit down, beside what adding up volumes would have said.
+
+    Arguments as for `water_to_reach`.
+
+    >>> found = let_down("1 L", 63, 46)
+    >>> found.water, found.makes, found.shrinks
+    (382.7, 1369.6, 13.1)
+    >>> found.water_by_volumes, found.abv_by_volumes
+    (369.6, 46.43)
+    """
+    water = water_to_reach(volume, abv, target_abv)
+    made = mixed(spirit(volume, abv), spirit(water, 0))
+    naive = volume * (abv / target_abv - 1)
+    by_volumes = mixed(spirit(volume, abv), spirit(naive, 0))
+    grams = water * _density.ethanol_water(0.0) / 1000
+    return LetDown(water, grams, made.volume, made.shrinks, naive, by_volumes.abv)
 
 
 @door

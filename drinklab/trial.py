@@ -311,7 +311,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     holds = each_once([*(b.allergens for b in used), brought, whole.allergens])
     may_hold = (getattr(step, "may_contain", ()) for step in setting.steps)
     may = each_once([*(b.may_contain for b in used), *may_hold, whole.may_contain])
-    strong = _serve_cautions(stages[-1].profile, alcohol, setting.country)
+    strong = serve_cautions(stages[-1].profile, alcohol, setting.country)
     return Trial(
         setting=setting,
         pantry=shelf,
@@ -544,8 +544,17 @@ def check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
         )
 
 
-def _serve_cautions(served: Profile, alcohol: float, country: str) -> list[Caution]:
-    """What a strong glass is to say; `alcohol` counts what goes with it. [g]"""
+def serve_cautions(served: Profile, alcohol: float, country: str) -> list[Caution]:
+    """What a strong glass is to say.
+
+    Parameters
+    ----------
+    served : Profile
+    alcohol : float
+        In the glass, and in what goes with it. [g]
+    country : str
+        Whose standard drinks count, of `strength.countries()`.
+    """
     count = strength.standard_drinks(alcohol, country)
     size = strength.countries()[country]
     if alcohol < STRONG_SERVE[0] and served.abv < STRONG_SERVE[1]:

@@ -20,6 +20,7 @@ from drinklab.workbook.panels import prep as prep_panel
 from drinklab.workbook.panels import reach as reach_panel
 from drinklab.workbook.panels import schedule as schedule_panel
 from drinklab.workbook.panels import service as service_panel
+from drinklab.workbook.panels import strength as strength_panel
 from drinklab.workbook.panels import tasting as tasting_panel
 from drinklab.workbook.parts.html import Html
 
@@ -29,8 +30,9 @@ PANELS = {
     "filtering": filtering_panel.panel, "day": lambda folder: schedule_panel.panel(folder, NOW), "prep": prep_panel.panel,
     "target": reach_panel.panel, "drink": balance_panel.panel, "sweep": balance_panel.sweep, "versus": balance_panel.versus,
     "tasting": tasting_panel.panel, "batch": lambda folder: batch_panel.panel(folder, now=NOW),
-    "service": service_panel.panel,
+    "service": service_panel.panel, "strength": strength_panel.panel,
 }  # fmt: skip
+NO_DRINK = {"prep", "strength"}  # they take bottles, and no whole drink
 WITHOUT_DRINK = {"logbook": logbook_panel.panel}  # no drink is chosen on it
 
 

@@ -10,7 +10,7 @@ from html import unescape
 from pathlib import Path
 
 import pytest
-from all_panels import PANELS, words
+from all_panels import NO_DRINK, PANELS, words
 from own_drink import SIGNAL
 
 from drinklab import gels, logbook, prep, reach, whatif, writeup
@@ -40,7 +40,6 @@ KINDS = {
     "overproof": ("rum_overproof_white", "Overproof spirit burns easily"),
     "traces": ("falernum", "May contain: nuts (almond)"),
 }
-NO_DRINK = {"prep"}  # it takes no whole drink
 
 
 def _drink(kind: str) -> Recipe:

@@ -150,6 +150,13 @@ QUANTITIES = {
     "UK proof spirit": uk_proof_spirit,
     "% mass from US proof": lambda proof: 100 * abw_of_proof(proof),
     "US proof from % vol at 20 degC": strength.us_proof,
+    "US proof behind a hydrometer reading": lambda reading, fahrenheit: (
+        2 * strength.true_abv(reading / 2, (fahrenheit - 32) / 1.8, F60)
+    ),
+    "reading of an alcoholmeter made for 60 degF": lambda abv, fahrenheit: strength.alcoholmeter_reading(
+        abv, (fahrenheit - 32) / 1.8, F60
+    ),
+    "UK proof from % vol at 20 degC": strength.uk_proof,
     "sucrose density": lambda brix, temperature: density.sucrose_water(brix / 100, temperature),
     "sucrose specific gravity 20/20": sucrose_sg,
     "Brix by the NBS fit to our specific gravity": brix_by_nbs_fit,
@@ -351,6 +358,7 @@ DENSITY_ROWS = [r for r in ROWS if r["quantity"] in ("ethanol-water density", "s
         (strength, "abw_from_abv"), (strength, "abv_from_abw"), (strength, "us_proof"),
         (strength, "abv_from_us_proof"), (strength, "water_to_reach"), (strength, "contraction"),
         (strength, "spirit"), (strength, "alcohol_grams"), (strength, "standard_drinks"),
+        (strength, "true_abv"), (strength, "alcoholmeter_reading"), (strength, "uk_proof"),
     ],
     ids=lambda x: x if isinstance(x, str) else x.__name__,
 )  # fmt: skip

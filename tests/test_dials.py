@@ -16,6 +16,7 @@ from drinklab.workbook.panels import milk as milk_panel
 from drinklab.workbook.panels import prep as prep_panel
 from drinklab.workbook.panels import reach as reach_panel
 from drinklab.workbook.panels import schedule as schedule_panel
+from drinklab.workbook.panels import strength as strength_panel
 from drinklab.workbook.parts.dials import DegreeDial, Dial
 
 
@@ -70,7 +71,7 @@ def test_what_overflows_in_other_degrees_is_still_a_number_and_refused(typed):
 
 PANELS = [
     bench_panel.Bench, dilution_panel.IcePanel, carbonation_panel.BubblesPanel, milk_panel.WashPanel, filtering_panel.FilterPanel, schedule_panel.DayPanel, gels_panel.JellyPanel,
-    prep_panel.PrepPanel, reach_panel.TargetPanel, balance_panel.DrinkPanel, balance_panel.SweepPanel,
+    prep_panel.PrepPanel, reach_panel.TargetPanel, balance_panel.DrinkPanel, balance_panel.SweepPanel, strength_panel.StrengthPanel,
 ]  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import hostile
 import ipywidgets as w
 import pytest
-from all_panels import PANELS, charts, widgets, words
+from all_panels import NO_DRINK, PANELS, charts, widgets, words
 from markupsafe import Markup
 
 from drinklab import trial, writeup
@@ -123,7 +123,7 @@ def test_saved_things_of_a_stranger_stay_text(name, bar):
             for value in hits[:: max(1, len(hits) // 2)]:
                 control.value = value
                 assert strange(panel) == []
-    if name != "prep":
+    if name not in NO_DRINK:
         panel.use(hostile.drink(bar))
     assert strange(panel) == []
     assert name == "day" or "hit(" in words(panel), "nothing of it reached the page"

@@ -5,7 +5,7 @@ from dataclasses import replace
 from html import unescape
 
 import pytest
-from all_panels import PANELS, htmls
+from all_panels import NO_DRINK, PANELS, htmls
 
 from drinklab import demo, filtering, gels, logbook, pantry
 from drinklab.workbook.panels import balance as balance_panel
@@ -52,7 +52,7 @@ def test_every_sentence_is_in_the_units_chosen(name, way, tmp_path):
     first, *others = demo.settings(pantry.load()).values()
     panel = _opened(name, tmp_path, first, way)
     for drink in (first, *others):
-        if drink is not first and name != "prep":  # it takes no whole drink
+        if drink is not first and name not in NO_DRINK:
             panel.use(replace(drink, display=panel.display))
         for part in htmls(panel):
             text = _sentences(part.value, name) if part.value != html.STYLE else ""

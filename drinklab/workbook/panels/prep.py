@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import ClassVar
 
 import ipywidgets as w
 
-from ... import balance, logbook
-from ...declared import Declared, declared
+from ... import balance
+from ...declared import Declared
 from ...display import Display
 from ...errors import InputError, Told
 from ...kinds import CONCENTRATION, VOLUME
@@ -24,7 +24,6 @@ from ...prep import (
     OF_SUGARS,
     SUGARS_TO_WEIGH,
     Adjusted,
-    Syrup,
     acid_solution,
     adjust,
     syrup,
@@ -35,21 +34,17 @@ from ..charts.live import LiveChart, once
 from ..charts.prep import acid_chart, acid_rows, grams_text, side_by_side
 from ..parts.dials import Dial, VolumeDial
 from ..parts.html import (
-    STYLE,
     WIDE,
-    Html,
     caution_words,
-    declaration,
-    heading,
     join,
     para,
-    problem_words,
     quiet,
     table,
     tiles,
 )
-from ..parts.own_file import OwnFile, offer
-from ..parts.panel import chosen, draw, pick, sides
+from ..parts.own_file import offer
+from ..parts.panel import draw, pick
+from ..parts.sections import Section, Sections
 
 LACTIC, KEEPS = Caution("lactic acid"), Caution("juice spoils")
 SPOILS, LACTOSE = Caution("syrup spoils"), Caution("lactose")
@@ -68,91 +63,22 @@ def panel(folder: str | Path = ".") -> PrepPanel:
     return PrepPanel(Path(folder))
 
 
-class PrepPanel(w.VBox):
+class PrepPanel(Sections):
     """Four sections, each with its own controls, answers and place for problems."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.own_file = OwnFile(folder, type(self).__name__, self._own_changed)
-        shelf, (kept, problems) = self.own_file.shelf, chosen(folder)
-        self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
-        self._degrees = kept.get("temperature", "°C")  # as chosen elsewhere: nothing here is chosen by it
-        show = self._display
+    def _make(self, shelf: Pantry, show: Display) -> tuple[Section, ...]:
         self.juice, self.stock = JuiceSection(shelf, show), StockSection(show)
         self.syrup, self.reading = SyrupSection(shelf, show), ReadingSection(show)
-        self.sections = (self.juice, self.stock, self.syrup, self.reading)
-        self.said = Html(join(map(problem_words, problems)))
-        unit = w.Box([self.volume_unit], layout=w.Layout(width="400px", max_width="100%"))
-        super().__init__([Html(STYLE), self.own_file.said, unit, *self.sections, self.said])
-        self.add_class("dl-bench")
-        self.volume_unit.observe(self._unit_changed, "value")
-        self.refresh()
-
-    @property
-    def _display(self) -> Display:
-        return Display(self.volume_unit.value, self._degrees)
-
-    def refresh(self) -> None:
-        """Recompute and repaint every section."""
-        for section in self.sections:
-            section.refresh()
-
-    def _own_changed(self, mine: Pantry) -> None:
-        for section in (self.juice, self.syrup):
-            section.offer(mine)
-
-    def _unit_changed(self, _) -> None:
-        for section in self.sections:
-            section.show_in(self._display)
-        try:
-            logbook.save_choices(self.folder, volume=self.volume_unit.value)
-        except InputError as problem:
-            self.said.value = problem_words(self._display.say(problem))
+        return self.juice, self.stock, self.syrup, self.reading
 
 
-class Section(w.VBox):
-    """One thing to make: controls left; a place for its problems and its answers right.
-
-    A subclass lays itself out by `_lay_out` and answers in `_answer`.
-    """
-
-    fields: ClassVar[Mapping[str, str]] = {}  # what the module calls a value -> its name on the page
-
-    def _lay_out(self, title: str, hint: str, left: Sequence[w.Widget], *right: w.Widget, show: Display) -> None:
-        self.show = show
-        self.problem, self.figures, self.notes, self.cautions = Html(), Html(), Html(), Html()
-        self.problem.layout.min_height = "34px"
-        both = sides(left, [self.problem, self.figures, *right, self.notes, self.cautions])
-        self.children = [Html(heading(title) + para(hint)), both]
-
-    def _answer(self) -> Adjusted | Syrup | None:
-        raise NotImplementedError
-
-    def _in_hand(self) -> tuple[Ingredient | Declared, ...]:
-        """What it is made of, as `declared` takes it."""
-        return ()
-
-    def refresh(self, _=None) -> None:
-        """Recompute and repaint. A problem shows in one sentence; the last good figures stay, pale."""
-        made = None
-        try:
-            made = self._answer()
-        except InputError as problem:
-            problem = problem.at(field=self.fields.get(problem.field, ""))
-            pale = "The pale figures are the last good ones."
-            self.problem.value, change = problem_words(self.show.say(problem), pale), "add_class"
-        else:
-            self.problem.value, change = "", "remove_class"
-        for part in (self.figures, self.notes):
-            getattr(part, change)("dl-stale")
-        held = self._in_hand()
-        self.cautions.value = declaration(declared(*held, made and made.declared), self.show.say, labels=bool(held))
+class WithVolume(Section):
+    """A section whose dial `volume` is in the measure chosen."""
 
     def show_in(self, show: Display) -> None:
         """The same in another measure."""
-        self.show = show
         self.volume.show_in(show)
-        self.refresh()
+        super().show_in(show)
 
 
 class Acids(w.VBox):
@@ -182,7 +108,7 @@ class Acids(w.VBox):
 # --- juice ----------------------------------------------------------------------------------------------
 
 
-class JuiceSection(Section):
+class JuiceSection(WithVolume):
     """Acid to add to a juice so that it is as sour as another."""
 
     fields: ClassVar[Mapping[str, str]] = {"strength": "strength of the acid solution"}
@@ -231,7 +157,7 @@ class JuiceSection(Section):
         offer(self.juice, self._juices())
         self.refresh()
 
-    def _answer(self) -> Adjusted:
+    def _answer(self) -> Declared:
         key, how = self.aim.value
         for part, seen in (
             (self.citric, key and how == "own"), (self._wanted, not key), (self.strength, self.dissolved.value)
@@ -262,7 +188,7 @@ class JuiceSection(Section):
         rows = acid_rows(found)
         draw(self.chart, rows)
         self.figures.value, self.notes.value = figures, notes
-        return found
+        return found.declared
 
     def _in_hand(self) -> tuple[Ingredient, ...]:
         return (self.shelf[self.juice.value],)
@@ -301,7 +227,7 @@ def _compared(liquids: Mapping[str, Liquid], show: Display) -> str:
 # --- acid solution, syrup, refractometer ----------------------------------------------------------------
 
 
-class StockSection(Section):
+class StockSection(WithVolume):
     """An acid solution by weight."""
 
     fields: ClassVar[Mapping[str, str]] = {"strength": "strength of the acid solution"}
@@ -324,7 +250,7 @@ class StockSection(Section):
         self.figures.value, self.notes.value = figures, caution_words(map(self.show.say, _acid_cautions(made.acids)))
 
 
-class SyrupSection(Section):
+class SyrupSection(WithVolume):
     """A syrup by weight, from sugar, honey or a thicker syrup."""
 
     fields: ClassVar[Mapping[str, str]] = {"brix": "°Brix", "mass": "syrup to make", "from_sugar": "sugar on hand"}
@@ -365,7 +291,7 @@ class SyrupSection(Section):
             return (OF_SUGARS[sugar],) if sugar in OF_SUGARS else ()
         return (self.shelf[sugar],)
 
-    def _answer(self) -> Syrup:
+    def _answer(self) -> Declared:
         by = self.by.value
         self.volume.layout.display = None if by == "volume" else "none"
         self.grams.layout.display = "none" if by == "volume" else None
@@ -378,7 +304,7 @@ class SyrupSection(Section):
         ])  # fmt: skip
         cautions = [*made.known, *[LACTOSE] * (made.name == "lactose"), SPOILS]
         self.figures.value, self.notes.value = figures, caution_words(map(self.show.say, cautions))
-        return made
+        return made.declared
 
 
 class ReadingSection(Section):
@@ -395,9 +321,6 @@ class ReadingSection(Section):
             f"clear, at {show.temperature_text(20)} or with an instrument that corrects for temperature."
         )
         self._lay_out("Refractometer in a drink with alcohol", hint, [self.brix, self.abv], show=show)
-
-    def show_in(self, show: Display) -> None:
-        """Nothing here is a volume."""
 
     def _answer(self) -> None:
         found = true_sugar(self.brix.value, self.abv.value)

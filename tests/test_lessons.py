@@ -1,0 +1,206 @@
+"""Every lesson has the one shape, in its notebook and on its page, and reads as plain as it should."""
+
+import ast
+import json
+import re
+from pathlib import Path
+
+import pytest
+import textstat
+from all_panels import htmls
+
+from drinklab.teach import bank, glossary, lessons, progress
+from drinklab.workbook.panels import lesson as lesson_panel
+from drinklab.workbook.parts import learner
+
+NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
+# The parts of a lesson, in order: the cell of each, what it calls, and what stands at its head. Goal and guess share the
+# first cell, since that is run and drawn before the rest; the panel opens in it.
+PARTS = {
+    "begin": ["Goal", "Guess"], "worked": ["Worked example"], "half_worked": ["Half worked"], "yours": ["Your turn"],
+    "why": ["Why?"], "summary": ["summary"], "next_lesson": ["Next"],
+}  # fmt: skip
+LESSONS = [name for name in lessons.ids() if name < "07"]
+
+
+def cells(name):
+    return json.loads((NOTEBOOKS / f"{name}.ipynb").read_text(encoding="utf-8"))["cells"]
+
+
+def source(cell):
+    return "".join(cell["source"])
+
+
+@pytest.fixture(autouse=True)
+def nobody():
+    """No learner of an earlier test is remembered."""
+    learner._of.cache_clear()
+    yield
+    learner._of.cache_clear()
+
+
+def test_there_are_six():
+    assert [name[:2] for name in LESSONS] == ["01", "02", "03", "04", "05", "06"]
+
+
+# --- the notebook ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_the_notebook_has_the_parts_in_order_and_each_cell_is_what_it_says(name):
+    title, *rest = cells(name)
+    assert title["cell_type"] == "markdown"
+    assert source(title).startswith(f"# {lessons.lesson(name).title}\n")
+    assert [cell["id"] for cell in rest[: len(PARTS)]] == list(PARTS)
+    for cell in rest[: len(PARTS)]:
+        assert cell["cell_type"] == "code"
+        assert cell["metadata"]["jupyter"] == {"source_hidden": True}
+        call = ast.parse(source(cell)).body[-1].value
+        assert ast.unparse(call.func) == f"lesson.{cell['id']}"
+        assert call.args[0].value == name
+        assert len(call.args) == (2 if cell["id"] == "begin" else 1), "the panel, and nothing else, is given with it"
+    assert "panel" not in "".join(source(cell) for cell in rest[1 : len(PARTS)]), "panels open after the guess alone"
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_what_stands_behind_the_lesson_is_folded_and_asks_nothing(name):
+    """No exercise in Python lines is left, and the lines that are there stand under a heading that is shut."""
+    behind = cells(name)[1 + len(PARTS) :]
+    at = next(i for i, cell in enumerate(behind) if cell["cell_type"] == "code")
+    head = behind[at - 1]
+    assert source(head).startswith("## Try the maths yourself")
+    assert head["metadata"]["jp-MarkdownHeadingCollapsed"] is True
+    assert not any(source(cell).startswith("#") for cell in behind[at:] if cell["cell_type"] == "markdown"), "shut too"
+    for cell in behind:
+        assert not re.search(r"= None\b|your_answer|my_\w+ = ", source(cell)), "an exercise belongs in the bank"
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_nothing_of_an_answer_is_in_the_cells_of_the_lesson(name):
+    shown = "".join(source(cell) for cell in cells(name)[: 1 + len(PARTS)])
+    one = lessons.lesson(name)
+    for number in re.findall(r"\d+(?:\.\d+)?", shown.replace(name, "")):
+        for problem in (one.guess, one.worked, *one.half):
+            assert abs(float(number) - problem.answer.value) > problem.near
+
+
+# --- the page -------------------------------------------------------------------------------------------
+
+
+def _opened(name, folder, monkeypatch):
+    """The cells of a notebook's lesson, run in a folder: what each shows."""
+    monkeypatch.chdir(folder)
+    here, shown = {}, {}
+    for cell in cells(name)[1 : 1 + len(PARTS)]:
+        tree = ast.parse(source(cell))
+        last = ast.Expression(tree.body.pop().value)
+        exec(compile(tree, cell["id"], "exec"), here)
+        shown[cell["id"]] = eval(compile(last, cell["id"], "eval"), here)
+    return shown
+
+
+def _heads(page):
+    return re.findall(r"<h4>(.*?)</h4>", "".join(part.value for part in htmls(page)))
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_the_page_has_each_part_and_the_panels_open_after_a_guess(name, tmp_path, monkeypatch):
+    shown = _opened(name, tmp_path, monkeypatch)
+    for part, heads in PARTS.items():
+        found = _heads(shown[part])[: len(heads)]  # under "yours" the exercise has a head of its own
+        assert all(word in head for word, head in zip(heads, found, strict=True)), found
+    goal, guess = shown["begin"].children
+    assert f"{lessons.lesson(name).minutes} minutes" in _heads(goal)[0]
+    assert guess.panel is None
+    guess.answer.text.value = "a lot"
+    guess.answer.button.click()
+    assert guess.panel is None
+    assert "figures" in "".join(part.value for part in htmls(guess))
+    guess.answer.text.value = "1,5"
+    guess.answer.button.click()
+    assert bank.written(lessons.lesson(name).guess.answer) in guess.said.value
+    panel = guess.panel
+    assert panel is not None
+    if isinstance(panel, lesson_panel.Strip):
+        for title in panel.choose.options:
+            panel.choose.value = title
+            _sound(panel.place.children[0])
+    else:
+        _sound(panel)
+
+
+def _sound(panel):
+    assert "dl-bench" in panel._dom_classes
+    assert not [part.value for part in htmls(panel) if 'class="dl-problem"' in part.value]
+
+
+@pytest.mark.parametrize("name", LESSONS[:1])
+def test_who_skips_the_guess_sees_the_panel_and_may_still_guess(name, tmp_path, monkeypatch):
+    guess = _opened(name, tmp_path, monkeypatch)["begin"].children[1]
+    guess.skip.click()
+    assert guess.panel is not None
+    assert guess.answer in guess.asked.children
+    assert name not in progress.open_file(tmp_path, progress.last(tmp_path)).guesses
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_a_lesson_is_whole(name):
+    """Goals that one can do, two exercises at least of known mistakes, one right reason, a card of five lines at most."""
+    one = lessons.lesson(name)
+    assert all(line.startswith("You can ") for line in one.goal)
+    assert 20 <= one.minutes <= 30
+    assert len(one.yours) >= 2
+    assert all(len(bank.exercise(exercise).wrong) >= 2 for exercise in one.yours)
+    assert 2 <= len(one.half) <= len(one.half[0].exercise.steps), "each round leaves out one step more"
+    assert len(one.why.options) >= 3
+    assert 3 <= len(one.summary) <= 5
+    assert sum(minutes for minutes, _ in one.plan) == 45
+    assert (NOTEBOOKS / f"{one.next}.ipynb").exists()
+
+
+# --- how it reads ---------------------------------------------------------------------------------------
+
+# Grade 8 of the United States is read at 13 to 14 years. Automated readability index: Senter and Smith 1967, a grade.
+# Rix: Anderson 1983 (J. Reading 26, 490; his table from memory), below 3.0 for grade 7, below 3.7 for grade 8.
+# Both by textstat, which needs word lists from elsewhere for syllables: these two need none.
+MOST_ARI, MOST_RIX, FEWEST = 8.0, 3.0, 25  # grade; long words a sentence; words that a figure is worth something from
+
+
+def prose(markdown):
+    """Markdown as a person reads it: no marks, no sources in brackets, no headings, no numbers (they read as short words)."""
+    text = re.sub(r"^(?:#|\|).*$|`[^`]*`|\([^)]*\)", "", markdown, flags=re.MULTILINE)
+    text = re.sub(r"\[([^\]]*)\]\S*", r"\1", text)
+    text = re.sub(
+        r"(?<!\w)[-−±≈×÷=/]*\d[\d.,:/]*\d|(?<!\w)\d|[*_›‹“”×÷=]|^\s*(?:-|\d\.) ", "", text, flags=re.MULTILINE
+    )
+    return " ".join(re.sub(r"\n\n", ". ", text).split())
+
+
+def hard(text):
+    """What is too hard to read in a text, if anything."""
+    if len(text.split()) < FEWEST:
+        return ""
+    ari, rix = textstat.automated_readability_index(text), textstat.rix(text)
+    return f"ARI {ari:.1f}, Rix {rix:.1f}: {text[:90]}" if ari > MOST_ARI or rix > MOST_RIX else ""
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_the_lesson_and_its_notebook_are_plain_to_read(name):
+    texts = [source(cell) for cell in cells(name) if cell["cell_type"] == "markdown"]
+    texts += lessons.lesson(name).sections().values()
+    assert [found for text in texts if (found := hard(prose(text)))] == []
+
+
+def test_the_glossary_is_plain_to_read():
+    assert hard(prose(". ".join(word.means for word in glossary.words().values()))) == ""
+
+
+@pytest.mark.parametrize("text", [
+    # What stood in lesson 03 before, and a sentence of a contributor's guide.
+    "The lines show one figure of the served drink while two pours change, each point with the melt water of its own "
+    "strength; shaded is where the drink lies inside the band of its family.",
+    "Silhouettes and principal components characterise the dissimilarity of multidimensional concentration profiles. "
+    "Uncertainties propagate through the stoichiometric equilibrium calculations and are subsequently summarised, where appropriate, by nonparametric quantiles.",
+])  # fmt: skip
+def test_what_is_hard_to_read_is_noticed(text):
+    assert hard(prose(text))
