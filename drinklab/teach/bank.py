@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import math
+import re
 import tomllib
 import zlib
 from collections.abc import Callable, Iterator, Mapping
@@ -171,6 +172,12 @@ class Problem:
     def steps(self, write: Write | None = None) -> list[tuple[str, str]]:
         """Each step of the worked solution: its sentence and its sum."""
         return [(self.filled(s.say, write), self.filled(s.sum, write)) for s in self.exercise.steps]
+
+    def asked(self, step: int) -> str:
+        """The sentence of a step that is left out, without any sentence that holds what is asked from here on."""
+        hidden = {one.value for one in self.exercise.steps[step:]}
+        sentences = re.split(r"(?<=[.?!]) ", self.exercise.steps[step].say)
+        return " ".join(self.filled(text) for text in sentences if not hidden & set(names_in(text)))
 
 
 def _problem(exercise: Exercise, given: dict[str, Amount]) -> Problem:

@@ -62,8 +62,13 @@ def main(argv: list[str] | None = None) -> int:
         sys.stdout.reconfigure(errors="replace")  # a folder's name that an old console cannot print
     # Optional to Jupyter, and half of its start-up time: it builds a grammar of web addresses.
     sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
+    given = sys.argv[1:] if argv is None else argv
     try:
-        return _run(_arguments(argv))
+        if given[:1] == ["print"]:
+            from ..teach import printing
+
+            return printing.command(given[1:], working_folder)
+        return _run(_arguments(given))
     except InputError as error:
         print(f"drinklab: {error}", file=sys.stderr)
         return 2
@@ -122,7 +127,8 @@ def _arguments(argv: list[str] | None) -> argparse.Namespace:
         epilog="Examples:\n"
         "  drinklab                         open the workbook\n"
         "  drinklab terrace                 keep this work in the folder 'terrace' instead\n"
-        "  drinklab --notebook 02_dilution  open at another notebook\n\n"
+        "  drinklab --notebook 02_dilution  open at another notebook\n"
+        "  drinklab print 02 --learners 8   write a lesson on paper (drinklab print --help)\n\n"
         "To stop: save, then press Ctrl-C in the window where you started it (or choose\n"
         "File, Shut Down in the workbook).",
     )

@@ -18,12 +18,12 @@ MELTING, WARMING = 333.0, 4.19  # J/g of ice; J/g of water for each degree (roun
 
 
 def after_ice(drink: float, strength: float, melt: float) -> dict[str, Amount]:
-    """Volume and strength of a drink with its melt water; `melt` in % of the volume before ice."""
+    """Strength of a drink with its melt water, `melt` in % of its volume; and the volume as a learner adds it up."""
     made = _dilution.add_melt(_strength.spirit(drink, strength), melt / 100)
-    volume, alcohol = float(made.volume()), drink * strength / 100
+    water, alcohol = drink * melt / 100, drink * strength / 100
     return {
-        "alcohol": VOLUME(alcohol), "water": VOLUME(drink * melt / 100), "volume": VOLUME(volume),
-        "after": ABV(100 * alcohol / volume),
+        "alcohol": VOLUME(alcohol), "water": VOLUME(water), "volume": VOLUME(drink + water),
+        "after": ABV(100 * alcohol / float(made.volume())),
     }  # fmt: skip
 
 

@@ -283,7 +283,7 @@ class HalfWorked(Part):
         lines = [element("li", words, sum_line(done)) for words, done in steps[: self.at]]
         done = self.at == len(steps)
         if not done:
-            lines.append(element("li", steps[self.at][0]))
+            lines.append(element("li", one.asked(self.at)))
         head = f"Half worked · {self.round + 1} of {len(self.lesson.half)}"
         self.words.value = join([
             heading(head), say(one.text(), self.known), quiet(one.table()) if one.table() else "",

@@ -1,0 +1,54 @@
+"""The command `drinklab print`: a lesson on paper, written into the working folder."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from . import lessons, paper
+
+
+def command(argv: Sequence[str], working_folder: Callable[[str], Path]) -> int:
+    """Run the command and return its exit code.
+
+    Parameters
+    ----------
+    argv : sequence of str
+        What stands behind "print".
+    working_folder : callable
+        Makes sure of the folder.
+
+    Raises
+    ------
+    InputError
+        For what cannot be printed.
+    """
+    given = _arguments(argv)
+    lesson = lessons.lesson(lessons.find(given.lesson))
+    learners = given.codes.split(",") if given.codes else given.learners
+    learners = [code.strip() for code in learners if code.strip()] if given.codes else learners
+    seed = paper.counted(given.numbers, "--numbers", 10_000)
+    made = paper.save(lesson, working_folder(given.folder), learners, given.paper, seed)
+    for path, what in zip(made, ("a sheet for each learner", "the key", "the plan", "the summary card"), strict=True):
+        print(f"{path}  ({what})")
+    print(f"Open them in a browser and print them on {given.paper}. Keep the key from the learners.")
+    return 0
+
+
+def _arguments(argv: Sequence[str]) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(
+        prog="drinklab print",
+        allow_abbrev=False,
+        description="Write a lesson on paper: a sheet for each learner, each with other numbers, the key apart, a plan of "
+        "45 minutes for a trainer with one projector, and a summary card. Pages to print from a browser.",
+    )
+    parser.add_argument("lesson", help=f"its number or name: {', '.join(lessons.ids())}")
+    parser.add_argument("--learners", default="8", metavar="NUMBER", help="how many sheets (if not given: 8)")
+    parser.add_argument("--codes", metavar="A7,B2", help="the learners' codes instead, with commas between")
+    parser.add_argument("--paper", choices=paper.PAPERS, default="A4", help="if not given: A4")
+    parser.add_argument(
+        "--numbers", default="1", metavar="SET", help="another set of numbers: 2, 3 ... (if not given: 1)"
+    )
+    parser.add_argument("--folder", default="~/drinklab-bench", help="the working folder")
+    return parser.parse_args(argv)
