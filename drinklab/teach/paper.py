@@ -1,4 +1,4 @@
-"""A lesson on paper: a sheet for each learner with other numbers, the key apart, a plan for a trainer, a summary card."""
+"""A lesson on paper: a sheet for each learner, the key apart, a plan for a trainer, a summary card."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from .. import __version__, files
 from ..errors import one_of
 from ..units import number, whole_number
 from ..writeup.page import template
-from . import bank, glossary, lessons, progress
+from . import bank, glossary, progress
 from .bank import Problem
 from .lessons import Lesson
 
@@ -81,13 +81,11 @@ def pages(
     """
     one_of("paper", paper, PAPERS)
     drawn = sheets(lesson, learners, seed)
-    used = dict.fromkeys(
-        word.word for text in lesson.sections().values() for _, word in glossary.split(text) if word is not None
-    )
+    used = {word.word: word for text in lesson.sections().values() for _, word in glossary.split(text) if word}
     shared = {
         "version": __version__, "lesson": lesson, "paper": paper, "date": f"{date or _date.today():%d %B %Y}",
-        "seed": seed, "sheets": drawn, "worked": shown_worked(lesson), "words": [glossary.words()[word] for word in sorted(used, key=str.casefold)],
-        "written": bank.written, "mistakes": bank.mistakes(), "split": glossary.split,
+        "seed": seed, "sheets": drawn, "worked": shown_worked(lesson), "written": bank.written,
+        "mistakes": bank.mistakes(), "words": [used[word] for word in sorted(used, key=str.casefold)],
     }  # fmt: skip
     return {
         f".{name}.html": template(f"lesson_{name}.html.j2").render(**shared)

@@ -40,8 +40,8 @@ def _arguments(argv: Sequence[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(
         prog="drinklab print",
         allow_abbrev=False,
-        description="Write a lesson on paper: a sheet for each learner, each with other numbers, the key apart, a plan of "
-        "45 minutes for a trainer with one projector, and a summary card. Pages to print from a browser.",
+        description="Write a lesson on paper: a sheet for each learner, each with other numbers, the key apart, a plan "
+        "of 45 minutes for a trainer with one projector, and a summary card. Pages to print from a browser.",
     )
     parser.add_argument("lesson", help=f"its number or name: {', '.join(lessons.ids())}")
     parser.add_argument("--learners", default="8", metavar="NUMBER", help="how many sheets (if not given: 8)")

@@ -1,9 +1,10 @@
 """What a learner can do, and when to practise it again.
 
-An exercise climbs one box each time that it is solved at the first go, without help, when it is due; a miss sends it back to
-the first box (boxes: S. Leitner, *So lernt man lernen*, 1972). It is due again after 1, 2, 4, 8 and 16 days (C. A. Mace,
-*The Psychology of Study*, 1932); both as later accounts tell them. Waits that grow kept more words in mind over four weeks
-than equal ones, and as many eight weeks later (Kang, Lindsey, Mozer and Pashler, *Psychonomic Bulletin & Review* 21, 2014).
+An exercise climbs one box each time that it is solved at the first go, without help, when it is due; a miss sends it
+back to the first box (boxes: S. Leitner, *So lernt man lernen*, 1972). It is due again after 1, 2, 4, 8 and 16 days
+(C. A. Mace, *The Psychology of Study*, 1932); both as later accounts tell them. Waits that grow kept more words in mind
+over four weeks than equal ones, and as many eight weeks later (Kang, Lindsey, Mozer and Pashler, *Psychonomic Bulletin
+& Review* 21, 2014).
 """
 
 from __future__ import annotations
@@ -52,18 +53,16 @@ def standing(attempts: Iterable[Attempt]) -> Standing | None:
             by_seed.setdefault(one.seed, []).append(one)
     found = None
     for tried in by_seed.values():
-        first = tried[0]
-        clean = first.word == "right" and not first.hints
-        if found is None:
-            box = int(clean)
-        elif not clean:
+        first, times = tried[0], found.times if found else 0
+        on_time = found is None or first.at.date() >= found.due.date()
+        if first.word != "right" or first.hints:
             box = 0
+        elif on_time:
+            box = min((found.box if found else 0) + 1, len(DAYS) - 1)
         else:  # before its day it proves nothing new
-            box = min(found.box + 1, len(DAYS) - 1) if first.at.date() >= found.due.date() else found.box
-        moved = found is None or box != found.box or not clean
-        due = first.at + timedelta(days=DAYS[box]) if moved or found is None else found.due
-        found = Standing(first.exercise, box, due, 0 if found is None else found.times)
-        found = Standing(found.exercise, found.box, found.due, found.times + 1)
+            found = Standing(first.exercise, found.box, found.due, times + 1)
+            continue
+        found = Standing(first.exercise, box, first.at + timedelta(days=DAYS[box]), times + 1)
     return found
 
 

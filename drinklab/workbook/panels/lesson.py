@@ -185,8 +185,12 @@ class Guess(Part):
 
 
 def built(build: Callable, folder: Path) -> w.Widget:
-    """A panel by what makes it."""
-    return build(folder) if inspect.signature(build).parameters else build()
+    """A panel by what makes it, which is given the folder if it asks for one."""
+    asked = inspect.signature(build).parameters.values()
+    wants = any(
+        one.name == "folder" or (one.default is one.empty and one.kind <= one.POSITIONAL_OR_KEYWORD) for one in asked
+    )
+    return build(folder) if wants else build()
 
 
 class Strip(w.VBox):

@@ -151,7 +151,7 @@ def next_words(learners: Sequence[Learner], now: datetime) -> str:
     return join([
         table(("Learner", "due now", "next"), rows),
         quiet(f"Due again {days} days after it was solved at the first go, each time it was due; at once after a miss. "
-              "Boxes: S. Leitner, So lernt man lernen (1972). Waits: C. A. Mace, The Psychology of Study (1932), as later "
-              "accounts have them. Waits that grow, against equal ones: Kang and others, Psychonomic Bulletin & Review 21 "
-              "(2014)."),
+              "Boxes: S. Leitner, So lernt man lernen (1972). Waits: C. A. Mace, The Psychology of Study (1932), as "
+              "later accounts have them. Waits that grow, against equal ones: Kang and others, Psychonomic Bulletin & "
+              "Review 21 (2014)."),
     ])  # fmt: skip

@@ -1,0 +1,101 @@
+"""Words of the lessons: reading age by textstat, a glossary of one source, lessons of one shape."""
+
+import itertools
+import re
+
+import pytest
+import textstat
+
+from drinklab.teach import bank, glossary, lessons
+
+# Reading age is the school grade plus five. Grades by the automated readability index (Smith and Senter 1967) and by Coleman
+# and Liau (1975), which count letters and words; textstat's measures by syllables need a word list from the network.
+OLDEST, OLDEST_SENTENCE = 14, 16
+
+
+def read_age(text):
+    plain = re.sub(r"\d+(?:[.,]\d+)?", "9", text)  # a number is read as one short word
+    plain = re.sub(r"% vol|% mass|°Brix|°C|[%±×÷]|mL|g/L|kPa", "unit", plain)
+    grade = (textstat.automated_readability_index(plain) + textstat.coleman_liau_index(plain)) / 2
+    return grade + 5
+
+
+LESSONS = lessons.ids()
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_a_lesson_is_read_at_12_to_14(name):
+    one = lessons.lesson(name)
+    age = read_age(" ".join([*one.sections().values(), *(say for _, say in one.plan)]))
+    assert age <= OLDEST, f"{name}: reading age {age:.1f}"
+
+
+@pytest.mark.parametrize("name", list(bank.exercises()))
+def test_an_exercise_is_read_at_12_to_14(name):
+    one = bank.problem(name, 1)
+    said = [one.text(), one.table(), *(say for say, _ in one.steps())]
+    said += [one.filled(text) for wrong in one.exercise.wrong for text in (wrong.hint, wrong.smaller)]
+    assert read_age(" ".join(said)) <= OLDEST
+    assert read_age(one.text()) <= OLDEST_SENTENCE
+
+
+def test_the_glossary_is_read_at_12_to_14():
+    words = glossary.words().values()
+    assert len(words) >= 50
+    assert read_age(" ".join(one.means for one in words)) <= OLDEST
+    for one in words:
+        assert read_age(one.means) <= OLDEST_SENTENCE + 2, one
+        assert one.means.endswith(".")
+
+
+def test_a_hard_text_is_noticed():
+    assert (
+        read_age("Thermodynamically irreversible dissolution necessitates considerable computational sophistication.")
+        > 20
+    )
+
+
+def test_each_form_opens_one_word():
+    forms = [form.casefold() for one in glossary.words().values() for form in (one.word, *one.also)]
+    assert len(forms) == len(set(forms))
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_words_open_at_first_use_and_only_there(name):
+    sections = lessons.lesson(name).sections()
+    known, opened = glossary.first_uses(sections), []
+    for part, text in sections.items():
+        opened += [word.word for _, word in glossary.split(text, known[part]) if word]
+    assert len(opened) == len(set(opened)) >= 5
+    assert set(opened) == {word.word for _, word in glossary.split(" ".join(sections.values())) if word}
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_a_lesson_has_its_shape(name):
+    one = lessons.lesson(name)
+    assert 0 < one.minutes <= 45
+    assert 1 <= len(one.goal) <= 4
+    assert all(line.startswith("You can ") for line in one.goal)
+    assert len(one.half) >= 2
+    assert all(p.exercise is one.half[0].exercise for p in one.half)
+    assert len({tuple(a.value for a in p.given.values()) for p in (one.worked, *one.half)}) == len(one.half) + 1
+    assert len(one.yours) >= 3
+    assert len(one.why.options) >= 3
+    assert 3 <= len(one.summary) <= 7
+    assert sum(minutes for minutes, _ in one.plan) == 45
+    for problem in (one.worked, *one.half):
+        for given, amount in problem.given.items():  # numbers of a lesson are in the range that the exercise draws
+            assert amount.value >= 0, given
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_a_half_worked_step_holds_nothing_of_what_is_asked(name):
+    for number, problem in enumerate(lessons.lesson(name).half):
+        steps = problem.exercise.steps
+        for at in range(max(len(steps) - 1 - number, 0), len(steps)):
+            assert bank.written(problem.values[steps[at].value]) not in problem.asked(at)
+
+
+def test_lessons_follow_one_another():
+    for before, after in itertools.pairwise(LESSONS):
+        assert lessons.lesson(before).next == after
