@@ -70,9 +70,14 @@ def _sound(page) -> None:
 def test_a_lesson_opens_whole_and_answers(notebook, opened, press):
     page, panels = opened(notebook), LESSONS[notebook]
     if isinstance(panels, dict):
-        for title, (dial, chart) in panels.items():
-            page.get_by_role("button", name=title, exact=True).click()
-            _drawn(page, 1, chart)
+        for number, (title, (dial, chart)) in enumerate(panels.items()):
+            button = page.get_by_role("button", name=title, exact=True)
+            button.wait_for(timeout=120_000)
+            old = page.wait_for_selector(PANEL)
+            button.click()
+            if number:  # the first one is open
+                page.wait_for_function("old => !old.isConnected", arg=old)
+            _drawn(page, 1, int(chart))
             _sound(page)
             assert page.evaluate(CUT) == []
             if dial:
