@@ -66,10 +66,9 @@ def test_the_notebook_has_the_parts_in_order_and_each_cell_is_what_it_says(name)
 def test_what_stands_behind_the_lesson_is_folded_and_asks_nothing(name):
     """No exercise in Python lines is left, and the lines that are there stand under a heading that is shut."""
     behind = cells(name)[1 + len(PARTS) :]
-    at = next(i for i, cell in enumerate(behind) if cell["cell_type"] == "code")
-    head = behind[at - 1]
-    assert source(head).startswith("## Try the maths yourself")
-    assert head["metadata"]["jp-MarkdownHeadingCollapsed"] is True
+    at = next(i for i, cell in enumerate(behind) if source(cell).startswith("## Try the maths yourself")) + 1
+    assert behind[at - 1]["metadata"]["jp-MarkdownHeadingCollapsed"] is True
+    assert all(cell["cell_type"] == "markdown" for cell in behind[:at])
     assert not any(source(cell).startswith("#") for cell in behind[at:] if cell["cell_type"] == "markdown"), "shut too"
     for cell in behind:
         assert not re.search(r"= None\b|your_answer|my_\w+ = ", source(cell)), "an exercise belongs in the bank"
@@ -156,6 +155,35 @@ def test_a_lesson_is_whole(name):
     assert 3 <= len(one.summary) <= 5
     assert sum(minutes for minutes, _ in one.plan) == 45
     assert (NOTEBOOKS / f"{one.next}.ipynb").exists()
+
+
+def _reckoned(left):
+    """The left side of a printed sum, worked out from what is printed alone."""
+    plain = re.sub(r"[^\d.+\-*/ ]", "", left.replace("×", "*").replace("÷", "/").replace("−", "-").replace("g/mL", ""))
+    return eval(compile(ast.parse(plain.strip().rstrip("/"), mode="eval"), "sum", "eval"))
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_worked_sums_add_up_as_printed(name):
+    """To the last figure: who checks a line on a calculator finds what stands there."""
+    one = lessons.lesson(name)
+    for problem in (one.worked, *one.half):
+        for _, printed in problem.steps():
+            left, _, right = printed.rpartition("=")
+            shown = re.search(r"[\d.]+", right)[0]
+            last = 10.0 ** -len(shown.partition(".")[2])
+            off = abs(_reckoned(left.replace("g/L", "").replace("g/mL", "")) - float(shown))
+            assert off <= 0.55 * last, printed
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_the_answer_to_the_guess_stands_nowhere_before_it(name):
+    """All of a lesson lies open on the page: what is worked out below is another case."""
+    one = lessons.lesson(name)
+    for problem in (one.worked, *one.half):
+        for _, printed in problem.steps():
+            shown = float(re.search(r"[\d.]+", printed.rpartition("=")[2])[0])
+            assert abs(shown - one.guess.answer.value) > one.guess.near / 2, printed
 
 
 # --- how it reads ---------------------------------------------------------------------------------------

@@ -17,6 +17,8 @@ from typing import NamedTuple
 import pytest
 from in_browser import FLAGS, chromium
 
+from drinklab.teach import lessons, progress
+
 
 class Lab(NamedTuple):
     """A running workbook: the address of its start page, and its working folder."""
@@ -84,9 +86,14 @@ def lab(browser, start, environment, tmp_path_factory):
 
 @pytest.fixture(autouse=True)
 def empty_folder(request):
-    """Each test begins with the demo, whatever the one before has put in hand, saved and written up."""
+    """Each test begins with the demo, whatever the one before has put in hand, saved and written up.
+
+    The guess of each lesson has been given, so that its panel opens at once.
+    """
     if "lab" in request.fixturenames:
         folder = request.getfixturevalue("lab").folder
+        for name in lessons.ids():
+            progress.guessed(folder, progress.USUAL, name, 1.0)
         (folder / "in_hand.json").unlink(missing_ok=True)
         for kept in ("trials", "writeups"):
             shutil.rmtree(folder / kept, ignore_errors=True)
@@ -126,7 +133,7 @@ def lasting_page(browser):
 
 # Presses a slider's key again and again; milliseconds until number and chart have changed and been painted.
 _PRESS = """async ([number, label, times]) => {
-  const panel = document.querySelectorAll(".dl-bench")[number];
+  const panel = document.querySelectorAll(".dl-bench:not(.dl-lesson)")[number];
   const dial = [...panel.querySelectorAll(".widget-hbox")].filter(box => box.innerText.includes(label)).pop();
   const handle = dial.querySelector(".noUi-handle"); handle.focus();
   const tiles = panel.querySelector(".dl-tiles, .dl-table").closest(".widget-html");

@@ -103,6 +103,6 @@ def test_own_weighings_are_fitted_and_saved(lesson, lab):
     lesson.get_by_label("Times [s]").fill("15, 30, 60")
     lesson.get_by_label("Gains [g]").fill("28, 40, 50")
     lesson.get_by_role("button", name="Fit", exact=True).click()
-    lesson.wait_for_function("document.querySelector('.dl-bench').innerText.includes('Saved as my_ice_')")
+    lesson.wait_for_function("document.querySelector('.jp-Notebook').innerText.includes('Saved as my_ice_')")
     assert len(list(lab.folder.glob("my_ice_*.json"))) == 1
     assert lesson.get_by_label("use my own weighings").is_checked()

@@ -108,7 +108,8 @@ class Goal(Part):
         tried = len(self.who.now.attempts)
         had = f" It holds {tried} answers." if tried else ""
         return quiet(
-            f"Your answers are kept in {progress.FOLDER}/{self.who.code.casefold()}.json, on this computer.{had}"
+            "Does anybody else learn here? Then take a code of your own, no name needed. Your answers are kept in "
+            f"{progress.FOLDER}/{self.who.code.casefold()}.json, on this computer.{had}"
         )
 
     def _changed(self, _) -> None:
@@ -147,7 +148,7 @@ class Guess(Part):
         self._build = panel
         one = self.lesson.guess
         self.answer = AnswerBox(one.answer.kind, "This is my guess", self._guessed)
-        self.skip = w.Button(description="Skip the guess", layout=WIDTH)
+        self.skip = w.Button(description="Skip the guess", layout=WIDTH | {"align_self": "flex-start"})
         self.skip.on_click(lambda _: self.show_panel())
         self.said = Html()
         self.place = w.VBox()
@@ -517,7 +518,7 @@ def next_lesson(name: str, folder: str | Path = ".") -> Part:
     """Where to go from here."""
     part = Part(name, "next", folder)
     one = part.lesson
-    open_it = para("Open ", bold(one.next), " in the list of files on the left.") if one.next else ""
+    open_it = para("Press ", bold("All notebooks"), " at the top, and open ", bold(one.next), ".") if one.next else ""
     part._lay_out(Html(join([heading("Next"), say(one.next_say, part.known), open_it])))
     return part
 
