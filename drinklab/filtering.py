@@ -28,6 +28,8 @@ from .physics.blocking import USUAL_VOLUME
 from .steps import Draw, Outcome, estimate, savable
 from .units import door, number
 
+MOST_KEPT = 0.95  # of a drink, by however many papers
+
 
 @savable("filter", Fact("basis of a filter"))
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,7 @@ class Filter:
         _whole_number("papers", self.papers)
         require("what a paper holds", self.holds, 0, 1000, "mL")
         kept = np.minimum(
-            self.papers * self.holds * np.exp(np.log(2) / 1.96 * draw("filter paper")) / liquid.volume(), 0.95
+            self.papers * self.holds * np.exp(np.log(2) / 1.96 * draw("filter paper")) / liquid.volume(), MOST_KEPT
         )
         through = Fact("filter by papers", papers=self.papers) if self.papers > 1 else Fact("filter by a paper")
         return Outcome((1 - kept) * liquid, kept * liquid, said=(through,))

@@ -12,6 +12,9 @@ from typing import Annotated
 
 import numpy as np
 
+# Below these a figure is worth one decimal, from there on none; a figure of another kind always is.
+FINER_BELOW = {"mL": 10, "g/L": 20, "to 1": 20}
+
 
 @dataclass(frozen=True, slots=True)
 class Kind:
@@ -36,7 +39,7 @@ class Kind:
             return 2
         if self.unit in ("degC", "delta_degC", "kilopascal"):
             return 0
-        few = {"mL": 10, "g/L": 20, "to 1": 20}.get(self.label)
+        few = FINER_BELOW.get(self.label)
         return 1 if few is None else int(abs(value) < few)
 
 

@@ -46,7 +46,10 @@ _NO_ALCOHOL = (
 # What an ingredient warns of, and the columns that say it.
 WARNINGS = {"allergens": "allergens", "may_contain": "may_contain", "cautions": "caution"}
 
-_ETHANOL = float(_density.ethanol()) / 1000  # g/mL
+ETHANOL = float(_density.ethanol()) / 1000  # g/mL
+# How a millilitre is filled up with water: the least that is tried first, the least that is left [g], how often it is
+# tried, when it is near enough, and what still counts as a fit [mL].
+FILL = {"first": 0.05, "least": 1e-6, "rounds": 40, "near": 1e-12, "fits": 1e-4}
 _COLUMN = {name: i for i, name in enumerate(COMPONENTS)}
 _SUGAR_COLUMNS = [_COLUMN[n] for n in SUGARS]
 _ACID_COLUMNS = [_COLUMN[n] for n in ACIDS]
@@ -164,7 +167,7 @@ def composition_of(item: Ingredient, abv, sugar, acid) -> np.ndarray:
             grams[columns] *= total / nominal
         else:
             grams[_COLUMN[fallback]] += total / 1000
-    grams[_COLUMN["ethanol"]] = abv / 100 * _ETHANOL
+    grams[_COLUMN["ethanol"]] = abv / 100 * ETHANOL
     if item.state == "liquid":
         grams[_COLUMN["water"]], fits = _fill_with_water(grams)
         if not grams.shape[1:] and not fits:  # a draw may be a little fuller than its bottle can be
@@ -175,13 +178,13 @@ def composition_of(item: Ingredient, abv, sugar, acid) -> np.ndarray:
 def _fill_with_water(grams: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Grams of water that make the whole one millilitre at 20 °C, and where that can be done."""
     held = {n: grams[i] for n, i in _COLUMN.items() if n != "water"}
-    water = np.maximum(1.0 - sum(held.values()), 0.05)
-    for _ in range(40):
+    water = np.maximum(1.0 - sum(held.values()), FILL["first"])
+    for _ in range(FILL["rounds"]):
         off = _density._solution_volume({"water": water, **held}) - 1.0
-        water = np.maximum(water - off, 1e-6)
-        if np.abs(off).max(initial=0.0) < 1e-12:
+        water = np.maximum(water - off, FILL["least"])
+        if np.abs(off).max(initial=0.0) < FILL["near"]:
             break
-    return water, np.abs(off) < 1e-4  # pure spirit holds no water, and its volume is known no better
+    return water, np.abs(off) < FILL["fits"]  # pure spirit holds no water, and its volume is known no better
 
 
 def _no_room(item: Ingredient, where: str = "") -> InputError:
@@ -561,7 +564,7 @@ def _checked(items: list[Ingredient], where_of: Callable[[int], str]) -> list[In
         for name, per_litre in item.solutes.items():
             grams[_COLUMN[name], row] = per_litre / 1000
     abv = np.array([item.abv for item in items])
-    grams[_COLUMN["ethanol"]] = abv / 100 * _ETHANOL
+    grams[_COLUMN["ethanol"]] = abv / 100 * ETHANOL
     water, fits = _fill_with_water(grams)
     liquid = np.array([item.state == "liquid" for item in items], dtype=bool)
     sucrose, sugar = grams[_COLUMN["sucrose"]], grams[_SUGAR_COLUMNS].sum(axis=0)

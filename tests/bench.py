@@ -68,7 +68,7 @@ def horner(coefficients, x):
 ROW = {name: i for i, name in enumerate(COMPONENTS)}
 SUGAR_ROWS = slice(ROW[SUGARS[0]], ROW[SUGARS[-1]] + 1)
 ACID_ROWS = slice(ROW[ACIDS[0]], ROW[ACIDS[-1]] + 1)
-SUGAR_WATER = np.append(density._WATER_20, density.SUCROSE[0])  # density of sugar in water, degree 6
+SUGAR_WATER = np.append(density.WATER_20, density.SUCROSE[0])  # density of sugar in water, degree 6
 
 
 def yardstick(amounts, composition):
@@ -77,9 +77,9 @@ def yardstick(amounts, composition):
     water, ethanol = grams[ROW["water"]], grams[ROW["ethanol"]]
     sugar, acid, mass = grams[SUGAR_ROWS].sum(axis=0), grams[ACID_ROWS].sum(axis=0), grams.sum(axis=0)
     base, syrup = water + ethanol, water + sugar
-    volume = base * 1000 / horner(density._AT_20, ethanol / base)
+    volume = base * 1000 / horner(density.ETHANOL_WATER_20, ethanol / base)
     volume += syrup * 1000 / horner(SUGAR_WATER, sugar / syrup)
-    volume -= water * (1000 / density._WATER_20)
+    volume -= water * (1000 / density.WATER_20)
     volume += 0.6 * (mass - base - sugar)
     abv = ethanol * (100_000 / density._ethanol_water(1.0)) / volume
     return volume, mass, abv, sugar / volume, acid / volume, sugar / acid, ethanol, mass / volume

@@ -41,6 +41,7 @@ from .rules import (
     melt_by_rule,
     melt_fraction,
     published,
+    rule_data,
     shaken,
     stirred,
 )

@@ -37,6 +37,8 @@ RULE_RANGE = Kind("% vol", "percent", 0, 60)
 BeforeIce = Annotated[float | np.ndarray, RULE_RANGE]
 # The relations miss what physics asks for below this: at 0 % they melt less than cooling water to 0 °C takes. [% vol]
 LEAST_RULED = 15.0
+# The relations of the two, in powers of the strength as a fraction; sources at `stirred` and `shaken`.
+STIRRED, SHAKEN = (0.145, 1.246, -1.21), (0.203, 1.742, -1.567)
 
 
 def agrees(melt: float, rule: float) -> bool:
@@ -77,8 +79,7 @@ def stirred(abv: BeforeIce) -> Fraction:
     >>> stirred(30)
     0.410
     """
-    a = abv / 100
-    return -1.21 * a**2 + 1.246 * a + 0.145
+    return _relation(STIRRED, abv)
 
 
 @door
@@ -90,8 +91,12 @@ def shaken(abv: BeforeIce) -> Fraction:
     >>> shaken(20)
     0.489
     """
+    return _relation(SHAKEN, abv)
+
+
+def _relation(powers, abv):
     a = abv / 100
-    return -1.567 * a**2 + 1.742 * a + 0.203
+    return powers[2] * a**2 + powers[1] * a + powers[0]
 
 
 def _share(value: float):
@@ -249,6 +254,29 @@ def basis(technique: str, serve: str = "up") -> str:
     'estimate from the heat that warm spirit and cold mixer bring'
     """
     return _rule(technique, serve)[1]
+
+
+def rule_data(technique: str, serve: str = "up") -> dict:
+    """What `melt_fraction` goes by, as plain data for a program that works it out again.
+
+    `fixed` is the share, whatever the strength; or `powers` of the strength as a fraction, below `least` [% vol]
+    in place of it `shares` at `strengths`, straight between them, and nothing beyond `most`. `with_top` says whether
+    what tops the drink melts ice too.
+
+    >>> rule_data("built", "on ice")
+    {'fixed': 0.24, 'with_top': True}
+    >>> rule_data("stirred")["powers"], rule_data("stirred")["most"]
+    ((0.145, 1.246, -1.21), 60)
+    """
+    rule, _ = _rule(technique, serve)
+    with_top = technique in IN_GLASS
+    if rule not in (stirred, shaken):
+        return {"fixed": float(rule(0.0)), "with_top": with_top}
+    strengths, shares = _weak_melt("stirred" if rule is stirred else "shaken")
+    return {
+        "powers": STIRRED if rule is stirred else SHAKEN, "least": LEAST_RULED, "most": RULE_RANGE.high,
+        "strengths": strengths.tolist(), "shares": shares.tolist(), "with_top": with_top,
+    }  # fmt: skip
 
 
 def _rule(technique: str, serve: str):

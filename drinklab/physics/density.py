@@ -157,7 +157,7 @@ def _ethanol_water(p: Number, t: Number = 20.0) -> Number:
     p = np.asarray(p, dtype=float) if not isinstance(p, float) else p
     p = float(p) if np.ndim(p) == 0 else p
     if np.ndim(t) == 0:
-        return _horner(_AT_20 if t == 20.0 else _column(float(t)), p)
+        return _horner(ETHANOL_WATER_20 if t == 20.0 else _column(float(t)), p)
     p, tau = np.broadcast_arrays(np.asarray(p, float), np.asarray(t, float) - 20.0)
     rho = _horner(A, p) + tau * _horner(B, tau)
     for i, row in enumerate(C, start=1):
@@ -327,7 +327,7 @@ def sucrose_volume(mass_fraction: Number, temperature: Number = 20.0) -> Number:
 
 
 def _sucrose_volume(w: Number, temperature: Number = 20.0) -> Number:
-    rho_w = _WATER_20 if np.ndim(temperature) == 0 and temperature == 20.0 else water(np.maximum(temperature, 0.0))
+    rho_w = WATER_20 if np.ndim(temperature) == 0 and temperature == 20.0 else water(np.maximum(temperature, 0.0))
     slope = _sugar_slope(w, (temperature - 20.0) / 100)
     # (1/rho - (1-w)/rho_w) / w, written so that it holds at w = 0
     return 1000.0 * (rho_w - (1.0 - w) * slope) / ((rho_w + w * slope) * rho_w)
@@ -445,5 +445,5 @@ def solution_error(ethanol_mass_fraction: Number, sugar_mass_fraction: Number) -
     return 0.15 + 200.0 * np.asarray(ethanol_mass_fraction) ** 3 * np.asarray(sugar_mass_fraction)
 
 
-_AT_20 = _column(20.0)
-_WATER_20 = float(water(20.0))
+ETHANOL_WATER_20 = _column(20.0)
+WATER_20 = float(water(20.0))
