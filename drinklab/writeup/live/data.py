@@ -23,9 +23,15 @@ from ...units import FLUID_OUNCE
 from . import words
 
 _OTHERS = [name for name in COMPONENTS if name not in ("water", "ethanol")]
+# Of the table that a reader saves; amounts in the unit of their row.
+_COLUMNS = (
+    "drink", "measured at", "figure", "unit", "yours", "yours ±", "as written", "as written ±", "difference", "agrees",
+    "at the page's setting", "note",
+)  # fmt: skip
 _SHOWN = ("volume", "abv", "sugar", "acid", "sugar_to_acid", "alcohol", "mass")
 _WIDEST = 2.0  # a slider reaches so many times what the drink as written has
 _LEAST_REACH = 30.0  # and at least so far [mL]
+_FINE = 10.0  # up to so many of its measures a slider goes by tenths
 
 
 def data(drink: trial.Trial | Setting, display: Display | None = None) -> dict:
@@ -67,6 +73,8 @@ def data(drink: trial.Trial | Setting, display: Display | None = None) -> dict:
         "chart": _chart(),
         "alcohol": _alcohol(now),
         "own": _own(now),
+        "told": ("volume", "abv", "sugar", "acid"),
+        "wait": 900,  # until a change is told aloud [ms]
     }
     found["words"] = words.sentences(now, found)
     return found | {"mark": mark(found)}
@@ -97,7 +105,8 @@ def _pour(now: trial.Trial, pour) -> dict:
     units = {}
     for volume in ("mL", "oz"):
         sign, ml = pour.measure(now.pantry, Display(volume))
-        units[volume] = {"sign": sign or "pieces", "ml": ml, "digits": 2 if sign == "oz" else 1}
+        step = 0.125 if sign == "oz" else 1.0 if pour.amount / ml > _FINE else 0.1
+        units[volume] = {"sign": sign or "pieces", "ml": ml, "digits": 2 if sign == "oz" else 1, "step": step}
     return {
         "name": texts.line(bottle.name.rpartition(", ")[0] if pour.abv is not None else bottle.name) or "pour",
         "amount": pour.amount,
@@ -227,6 +236,7 @@ def _units(show: Display) -> dict:
         },
         "chosen": {"volume": show.volume, "temperature": show.temperature},
         "minus": "−",
+        "least": [1.0, 0.1, 0.01],  # of so many decimals
     }
 
 
@@ -253,8 +263,8 @@ def _chart() -> dict:
     steps = {"sugar": 50.0, "abv": 10.0, "acid": 5.0}
     tops = {axis: float(np.quantile(getattr(figures, axis), 0.975)) for axis in AXES}
     return {
-        "width": 360, "height": 250, "left": 40, "right": 14, "top": 12, "bottom": 40, "gap": 4,
-        "dot": 2.5, "near": 4, "me": 7, "written": 6, "text": 12,
+        "width": 360, "height": 250, "left": 40, "right": 14, "top": 26, "bottom": 40, "gap": 4,
+        "dot": 2.5, "near": 4, "me": 7, "written": 6, "text": 12, "labels": 6, "half": 0.5,
         "across": "sugar", "up": ["abv", "acid"],
         "steps": steps, "tops": tops,
     }  # fmt: skip
@@ -280,7 +290,7 @@ def _own(now: trial.Trial) -> dict:
                  "value": ph and ph[0], "pm": ph and ph[1]})  # fmt: skip
     rows.append({"name": "temperature", "word": "Temperature", "unit": "°C", "rounding": "other", "low": -30.0,
                  "high": 100.0, "value": warm, "pm": None})  # fmt: skip
-    return {"rows": rows, "most": 200, "letters": texts.NAME, "file": _file(now)}
+    return {"rows": rows, "most": 200, "letters": texts.NAME, "file": _file(now), "columns": _COLUMNS}
 
 
 def _file(now: trial.Trial) -> str:

@@ -58,6 +58,7 @@ def sentences(now: trial.Trial, found: dict) -> dict:
         "sugar": Fact("does not dissolve"),
         "melt": Fact("beyond the melt rule", most=found["melt"]["rule"].get("most", 0)),
         "fill": Fact("does not fill", volume=put["volume"]),
+        "beyond": Fact("beyond the picture", names=put["names"]),
         "near": Fact("nearest are", names=put["names"]),
         "chart": Fact("chart in words", count=str(len(found["classics"]["names"])), sugar=put["sugar"],
                       abv=put["abv"], acid=put["acid"], names=put["names"]),
@@ -70,6 +71,7 @@ def sentences(now: trial.Trial, found: dict) -> dict:
         "apart": Fact("further apart"),
         "several": Fact("several measured", figure=put["figure"], count=put["count"], difference=put["difference"]),
         "measure": Fact("measure needs", **span),
+        "full": Fact("table is full", most=float(found["own"]["most"])),
     }  # fmt: skip
     about = [_reach(now, found), *_unsaid(now, found), Fact("figures at 20")]
     if found["alcohol"]["beside"]:
@@ -77,6 +79,17 @@ def sentences(now: trial.Trial, found: dict) -> dict:
     return {code: _split(Display().say(fact)) for code, fact in made.items()} | {
         "about": {f"{volume} {warmth}": [Display(volume, warmth).say(fact) for fact in about]
                   for volume, warmth in CHOICES},
+        "labels": _labels(now, whole, found["until"]["stage"]),
+    }  # fmt: skip
+
+
+def _labels(now: trial.Trial, whole: bool, stage: str) -> dict:
+    """What controls and columns are called."""
+    of = Fact("figures of a serve") if whole else Fact("figures of it all", stage=stage)
+    return {
+        "serves": "Serves", "top": "after the ice", "strength": "Strength of", "melt": "Melt water",
+        "rule": "as it was for the drink as written" if now.ice is not None else "by the rule", "none": "no acid",
+        "few": "hardly any acid", "out": "Take out", "stage": Display().say(of),
     }  # fmt: skip
 
 
