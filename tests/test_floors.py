@@ -47,6 +47,7 @@ FLOORS = (
         "tasting",
         "batch",
         "cost",
+        "share",
         "teach",
     },
     {"workbook", "workbook.launch", "workbook.server", "workbook.warm"},

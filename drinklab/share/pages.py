@@ -121,4 +121,9 @@ def _plain_name(name: str) -> bool:
     >>> [_plain_name(name) for name in ("writeups", "..", ".git", "a\\\\b", "c:", "~")]
     [True, False, False, False, False, False]
     """
-    return bool(name) and name[0] not in ".~" and not re.search(r'[/\\:*?"<>|\x00-\x1f]', name) and name == name.strip(". ")
+    return (
+        bool(name)
+        and name[0] not in ".~"
+        and not re.search(r'[/\\:*?"<>|\x00-\x1f]', name)
+        and name == name.strip(". ")
+    )

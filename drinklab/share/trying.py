@@ -104,5 +104,3 @@ def page_template(name: str) -> jinja2.Template:
 def plain_style() -> str:
     """The style sheet of our plain pages: light and dark, for a phone, a screen and a printer."""
     return (Path(__file__).parents[1] / "templates" / "plain_page.css").read_text(encoding="utf-8")
-
-

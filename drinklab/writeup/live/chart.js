@@ -1,6 +1,5 @@
 "use strict";
 // A drink among the classics, drawn anew into an <svg>: sizes and steps come in `data.chart`, looks from the style sheet.
-// `draw` gives the names of the classics that lie beyond its axes.
 const drinklabChart = (() => {
   const put = (svg, kind, look, attributes, text) => {
     const made = document.createElementNS(svg.namespaceURI, kind);
@@ -28,8 +27,6 @@ const drinklabChart = (() => {
       const figure = figures.find(one => one.name === name);
       return `${figure.word} [${figure.unit}]`;
     };
-    const inside = of => of[across] <= right.top && of[up] <= high.top;
-    const classic = classics.names.map((name, i) => ({[across]: classics[across][i], [up]: classics[up][i]}));
     svg.replaceChildren();
     svg.setAttribute("viewBox", [0, 0, chart.width, chart.height].join(" "));
     for (let value = 0; value <= right.top; value += right.step) {
@@ -43,7 +40,6 @@ const drinklabChart = (() => {
     put(svg, "text", "low title", {x: x(right.top * chart.half), y: chart.height - chart.gap}, title(across));
     put(svg, "text", "up title", {x: 0, y: chart.text}, title(up));
     classics.names.forEach((name, i) => {
-      if (!inside(classic[i])) return;
       const mark = put(svg, "circle", classics.families[i] === family ? "classic family" : "classic", {
         cx: x(classics[across][i]), cy: y(classics[up][i]), r: chart.dot,
       });
@@ -51,14 +47,12 @@ const drinklabChart = (() => {
     });
     for (const {name} of near) {
       const i = classics.names.indexOf(name);
-      if (!inside(classic[i])) continue;
       put(svg, "circle", "near", {cx: x(classics[across][i]), cy: y(classics[up][i]), r: chart.near});
     }
     if (written) {
       put(svg, "circle", "written", {cx: x(written[across]), cy: y(written[up]), r: chart.written});
     }
     put(svg, "circle", "me", {cx: x(mine[across]), cy: y(mine[up]), r: chart.me});
-    return classics.names.filter((name, i) => !inside(classic[i]));
   };
 
   return {draw};

@@ -192,15 +192,13 @@
     const then = Object.fromEntries(data.classics.axes.map(axis => [axis, data.written[axis].value]));
     const put = {names};
     for (const axis of data.classics.axes) put[axis] = shown(data.figures.find(one => one.name === axis), found.figures[axis]);
-    const beyond = new Set();
     parts("panel").forEach((svg, i) => {
       const of = {mine: found.figures, written: then, near: named, family};
-      drinklabChart.draw(svg, data, data.chart.up[i], of).forEach(name => beyond.add(name));
+      drinklabChart.draw(svg, data, data.chart.up[i], of);
       svg.setAttribute("aria-label", say("chart", put));
     });
     part("family").textContent = family;
-    const far = beyond.size ? ` ${say("beyond", {names: [...beyond].join(", ")})}` : "";
-    part("near").textContent = say("near", {names}) + far;
+    part("near").textContent = say("near", {names});
   };
 
   // What is seen at once while a finger is on a slider, and told aloud once it rests.

@@ -63,7 +63,11 @@ def as_json(told: object) -> Markup:
 @functools.cache
 def script() -> Markup:
     """The script, for the end of a page's body: the sums, then what moves the page."""
-    return Markup("".join((_HERE / name).read_text(encoding="utf-8") for name in ("sums.js", "chart.js", "measured.js", "live.js")))
+    return Markup(
+        "".join(
+            (_HERE / name).read_text(encoding="utf-8") for name in ("sums.js", "chart.js", "measured.js", "live.js")
+        )
+    )
 
 
 @functools.cache

@@ -58,7 +58,6 @@ def sentences(now: trial.Trial, found: dict) -> dict:
         "sugar": Fact("does not dissolve"),
         "melt": Fact("beyond the melt rule", most=found["melt"]["rule"].get("most", 0)),
         "fill": Fact("does not fill", volume=put["volume"]),
-        "beyond": Fact("beyond the picture", names=put["names"]),
         "near": Fact("nearest are", names=put["names"]),
         "chart": Fact("chart in words", count=str(len(found["classics"]["names"])), sugar=put["sugar"],
                       abv=put["abv"], acid=put["acid"], names=put["names"]),
