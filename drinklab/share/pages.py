@@ -62,7 +62,7 @@ def read_page(folder: str | Path, path: str) -> Page | None:
 
 
 def _read(root: Path, names: list[str]) -> bytes:
-    """A plain file, each folder on its way opened from within the one before: no link is followed, not even one made now.
+    """A plain file, each folder on its way opened from within the one before: no link is followed, not even a new one.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Finished pages of a folder, handed to phones in one's own network: plain files, read only, with no kernel behind them.
+"""Finished pages of a folder, handed to phones in one's own network: plain files, read only, no kernel behind them.
 
 What is handed on is settled when it begins: those pages and their list, by their very paths. Nothing else can be asked
 for, so that no way of writing a path leads anywhere else.
@@ -62,7 +62,9 @@ class Sharing(ThreadingHTTPServer):
     request_queue_size = 64
     allow_reuse_address = True
 
-    def __init__(self, folder: str | Path, pages: Sequence[Page], address: str = LOOPBACK, port: int = PORT, network=None):
+    def __init__(
+        self, folder: str | Path, pages: Sequence[Page], address: str = LOOPBACK, port: int = PORT, network=None
+    ) -> None:
         self.folder, self.network = Path(folder).resolve(), network
         self.listed = {page.path: page.kind for page in pages}
         self.index = index_html(pages)
@@ -141,10 +143,10 @@ class _Handler(BaseHTTPRequestHandler):
     def log_message(self, format, *args) -> None:
         """Nothing is kept of who read what."""
 
-    def do_GET(self) -> None:  # noqa: N802 - the library's names
+    def do_GET(self) -> None:
         self._answer()
 
-    def do_HEAD(self) -> None:  # noqa: N802
+    def do_HEAD(self) -> None:
         self._answer()
 
     def __getattr__(self, name: str):
@@ -167,7 +169,8 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _meant_for_us(self) -> bool:
         """A page elsewhere that got its name to point here is no guest of ours."""
-        host = urlsplit(f"//{self.headers.get('Host', '')}")
+        told = self.headers.get("Host", "")
+        host = urlsplit("//" if "@" in told else f"//{told}")
         with contextlib.suppress(ValueError):
             return (host.hostname or "") in self.server.names and host.port in (None, self.server.server_address[1])
         return False
@@ -280,4 +283,4 @@ def sharing(folder: str | Path, pages: Sequence[Page], network: str | None = Non
             why = error.strerror or str(error)
     if port is not None:
         raise InputError("--port", port, f"one that is free at {address} ({why})")
-    raise InputError("--network", Told(address), f"an address of this computer, with a port free from {PORT} on ({why})")
+    raise InputError("--network", Told(address), f"an address of this computer, with a free port ({why})")

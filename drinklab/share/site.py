@@ -22,9 +22,9 @@ from ..errors import InputError
 from ..facts import Fact
 from ..trial import Trial
 from ..writeup import live
-from .pages import INDEX, KINDS as PAGES  # noqa: N811
-from .pages import Page, finished, is_index
-from .trying import page_template, plain_style
+from .pages import INDEX, Page, finished, is_index
+from .pages import KINDS as PAGES
+from .trying import contains, page_template, plain_style
 
 NAME = "index.html"
 _SHOWN = ("volume", "abv", "sugar", "acid", "alcohol")
@@ -74,7 +74,7 @@ def write_site(folder: str | Path, *, title: str = "", date: _date | None = None
 
 
 def index_html(pages: Sequence[Page], *, title: str = "", date: _date | None = None) -> str:
-    """The page that lists these pages: links, a search, a picture of all drinks, their allergens, and a booklet in print.
+    """The page that lists these pages: links, a search, a picture of all drinks, their allergens; in print a booklet.
 
     Parameters
     ----------
@@ -94,7 +94,8 @@ def index_html(pages: Sequence[Page], *, title: str = "", date: _date | None = N
     return page_template("site.html.j2").render(
         version=__version__, kind=INDEX, date=(date or _date.today()).isoformat(),
         title=texts.line(texts.clean(title, "title", texts.NAME)) or "Finished pages",
-        groups=_groups(pages, drinks, numbers), picture=_picture(known), drinks=[_leaf(drink, numbers) for drink in known],
+        groups=_groups(pages, drinks, numbers), picture=_picture(known),
+        drinks=[_leaf(drink, numbers) for drink in known],
         allergens=_allergens(known), wrong=[(drink.page.title, drink.wrong) for drink in drinks if not drink.trial],
         style=Markup(style), script=script, style_policy=Markup(live.policy(style)),
         script_policy=Markup(live.policy(script)),
@@ -211,11 +212,8 @@ def _leaf(drink: Drink, numbers: dict[str, int]) -> dict:
     """A drink on a page of the booklet."""
     now: Trial = drink.trial
     show: Display = now.setting.display
-    figures = [
-        {"word": TITLES[name], "figure": " ".join(filter(None, shown(now.served.profile, name, show, now.served.spread(name))))}
-        for name in _SHOWN
-    ]  # fmt: skip
-    parts = [now, *now.beside]
+    parts, served = [now, *now.beside], now.served
+    melt = show.volume_text(now.melt * now.stages[0].profile.volume)
     return {
         "title": drink.page.title, "number": numbers[drink.page.path],
         "question": [line for line in map(texts.line, now.recipe.question.splitlines()) if line],
@@ -228,12 +226,12 @@ def _leaf(drink: Drink, numbers: dict[str, int]) -> dict:
             }
             for part in parts
         ],
-        "melt": show.say(Fact("melt water of a drink", volume=show.volume_text(now.melt * now.stages[0].profile.volume)))
-        if now.melt > 0 else "",
-        "figures": figures,
-        "allergens": ", ".join(now.allergens) or ("none known" if now.unstated else "none known from the table of ingredients"),
-        "may": ", ".join(now.may_contain), "unstated": ", ".join(map(repr, now.unstated)),
+        "melt": show.say(Fact("melt water of a drink", volume=melt)) if now.melt > 0 else "",
+        "figures": [
+            {"word": TITLES[name],
+             "figure": " ".join(filter(None, shown(served.profile, name, show, served.spread(name))))}
+            for name in _SHOWN
+        ],
+        "contains": contains(now),
         "cautions": [show.say(caution) for caution in now.cautions],
     }  # fmt: skip
-
-

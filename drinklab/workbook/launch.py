@@ -62,7 +62,12 @@ def main(argv: list[str] | None = None) -> int:
         sys.stdout.reconfigure(errors="replace")  # a folder's name that an old console cannot print
     # Optional to Jupyter, and half of its start-up time: it builds a grammar of web addresses.
     sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
+    argv = sys.argv[1:] if argv is None else argv
     try:
+        if argv[:1] == ["share"]:
+            from ..share import command
+
+            return command.run(argv[1:])
         return _run(_arguments(argv))
     except InputError as error:
         print(f"drinklab: {error}", file=sys.stderr)
@@ -122,7 +127,8 @@ def _arguments(argv: list[str] | None) -> argparse.Namespace:
         epilog="Examples:\n"
         "  drinklab                         open the workbook\n"
         "  drinklab terrace                 keep this work in the folder 'terrace' instead\n"
-        "  drinklab --notebook 02_dilution  open at another notebook\n\n"
+        "  drinklab --notebook 02_dilution  open at another notebook\n"
+        "  drinklab share --help            hand finished pages to phones in your own network\n\n"
         "To stop: save, then press Ctrl-C in the window where you started it (or choose\n"
         "File, Shut Down in the workbook).",
     )
