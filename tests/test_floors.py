@@ -47,6 +47,7 @@ FLOORS = (
         "tasting",
         "batch",
         "cost",
+        "share",
         "teach",
         "share",
     },

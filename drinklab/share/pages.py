@@ -1,7 +1,7 @@
-"""Which files are finished pages that may be handed on, and what they are about.
+"""Which files are finished pages that may be handed on.
 
 Only a page of ours that says of itself what it is counts; a key to a blind tasting, a notebook, a saved trial or any
-other file never does, wherever it lies.
+other file never does, wherever it lies and whatever it is called.
 """
 
 from __future__ import annotations
@@ -13,19 +13,19 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from .. import files
 from ..errors import InputError
 
 # What a page says of itself (`<meta name="drinklab-page" content="...">`), and what a list calls it.
 KINDS = {"write-up": "Write-up", "bar card": "Bar card", "what-if": "What-if page", "worksheet": "Worksheet"}
-INDEX = "index"  # the page that a site is entered by, which is handed on with what it lists
+INDEX = "index"  # the page that lists the others
 MOST = 5_000_000  # of a page [bytes]
 _HEAD = 4096  # letters in which a page says what it is
 _OURS = re.compile(r'<meta name="generator" content="Drinklab [^"<>]*">')
 _KIND = re.compile(r'<meta name="drinklab-page" content="([a-z -]{1,20})">')
 _LINKED = re.compile(r'<script type="application/ld\+json">(.*?)</script>', re.DOTALL)
 _TITLE = re.compile(r"<title>([^<]*)</title>")
-_NAME = re.compile(r"(?![.~])[^/\\:*?\"<>|\x00-\x1f]{1,200}\.html")
+_ODD = re.compile(r'[/\\:*?"<>|\x00-\x1f\x7f]')  # in a name: a way elsewhere, on one system or another
+_LONGEST, _DEEPEST = 200, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ class Page:
     text: str
 
 
-def read_page(folder: str | Path, path: str, *, index: bool = False) -> Page | None:
+def read_page(folder: str | Path, path: str) -> Page | None:
     """The finished page at a path within a folder; None for anything else, whatever it is.
 
     Parameters
@@ -46,29 +46,57 @@ def read_page(folder: str | Path, path: str, *, index: bool = False) -> Page | N
     folder : path
     path : str
         Names joined by "/", as `finished` lists them: no way up, no hidden name, no link on the way.
-    index : bool
-        Whether the page that lists the others counts too.
     """
     names = path.split("/")
-    if not names or not _NAME.fullmatch(names[-1]) or any(not _plain_name(name) for name in names):
+    if len(names) > _DEEPEST or not all(map(_plain_name, names)) or not names[-1].endswith(".html"):
         return None
-    root = Path(folder)
-    for end in range(1, len(names) + 1):
-        try:
-            found = os.lstat(root.joinpath(*names[:end]))
-        except (OSError, ValueError):
-            return None
-        if not (stat.S_ISDIR if end < len(names) else stat.S_ISREG)(found.st_mode):
-            return None  # a link, a pipe, a device
     try:
-        text = files.read(root.joinpath(*names), "page", "a finished page", MOST).decode("utf-8")
-    except (InputError, OSError, UnicodeDecodeError):
+        text = _read(Path(folder), names).decode("utf-8")
+    except (OSError, ValueError):
         return None
     kind = kind_of(text)
-    if kind is None and not (index and _told(text) == INDEX):
+    if kind is None:
         return None
     title = _TITLE.search(text[:_HEAD])
-    return Page(path, kind or INDEX, html.unescape(title[1]).strip() if title else names[-1], text)
+    return Page(path, kind, (html.unescape(title[1]).strip() if title else "") or names[-1], text)
+
+
+def _read(root: Path, names: list[str]) -> bytes:
+    """A plain file, each folder on its way opened from within the one before: no link is followed, not even a new one.
+
+    Raises
+    ------
+    OSError, ValueError
+        Where there is no such file.
+    """
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
+    if os.open not in os.supports_dir_fd:  # Windows: looked at first, and once more when it is open
+        for end in range(1, len(names) + 1):
+            seen = os.lstat(root.joinpath(*names[:end]))
+            if not (stat.S_ISDIR if end < len(names) else stat.S_ISREG)(seen.st_mode):
+                raise ValueError("no plain file")
+        where = root.joinpath(*names)
+        if where.resolve() != root.resolve().joinpath(*names):
+            raise ValueError("elsewhere")
+        with open(os.open(where, flags), "rb") as file:
+            return _whole(file)
+    at = os.open(root, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        for name in names[:-1]:
+            inner = os.open(name, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW, dir_fd=at)
+            os.close(at)
+            at = inner
+        with open(os.open(names[-1], flags | os.O_NOFOLLOW, dir_fd=at), "rb") as file:
+            return _whole(file)
+    finally:
+        os.close(at)
+
+
+def _whole(file) -> bytes:
+    seen = os.fstat(file.fileno())
+    if not stat.S_ISREG(seen.st_mode) or seen.st_size > MOST:
+        raise ValueError("no page")
+    return file.read(MOST)
 
 
 def kind_of(text: str) -> str | None:
@@ -79,19 +107,20 @@ def kind_of(text: str) -> str | None:
     >>> kind_of('<meta name="generator" content="Drinklab 1"><title>The key</title>') is None
     True
     """
-    told = _told(text)
-    if told is None and _OURS.search(text[:_HEAD]):
-        # A write-up of an earlier version: it holds its drink.
+    head = text[:_HEAD]
+    if not _OURS.search(head):
+        return None
+    told = _KIND.search(head)
+    if told is None:  # a write-up of an earlier version: it holds its drink
         linked = _LINKED.search(text)
         return "write-up" if linked and '"drinklab"' in linked[1] else None
-    return told if told in KINDS else None
+    return told[1] if told[1] in KINDS else None
 
 
-def _told(text: str) -> str | None:
-    if not _OURS.search(text[:_HEAD]):
-        return None
-    found = _KIND.search(text[:_HEAD])
-    return found[1] if found else None
+def is_index(text: str) -> bool:
+    """Whether a page is one of ours that lists the others."""
+    told = _KIND.search(text[:_HEAD])
+    return bool(_OURS.search(text[:_HEAD]) and told and told[1] == INDEX)
 
 
 def finished(folder: str | Path) -> list[Page]:
@@ -107,23 +136,17 @@ def finished(folder: str | Path) -> list[Page]:
         raise InputError("folder", str(folder), "a folder with finished pages in it")
     found = []
     for where, inner, names in os.walk(root, followlinks=False):
-        inner[:] = sorted(name for name in inner if _plain_name(name))
-        for name in sorted(names):
-            path = (Path(where) / name).relative_to(root).as_posix()
-            if name.endswith(".html") and (page := read_page(root, path)):
-                found.append(page)
+        inside = Path(where).relative_to(root)
+        inner[:] = [name for name in inner if _plain_name(name)] if len(inside.parts) < _DEEPEST - 1 else []
+        paths = [(inside / name).as_posix() for name in names if name.endswith(".html")]
+        found += [page for path in paths if (page := read_page(root, path))]
     return sorted(found, key=lambda page: page.path)
 
 
 def _plain_name(name: str) -> bool:
     """Whether a file or folder goes by a name that means itself on any system, and is not hidden.
 
-    >>> [_plain_name(name) for name in ("writeups", "..", ".git", "a\\\\b", "c:", "~")]
-    [True, False, False, False, False, False]
+    >>> [_plain_name(name) for name in ("writeups", "..", ".git", "a\\\\b", "c:", "~", "a.html ", "")]
+    [True, False, False, False, False, False, False, False]
     """
-    return (
-        bool(name)
-        and name[0] not in ".~"
-        and not re.search(r'[/\\:*?"<>|\x00-\x1f]', name)
-        and name == name.strip(". ")
-    )
+    return 0 < len(name) <= _LONGEST and name[0] not in ".~" and not _ODD.search(name) and name == name.strip(". ")

@@ -68,6 +68,10 @@ def main(argv: list[str] | None = None) -> int:
             from ..teach import printing
 
             return printing.command(given[1:], working_folder)
+        if given[:1] == ["share"]:
+            from ..share import command
+
+            return command.run(given[1:])
         return _run(_arguments(given))
     except InputError as error:
         print(f"drinklab: {error}", file=sys.stderr)
@@ -128,7 +132,8 @@ def _arguments(argv: list[str] | None) -> argparse.Namespace:
         "  drinklab                         open the workbook\n"
         "  drinklab terrace                 keep this work in the folder 'terrace' instead\n"
         "  drinklab --notebook 02_dilution  open at another notebook\n"
-        "  drinklab print 02 --learners 8   write a lesson on paper (drinklab print --help)\n\n"
+        "  drinklab print 02 --learners 8   write a lesson on paper (drinklab print --help)\n"
+        "  drinklab share --help            hand finished pages to phones in your own network\n\n"
         "To stop: save, then press Ctrl-C in the window where you started it (or choose\n"
         "File, Shut Down in the workbook).",
     )

@@ -1,0 +1,90 @@
+"""`drinklab share`: hand finished pages of a folder to phones in one's own network, or make them a small site."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from ..errors import InputError
+from .pages import KINDS, Page, finished
+from .serving import LOOPBACK, MOST_AT_ONCE, PORT, Sharing, own_addresses, sharing
+from .site import write_site
+
+HOME = "~/drinklab-bench"
+_LISTED = 40  # pages that are told one by one
+
+
+def run(argv: list[str]) -> int:
+    """What comes after `drinklab share`; the exit code.
+
+    Raises
+    ------
+    InputError
+        For a folder without finished pages, a network that is none of ours, a port that is taken.
+    """
+    given = _arguments(argv)
+    folder = Path(given.folder).expanduser()
+    pages = finished(folder)
+    if not pages:
+        raise InputError("folder", str(folder), f"one with finished pages in it: {', '.join(KINDS)}")
+    if given.site:
+        print(f"Written: {write_site(folder)}\nIt opens from disk, and can be put anywhere with the folder.")
+        return 0
+    with sharing(folder, pages, given.network, None if given.port is None else _port(given.port)) as server:
+        print("\n".join(told(server, pages)), flush=True)
+        try:
+            server.serve_forever(poll_interval=0.25)
+        except KeyboardInterrupt:
+            print("\nNothing is shared any more.")
+    return 0
+
+
+def told(server: Sharing, pages: list[Page]) -> list[str]:
+    """What is said before anything is handed out: what can be read, by whom, where, and how it ends."""
+    lines = [f"Handed on from {server.folder}, to read and no more:", ""]
+    lines += [f"  {KINDS[page.kind]:<13} {page.title}  ({page.path})" for page in pages[:_LISTED]]
+    if len(pages) > _LISTED:
+        lines.append(f"  and {len(pages) - _LISTED} more finished pages of that folder")
+    lines += ["", "Nothing else of it can be opened: no notebook, no saved trial, no key to a tasting. A page that is"]
+    lines += ["written later is handed on when you start this again.", "", f"    {server.url}", ""]
+    if server.server_address[0] == LOOPBACK:
+        own = own_addresses()
+        name = f"{own[0].rpartition('.')[0]}.0/24" if own else "192.168.1.0/24"
+        lines.append("Only this computer can open it. For phones in your own network, name the network, such as")
+        lines.append(f"    drinklab share {_quoted(server.folder)} --network {name}")
+    else:
+        who = f"Whoever is in {server.network}" if server.network else "Whoever reaches this address"
+        lines.append(f"{who} can read these pages, without a password and in the clear: use a network that is yours.")
+        lines.append(f"Up to {MOST_AT_ONCE} phones are answered at a time.")
+    return [*lines, "To end it, press Ctrl-C here."]
+
+
+def _quoted(folder: Path) -> str:
+    text = str(folder)
+    return f'"{text}"' if " " in text else text
+
+
+def _port(given: str) -> int:
+    if not (given.isascii() and given.isdigit() and 1 <= int(given[:6]) <= 65535):
+        raise InputError("--port", given, "a whole number, 1 to 65535")
+    return int(given)
+
+
+def _arguments(argv: list[str]) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(
+        prog="drinklab share",
+        allow_abbrev=False,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        description="Hand the finished pages of a folder (write-ups, bar cards, what-if pages, worksheets) to\n"
+        "phones in your own network, to read and no more. Nothing else in the folder can be opened. Until you\n"
+        "name the network, only this computer can.",
+        epilog="Examples:\n"
+        "  drinklab share                               what is finished in your working folder, on this computer\n"
+        "  drinklab share menu --network 192.168.1.0/24 to the phones in that network\n"
+        "  drinklab share menu --site                   write menu/index.html, to put the folder on any web space",
+    )
+    parser.add_argument("folder", nargs="?", default=HOME, help=f"with the pages in it (if not given: {HOME})")
+    parser.add_argument("--network", metavar="NETWORK", help="your own, as 192.168.1.0/24, or your address in it")
+    parser.add_argument("--port", metavar="NUMBER", help=f"of the address (if not given: {PORT}, or the next free one)")
+    parser.add_argument("--site", action="store_true", help="write the page that lists them all, and hand nothing on")
+    return parser.parse_args(argv)
