@@ -196,12 +196,12 @@ def _own_codes(trial: Trial) -> set[str]:
 
 
 def _used(trial: Trial, of_steps: list[tuple[int, list[str]]], mixing: list[str]) -> dict[int, tuple[int, ...]]:
-    """What goes in at each thing to do: a pour where it is named, else with the first; what comes last with the last."""
+    """What goes in at each thing to do: a pour where it is named, else with the first."""
     found: dict[int, tuple[int, ...]] = {}
     rows = ingredients(trial)
     poured = [i for i, row in enumerate(rows) if not row.step]
     for i in poured:
-        named = (n for n, do in enumerate(mixing) if _short(rows[i].name).casefold() in do.casefold())
+        named = (n for n, do in enumerate(mixing) if short(rows[i].name).casefold() in do.casefold())
         at = next(named, max(len(mixing) - 1, 0) if rows[i].after else 0)
         found[at] = (*found.get(at, ()), i)
     i = len(poured)
@@ -238,7 +238,7 @@ def _shared_out(trial: Trial, todo: list[tuple]) -> tuple:
 
 def _mixed(trial: Trial) -> list[tuple]:
     rows = [row for row in ingredients(trial) if not row.step]
-    first, last = (tuple(_short(row.name) for row in rows if row.after is after) for after in (False, True))
+    first, last = (tuple(short(row.name) for row in rows if row.after is after) for after in (False, True))
     mix = Fact(MIX[trial.recipe.technique] if trial.melt > 0 else "mix without ice", poured=first)
     tin = trial.melt > 0 and trial.recipe.technique in ("shaken", "blended")
     if tin and trial.stages[0].profile.volume > _MOST_SHAKEN:
@@ -246,7 +246,7 @@ def _mixed(trial: Trial) -> list[tuple]:
     return [(mix,), *([(Fact("add last", poured=last),)] if last else [])]
 
 
-def _short(name: str) -> str:
+def short(name: str) -> str:
     """A name without what the list of ingredients tells already: the strength, the style."""
     return name.split(",")[0].split(" (")[0]
 
