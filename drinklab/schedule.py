@@ -266,15 +266,6 @@ def _filter_minutes(forecast: Forecast | None, volume: float, filters: int) -> t
     return 5 * float(np.ceil(forecast.high / 5)), Fact("filter at its late end", forecast=forecast.said()[0])
 
 
-def filter_minutes(volume: float, papers: int) -> float:
-    """What a filter takes at its late end, before any of it is measured. [mL], [min]
-
-    >>> filter_minutes(500, 2) < filter_minutes(500, 1)
-    True
-    """
-    return _filter_minutes(None, volume, max(papers, 1))[0]
-
-
 def _utc(moment: datetime) -> datetime:
     return moment.astimezone(UTC) if moment.tzinfo else moment
 

@@ -18,7 +18,7 @@ from ..filtering import Filter, hours
 from ..gels import Set
 from ..kinds import CONCENTRATION, LITRES, MASS, TEMPERATURE, VOLUME
 from ..milk import MilkWash
-from ..schedule import STAGES, filter_minutes
+from ..schedule import STAGES
 from ..steps import Rest
 from ..trial import MOST_GLASS, Stage, Trial, difference
 from . import linked, picture, sources
@@ -109,8 +109,8 @@ def facts_of(trial: Trial, about: About) -> dict:
         "warmth": show.temperature_text(20),
         "stages": [texts.line(s.name) for s in trial.stages],
         "figures": _stage_table(trial, show),
+        "short": _short_table(trial, show),
         "uncertain": sources.uncertain(trial),
-        "picture": picture.panels(trial),
         "stages_say": show.say(_change(trial)),
         "place": among,
         "chart_text": texts.line(about.chart_text),
@@ -118,16 +118,17 @@ def facts_of(trial: Trial, about: About) -> dict:
         "drinks": _drinks(trial, country, show),
         "energy": _energy(trial),
         "cautions": [show.say(c) for c in trial.cautions],
-        "ingredients": sources.ingredients(trial, cited),
     }
     facts |= _differences_of(trial, about.baseline, show)
     facts |= _made(trial, show, cited)
     facts["beside"] = _beside(trial, show, cited)
-    facts["limits"] = [cited.mark(show.say(limit)) for limit in sources.limits(trial)]
-    facts["relations"] = [cited.mark(line) for line in sources.relations(trial, country, show)]
-    facts["place_cited"] = cited.numbers(sources.of_classics())
-    facts["finding"] = _finding(about, facts)
+    facts["limits"] = [(show.say(limit), cited.numbers(basis)) for limit, basis in sources.limits(trial)]
+    facts["place_cited"] = cited.numbers(sources.of_classics())[:1]
     facts["works"] = cited.works()
+    facts["ingredients"] = sources.ingredients(trial, cited)
+    facts["relations"] = [cited.mark(line) for line in sources.relations(trial, country, show)]
+    facts["more_works"] = cited.works()[len(facts["works"]) :]
+    facts["finding"] = _finding(about, facts)
     facts["data"] = linked.recipe(trial, facts, _serves_words(recipe), _time_known(trial))
     return facts
 
@@ -154,7 +155,7 @@ def _change(trial: Trial) -> Fact:
 
 
 def _time(trial: Trial) -> Fact:
-    """How long it takes, as far as it is known."""
+    """How long it takes; a filter's pace shows only when it runs."""
     minutes = hours(_minutes(trial))
     return Fact("time with a filter" if any(isinstance(s, Filter) for s in trial.steps) else "time", time=minutes)
 
@@ -171,11 +172,9 @@ _OF_STEPS = {MilkWash: "milk", Carbonate: "gas", Set: "set"}
 
 def _minutes(trial: Trial) -> float:
     total = STAGES["mix"].minutes if making.is_batch(trial) or trial.steps else _ONE_DRINK
-    for step, liquid, _ in trial.worked:
+    for step in trial.steps:
         if isinstance(step, Rest):
             total += 60 * step.hours
-        elif isinstance(step, Filter):
-            total += filter_minutes(float(liquid[0].volume()) if liquid.shape else float(liquid.volume()), step.papers)
         elif type(step) in _OF_STEPS:
             total += STAGES[_OF_STEPS[type(step)]].minutes
             total += STAGES["rest"].minutes if isinstance(step, MilkWash) else 0.0
@@ -272,6 +271,25 @@ def _stage_table(trial: Trial, show: Display) -> list[dict]:
     return rows + [{"word": word, "unit": unit, "cells": cells} for word, unit, cells in more if any(cells)]
 
 
+_IN_SHORT = ("Volume", "Strength", "Sugar", "Acid", "pH", "Carbon dioxide")
+
+
+def _short_table(trial: Trial, show: Display) -> dict:
+    """The stages at which something but the temperature changes, and the figures that tell of it."""
+    rows = [row for row in _stage_table(trial, show) if row["word"] in _IN_SHORT]
+    groups: list[list[int]] = []
+    for i in range(len(trial.stages)):
+        same = groups and all(row["cells"][i] == row["cells"][groups[-1][-1]] for row in rows)
+        groups = [*groups[:-1], [*groups[-1], i]] if same else [*groups, [i]]
+    heads = []
+    for group in groups:
+        names = ", ".join(texts.line(trial.stages[i].name) for i in group)
+        warmth = [show.temperature_text(t) for i in group if (t := trial.stages[i].temperature) is not None]
+        heads.append(f"{names} ({warmth[-1]})" if warmth else names)
+    cut = [row | {"cells": [row["cells"][group[0]] for group in groups]} for row in rows]
+    return {"stages": heads, "figures": cut, "picture": picture.panels([trial.stages[g[0]] for g in groups])}
+
+
 def _warmth(stage: Stage, show: Display) -> str:
     return "" if stage.temperature is None else show.temperature_text(stage.temperature).split(" ")[0]
 
@@ -312,9 +330,11 @@ def _how(trial: Trial, show: Display) -> list[str]:
 
 def _made(trial: Trial, show: Display, cited: References) -> dict:
     """How it is made: what it makes, what goes in, in which order."""
-    pours = [{key: texts.line(cell) for key, cell in p.items()} for p in making.table(trial, show)]
-    batch = making.is_batch(trial)
-    rows = making.ingredients(trial)
+    batch, rows = making.is_batch(trial), making.ingredients(trial)
+    pours = [
+        {key: texts.line(cell) for key, cell in p.items()} | {"plain": texts.line(row.name)}
+        for p, row in zip(making.table(trial, show), rows, strict=True)
+    ]
     return {
         "yield": making.yields(trial, show),
         "makes": making.yields(trial, show) or show.say(Fact("makes one", each=VOLUME(trial.served.profile.volume))),
@@ -329,12 +349,14 @@ def _made(trial: Trial, show: Display, cited: References) -> dict:
 
 
 def _method(trial: Trial, pours: list[dict], show: Display) -> list[dict]:
-    items = []
-    for item in making.method(trial, show):
-        into = [f"{pours[i]['amount']} {making.short(pours[i]['name'])}" for i in item.uses]
-        into = [text for text in into if text.split(" ")[0] not in item.do.split()]
+    items, poured = [], sum(not row.step for row in making.ingredients(trial))
+    for number, item in enumerate(making.method(trial, show)):
+        into = [f"{pours[i]['amount']} {making.short(pours[i]['plain'])}" for i in item.uses]
+        into = ", ".join(text for text in into if text.split(" ")[0] not in item.do.split())
+        if number == 0 and len(item.uses) == poured:
+            into = show.say(Fact("all that is poured", volume=VOLUME(trial.stages[0].profile.volume)))
         items.append({
-            "do": texts.line(item.do), "into": ", ".join(into), "aim": item.aim, "uses": item.uses,
+            "do": texts.line(item.do), "into": into, "aim": item.aim, "uses": item.uses,
             "cautions": [show.say(caution) for caution in item.cautions], "more": [texts.line(n) for n in item.more],
         })  # fmt: skip
     return items
@@ -344,16 +366,16 @@ def _groups(trial: Trial, pours: list[dict], cited: References) -> list[dict]:
     """Ingredients by component, each with what it gives to the allergens and where its figures are from."""
     rows, given = making.ingredients(trial), sources.given(trial)
     groups: dict[str, list[dict]] = {}
-    for row, cells, (allergens, source) in zip(rows, pours, given, strict=True):
-        name = "brought by the steps" if row.step else "added last" if row.after else ""
-        told = cells | {"plain": texts.line(row.name), "gives": _joined(allergens), "cited": cited.numbers(source)}
-        groups.setdefault(name, []).append(told)
+    for row, cells, (what, allergens, source) in zip(rows, pours, given, strict=True):
+        told = cells | {"gives": _joined(allergens), "cited": cited.numbers(source)}
+        groups.setdefault(what or ("Added last" if row.after else ""), []).append(told)
     return [{"name": name, "rows": held} for name, held in groups.items()]
 
 
 def _beside(trial: Trial, show: Display, cited: References) -> list[dict]:
     """What goes with each glass, each made apart."""
-    return [
+    said = {show.say(c) for item in making.method(trial, show) for c in item.cautions}
+    found = [
         _made(other, show, cited)
         | {
             "name": texts.line(other.recipe.name),
@@ -362,6 +384,9 @@ def _beside(trial: Trial, show: Display, cited: References) -> list[dict]:
         }
         for other in trial.beside
     ]
+    for item in (item for one in found for item in one["method"]):
+        item["cautions"] = [text for text in item["cautions"] if text not in said]
+    return found
 
 
 def _batches(trial: Trial, other: Trial) -> str:

@@ -6,30 +6,31 @@ Its places are numbers of the picture; its words are the figures themselves, sin
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from ..balance import AXES, KINDS, TITLES
 from ..display import Display
-from ..trial import Trial
+from ..trial import Stage
 
 WIDE, HIGH = 240.0, 120.0  # of the field of one panel
 _LETTER = 6.4  # width of a figure's letter
 
 
-def panels(trial: Trial) -> list[dict]:
+def panels(stages: Sequence[Stage]) -> list[dict]:
     """One panel an axis: points with their ±, a line through them, and the figures that fit beside the points.
 
     >>> from drinklab.recipe import Recipe
     >>> from drinklab.trial import run
-    >>> one = panels(run(Recipe.parse("60 mL gin, 40 %\\n30 mL water", technique="none"), draws=0))[0]
+    >>> one = panels(run(Recipe.parse("60 mL gin, 40 %\\n30 mL water", technique="none"), draws=0).stages)[0]
     >>> one["title"], [p["label"] for p in one["points"]]
     ('Strength [% vol]', ['26.7', '26.7'])
     """
-    return [_panel(trial, axis) for axis in AXES]
+    return [_panel(stages, axis) for axis in AXES]
 
 
-def _panel(trial: Trial, axis: str) -> dict:
-    values = [getattr(stage.profile, axis) for stage in trial.stages]
-    spreads = [0.0 if math.isnan(s := stage.spread(axis)) else s for stage in trial.stages]
+def _panel(stages: Sequence[Stage], axis: str) -> dict:
+    values = [getattr(stage.profile, axis) for stage in stages]
+    spreads = [0.0 if math.isnan(s := stage.spread(axis)) else s for stage in stages]
     top = _top(max(v + s for v, s in zip(values, spreads, strict=True)))
     step = WIDE / len(values)
     points, free = [], -math.inf
@@ -59,4 +60,4 @@ def _top(most: float) -> float:
     if most <= 0:
         return 1.0
     size = 10.0 ** math.floor(math.log10(most))
-    return next(size * step for step in (1, 2, 2.5, 5, 10) if size * step >= most)
+    return next(size * step for step in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10) if size * step >= most)

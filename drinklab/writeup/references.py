@@ -4,14 +4,14 @@
 >>> cited.mark("USDA National Nutrient Database SR28 (2015) 01085: 3.37 g/100 g; casein from memory")
 (1, ' 01085: 3.37 g/100 g; casein from memory')
 >>> cited.works()[0].text
-'US Department of Agriculture: National Nutrient Database for Standard Reference, release 28. 2015. 01085.'
+'USDA: National Nutrient Database for Standard Reference, release 28. 2015.'
 """
 
 from __future__ import annotations
 
 import functools
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from .. import tables, texts
 
@@ -28,22 +28,20 @@ _SECOND_HAND = re.compile(r"\s*[(,]\s*(?:read, |as other tables quote it \()?sec
 
 @dataclass(slots=True)
 class Work:
-    """A work that is cited: its number, its words, where in it, and its address."""
+    """A work that is cited: its number, its words and its address."""
 
     number: int
     author: str
     title: str
     year: str
     address: str
-    within: list[str] = field(default_factory=list)
     second_hand: bool = False
 
     @property
     def text(self) -> str:
-        """Author, title, year, where in it."""
+        """Author, title, year. Which of its tables or items stands with each figure."""
         name = f"{self.author}: {self.title}" if self.author else self.title
-        where = ", ".join(dict.fromkeys(self.within))
-        more = [self.year, where, "quoted at second hand" if self.second_hand else ""]
+        more = [self.year, "quoted at second hand" if self.second_hand else ""]
         return f"{'. '.join(part.rstrip('.') for part in (name, *more) if part)}."
 
 
@@ -62,8 +60,7 @@ class References:
             begin = source[end : match.start()]
             parts += [begin, work.number] if begin else [work.number]
             end = match.end()
-            if within := _WITHIN.match(source, end):
-                work.within.append((within[1] or within[2]).strip())
+            within = _WITHIN.match(source, end)
             behind = within.end() if within else end
             if said := _SECOND_HAND.match(source, behind):
                 work.second_hand = True

@@ -4,23 +4,29 @@ from __future__ import annotations
 
 from .. import classics as _classics
 from .. import steps, tables, texts
+from ..carbonation import Carbonate
 from ..display import Display
 from ..facts import Fact
 from ..gels import Set, agents
 from ..kinds import VOLUME
 from ..milk import MilkWash, milks
 from ..pantry import Ingredient
+from ..steps import AddWater
 from ..trial import TOOLS, Trial
 from ..units import FLUID_OUNCE
 from .references import References
 
+_COMPONENTS = {MilkWash: "Milk", Set: "To set it", Carbonate: "Gas", AddWater: "Water"}
 
-def given(trial: Trial) -> list[tuple[tuple[str, ...], str]]:
-    """Of each of `making.ingredients`: what it gives to the allergens, and its source."""
-    found = [(b.allergens, b.source) for b in (p.bottle(trial.pantry) for p in trial.recipe.pours if p.amount > 0)]
+
+def given(trial: Trial) -> list[tuple[str, tuple[str, ...], str]]:
+    """Of each of `making.ingredients`: the component that a step makes of it, its allergens, and its source."""
+    poured = (p.bottle(trial.pantry) for p in trial.recipe.pours if p.amount > 0)
+    found = [("", bottle.allergens, bottle.source) for bottle in poured]
     for step, liquid, outcome in trial.worked:
         for i, _ in enumerate(steps.brought(step, liquid, outcome)):
-            found.append((outcome.allergens if i == 0 else (), _step_source(step)))
+            what = _COMPONENTS.get(type(step), "Later")
+            found.append((what, outcome.allergens if i == 0 else (), _step_source(step)))
     return found
 
 
@@ -40,17 +46,17 @@ def ingredients(trial: Trial, cited: References) -> list[dict]:
     return [row | {"source": cited.mark(row["source"])} for row in _ingredients(trial)]
 
 
-def limits(trial: Trial) -> list[Fact]:
-    """What the figures cannot tell, in five lines at most."""
-    facts = [Fact("limit of ±", tool=trial.tool)] if uncertain(trial) else [Fact("limit without ±")]
+def limits(trial: Trial) -> list[tuple[Fact, str]]:
+    """What the figures cannot tell, in five lines at most, each with what it rests on."""
+    found = [(Fact("limit of ±", tool=trial.tool) if uncertain(trial) else Fact("limit without ±"), "")]
     if trial.melt > 0:
-        facts.append(Fact("limit of melt", basis=trial.melt_basis))
+        found.append((Fact("limit of melt"), trial.melt_basis))
     elif any(isinstance(step, MilkWash) for step in trial.steps):
-        facts.append(Fact("limit of milk"))
-    facts.append(Fact("limit of strength"))
+        found.append((Fact("limit of milk"), ""))
+    found.append((Fact("limit of strength"), Fact("densities").text))
     if any(stage.ph is not None for stage in trial.stages):
-        facts.append(Fact("limit of pH"))
-    return [*facts, Fact("limit of place")]
+        found.append((Fact("limit of pH"), Fact("acids").text))
+    return [*found, (Fact("limit of place"), "")]
 
 
 def of_classics() -> str:
@@ -128,8 +134,8 @@ def relations(trial: Trial, country: str, show: Display) -> list[str]:
         *dict.fromkeys(s.basis for t in (trial, *trial.beside) for s in t.steps if getattr(s, "basis", "")),
         "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",
         Fact("acids"),
-        f"Classics: {len(_classics.load())} published drinks, run through the same sums. {of_classics()}. Distance: how "
-        "far a drink is in strength, sugar and acid together; 1 is a usual difference between two classics.",
+        f"Classics: {len(_classics.load())} published drinks, run through the same sums. {of_classics()}. "
+        "Distance: how far a drink is in strength, sugar and acid together; 1 is usual between two classics.",
         f"Standard drink, {country}: {texts.line(row['source'])} ({joined(row['source_class'])}).",
         "Energy: factors of Regulation (EU) 1169/2011, annex XIV.",
         f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C), in eighths; the % "
