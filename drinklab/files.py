@@ -115,10 +115,13 @@ def read_text(path: str | Path, what: str) -> str:
         raise InputError(what, "not readable as text", allowed, path.name) from None
 
 
-def write_new(folder: str | Path, stem: str, texts: Mapping[str, str | bytes]) -> list[Path]:
+def write_new(
+    folder: str | Path, stem: str, texts: Mapping[str, str | bytes | Callable[[str], str | bytes]]
+) -> list[Path]:
     """Write texts (or bytes) as new files of one name, `stem` and a running number, each with its suffix.
 
-    Never overwrites, and the files are there whole or not at all, also on a full disk.
+    A text that names its own file is a function of that name, less its suffix. Never overwrites, and the files are
+    there whole or not at all, also on a full disk.
 
     Raises
     ------
@@ -134,7 +137,9 @@ def write_new(folder: str | Path, stem: str, texts: Mapping[str, str | bytes]) -
         while True:
             number += 1
             try:
-                return _write_all({folder / f"{stem}_{number:02d}{suffix}": text for suffix, text in texts.items()})
+                name = f"{stem}_{number:02d}"
+                made = {suffix: text(name) if callable(text) else text for suffix, text in texts.items()}
+                return _write_all({folder / f"{name}{suffix}": text for suffix, text in made.items()})
             except FileExistsError:
                 continue  # someone else took the number meanwhile
     except OSError as error:

@@ -14,10 +14,13 @@ import math
 import re
 from dataclasses import dataclass
 
-from . import gels, steps
+from . import carbonation, gels, steps, texts
+from .declared import gassed_cautions, recipe_cautions
 from .display import Display
 from .facts import Fact
-from .kinds import VOLUME
+from .kinds import TEMPERATURE, VOLUME
+from .recipe import Recipe
+from .steps import Caution
 from .trial import MOST_GLASS, Trial
 from .units import GRAMS, METRIC, US, ounces_text
 
@@ -62,10 +65,17 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """Something to do, and what is to be known of it."""
+    """Something to do, and what is to be known of it.
+
+    `aim` says when it is done, where the sentence itself does not; `cautions` are those that arise here; `uses` are the
+    places in `ingredients` of what goes in.
+    """
 
     do: str
     more: tuple[str, ...] = ()
+    aim: str = ""
+    cautions: tuple[Caution, ...] = ()
+    uses: tuple[int, ...] = ()
 
 
 def ingredients(trial: Trial) -> tuple[Row, ...]:
@@ -136,10 +146,12 @@ def method(trial: Trial, show: Display) -> tuple[Item, ...]:
     before, after = _typed(trial)
     todo: list[tuple] = [] if any(map(_MIXING.search, before)) else _mixed(trial)
     todo += [(text,) for text in before]
+    mixing, of_steps = len(todo), []
     for step, liquid, outcome in trial.worked:
         orders = steps.orders(step, liquid, outcome)
         within = [show.say(order) for order in orders]
         notes = [fact for fact in outcome.said if not any(show.say(fact) in order for order in within)]
+        of_steps.append((len(todo), within))
         todo += [(order,) for order in orders[:-1]] + [(orders[-1], *notes)]
     if is_batch(trial):
         todo.append(_shared_out(trial, todo))
@@ -147,7 +159,69 @@ def method(trial: Trial, show: Display) -> tuple[Item, ...]:
     for other in trial.beside:
         serve = VOLUME(other.served.profile.volume)
         todo.append((Fact("with each glass", name=other.recipe.name, serve=serve),))
-    return tuple(Item(do, tuple(more)) for do, *more in (map(show.say, part) for part in todo))
+    said = [tuple(map(show.say, part)) for part in todo] or [("",)]
+    cautions, uses = _warned(trial, of_steps, len(said) - 1), _used(trial, of_steps, [do for do, *_ in said[:mixing]])
+    return tuple(
+        Item(do, tuple(more), show.say(_aim(trial)) if n == 0 and do else "", cautions.get(n, ()), uses.get(n, ()))
+        for n, (do, *more) in enumerate(said) if do or cautions.get(n)
+    )  # fmt: skip
+
+
+# What is said where the heat comes, where a glass is filled, and with the last that is done to a jelly.
+_OF_HEAT, _OF_SERVING, _OF_CUTTING = {"flame", "hot spirit"}, {"batch", "strong serve"}, {"choking", "strong jelly"}
+_HEAT = re.compile(r"\b(warm|boil|heat|hot)", re.IGNORECASE)
+
+
+def _warned(trial: Trial, of_steps: list[tuple[int, list[str]]], last: int) -> dict[int, tuple[Caution, ...]]:
+    """Each caution at the number of what it is about; what a bottle brings stands with the first."""
+    place: dict[str, int] = {}
+    for (begin, orders), (step, _, outcome) in zip(of_steps, trial.worked, strict=True):
+        gassed = gassed_cautions(trial.recipe, trial.pantry) if isinstance(step, carbonation.Carbonate) else ()
+        hot = next((i for i, order in enumerate(orders) if _HEAT.search(order)), 0)
+        for code in [c.code for c in (*gassed, *outcome.cautions)]:
+            within = hot if code in _OF_HEAT else len(orders) - 1 if code in _OF_CUTTING else 0
+            place.setdefault(code, begin + within)
+    beside = {c.code for other in trial.beside for c in other.cautions}
+    found: dict[int, tuple[Caution, ...]] = {}
+    for caution in trial.cautions:
+        if caution.code in place or caution.code not in beside or caution.code in _own_codes(trial):
+            at = last if caution.code in _OF_SERVING else place.get(caution.code, 0)
+            found[at] = (*found.get(at, ()), caution)
+    return found
+
+
+def _own_codes(trial: Trial) -> set[str]:
+    """Codes of what the drink itself brings, not what goes beside it."""
+    return {c.code for c in recipe_cautions(trial.recipe, trial.pantry)} | _OF_SERVING
+
+
+def _used(trial: Trial, of_steps: list[tuple[int, list[str]]], mixing: list[str]) -> dict[int, tuple[int, ...]]:
+    """What goes in at each thing to do: a pour where it is named, else with the first."""
+    found: dict[int, tuple[int, ...]] = {}
+    rows = ingredients(trial)
+    poured = [i for i, row in enumerate(rows) if not row.step]
+    for i in poured:
+        named = (n for n, do in enumerate(mixing) if short(rows[i].name).casefold() in do.casefold())
+        at = next(named, max(len(mixing) - 1, 0) if rows[i].after else 0)
+        found[at] = (*found.get(at, ()), i)
+    i = len(poured)
+    for (begin, _), (step, liquid, outcome) in zip(of_steps, trial.worked, strict=True):
+        many = len(steps.brought(step, liquid, outcome))
+        if many:
+            found[begin] = (*found.get(begin, ()), *range(i, i + many))
+        i += many
+    return found
+
+
+def _aim(trial: Trial) -> tuple[Fact, ...]:
+    """When the ice has done its work."""
+    if trial.melt <= 0:
+        return ()
+    water = VOLUME(trial.melt * trial.stages[0].profile.volume)
+    if trial.chill is None:
+        return (Fact("until so much has melted", water=water),)
+    left, time = TEMPERATURE(float(trial.chill.temperature)), float(trial.chill.seconds)
+    return (Fact("until so cold", water=water, at=left, seconds=time),)
 
 
 def _shared_out(trial: Trial, todo: list[tuple]) -> tuple:
@@ -164,7 +238,7 @@ def _shared_out(trial: Trial, todo: list[tuple]) -> tuple:
 
 def _mixed(trial: Trial) -> list[tuple]:
     rows = [row for row in ingredients(trial) if not row.step]
-    first, last = (tuple(_short(row.name) for row in rows if row.after is after) for after in (False, True))
+    first, last = (tuple(short(row.name) for row in rows if row.after is after) for after in (False, True))
     mix = Fact(MIX[trial.recipe.technique] if trial.melt > 0 else "mix without ice", poured=first)
     tin = trial.melt > 0 and trial.recipe.technique in ("shaken", "blended")
     if tin and trial.stages[0].profile.volume > _MOST_SHAKEN:
@@ -172,7 +246,7 @@ def _mixed(trial: Trial) -> list[tuple]:
     return [(mix,), *([(Fact("add last", poured=last),)] if last else [])]
 
 
-def _short(name: str) -> str:
+def short(name: str) -> str:
     """A name without what the list of ingredients tells already: the strength, the style."""
     return name.split(",")[0].split(" (")[0]
 
@@ -215,10 +289,10 @@ def table(trial: Trial, show: Display) -> list[dict]:
         more += [f"{row.grams:.1f} g"] if row.solid else []
         by_weight = row.ml is None or row.solid
         ml = "" if row.ml is None else Display().volume_text(row.ml).removesuffix(" mL")
-        amount = row.told or (f"{weight(row.grams)} g" if by_weight else Display().volume_text(row.ml))
         cells.append({
             "name": row.name + (f" ({', '.join(more)})" if more else "") + (", added last" if row.after else ""),
-            "text": f"{amount} {row.name}",
+            "text": f"{amount(row, Display())} {row.name}",
+            "amount": amount(row, show),
             "ml": ml,
             "oz": "" if row.ml is None else ounces_text(row.ml).replace(" oz", ""),
             "parts": "" if row.ml is None else parts(row.ml / part),
@@ -227,6 +301,11 @@ def table(trial: Trial, show: Display) -> list[dict]:
             "abv": f"{row.abv:.4g} % vol" if row.abv else "none",
         })  # fmt: skip
     return cells
+
+
+def amount(row: Row, show: Display) -> str:
+    """How much of it, as it is measured out: told, weighed or by volume."""
+    return row.told or (f"{weight(row.grams)} g" if row.ml is None or row.solid else show.volume_text(row.ml))
 
 
 def weight(grams: float) -> str:
@@ -277,3 +356,26 @@ def recipe_yield(trial: Trial) -> str:
     return f"{trial.served.profile.volume / 1000:.1f} L" if trial.served.profile.volume > MOST_GLASS else (
         f"1 {'drink' if piece(trial) == 'serve' else 'jelly'}, {each}"
     )  # fmt: skip
+
+
+# --- what the method says of serving ----------------------------------------------------------------------
+
+_IN_GLASS = {"up": "none", "on ice": "in the glass", "long": "in the glass", "hot": "none"}
+_GLASS = re.compile(
+    r"\b(?:into|in|on) (?:an? |the )?((?:[^\W\d_][\w-]* ){0,3}(?:glass|mug|cup|bowl|flute|goblet|tumbler))\b",
+    re.IGNORECASE,
+)
+_CUBE = re.compile(r"\bon (?:an? )?((?:[\w-]+ ){0,3}(?:cube|cubes|block|rock))\b", re.IGNORECASE)
+_GARNISH = re.compile(r"\bgarnish(?:ed)? with ([^.;\n]+)", re.IGNORECASE)
+
+
+def told_serving(recipe: Recipe) -> dict[str, str]:
+    """Glass, ice and garnish as a recipe's own method says them; "" where it does not.
+
+    >>> sour = Recipe.parse("45 mL gin", method="Shake; strain into a chilled stem glass. Garnish with a cherry.")
+    >>> told_serving(sour)
+    {'Glass': 'chilled stem glass', 'Ice': 'none', 'Garnish': 'a cherry'}
+    """
+    found = {"Glass": _GLASS, "Ice": _CUBE, "Garnish": _GARNISH}
+    said = {word: match[1] if (match := rule.search(recipe.method)) else "" for word, rule in found.items()}
+    return {word: texts.line(text) for word, text in said.items()} | {"Ice": said["Ice"] or _IN_GLASS[recipe.serve]}

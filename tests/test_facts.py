@@ -125,7 +125,7 @@ def test_no_sentence_names_a_unit_that_was_not_chosen(display):
 # what a source has printed.
 TYPED = re.compile(r"'[^']*'")
 IN_ITS_OWN_UNIT = {
-    "making.py", "recipe.py", "units.py", "writeup/facts.py",  # a pour as typed, ounces in eighths, schema.org
+    "making.py", "recipe.py", "units.py", "writeup/linked.py", "writeup/sources.py",  # a pour as typed, ounces in eighths, schema.org
     "whatif/moves.py",  # a measure's default
     "milk/curd.py", "milk/step.py",  # sources of figures
     "cards/spec_card.py",  # the marks of a jigger

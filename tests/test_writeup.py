@@ -1,5 +1,6 @@
 """The write-up: safe with any text, complete, rerun from itself, and never written over."""
 
+import html
 import json
 import math
 import re
@@ -9,7 +10,7 @@ from html.parser import HTMLParser
 import pytest
 from long_run import some
 
-from drinklab import balance, classics, logbook, writeup
+from drinklab import balance, classics, logbook, tables, writeup
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.pantry import load
@@ -117,10 +118,19 @@ def test_hidden_characters_are_left_out():
 
 def test_no_outside_address(trial):
     kept = {"baseline": run(Recipe.parse("60 mL gin", name="gin")), "notes": "Tart."}
+    known = {row["address"] for row in tables.read("works").rows()}
     for text in (writeup.html(trial, **kept), writeup.markdown(trial, **kept)):
-        assert set(re.findall(r"\w+://[^\s\"'<]*", text)) <= {"https://schema.org"}
-        assert not re.search(r"(src|href)=|@import|url\(", text)
-    assert "default-src 'none'" in writeup.html(trial)
+        # A work's public address may be followed by hand; nothing is fetched by itself.
+        assert set(re.findall(r"\w+://[^\s\"'<]*", text)) <= {"https://schema.org", *known}
+        assert not re.search(r"src=|@import|url\(|<(link|base|iframe|object|form)\b", text)
+    page = writeup.html(trial, **kept)
+    words = Words(page)
+    links = [value for _, name, value in words.attributes if name == "href"]
+    ids = [value for _, name, value in words.attributes if name == "id"]
+    assert len(ids) == len(set(ids))
+    assert {link[1:] for link in links if link[0] == "#"} <= set(ids)
+    assert all(link[0] == "#" or link in known or link.startswith("data:application/zip;base64,") for link in links)
+    assert "default-src 'none'" in page
 
 
 # --- its data -------------------------------------------------------------------------------------
@@ -152,7 +162,7 @@ def test_every_classic_makes_a_sound_page(name):
 
 def test_linked_data_says_what_the_page_says(trial, page):
     data = linked_data(page)
-    assert (data["@context"], data["@type"], data["name"]) == (
+    assert (data["@context"][0], data["@type"], data["name"]) == (
         "https://schema.org",
         "Recipe",
         "Branch Line, first sour",
@@ -204,9 +214,13 @@ def test_files_are_never_overwritten(trial, tmp_path):
     kept = [p.read_bytes() for p in first]
     second = writeup.save(trial, tmp_path, title="Night: one/two", date=day)
     assert [p.name for p in first + second] == [
-        "2025-06-01_night-one-two_01.html", "2025-06-01_night-one-two_01.md",
-        "2025-06-01_night-one-two_02.html", "2025-06-01_night-one-two_02.md",
+        "branch-line-first-sour-night-one-two_version_01.html", "branch-line-first-sour-night-one-two_version_01.md",
+        "branch-line-first-sour-night-one-two_version_02.html", "branch-line-first-sour-night-one-two_version_02.md",
     ]  # fmt: skip
+    # A page names its own file, and so does the text beside it.
+    for path in first + second:
+        name = path.with_suffix(".html").name
+        assert f'dl.writeup.rerun("{name}")' in html.unescape(path.read_text(encoding="utf-8"))
     assert [p.read_bytes() for p in first] == kept
     second[0].unlink()
     third = writeup.save(trial, tmp_path, title="Night: one/two", date=day)
@@ -232,7 +246,9 @@ def test_stage_figures_with_their_uncertainty(trial, page):
     assert f"{ph:.1f} ± {math.ceil(10 * spread) / 10:.1f}" in Words(page).text.replace("\u00a0", " ")
     # Without draws nothing is uncertain but the pH, whose sums are not sure themselves.
     plain = writeup.markdown(run(trial.recipe, draws=0)).split("## Among")[0]
-    assert [line[:4] for line in plain.splitlines() if "±" in line] == ["| pH"]
+    unsure = [line.partition("pH") for line in plain.splitlines() if "±" in line]
+    assert [(before[:4], word) for before, word, _ in unsure] == [("One ", "pH"), ("| ", "pH")]
+    assert not [before for before, _, _ in unsure if "±" in before]
 
 
 def test_a_drink_without_acid_says_so():
@@ -278,9 +294,15 @@ def test_care_is_taken(trial, page):
 
 def test_sources_of_every_figure(trial, page):
     text = Words(page).text.replace("\u00a0", " ")
+    known = {way: row for row in tables.read("works").rows() for way in row["written"].split("|")}
+    names = re.compile("|".join(map(re.escape, sorted(known, key=len, reverse=True))))
     for bottle in trial.recipe.bottles(trial.pantry):
-        assert bottle.source in text
-    for words in ("OIML R 22", "SPS-4", "Liquid Intelligence (2014), from memory", "105 published"):
+        # Each work by its number, each other word as it stands but for how it was come by.
+        for name in names.findall(bottle.source):
+            assert known[name]["title"] in text
+        for words in names.split(bottle.source.replace(" (second hand)", "")):
+            assert words.strip() in text
+    for words in ("recommendation R 22", "SPS-4", "Liquid Intelligence. 2014.", "from memory", "105 published"):
         assert words in text
     by_hand = writeup.markdown(run(trial.recipe, melt=0.4))
     assert "Melt water: set by hand" in by_hand
@@ -320,7 +342,8 @@ def test_chart_parts(trial):
     only = Words(writeup.html(trial, chart_svg=still))
     assert "img" in only.tags
     assert ("img", "class", "print") not in only.attributes
-    assert "figure" not in Words(writeup.html(trial)).tags
+    assert "Among the classics Nearest of the 105" in Words(writeup.html(trial)).text
+    assert "img" not in Words(writeup.html(trial)).tags
 
 
 def test_a_saved_trial_can_be_written_up(trial, tmp_path):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date as _date
@@ -12,6 +11,7 @@ from .. import __version__, making, service, texts
 from ..balance import AXES, KINDS, WORDS
 from ..display import Display
 from ..errors import one_of
+from ..making import told_serving
 from ..recipe import Pour, Recipe
 from ..service import Serve, figure_of
 from ..trial import MOST_GLASS, Trial, run
@@ -230,25 +230,6 @@ def _rounding_words(trial: Trial, made: Trial, step: str, kept: Sequence[str], s
 # --- words --------------------------------------------------------------------------------------------------------
 
 _ON = {"up": "served up", "on ice": "served on ice", "long": "served long", "hot": "served hot"}
-_IN_GLASS = {"up": "none", "on ice": "in the glass", "long": "in the glass", "hot": "none"}
-_GLASS = re.compile(
-    r"\b(?:into|in|on) (?:an? |the )?((?:[^\W\d_][\w-]* ){0,3}(?:glass|mug|cup|bowl|flute|goblet|tumbler))\b",
-    re.IGNORECASE,
-)
-_CUBE = re.compile(r"\bon (?:an? )?((?:[\w-]+ ){0,3}(?:cube|cubes|block|rock))\b", re.IGNORECASE)
-_GARNISH = re.compile(r"\bgarnish(?:ed)? with ([^.;\n]+)", re.IGNORECASE)
-
-
-def told_serving(recipe: Recipe) -> dict[str, str]:
-    """Glass, ice and garnish as a recipe's own method says them; "" where it does not.
-
-    >>> sour = Recipe.parse("45 mL gin", method="Shake; strain into a chilled stem glass. Garnish with a cherry.")
-    >>> told_serving(sour)
-    {'Glass': 'chilled stem glass', 'Ice': 'none', 'Garnish': 'a cherry'}
-    """
-    found = {"Glass": _GLASS, "Ice": _CUBE, "Garnish": _GARNISH}
-    said = {word: match[1] if (match := rule.search(recipe.method)) else "" for word, rule in found.items()}
-    return {word: texts.line(text) for word, text in said.items()} | {"Ice": said["Ice"] or _IN_GLASS[recipe.serve]}
 
 
 def _serving(recipe: Recipe, given: dict[str, str]) -> tuple[tuple[str, str], ...]:

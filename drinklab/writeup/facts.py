@@ -2,76 +2,234 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date as _date
 
-from .. import __version__, logbook, making, service, strength, tables, texts
+from .. import __version__, making, service, strength, texts
 from .. import classics as _classics
-from ..balance import KINDS, LEAST_ACID, TITLES, place, shown
+from ..balance import AXES, KINDS, LEAST_ACID, TITLES, WORDS, place, shown
+from ..carbonation import Carbonate
 from ..declared import not_stated
 from ..display import Display
 from ..errors import one_of
 from ..facts import Fact
-from ..gels import Set, agents
-from ..kinds import CONCENTRATION, LITRES, VOLUME
-from ..milk import MilkWash, milks
-from ..pantry import Ingredient
-from ..trial import MOST_GLASS, TOOLS, Stage, Trial, difference
-from ..units import FLUID_OUNCE
+from ..filtering import Filter, hours
+from ..gels import Set
+from ..kinds import CONCENTRATION, LITRES, MASS, TEMPERATURE, VOLUME
+from ..milk import MilkWash
+from ..schedule import STAGES
+from ..steps import Rest
+from ..trial import MOST_GLASS, Stage, Trial, difference
+from . import linked, picture, sources
+from .references import References
 
 _TECHNIQUES = {"none": "mixed without ice", "muddled": "muddled and built", "stirred": "stirred on ice",
                "shaken": "shaken with ice", "blended": "blended with ice", "swizzled": "swizzled with ice"}  # fmt: skip
 _SERVES = {"up": "served up", "on ice": "served on ice", "long": "served long", "hot": "served hot"}
 _MORE = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
+_LEAST_CHANGE = 0.005  # share of a figure that is worth a word
 
 
-def facts_of(trial, title, question, method, notes, tasted, baseline, display, country, date, chart_text) -> dict:
-    """All that the templates are filled with; arguments as of `html`."""
-    country = one_of("country", country or trial.setting.country, strength.countries())
-    show = display or trial.setting.display
-    recipe = replace(trial.recipe, question=question or trial.recipe.question, method=method or trial.recipe.method)
+@dataclass(frozen=True, slots=True)
+class About:
+    """What a write-up says beside its trial.
+
+    Parameters
+    ----------
+    title, question, method, notes : str
+        In the developer's words, a line a paragraph or a step; by default the recipe's own.
+    author : str
+        Who made it: a person, or a bar.
+    finding : str
+        What was found, in one sentence; by default what the figures say.
+    licence : str
+        Under which others may use it: its address or its name. Nothing by default.
+    tasted, what_if, cost : sequence of str
+        What blind tastings found, what was asked of it, and what it costs: a paragraph each. Nothing by default.
+    baseline : Trial, optional
+        The drink that was pinned, to show the difference from.
+    display : Display, optional
+        mL or oz, °C or °F, if not as in the trial's setting.
+    country : str, optional
+        Whose standard drinks to count in, if not the setting's.
+    date : datetime.date, optional
+        Today by default.
+    chart_text : str
+        What the chart shows, in words; without a chart, why there is none.
+    """
+
+    title: str = ""
+    question: str = ""
+    method: str = ""
+    notes: str = ""
+    author: str = ""
+    finding: str = ""
+    licence: str = ""
+    tasted: Sequence[str] = ()
+    what_if: Sequence[str] = ()
+    cost: Sequence[str] = ()
+    baseline: Trial | None = None
+    display: Display | None = None
+    country: str | None = None
+    date: _date | None = None
+    chart_text: str = ""
+
+
+def facts_of(trial: Trial, about: About) -> dict:
+    """All that the templates are filled with."""
+    country = one_of("country", about.country or trial.setting.country, strength.countries())
+    show = about.display or trial.setting.display
+    recipe = trial.recipe
+    recipe = replace(recipe, question=about.question or recipe.question, method=about.method or recipe.method)
     trial = replace(trial, setting=replace(trial.setting, recipe=recipe, country=country, display=show))
-    title = texts.line(texts.clean(title, "title", texts.NAME)) or texts.line(recipe.name)
-    served = trial.served
-    day = (date or _date.today()).isoformat()
+    title = texts.line(texts.clean(about.title, "title", texts.NAME)) or texts.line(recipe.name)
+    day = (about.date or _date.today()).isoformat()
+    cited, among = References(), _place(trial)
     facts = {
         "title": title,
         "drink": texts.line(recipe.name),
+        "author": texts.line(texts.clean(about.author, "author", texts.NAME)),
+        "licence": texts.line(texts.clean(about.licence, "licence", texts.NAME)),
         "date": day,
         "version": __version__,
         "question": _lines(recipe.question),
-        "notes": _lines(texts.clean(notes, "notes")),
-        "tasted": [texts.line(texts.clean(one, "what a tasting found")) for one in tasted],
-        "summary": _summary(served, show),
-        "beside": _beside(trial, show),
-        "warmth": show.temperature_text(20),
-        "stages": [texts.line(s.name) for s in trial.stages],
-        "figures": _stage_table(trial, show),
-        "uncertain": _uncertain(trial),
-        "place": _place(trial),
-        "chart_text": texts.line(chart_text),
+        "notes": _lines(texts.clean(about.notes, "notes")),
+        "tasted": _paragraphs(about.tasted, "what a tasting found"),
+        "what_if": _paragraphs(about.what_if, "what was asked of it"),
+        "cost": _paragraphs(about.cost, "what it costs"),
+        "summary": _summary(trial.served, show),
+        "time": show.say(_time(trial)),
+        "equipment": show.say(_equipment(trial)),
+        "serving": {word: text for word, text in making.told_serving(recipe).items() if text},
+        "check": [show.say(fact) for fact in _checks(trial)],
         "allergens": _joined(trial.allergens),
         "may_contain": _joined([m for m in trial.may_contain if m not in trial.allergens]),
         "unstated": show.say(not_stated(trial.unstated)),
-        "cautions": [show.say(c) for c in trial.cautions],
+        "warmth": show.temperature_text(20),
+        "stages": [texts.line(s.name) for s in trial.stages],
+        "figures": _stage_table(trial, show),
+        "short": _short_table(trial, show),
+        "uncertain": sources.uncertain(trial),
+        "stages_say": show.say(_change(trial)),
+        "place": among,
+        "chart_text": texts.line(about.chart_text),
         "serve": _serve_title(trial),
         "drinks": _drinks(trial, country, show),
         "energy": _energy(trial),
-        "ingredients": _ingredients(trial),
-        "relations": _relations(trial, country, show),
+        "cautions": [show.say(c) for c in trial.cautions],
     }
-    if baseline is not None:
-        facts["baseline"] = texts.line(baseline.recipe.name)
-        facts["differences"] = _differences(trial, baseline, show)
-    else:
-        facts["baseline"], facts["differences"] = "", []
-    facts |= _made(trial, show)
-    facts["data"] = _linked_data(trial, facts)
+    facts |= _differences_of(trial, about.baseline, show)
+    facts |= _made(trial, show, cited)
+    facts["beside"] = _beside(trial, show, cited)
+    facts["limits"] = [(show.say(limit), cited.numbers(basis)) for limit, basis in sources.limits(trial)]
+    facts["place_cited"] = cited.numbers(sources.of_classics())[:1]
+    facts["works"] = cited.works()
+    facts["ingredients"] = sources.ingredients(trial, cited)
+    facts["relations"] = [cited.mark(line) for line in sources.relations(trial, country, show)]
+    facts["more_works"] = cited.works()[len(facts["works"]) :]
+    facts["finding"] = _finding(about, facts)
+    facts["data"] = linked.recipe(trial, facts, _serves_words(recipe), _time_known(trial))
     return facts
+
+
+# --- what page one says ------------------------------------------------------------------------------------------
+
+
+def _finding(about: About, facts: dict) -> str:
+    """In one sentence: the developer's own, or what the figures say."""
+    return texts.line(texts.clean(about.finding, "finding")) or facts["stages_say"]
+
+
+def _change(trial: Trial) -> Fact:
+    """What the making does to strength, sugar and acid."""
+    first, last = trial.stages[0], trial.served
+    changes = []
+    for axis in AXES:
+        was, now = getattr(first.profile, axis), getattr(last.profile, axis)
+        if abs(now - was) > _LEAST_CHANGE * max(was, now):
+            was, now = KINDS[axis](was), KINDS[axis](now)
+            changes.append(Fact("it goes", what=WORDS[axis], was=was, now=now))
+    names = {"first": texts.line(first.name), "last": texts.line(last.name)}
+    return Fact("from stage to stage", **names, changes=tuple(changes)) if changes else Fact("no change", **names)
+
+
+def _time(trial: Trial) -> Fact:
+    """How long it takes; a filter's pace shows only when it runs."""
+    minutes = hours(_minutes(trial))
+    return Fact("time with a filter" if any(isinstance(s, Filter) for s in trial.steps) else "time", time=minutes)
+
+
+def _time_known(trial: Trial) -> float | None:
+    """Minutes, where no filter's pace is in them."""
+    return None if any(isinstance(step, Filter) for step in trial.steps) else _minutes(trial)
+
+
+# One drink at the bar; common practice, no published source. [min]
+_ONE_DRINK = 5.0
+_OF_STEPS = {MilkWash: "milk", Carbonate: "gas", Set: "set"}
+
+
+def _minutes(trial: Trial) -> float:
+    total = STAGES["mix"].minutes if making.is_batch(trial) or trial.steps else _ONE_DRINK
+    for step in trial.steps:
+        if isinstance(step, Rest):
+            total += 60 * step.hours
+        elif type(step) in _OF_STEPS:
+            total += STAGES[_OF_STEPS[type(step)]].minutes
+            total += STAGES["rest"].minutes if isinstance(step, MilkWash) else 0.0
+    return max([total, *(_minutes(other) for other in trial.beside)])
+
+
+_TOOLS_OF = {"stirred": "mixing glass, bar spoon and strainer", "shaken": "shaker and strainer", "built": "bar spoon",
+             "muddled": "muddler and bar spoon", "blended": "blender", "swizzled": "swizzle stick",
+             "none": "jug"}  # fmt: skip
+_VESSELS = {MilkWash: "second jug", Set: "pan and mould", Rest: "jug with a lid"}
+
+
+def _equipment(trial: Trial) -> Fact:
+    """What to put out beside the bottles. Common practice, no published source."""
+    tools = ["scale", "thermometer"] if trial.steps else []
+    for made in (trial, *trial.beside):
+        tools.append(_TOOLS_OF.get(made.recipe.technique if made.melt > 0 else "none", "jug"))
+        for step in made.steps:
+            if isinstance(step, Filter):
+                tools.append(f"{step.papers} paper filter{'s' * (step.papers > 1)}")
+            elif isinstance(step, Carbonate):
+                tools.append(f"{step.vessel}, stamped for pressure")
+            elif type(step) in _VESSELS:
+                tools.append(_VESSELS[type(step)])
+    measure = "scale" if trial.tool in ("scale", "exact") else "jigger"
+    return Fact("equipment", tools=tuple(dict.fromkeys([measure, *tools])))
+
+
+def _checks(trial: Trial) -> list[Fact]:
+    """How to see that it came out right: weight, temperature, pH."""
+    served, checks = trial.served, []
+    if making.is_batch(trial):
+        checks.append(_weighed("all of it weighs", trial.stages[-2]))
+    checks.append(_weighed("one glass weighs", served))
+    if trial.chill is not None:
+        checks.append(Fact("leaves the ice at", at=TEMPERATURE(float(trial.chill.temperature))))
+    elif served.temperature is not None:
+        checks.append(Fact("is served at", at=TEMPERATURE(served.temperature)))
+    if served.ph is not None:
+        checks.append(Fact("a meter reads", ph=Display.ph_text(served.ph)))
+    return checks
+
+
+def _weighed(code: str, stage: Stage) -> Fact:
+    mass, volume = (stage.spread(figure) for figure in ("mass", "volume"))
+    given = {"mass": MASS(stage.profile.mass, mass), "volume": VOLUME(stage.profile.volume, volume)}
+    return Fact("all of it weighs", **given) if code == "all of it weighs" else Fact("one glass weighs", **given)
 
 
 def _lines(text: str) -> list[str]:
     return [line for line in map(texts.line, text.splitlines()) if line]
+
+
+def _paragraphs(said: Sequence[str], what: str) -> list[str]:
+    return [texts.line(texts.clean(one, what)) for one in said]
 
 
 def _joined(words) -> str:
@@ -113,8 +271,33 @@ def _stage_table(trial: Trial, show: Display) -> list[dict]:
     return rows + [{"word": word, "unit": unit, "cells": cells} for word, unit, cells in more if any(cells)]
 
 
+_IN_SHORT = ("Volume", "Strength", "Sugar", "Acid", "pH", "Carbon dioxide")
+
+
+def _short_table(trial: Trial, show: Display) -> dict:
+    """The stages at which something but the temperature changes, and the figures that tell of it."""
+    rows = [row for row in _stage_table(trial, show) if row["word"] in _IN_SHORT]
+    groups: list[list[int]] = []
+    for i in range(len(trial.stages)):
+        same = groups and all(row["cells"][i] == row["cells"][groups[-1][-1]] for row in rows)
+        groups = [*groups[:-1], [*groups[-1], i]] if same else [*groups, [i]]
+    heads = []
+    for group in groups:
+        names = ", ".join(texts.line(trial.stages[i].name) for i in group)
+        warmth = [show.temperature_text(t) for i in group if (t := trial.stages[i].temperature) is not None]
+        heads.append(f"{names} ({warmth[-1]})" if warmth else names)
+    cut = [row | {"cells": [row["cells"][group[0]] for group in groups]} for row in rows]
+    return {"stages": heads, "figures": cut, "picture": picture.panels([trial.stages[g[0]] for g in groups])}
+
+
 def _warmth(stage: Stage, show: Display) -> str:
     return "" if stage.temperature is None else show.temperature_text(stage.temperature).split(" ")[0]
+
+
+def _differences_of(trial: Trial, baseline: Trial | None, show: Display) -> dict:
+    if baseline is None:
+        return {"baseline": "", "differences": []}
+    return {"baseline": texts.line(baseline.recipe.name), "differences": _differences(trial, baseline, show)}
 
 
 def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict]:
@@ -145,27 +328,55 @@ def _how(trial: Trial, show: Display) -> list[str]:
     return out
 
 
-def _made(trial: Trial, show: Display) -> dict:
+def _made(trial: Trial, show: Display, cited: References) -> dict:
     """How it is made: what it makes, what goes in, in which order."""
-    pours = making.table(trial, show)
+    batch, rows = making.is_batch(trial), making.ingredients(trial)
+    pours = [
+        {key: texts.line(cell) for key, cell in p.items()} | {"plain": texts.line(row.name)}
+        for p, row in zip(making.table(trial, show), rows, strict=True)
+    ]
     return {
         "yield": making.yields(trial, show),
-        "one": f"one {'glass' if making.piece(trial) == 'serve' else 'piece'}" if making.is_batch(trial) else "",
-        "weighed": making.is_batch(trial) or any(not p["ml"] for p in pours),
-        "pours": [{key: texts.line(cell) for key, cell in p.items()} for p in pours],
-        "grams": making.weight(sum(row.grams for row in making.ingredients(trial))),
+        "makes": making.yields(trial, show) or show.say(Fact("makes one", each=VOLUME(trial.served.profile.volume))),
+        "one": f"one {'glass' if making.piece(trial) == 'serve' else 'piece'}" if batch else "",
+        "weighed": batch or any(not p["ml"] for p in pours),
+        "pours": pours,
+        "groups": _groups(trial, pours, cited),
+        "grams": making.weight(sum(row.grams for row in rows)),
         "how": _how(trial, show),
-        "method": [
-            {"do": texts.line(item.do), "more": [texts.line(note) for note in item.more]}
-            for item in making.method(trial, show)
-        ],
+        "method": _method(trial, pours, show),
     }
 
 
-def _beside(trial: Trial, show: Display) -> list[dict]:
+def _method(trial: Trial, pours: list[dict], show: Display) -> list[dict]:
+    items, poured = [], sum(not row.step for row in making.ingredients(trial))
+    for number, item in enumerate(making.method(trial, show)):
+        into = [f"{pours[i]['amount']} {making.short(pours[i]['plain'])}" for i in item.uses]
+        into = ", ".join(text for text in into if text.split(" ")[0] not in item.do.split())
+        if number == 0 and len(item.uses) == poured:
+            into = show.say(Fact("all that is poured", volume=VOLUME(trial.stages[0].profile.volume)))
+        items.append({
+            "do": texts.line(item.do), "into": into, "aim": item.aim, "uses": item.uses,
+            "cautions": [show.say(caution) for caution in item.cautions], "more": [texts.line(n) for n in item.more],
+        })  # fmt: skip
+    return items
+
+
+def _groups(trial: Trial, pours: list[dict], cited: References) -> list[dict]:
+    """Ingredients by component, each with what it gives to the allergens and where its figures are from."""
+    rows, given = making.ingredients(trial), sources.given(trial)
+    groups: dict[str, list[dict]] = {}
+    for row, cells, (what, allergens, source) in zip(rows, pours, given, strict=True):
+        told = cells | {"gives": _joined(allergens), "cited": cited.numbers(source)}
+        groups.setdefault(what or ("Added last" if row.after else ""), []).append(told)
+    return [{"name": name, "rows": held} for name, held in groups.items()]
+
+
+def _beside(trial: Trial, show: Display, cited: References) -> list[dict]:
     """What goes with each glass, each made apart."""
-    return [
-        _made(other, show)
+    said = {show.say(c) for item in making.method(trial, show) for c in item.cautions}
+    found = [
+        _made(other, show, cited)
         | {
             "name": texts.line(other.recipe.name),
             "summary": _summary(other.served, show),
@@ -173,6 +384,9 @@ def _beside(trial: Trial, show: Display) -> list[dict]:
         }
         for other in trial.beside
     ]
+    for item in (item for one in found for item in one["method"]):
+        item["cautions"] = [text for text in item["cautions"] if text not in said]
+    return found
 
 
 def _batches(trial: Trial, other: Trial) -> str:
@@ -203,7 +417,21 @@ def _place(trial: Trial) -> dict:
         "family_ranks": [_rank(a, found.percentile_in_family[a], f"its {size} drinks") for a in _MORE],
         "family_nearest": ", ".join(n for n, _, _ in found.nearest_in_family),
         "family_range": middle,
+        "says": _place_says(found, len(known)),
     }
+
+
+def _place_says(found, count: int) -> str:
+    """The finding of the chart in one sentence."""
+    ranks = [_rank(axis, found.percentile[axis], "them") for axis in _MORE]
+    name, family, distance = found.nearest[0]
+    words = f"{', '.join(ranks[:-1])} and {ranks[-1]}".replace(" of them", "", 2)
+    near = f"Nearest of the {count} classics is {name} ({family}), {distance:.1f} away, where 1 is usual between two"
+    return f"{near}; it is {words}."
+
+
+def _serves_words(recipe) -> str:
+    return _SERVES[recipe.serve]
 
 
 def _rank(axis: str, percentile: float, among: str) -> str:
@@ -239,117 +467,3 @@ def _energy(trial: Trial) -> dict:
     what += " and what goes beside it" if trial.beside else ""
     text = f"About {service.tens(kj)} kJ ({service.tens(kcal)} kcal) in {what}, an estimate from {words}."
     return {"kj": kj, "kcal": kcal, "grams": grams, "text": text}
-
-
-def _ingredients(trial: Trial) -> list[dict]:
-    """Sources of each bottle, and of what the steps bring, once each."""
-    found: dict[str, dict] = {}
-    for made in (trial, *trial.beside):
-        for pour in made.recipe.pours:
-            if pour.amount > 0:
-                row = _ingredient(pour.bottle(made.pantry), pour.abv)
-                found.setdefault(row["name"], row)
-        for step in made.steps:
-            if isinstance(step, MilkWash):
-                milk = milks()[step.milk]
-                held = f"{1000 * milk.casein:.0f} g/L of casein; binds {milk.buffering:.0f} ± {milk.buffering_pm:.0f} "
-                held += "mmol/L of acid from pH 6.7 to 4.6"
-                rows = tables.read("milks").rows()
-                kind = _joined(next(row["source_class"] for row in rows if row["milk"] == step.milk))
-                found[step.milk] = {"name": step.milk, "held": held, "source": milk.source, "source_class": kind}
-            if isinstance(step, Set):
-                about = agents()[step.agent]
-                found[step.agent] = {
-                    "name": step.agent, "held": f"of {about.origin}", "source": about.source.split("; ")[0],
-                    "source_class": _joined(about.source_class),
-                }  # fmt: skip
-    return list(found.values())
-
-
-def _ingredient(bottle: Ingredient, own_strength: float | None) -> dict:
-    held = [
-        words
-        for value, pm, digits, unit in (
-            (bottle.abv, bottle.abv_pm, 1, "% vol"),
-            (bottle.sugar, bottle.sugar_pm, 0, "g/L of sugar"),
-            (bottle.acid, bottle.acid_pm, 1, "g/L of acid"),
-        )
-        if (words := _held(value, 2 * pm, digits, unit))
-    ]
-    source, kind = texts.line(bottle.source), _joined(bottle.source_class)
-    if own_strength is not None:
-        source = f"strength as on the bottle; else {source}" if source else "strength as on the bottle"
-    return {
-        "name": texts.line(bottle.name),
-        "held": "; ".join(held) or "no alcohol, sugar or acid counted",
-        "source": source or "no source given",
-        "source_class": texts.line(kind) or "unmarked",
-    }
-
-
-def _held(value: float, half: float, digits: int, unit: str) -> str:
-    """Two standard deviations each way, as everywhere on the page; never below nothing."""
-    if value + half < 0.5 * 10.0**-digits:
-        return ""
-    if half > value:
-        return f"0 to {value + half:.{digits}f} {unit}"
-    return f"{value:.{digits}f}{f' ± {half:.{digits}f}' if round(half, digits) else ''} {unit}"
-
-
-def _relations(trial: Trial, country: str, show: Display) -> list[str]:
-    sources = "; ".join(s.title for s in tables.sources("classics"))
-    row = next(r for r in tables.read("standard_drinks").rows() if r["country"] == country)
-    absolute, relative = TOOLS[trial.tool]
-    sure = Fact("± of a tool", absolute=VOLUME(absolute))
-    if relative:
-        sure = Fact("± of a tool and a share", absolute=VOLUME(absolute), share=100 * relative)
-    by_rule = f", taken as {trial.melt_pm_words}"
-    lines = [
-        Fact("densities"),
-        f"Melt water: {trial.melt_basis}{by_rule if trial.melt > 0 else ''}.",
-        *[Fact("± of a write-up", tool=trial.tool, sure=sure)] * bool(_uncertain(trial)),
-        *dict.fromkeys(s.basis for t in (trial, *trial.beside) for s in t.steps if getattr(s, "basis", "")),
-        "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",
-        Fact("acids"),
-        f"Classics: {len(_classics.load())} published drinks, run through the same sums. {sources}. Distance: how far "
-        "a drink is in strength, sugar and acid together; 1 is a usual difference between two classics.",
-        f"Standard drink, {country}: {texts.line(row['source'])} ({_joined(row['source_class'])}).",
-        "Energy: factors of Regulation (EU) 1169/2011, annex XIV.",
-        f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C), in eighths; the % "
-        "beside it is what that rounding adds or leaves out. A part is the recipe's own; else it is the smallest pour "
-        "that is more than a dash or a spoon.",
-    ]
-    return [show.say(line) for line in lines]
-
-
-def _uncertain(trial: Trial) -> bool:
-    return any(s.spread("abv") > 0 for s in trial.stages)
-
-
-def _linked_data(trial: Trial, facts: dict) -> dict:
-    """schema.org Recipe for other programs, and the trial exactly as it is."""
-    recipe, served, energy = trial.recipe, trial.served.profile, facts["energy"]
-    grams = energy["grams"]
-    nutrition = {
-        "@type": "NutritionInformation",
-        "servingSize": f"{served.volume:.0f} mL",
-        "calories": f"{service.tens(energy['kcal'])} kcal",
-        "sugarContent": f"{grams['sugar']:.0f} g",
-    }
-    data = {
-        "@context": "https://schema.org",
-        "@type": "Recipe",
-        "name": facts["title"],
-        "description": " ".join(facts["question"]),
-        "dateCreated": facts["date"],
-        "recipeCategory": "drink",
-        "keywords": ", ".join(w for w in (recipe.family, recipe.technique, _SERVES[recipe.serve]) if w),
-        "recipeYield": making.recipe_yield(trial),
-        "recipeIngredient": [p["text"] for part in (facts, *facts["beside"]) for p in part["pours"]],
-        "recipeInstructions": [
-            {"@type": "HowToStep", "text": item["do"]} for part in (facts, *facts["beside"]) for item in part["method"]
-        ],
-        "nutrition": nutrition,
-        "drinklab": logbook.snapshot(trial),
-    }
-    return {key: value for key, value in data.items() if value}

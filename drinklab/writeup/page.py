@@ -6,58 +6,53 @@ import base64
 import functools
 import json
 import re
-from collections.abc import Callable, Sequence
-from datetime import date as _date
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import jinja2
 from markupsafe import Markup
 
 from .. import logbook, texts
-from ..display import Display
 from ..files import write_new
 from ..trial import Trial
-from .facts import facts_of
+from . import data
+from .facts import About, facts_of
+
+WRITEUPS = "writeups"
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What lets a reader try the drink: HTML of one section, and what goes to the end of the page."""
+
+    section: str = ""
+    script: str = ""
 
 
 def html(
     trial: Trial,
     *,
-    title: str = "",
-    question: str = "",
-    method: str = "",
-    notes: str = "",
-    tasted: Sequence[str] = (),
-    baseline: Trial | None = None,
-    display: Display | None = None,
-    country: str | None = None,
-    date: _date | None = None,
     chart_html: str = "",
     chart_svg: str = "",
-    chart_text: str = "",
+    file: str = "",
+    whole: bool = False,
+    **about,
 ) -> str:
     """One HTML page about a trial; nothing in it is fetched from anywhere.
 
     Parameters
     ----------
     trial : Trial
-    title, question, method, notes : str
-        In the developer's words, a line a paragraph or a step; by default the recipe's own.
-    tasted : sequence of str
-        What blind tastings of it found, a paragraph each.
-    baseline : Trial, optional
-        The drink that was pinned, to show the difference from.
-    display : Display, optional
-        mL or oz, °C or °F, if not as in the trial's setting.
-    country : str, optional
-        Whose standard drinks to count in, if not the setting's.
-    date : datetime.date, optional
-        Today by default.
     chart_html, chart_svg : str
         A live chart for the screen and a still one for print, as `workbook.charts` makes them. They
         are put in as they are: never pass a text that somebody typed.
-    chart_text : str
-        What the chart shows, in words; without a chart, why there is none.
+    file : str
+        The name under which the page is kept; by default that of its first version.
+    whole : bool
+        Whether what is folded stands open, and so is printed too.
+    **about
+        The fields of `About`: title, author, finding, notes, display ...
 
     Returns
     -------
@@ -68,34 +63,51 @@ def html(
     InputError
         For an unknown country, or a text that is too long.
     """
-    facts = facts_of(trial, title, question, method, notes, tasted, baseline, display, country, date, chart_text)
+    return _page(trial, facts_of(trial, About(**about)), chart_html, chart_svg, file, whole)
+
+
+def _page(trial: Trial, facts: dict, chart_html: str, chart_svg: str, file: str, whole: bool) -> str:
     picture = base64.b64encode(chart_svg.encode()).decode() if chart_svg else ""
     # "<" would let a name end the script element.
-    data = json.dumps(facts["data"], ensure_ascii=False, indent=1, allow_nan=False)
+    linked = json.dumps(facts["data"], ensure_ascii=False, indent=1, allow_nan=False)
     for sign in "<>&":
-        data = data.replace(sign, f"\\u{ord(sign):04x}")
-    return template("writeup.html.j2", _unbroken).render(
-        facts | {"data": Markup(data), "chart_html": Markup(chart_html), "picture": picture}
-    )
+        linked = linked.replace(sign, f"\\u{ord(sign):04x}")
+    more = {"data": Markup(linked), "chart_html": Markup(chart_html), "picture_svg": picture, "whole": whole}
+    package = base64.b64encode(data.package(trial, facts)).decode()
+    filled = facts | _named(facts, file) | more | {"tried": _tried(trial), "package": package}
+    return template("writeup.html.j2", _unbroken).render(filled)
 
 
-def markdown(
-    trial: Trial,
-    *,
-    title: str = "",
-    question: str = "",
-    method: str = "",
-    notes: str = "",
-    tasted: Sequence[str] = (),
-    baseline: Trial | None = None,
-    display: Display | None = None,
-    country: str | None = None,
-    date: _date | None = None,
-    chart_text: str = "",
-) -> str:
+def _tried(trial: Trial) -> Tried:
+    """The section in which a reader tries the drink: an add-on fills it."""
+    return Tried()
+
+
+def _named(facts: dict, file: str) -> dict:
+    """What the templates say of their own file."""
+    file = file or f"{stem_of(facts['drink'], facts['title'])}_01.html"
+    stem = file.removesuffix(".html")
+    return {"file": file, "stem": stem, "bibtex": data.bibtex(facts, stem)}
+
+
+def stem_of(drink: str, title: str = "") -> str:
+    """The name of a write-up's files, less the number of its version: the drink, and its title where that is another.
+
+    >>> stem_of("Clear Line"), stem_of("Clear Line", "Clear Line, third trial"), stem_of("Clear Line", "Tuesday")
+    ('clear-line_version', 'clear-line-third-trial_version', 'clear-line-tuesday_version')
+    """
+    name = title if drink.casefold() in title.casefold() else f"{drink} {title}".strip()
+    return f"{logbook.slug(name)}_version"
+
+
+def markdown(trial: Trial, *, file: str = "", **about) -> str:
     """The same write-up as Markdown, without the chart. Arguments as for `html`."""
-    facts = facts_of(trial, title, question, method, notes, tasted, baseline, display, country, date, chart_text)
-    return template("writeup.md.j2", _for_markdown).render(facts)
+    facts = facts_of(trial, About(**about))
+    return _plain(facts, file)
+
+
+def _plain(facts: dict, file: str) -> str:
+    return template("writeup.md.j2", _for_markdown).render(facts | _named(facts, file))
 
 
 def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: str = "", **about) -> tuple[Path, Path]:
@@ -112,18 +124,20 @@ def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: s
     Returns
     -------
     (Path, Path)
-        The page and the Markdown file, of one name.
+        The page and the Markdown file, of one name: the drink's, and the number of its version.
 
     Raises
     ------
     InputError
         If the folder cannot be written to.
     """
-    page = html(trial, chart_html=chart_html, chart_svg=chart_svg, **about)
-    day = about.get("date") or _date.today()
-    stem = f"{day.isoformat()}_{logbook.slug(about.get('title') or trial.recipe.name)}"
-    paths = write_new(Path(folder) / "writeups", stem, {".html": page, ".md": markdown(trial, **about)})
-    return paths[0], paths[1]
+    facts = facts_of(trial, About(**about))
+    made = {
+        ".html": lambda stem: _page(trial, facts, chart_html, chart_svg, f"{stem}.html", False),
+        ".md": lambda stem: _plain(facts, f"{stem}.html"),
+    }
+    page, text = write_new(Path(folder) / WRITEUPS, stem_of(facts["drink"], facts["title"]), made)
+    return page, text
 
 
 class _Inline(str):

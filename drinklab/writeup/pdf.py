@@ -1,0 +1,94 @@
+"""The page as a PDF, with its fonts in it, printed by a browser that is on this computer already; nothing is fetched.
+
+Why a browser and not a library: it prints the very page that a reader sees, scripts such as Arabic and Chinese with the
+fonts that are there, and nothing more has to be installed. Where there is none, the page says how to print itself.
+"""
+
+from __future__ import annotations
+
+import itertools
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from .. import files
+from ..errors import InputError, Told
+
+# Where a browser of the Chromium family is: on the path, or in the places where Windows and macOS put programs.
+_ON_PATH = (
+    "chromium",
+    "chromium-browser",
+    "google-chrome",
+    "google-chrome-stable",
+    "microsoft-edge",
+    "msedge",
+    "chrome",
+)
+_ELSEWHERE = (
+    "/Applications/Chromium.app/Contents/MacOS/Chromium",
+    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
+    "/Applications/Microsoft Edge.app/Contents/MacOS/Microsoft Edge",
+    r"C:\Program Files\Google\Chrome\Application\chrome.exe",
+    r"C:\Program Files (x86)\Microsoft\Edge\Application\msedge.exe",
+)
+_FLAGS = (
+    "--headless=new", "--disable-gpu", "--no-first-run", "--disable-sync", "--disable-extensions",
+    "--disable-background-networking", "--disable-component-update", "--no-pdf-header-footer",
+    "--host-resolver-rules=MAP * ~NOTFOUND",  # no name is looked up: nothing can be asked of another computer
+)  # fmt: skip
+_LONGEST = 90.0  # [s]
+
+
+def browser() -> str | None:
+    """The program that can print the page, if there is one."""
+    found = next((path for name in _ON_PATH if (path := shutil.which(name))), None)
+    return found or next((path for path in _ELSEWHERE if Path(path).is_file()), None)
+
+
+def pdf(page: str | Path, *, whole: bool = False) -> Path:
+    """Print a write-up beside itself, under its own name; a PDF that is there already gets a number.
+
+    Parameters
+    ----------
+    page : path
+        The write-up, as `save` wrote it.
+    whole : bool
+        Whether what is folded is printed too.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        If there is no page, no browser that can print it, or it does not print.
+    """
+    page = Path(page)
+    text = files.read_text(page, "write-up")
+    program = browser()
+    if program is None:
+        raise InputError("PDF", Told("without a browser to print it"), _HOW)
+    with tempfile.TemporaryDirectory() as folder:
+        source, made = Path(folder) / "page.html", Path(folder) / "page.pdf"
+        source.write_text(text.replace("<details>", "<details open>") if whole else text, encoding="utf-8")
+        # A browser that runs as root has no sandbox; the page's own policy lets it load nothing.
+        root = ("--no-sandbox",) if sys.platform != "win32" and os.geteuid() == 0 else ()
+        order = [program, *_FLAGS, *root, f"--user-data-dir={folder}/profile", f"--print-to-pdf={made}"]
+        try:
+            subprocess.run([*order, source.as_uri()], capture_output=True, timeout=_LONGEST, check=False)
+            held = made.read_bytes()
+        except (OSError, subprocess.TimeoutExpired):
+            held = b""
+    if not held.startswith(b"%PDF"):
+        raise InputError("PDF", Told("not printed by the browser"), _HOW)
+    for number in itertools.count(1):
+        path = page.with_name(f"{page.stem}{f'_print_{number:02d}' if number > 1 else ''}.pdf")
+        if files.write_named(path, held):
+            return path
+
+
+_HOW = "made where Chromium, Chrome or Edge is installed; or open the page and print it to a PDF"

@@ -1,0 +1,150 @@
+"""What a page's figures rest on: where each is from, the relations, and the limits in a few lines."""
+
+from __future__ import annotations
+
+from .. import classics as _classics
+from .. import steps, tables, texts
+from ..carbonation import Carbonate
+from ..display import Display
+from ..facts import Fact
+from ..gels import Set, agents
+from ..kinds import VOLUME
+from ..milk import MilkWash, milks
+from ..pantry import Ingredient
+from ..steps import AddWater
+from ..trial import TOOLS, Trial
+from ..units import FLUID_OUNCE
+from .references import References
+
+_COMPONENTS = {MilkWash: "Milk", Set: "To set it", Carbonate: "Gas", AddWater: "Water"}
+
+
+def given(trial: Trial) -> list[tuple[str, tuple[str, ...], str]]:
+    """Of each of `making.ingredients`: the component that a step makes of it, its allergens, and its source."""
+    poured = (p.bottle(trial.pantry) for p in trial.recipe.pours if p.amount > 0)
+    found = [("", bottle.allergens, bottle.source) for bottle in poured]
+    for step, liquid, outcome in trial.worked:
+        for i, _ in enumerate(steps.brought(step, liquid, outcome)):
+            what = _COMPONENTS.get(type(step), "Later")
+            found.append((what, outcome.allergens if i == 0 else (), _step_source(step)))
+    return found
+
+
+def _step_source(step) -> str:
+    if isinstance(step, MilkWash):
+        return milks()[step.milk].source
+    return agents()[step.agent].source if isinstance(step, Set) else ""
+
+
+def joined(words) -> str:
+    """A word, or several with commas."""
+    return words if isinstance(words, str) else ", ".join(words)
+
+
+def ingredients(trial: Trial, cited: References) -> list[dict]:
+    """Each bottle, and what the steps bring, once each, its source with numbers for the works."""
+    return [row | {"source": cited.mark(row["source"])} for row in _ingredients(trial)]
+
+
+def limits(trial: Trial) -> list[tuple[Fact, str]]:
+    """What the figures cannot tell, in five lines at most, each with what it rests on."""
+    found = [(Fact("limit of ±", tool=trial.tool) if uncertain(trial) else Fact("limit without ±"), "")]
+    if trial.melt > 0:
+        found.append((Fact("limit of melt"), trial.melt_basis))
+    elif any(isinstance(step, MilkWash) for step in trial.steps):
+        found.append((Fact("limit of milk"), ""))
+    found.append((Fact("limit of strength"), Fact("densities").text))
+    if any(stage.ph is not None for stage in trial.stages):
+        found.append((Fact("limit of pH"), Fact("acids").text))
+    return [*found, (Fact("limit of place"), "")]
+
+
+def of_classics() -> str:
+    """Where the classics are from."""
+    return "; ".join(s.title for s in tables.sources("classics"))
+
+
+def _ingredients(trial: Trial) -> list[dict]:
+    """Sources of each bottle, and of what the steps bring, once each."""
+    found: dict[str, dict] = {}
+    for made in (trial, *trial.beside):
+        for pour in made.recipe.pours:
+            if pour.amount > 0:
+                row = _ingredient(pour.bottle(made.pantry), pour.abv)
+                found.setdefault(row["name"], row)
+        for step in made.steps:
+            if isinstance(step, MilkWash):
+                milk = milks()[step.milk]
+                held = f"{1000 * milk.casein:.0f} g/L of casein; binds {milk.buffering:.0f} ± {milk.buffering_pm:.0f} "
+                held += "mmol/L of acid from pH 6.7 to 4.6"
+                rows = tables.read("milks").rows()
+                kind = joined(next(row["source_class"] for row in rows if row["milk"] == step.milk))
+                found[step.milk] = {"name": step.milk, "held": held, "source": milk.source, "source_class": kind}
+            if isinstance(step, Set):
+                about = agents()[step.agent]
+                found[step.agent] = {
+                    "name": step.agent, "held": f"of {about.origin}", "source": about.source.split("; ")[0],
+                    "source_class": joined(about.source_class),
+                }  # fmt: skip
+    return list(found.values())
+
+
+def _ingredient(bottle: Ingredient, own_strength: float | None) -> dict:
+    held = [
+        words
+        for value, pm, digits, unit in (
+            (bottle.abv, bottle.abv_pm, 1, "% vol"),
+            (bottle.sugar, bottle.sugar_pm, 0, "g/L of sugar"),
+            (bottle.acid, bottle.acid_pm, 1, "g/L of acid"),
+        )
+        if (words := _held(value, 2 * pm, digits, unit))
+    ]
+    source, kind = texts.line(bottle.source), joined(bottle.source_class)
+    if own_strength is not None:
+        source = f"strength as on the bottle; else {source}" if source else "strength as on the bottle"
+    return {
+        "name": texts.line(bottle.name),
+        "held": "; ".join(held) or "no alcohol, sugar or acid counted",
+        "source": source or "no source given",
+        "source_class": texts.line(kind) or "unmarked",
+    }
+
+
+def _held(value: float, half: float, digits: int, unit: str) -> str:
+    """Two standard deviations each way, as everywhere on the page; never below nothing."""
+    if value + half < 0.5 * 10.0**-digits:
+        return ""
+    if half > value:
+        return f"0 to {value + half:.{digits}f} {unit}"
+    return f"{value:.{digits}f}{f' ± {half:.{digits}f}' if round(half, digits) else ''} {unit}"
+
+
+def relations(trial: Trial, country: str, show: Display) -> list[str]:
+    """All relations behind the figures, a sentence each."""
+    row = next(r for r in tables.read("standard_drinks").rows() if r["country"] == country)
+    absolute, relative = TOOLS[trial.tool]
+    sure = Fact("± of a tool", absolute=VOLUME(absolute))
+    if relative:
+        sure = Fact("± of a tool and a share", absolute=VOLUME(absolute), share=100 * relative)
+    by_rule = f", taken as {trial.melt_pm_words}"
+    lines = [
+        Fact("densities"),
+        f"Melt water: {trial.melt_basis}{by_rule if trial.melt > 0 else ''}.",
+        *[Fact("± of a write-up", tool=trial.tool, sure=sure)] * bool(uncertain(trial)),
+        *dict.fromkeys(s.basis for t in (trial, *trial.beside) for s in t.steps if getattr(s, "basis", "")),
+        "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",
+        Fact("acids"),
+        f"Classics: {len(_classics.load())} published drinks, run through the same sums. {of_classics()}. "
+        "Distance: how far a drink is in strength, sugar and acid together; 1 is usual between two classics.",
+        f"Standard drink, {country}: {texts.line(row['source'])} ({joined(row['source_class'])}).",
+        "Energy: factors of Regulation (EU) 1169/2011, annex XIV.",
+        f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C), in eighths; the % "
+        "beside it is what that rounding adds or leaves out. A part is the recipe's own; else it is the smallest pour "
+        "that is more than a dash or a spoon.",
+    ]
+    return [show.say(line) for line in lines]
+
+
+def uncertain(trial: Trial) -> bool:
+    """Whether anything was drawn."""
+    return any(s.spread("abv") > 0 for s in trial.stages)
