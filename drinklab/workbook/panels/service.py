@@ -69,12 +69,15 @@ class ServicePanel(Lesson):
         step = "¼ oz" if show.volume == "oz" else "5 mL"
         self.step = pick("Amounts in", list(cards.STEPS), step)
         self.glass, self.ice, self.garnish = (
-            w.Text(description=word, placeholder="as the method says", continuous_update=False, layout=WIDE)
+            w.Text(description=word, placeholder="a line to fill in", continuous_update=False, layout=WIDE)
             for word in ("Glass", "Ice", "Garnish")
         )
+        for box in (self.glass, self.ice, self.garnish):
+            box.observe(self.refresh, "value")
+        self.keep_button = self._put_button("Keep these with the drink", self.keep)
         self.spec_button = self._button("Write the spec card", self.write_spec)
         self.guest_button = self._button("Write the guest card", self.write_guest)
-        return [self.step, self.glass, self.ice, self.garnish, self.spec_button]
+        return [self.step, self.glass, self.ice, self.garnish, self.keep_button, self.spec_button]
 
     def _build_labels(self) -> list[w.Widget]:
         self.stock = pick("Sheet", list(cards.STOCKS))
@@ -114,15 +117,28 @@ class ServicePanel(Lesson):
     def _used(self) -> None:
         if self.choose.value[0] in ("hand", "saved"):  # a drink of a person's own brings its country
             self.country.value = self.setting.country
-        told = cards.told_serving(self._recipe)
-        for box in (self.glass, self.ice, self.garnish):
-            box.value, box.placeholder = "", told[box.description] or "a line to fill in"
+        recipe = self._recipe
+        told = cards.told_serving(replace(recipe, glass="", glass_ice="", garnish=""))
+        for box, own in ((self.glass, recipe.glass), (self.ice, recipe.glass_ice), (self.garnish, recipe.garnish)):
+            box.value, box.placeholder = own, told[box.description] or "a line to fill in"
+
+    def _served_so(self) -> Setting:
+        """The drink with glass, ice and garnish as they are typed."""
+        words = {"glass": self.glass.value, "glass_ice": self.ice.value, "garnish": self.garnish.value}
+        return replace(self.setting, recipe=replace(self._recipe, **words))
+
+    def keep(self) -> None:
+        """Keep glass, ice and garnish with the drink in hand."""
+        self.put_in_hand(self._served_so(), "Glass, ice and garnish are kept.")
+
+    def _in_hand(self) -> list:
+        return [("", self._served_so().brings(self.shelf))]
 
     def _show_in(self, show: Display) -> None:
         self.step.value = "¼ oz" if show.volume == "oz" else "5 mL"
 
     def _answer(self) -> trial.Trial:
-        made = trial.run(replace(self.setting, country=self.country.value), self.shelf)
+        made = trial.run(replace(self._served_so(), country=self.country.value), self.shelf)
         one = service.serve(made)
         beside = service.beside_classics(one)
         rows = grams_rows(one, beside)
@@ -130,7 +146,8 @@ class ServicePanel(Lesson):
         draw(self.chart, rows)
         show = self.display
         self.tiles.value = tiles(_tiles(one, show), para(beside.words))
-        lines = [para(bold(f"{word}: "), text) for word, text in service.facts(one, show)]
+        facts = (*service.facts(one, show), *cards.served_with(made))
+        lines = [para(bold(f"{word}: "), text) for word, text in facts]
         rest = map(quiet, service.notes(one, show))
         self.card.value = join([heading("Guest card"), para(", ".join(one.styles)), *lines, *rest])
         self.line.value = join([heading("Menu line"), para(service.menu_line(one))])
@@ -143,8 +160,7 @@ class ServicePanel(Lesson):
         with self._said():
             self._mended()
             card = cards.spec(
-                self.made, step=self.step.value, glass=self.glass.value, ice=self.ice.value, garnish=self.garnish.value,
-                display=self.display,
+                self.made, step=self.step.value, display=self.display
             )  # fmt: skip
             pages = {".spec.html": cards.spec_html(card), ".phone.html": cards.spec_html(card, phone=True)}
             self._wrote(cards.save(card.name, pages, self.folder), "Print it on A5")
