@@ -407,7 +407,7 @@ def test_a_code_fits_its_label_or_is_refused_by_name():
     assert one.code.side <= stock.high - 2 * labels._PAD
     assert one.size == lengths.fitted(one.blocks(), one.wide, stock.high - 5, labels._SIZES, "")
     assert cards.labels_html(one).count('href="#code"') == one.count
-    long = made("43 mL gin\n22 mL lemon juice", name="W" * 240)
+    long = made("43 mL gin\n22 mL lemon juice", name="W" * 200)
     with pytest.raises(InputError, match=r"a label of 63\.5"):
         cards.label(long, made=DAY, coded=True)
     for address in ("see https://example.org", "www.example.org", "MAILTO:a@b"):
@@ -436,9 +436,10 @@ def test_the_key_numbers_the_allergens_as_annex_ii_does():
     assert "7 milk" not in page.key
 
 
-def test_what_nobody_stated_is_a_question_mark():
-    own = SHELF.with_items([replace(SHELF["honey_syrup"], id="mine", name="my syrup", unstated=("my syrup",))])
-    one = trial.run(Recipe.parse("45 mL gin\n20 mL my syrup", own), own, draws=0)
+def test_what_nobody_stated_is_a_question_mark(tmp_path):
+    (tmp_path / pantry.OWN_FILE).write_text("id,name,kind,abv_percent,sugar_g_l\nown,house cordial,syrup,0,300\n")
+    own = pantry.load(tmp_path)
+    one = trial.run(Recipe.parse("45 mL gin\n20 mL house cordial", own), own, draws=0)
     page = cards.menu_page(menu.menu([one]))
     assert page.pages[0][0].marks.endswith("?")
     assert "not stated" in page.key
