@@ -9,6 +9,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -123,6 +124,29 @@ def of_recipe(recipe: Recipe, pantry: Pantry, *parts: Any) -> Declared:
     return declared(*brought(recipe, pantry), *parts)
 
 
+# How a garnish is cut or counted: a twist of a fruit holds what its juice does.
+_CUTS = re.compile(
+    r"\b(?:twist|peel|zest|wheel|half-wheel|wedge|slice|ribbon|stick|sprig|leaf|leaves|piece|coin|crown|bunch|"
+    r"grated|fresh|dried|dehydrated|of|on|with|a|an|the|one|two|three|four|some|few|half|\d+)(?:s|es)?\b"
+)
+
+
+def garnished(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Declared, ...]:
+    """What `declared` is told of the garnish: what of it is in the pantry, and the rest as not stated.
+
+    >>> from drinklab.pantry import load
+    >>> fizz = Recipe.parse("60 mL gin\\n30 mL lemon juice", garnish="a lemon twist and a candied walnut")
+    >>> declared(*garnished(fizz, load())).unstated
+    ('garnish: a candied walnut',)
+    """
+    found = []
+    for part in filter(None, map(str.strip, re.split(r",|;|\+|&|\band\b|\bor\b", recipe.garnish))):
+        plain = " ".join(_CUTS.sub(" ", part.casefold()).split())
+        item = next(filter(None, (pantry.known(name) for name in (part, plain, f"{plain} juice") if name)), None)
+        found.append(Declared(unstated=(f"garnish: {part}",)) if item is None else item)
+    return tuple(found)
+
+
 def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
     """What a recipe brings that can hurt: by its bottles, and by what is closed up with them.
 
@@ -145,9 +169,10 @@ def _way_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
     return found
 
 
-def brought(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Caution, ...]:
-    """What `declared` is told of a recipe: bottles of which something is poured, and what their mix brings."""
-    return (*(bottle for bottle, _ in _poured(recipe, pantry)), *_way_cautions(recipe, pantry))
+def brought(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Caution | Declared, ...]:
+    """What `declared` is told of a recipe: bottles of which something is poured, what their mix brings, the garnish."""
+    bottles = (bottle for bottle, _ in _poured(recipe, pantry))
+    return (*bottles, *_way_cautions(recipe, pantry), *garnished(recipe, pantry))
 
 
 def poured_bottles(recipe: Recipe, pantry: Pantry) -> list[Ingredient]:

@@ -370,7 +370,7 @@ _GARNISH = re.compile(r"\bgarnish(?:ed)? with ([^.;\n]+)", re.IGNORECASE)
 
 
 def told_serving(recipe: Recipe) -> dict[str, str]:
-    """Glass, ice and garnish as a recipe's own method says them; "" where it does not.
+    """Glass, ice and garnish as a recipe has them, else as its own method says them; "" where it does not.
 
     >>> sour = Recipe.parse("45 mL gin", method="Shake; strain into a chilled stem glass. Garnish with a cherry.")
     >>> told_serving(sour)
@@ -378,4 +378,6 @@ def told_serving(recipe: Recipe) -> dict[str, str]:
     """
     found = {"Glass": _GLASS, "Ice": _CUBE, "Garnish": _GARNISH}
     said = {word: match[1] if (match := rule.search(recipe.method)) else "" for word, rule in found.items()}
-    return {word: texts.line(text) for word, text in said.items()} | {"Ice": said["Ice"] or _IN_GLASS[recipe.serve]}
+    said["Ice"] = recipe.glass_ice or said["Ice"] or _IN_GLASS[recipe.serve]
+    said |= {word: text for word, text in (("Glass", recipe.glass), ("Garnish", recipe.garnish)) if text}
+    return {word: texts.line(text) for word, text in said.items()}

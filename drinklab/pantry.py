@@ -245,6 +245,10 @@ class Pantry(Mapping[str, Ingredient]):
             self._bottles[key, abv] = self[key].at(abv)
         return self._bottles[key, abv]
 
+    def known(self, name: str) -> Ingredient | None:
+        """As `find`, but None where there is none."""
+        return self.find(name) if self._meant(" ".join(name.split()))[0] else None
+
     def find(self, name: str) -> Ingredient:
         """The ingredient that a person means by `name`: its id, its name, the name up to a comma, or its words.
 

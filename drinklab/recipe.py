@@ -49,9 +49,11 @@ FAMILIES = ("stirred spirit-forward", "sour", "highball", "spritz", "punch", "cr
 # The fields of a recipe that are somebody's words, what they are called, and how long they may be. [letters]
 _WORDS = (
     ("name", "name of the drink", texts.NAME), ("question", "question", texts.PROSE), ("method", "method", texts.PROSE),
+    ("glass", "glass", 80), ("glass_ice", "ice in the glass", 80), ("garnish", "garnish", 80),
 )  # fmt: skip
 
 
+SERVED_WITH = ("glass", "glass_ice", "garnish")  # words of a recipe that say how it is served; left out if empty
 MOST_POURS = 200
 PLAIN_WATER = ("water", "water_hot")
 # Grams in a millilitre of a dry solid as it lies in a spoon: sugar, 4.2 g in a level teaspoon (USDA SR28 19335).
@@ -178,6 +180,8 @@ class Recipe:
         One of `FAMILIES`.
     question, method : str
         What the drink is meant to find out, and how it is made, in the developer's words.
+    glass, glass_ice, garnish : str
+        What it is served in, on which ice, and with what on it, in the bar's words; "" for what is not said.
 
     Raises
     ------
@@ -192,6 +196,9 @@ class Recipe:
     family: str | None = None
     question: str = ""
     method: str = ""
+    glass: str = ""
+    glass_ice: str = ""
+    garnish: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "pours", tuple(self.pours))
@@ -296,7 +303,7 @@ class Recipe:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data for JSON; `from_dict` reads it back."""
-        data = asdict(self)
+        data = {key: value for key, value in asdict(self).items() if value or key not in SERVED_WITH}
         for pour in data["pours"]:
             if pour["typed"] is None:
                 del pour["typed"]

@@ -75,7 +75,8 @@ class Plan:
     """The day, from the first squeeze to serving.
 
     `earliest` is when it can be served if begun at once; `late` if that is after `serve_at`; `filtering` says
-    what the filter's time is based on.
+    what the filter's time is based on, and `sooner` by how many minutes its middle lies before its late end, by which
+    it is planned.
     """
 
     rows: tuple[Row, ...]
@@ -84,6 +85,7 @@ class Plan:
     late: bool
     filtering: Fact | None
     drink: str = ""
+    sooner: float = 0.0
 
     @property
     def start(self) -> datetime:
@@ -101,6 +103,11 @@ class Plan:
         split = Fact("split over two days", after=repr(last)) if last else Fact("the day before")
         said = []
         if self.late:
+            now = self.earliest - (self.serve_at - self.start)
+            said.append(Fact("starts in the past", now=_when(now)))
+            likely = self.start + timedelta(minutes=self.sooner)
+            if likely >= now:
+                said.append(Fact("late by the filter alone", start=_when(likely)))
             said.append(Fact("day too short", start=_when(self.start), earliest=_when(self.earliest), split=split))
         elif self.start.hour < 6:
             said.append(Fact("day starts at night", start=_when(self.start), split=split))
@@ -240,30 +247,33 @@ def plan(
     for key, pause in wait.items():
         keeps = {s.key: s.keeps for s in chosen}[one_of("stage to wait after", key, [s.key for s in chosen])]
         require(f"wait after {key!r}", pause, 0, keeps, "h")
-    rows, end, filtering = [], serve_at, None
+    rows, end, filtering, sooner = [], serve_at, None, 0.0
     for stage in reversed(chosen):
         end = _earlier(end, 60 * wait.get(stage.key, 0.0))
         if stage.minutes is None:
-            minutes, filtering = _filter_minutes(forecast, volume, filters)
+            minutes, filtering, less = _filter_minutes(forecast, volume, filters)
+            sooner += less
             stage = replace(stage, minutes=minutes)
         start = _earlier(end, stage.minutes)
         rows.append(Row(stage, start, end))
         end = start
     earliest = _earlier(now, -(_utc(serve_at) - _utc(end)).total_seconds() / 60)
-    return Plan(tuple(reversed(rows)), serve_at, earliest, _utc(end) < _utc(now), filtering, drink)
+    return Plan(tuple(reversed(rows)), serve_at, earliest, _utc(end) < _utc(now), filtering, drink, sooner)
 
 
 def _stage(stage: str | Stage) -> Stage:
     return stage if isinstance(stage, Stage) else STAGES[one_of("stage", stage, STAGES)]
 
 
-def _filter_minutes(forecast: Forecast | None, volume: float, filters: int) -> tuple[float, Fact]:
+def _filter_minutes(forecast: Forecast | None, volume: float, filters: int) -> tuple[float, Fact, float]:
+    """Until its late end, what is said of that, and by how much sooner the filter is through as likely as not. [min]"""
     forecast = filter_forecast(total_volume=volume, filters=filters) if forecast is None else forecast
     if not forecast.made:
         raise InputError(
             "forecast of the filter", Fact("forecast not made", reason=forecast.reason), "made, to plan by it"
         )
-    return 5 * float(np.ceil(forecast.high / 5)), Fact("filter at its late end", forecast=forecast.said()[0])
+    minutes = 5 * float(np.ceil(forecast.high / 5))
+    return minutes, Fact("filter at its late end", forecast=forecast.said()[0]), minutes - float(forecast.end)
 
 
 def _utc(moment: datetime) -> datetime:

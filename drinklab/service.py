@@ -400,6 +400,19 @@ def free_words(one: Serve) -> str:
     return f"It may not be called alcohol-free: the limit is {of}."
 
 
+def strength_words(one: Serve) -> str:
+    """How strong it is, as a menu says it.
+
+    >>> from drinklab.recipe import Recipe
+    >>> from drinklab.trial import run
+    >>> strength_words(serve(run(Recipe.parse("60 mL gin\\n20 mL dry vermouth"), draws=0)))
+    '24 % vol'
+    """
+    digits = 0 if one.abv.value >= 10 else 1 if one.abv.value >= 0.1 or not one.alcohol.value else 2
+    of = f"{one.abv.value:.{digits}f} % vol"
+    return f"alcohol-free{f' ({of})' if one.alcohol.value > 0 else ''}" if one.free else of
+
+
 def menu_line(one: Serve) -> str:
     """A drink in one line of a menu.
 
@@ -409,12 +422,9 @@ def menu_line(one: Serve) -> str:
     'Last Train: gin, dry vermouth. 24 % vol, 1.6 standard drinks. Contains sulphites.'
     """
     held = [f"{one.name}: {', '.join(one.styles)}."]
-    digits = 0 if one.abv.value >= 10 else 1 if one.abv.value >= 0.1 or not one.alcohol.value else 2
-    of = f"{one.abv.value:.{digits}f} % vol"
-    if one.free:
-        held.append(f"Alcohol-free{f' ({of})' if one.alcohol.value > 0 else ''}.")
-    else:
-        held.append(f"{of}, {one.drinks.value:.1f} standard drinks." if one.alcohol.value > 0 else f"{of}.")
+    of = strength_words(one)
+    drinks = f", {one.drinks.value:.1f} standard drinks" if one.alcohol.value > 0 and not one.free else ""
+    held.append(f"{of[:1].upper()}{of[1:]}{drinks}.")
     held += [f"Contains {', '.join(one.allergens)}."] * bool(one.allergens)
     held += [f"May contain {', '.join(one.may_contain)}."] * bool(one.may_contain)
     held += [f"With {', '.join(one.asked_for)}."] * bool(one.asked_for)

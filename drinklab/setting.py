@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass, field, fields, replace
 
 import numpy as np
 
-from . import boiling, carbonation, filtering, gels, milk, steps, strength
+from . import boiling, carbonation, dilution, filtering, gels, milk, steps, strength
 from .declared import brought
 from .dilution import OwnIce
 from .display import Display
@@ -38,7 +38,7 @@ TOOLS = {
 # What can be done to a drink after ice and top, in the order of a usual day, and comes back with what is saved.
 LATER_STEPS = (
     steps.AddWater, boiling.Boil, milk.MilkWash, steps.Rest, filtering.Filter, carbonation.Chill,
-    carbonation.Carbonate, carbonation.Pour, gels.Set,
+    carbonation.Carbonate, carbonation.Pour, dilution.Freeze, gels.Set,
 )  # fmt: skip
 # More steps, things beside a drink, or serves than anybody has.
 MOST_STEPS, MOST_BESIDE, MOST_SERVES, MOST_DRAWS = 50, 6, 100_000, 100_000

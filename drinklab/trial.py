@@ -18,7 +18,7 @@ import numpy as np
 from . import balance, boiling, carbonation, dilution, gels, milk, strength
 from . import pantry as _pantry
 from .balance import FIGURES, Profile, profile
-from .declared import HOT_LIQUID, declared, each_once, gassed_cautions, recipe_cautions, told_once
+from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_cautions, recipe_cautions, told_once
 from .errors import InputError, Told
 from .facts import Fact, say
 from .kinds import ABV, LITRES, TEMPERATURE, VOLUME
@@ -306,7 +306,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
         stages.append(_stage("served", glass(setting, last) * last, stages[-1].temperature, salts))
 
     beside = tuple(run(other, shelf) for other in setting.beside)
-    whole = declared(*beside)
+    whole = declared(*beside, *garnished(recipe, shelf))
     alcohol = stages[-1].profile.alcohol + sum(other.served.profile.alcohol for other in beside)
     holds = each_once([*(b.allergens for b in used), brought, whole.allergens])
     may_hold = (getattr(step, "may_contain", ()) for step in setting.steps)

@@ -10,7 +10,7 @@ import settings as drawn
 from hypothesis import given
 from hypothesis import settings as rules
 
-from drinklab import cards, demo, pantry, trial
+from drinklab import cards, demo, menu, pantry, service, trial
 from drinklab.cards import code, guest_card, labels, lengths, spec_card
 from drinklab.display import Display
 from drinklab.errors import InputError
@@ -407,9 +407,59 @@ def test_a_code_fits_its_label_or_is_refused_by_name():
     assert one.code.side <= stock.high - 2 * labels._PAD
     assert one.size == lengths.fitted(one.blocks(), one.wide, stock.high - 5, labels._SIZES, "")
     assert cards.labels_html(one).count('href="#code"') == one.count
-    long = made("43 mL gin\n22 mL lemon juice", name="W" * 240)
+    long = made("43 mL gin\n22 mL lemon juice", name="W" * 200)
     with pytest.raises(InputError, match=r"a label of 63\.5"):
         cards.label(long, made=DAY, coded=True)
     for address in ("see https://example.org", "www.example.org", "MAILTO:a@b"):
         with pytest.raises(InputError, match="no address"):
             code.code(address)
+
+
+# --- the menu ---------------------------------------------------------------------------------------------------------
+
+
+def _many(count):
+    return menu.menu([trial.run(drink, SHELF, draws=0) for drink in [*DEMO.values()] * 20][:count])
+
+
+def test_the_key_numbers_the_allergens_as_annex_ii_does():
+    """Regulation (EU) No 1169/2011, annex II: 1 cereals, 3 eggs, 7 milk, 8 nuts, 12 sulphites, 14 molluscs."""
+    assert [service.ALLERGENS[i - 1] for i in (1, 3, 7, 8, 12, 14)] == [
+        "cereals containing gluten", "eggs", "milk", "nuts", "sulphites", "molluscs"
+    ]  # fmt: skip
+    fizz = made("45 mL gin\n20 mL lemon juice\n20 mL egg white\n20 mL orgeat", name="Fizz", technique="shaken")
+    page = cards.menu_page(menu.menu([fizz, SOUR]))
+    marks = {item.name: item.marks.split(", ") for item in page.pages[0]}
+    assert {"3", "8"} <= set(marks["Fizz"])
+    assert "3 eggs" in page.key
+    assert "8 nuts" in page.key
+    assert "7 milk" not in page.key
+
+
+def test_what_nobody_stated_is_a_question_mark(tmp_path):
+    (tmp_path / pantry.OWN_FILE).write_text("id,name,kind,abv_percent,sugar_g_l\nown,house cordial,syrup,0,300\n")
+    own = pantry.load(tmp_path)
+    one = trial.run(Recipe.parse("45 mL gin\n20 mL house cordial", own), own, draws=0)
+    page = cards.menu_page(menu.menu([one]))
+    assert page.pages[0][0].marks.endswith("?")
+    assert "not stated" in page.key
+
+
+@pytest.mark.parametrize("paper", labels.PAPERS)
+@pytest.mark.parametrize("count", [1, 6, 20, 60])
+def test_a_menu_fits_its_pages(paper, count):
+    page = cards.menu_page(_many(count), paper=paper)
+    wide, high = (side - 30 for side in labels.PAPERS[paper])
+    assert sum(map(len, page.pages)) == count
+    for items in page.pages:
+        blocks = [*page.head(), *(b for item in items for b in item.blocks()), *page.end()]
+        assert sum(b.height(page.size, wide) for b in blocks) <= high
+    assert len(page.pages) == 1 or count > 6
+    assert cards.menu_html(page).count("<section") == len(page.pages)
+
+
+def test_what_fits_no_page_of_a_menu_is_named():
+    with pytest.raises(InputError, match="title of the menu"):
+        cards.menu_page(_many(2), title="x" * 500)
+    with pytest.raises(InputError, match="paper"):
+        cards.menu_page(_many(2), paper="A3")

@@ -427,8 +427,9 @@ def test_a_start_in_the_past_says_what_is_possible():
     day = plan(SERVE, now=datetime(2026, 7, 3, 9))
     assert day.late
     assert day.earliest - datetime(2026, 7, 3, 9) == SERVE - day.start
-    assert day.words()[0].startswith("This would have had to start at ")
-    assert "at the earliest, or split over two days: after 'filter' it can wait overnight." in day.words()[0]
+    assert day.words()[0].startswith("This plan cannot be kept: its first stage lies in the past")
+    assert any(said.startswith("This would have had to start at ") for said in day.words())
+    assert "at the earliest, or split over two days: after 'filter' it can wait overnight." in " ".join(day.words())
 
 
 def test_over_midnight_and_overnight():
@@ -510,3 +511,20 @@ def test_every_plant_drink_is_refused_with_its_own_reason(plant):
 
 def test_components_are_never_counted_by_hand():
     assert len(milk_wash(SOUR).curd.grams) == len(COMPONENTS)
+
+
+def test_a_start_in_the_past_is_said_and_whether_the_filter_alone_is_to_blame():
+    """Only the filter's late end reaches back before now: its middle would still do. Worked from the plan's own rows."""
+    stages = ["filter", "chill"]
+    easy = plan("2026-07-03 18:00", stages, volume=1000, filters=2, now=datetime(2026, 7, 2))
+    assert not easy.late
+    between = easy.start + timedelta(minutes=easy.sooner / 2)
+    tight = plan("2026-07-03 18:00", stages, volume=1000, filters=2, now=between)
+    assert tight.late
+    said = " ".join(tight.words())
+    assert f"lies in the past (it is {between:%H:%M}" in said
+    assert "Only the filter's late end makes it so" in said
+    late = plan("2026-07-03 18:00", stages, volume=1000, filters=2, now=datetime(2026, 7, 3, 17, 55))
+    assert "lies in the past" in " ".join(late.words())
+    assert "Only the filter" not in " ".join(late.words())
+    assert "lies in the past" in late.checklist()

@@ -1,5 +1,6 @@
 """The panel of what leaves the bar: it follows the drink in hand, and what it writes is what the page says."""
 
+import math
 import re
 from dataclasses import replace
 from datetime import date
@@ -10,6 +11,7 @@ from all_panels import words
 from drinklab import cards, demo, logbook, pantry, trial
 from drinklab.recipe import Recipe
 from drinklab.workbook.panels import service as service_panel
+from drinklab.workbook.parts import menu_part
 
 SHELF = pantry.load()
 DEMO = demo.settings(SHELF)
@@ -98,38 +100,69 @@ def test_what_fits_no_card_is_refused_by_name(panel):
 
 def test_a_menu_of_saved_trials(panel):
     logbook.save(trial.run(DEMO["Quiet Carriage"], SHELF, draws=0), panel.folder, title="Kept")
-    panel.show_menu()
+    panel.menu.button.click()
     assert "Menu is empty" in text(panel.said)
-    panel.listed.value = [key for label, key in panel.listed.options if "Kept" in label or "page" in label]
-    panel.show_menu()
-    assert [row["name"] for row in panel.menu_chart.rows["near"]] == ["Quiet Carriage", "First Frost"]
-    assert "Alcohol-free" in text(panel.menu_words)
-    assert "●" in text(panel.matrix)
-    assert "130 kJ" in text(panel.menu_table)
+    panel.menu.listed.value = [key for label, key in panel.menu.listed.options if "Kept" in label or "page" in label]
+    panel.menu.button.click()
+    assert [row["name"] for row in panel.menu.chart.rows["near"]] == ["Quiet Carriage", "First Frost"]
+    assert "Alcohol-free" in text(panel.menu.words)
+    assert "●" in text(panel.menu.matrix)
+    assert "130 kJ" in text(panel.menu.table)
     assert panel.said.value == ""
 
 
 def test_a_long_menu_has_marks_without_names(panel):
-    for number in range(service_panel.NAMED + 1):
+    for number in range(menu_part.NAMED + 1):
         logbook.save(trial.run(DEMO["Late Stove"], SHELF, draws=0), panel.folder, title=f"Stove {number}")
-    panel.show_menu()
-    panel.listed.value = [key for label, key in panel.listed.options if "Stove" in label and "Saved" in label]
-    panel.show_menu()
-    assert len(panel.menu_chart.rows["picked"]) == service_panel.NAMED + 1
-    assert panel.menu_chart.rows["near"] == []
-    assert "point at a mark" in text(panel.menu_words)
+    panel.menu.button.click()
+    panel.menu.listed.value = [key for label, key in panel.menu.listed.options if "Stove" in label and "Saved" in label]
+    panel.menu.button.click()
+    assert len(panel.menu.chart.rows["picked"]) == menu_part.NAMED + 1
+    assert panel.menu.chart.rows["near"] == []
+    assert "point at a mark" in text(panel.menu.words)
 
 
 def test_a_damaged_trial_on_the_menu_is_named(panel):
     path = logbook.save(trial.run(DEMO["Quiet Carriage"], SHELF, draws=0), panel.folder)
-    panel.show_menu()
-    panel.listed.value = [("saved", str(path))]
+    panel.menu.button.click()
+    panel.menu.listed.value = [("saved", str(path))]
     path.write_text("{", encoding="utf-8")
-    panel.show_menu()
+    panel.menu.button.click()
     assert text(panel.said)
 
 
 def test_nothing_is_said_of_blood_or_driving(panel):
-    panel.listed.value = [value for _, value in panel.listed.options]
-    panel.show_menu()
+    panel.menu.listed.value = [value for _, value in panel.menu.listed.options]
+    panel.menu.button.click()
     assert not re.search(r"\bblood\b(?! )|\bdriv|\bBAC\b", words(panel).replace("Bloody Mary", ""), re.IGNORECASE)
+
+
+def test_the_menu_is_written_to_print_with_what_to_buy(panel, tmp_path):
+    """Serves of each by hand: 30 serves of 45 mL of pisco are 1350 mL, two bottles of 700 mL."""
+    panel.menu.print_button.click()
+    assert "chosen above first" in panel.said.value
+    panel.menu.listed.value = [("demo", name) for name in list(panel._demo)[:3]]
+    panel.menu.button.click()
+    assert [box.description for box in panel.menu.serves.children] == list(panel._demo)[:3]
+    panel.menu.title.value = "The <Halt>, spring"
+    panel.menu.paper.value = "Letter"
+    panel.menu.print_button.click()
+    (path,) = (tmp_path / "cards").glob("*.menu.html")
+    page = path.read_text()
+    assert "The &lt;Halt&gt;, spring" in page
+    assert all(name in page for name in list(panel._demo)[:3])
+    panel.menu.serves.children[1].value = 0
+    panel.menu.buy_button.click()
+    assert "Serves of" in panel.said.value
+    for box in panel.menu.serves.children:
+        box.value = 30
+    panel.menu.button.click()  # what was typed stays
+    panel.menu.buy_button.click()
+    (path,) = tmp_path.glob("shopping_list*.md")
+    text = path.read_text()
+    assert all(f"{name} (30)" in text for name in list(panel._demo)[:3])
+    poured = sum(
+        30 * pour.amount for name in list(panel._demo)[:3] for pour in panel._demo[name].recipe.pours
+        if pour.ingredient == "pisco" and panel._demo[name].serves == 1
+    )  # fmt: skip
+    assert poured == 0 or f"{math.ceil(poured / 700)} × 700 mL" in text

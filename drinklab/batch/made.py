@@ -14,7 +14,7 @@ from ..carbonation import VESSELS
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import TEMPERATURE, VOLUME
+from ..kinds import VOLUME
 from ..liquid import Liquid
 from ..pantry import Ingredient, Pantry
 from ..profile import profile
@@ -25,15 +25,11 @@ from ..trial import Trial
 from ..units import number, to_celsius, to_ml, whole_number
 from .marks import measured
 from .solve import Way, factor_for, through, times
-from .storage import BATCH, COLD, DAY, EGG, FRESH, SPARKLES, STEP, is_egg, keeping, spoils, waiting
+from .storage import BATCH, COLD, DAY, EGG, FRESH, GLASS, SPARKLES, STEP, is_egg, keeping, spoils, waiting
 
 FIGURES = ("volume", "abv", "sugar", "acid")  # which measuring may change
 HEADSPACE = 0.05  # of a bottle that nothing swells in; common practice, no published source
 _MOST_BOTTLES = 10_000
-# Density of ice at 0 °C over that of water at 20 °C: 0.9167 and 0.9982 g/mL (CRC Handbook, 102nd edition; from memory).
-_SWELLS = 0.9982 / 0.9167 - 1
-# Ice in the water of what pours, of slush, and from where it is hard. Common practice, no published source. [g/g]
-_SLUSH, _HARD = 0.05, 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +208,7 @@ def scale(
     tool, display : optional
         What amounts are measured by, and in; the drink's own.
     keep_at : float or str, optional
-        Of a freezer: how much of it freezes there. [°C]
+        Of a freezer where it stands whole, its water in place of the melt water, as its last step but a jelly. [°C]
 
     Returns
     -------
@@ -234,7 +230,8 @@ def scale(
     given = as_setting(drink, **({"display": display} if display else {}), **({"tool": tool} if tool else {}))
     first = through(replace(given, beside=()), shelf)
     serve = _serve(given, first)
-    base, water = _still(given, first, shelf, prediluted, papers)
+    base, water = _still(given, first, shelf, prediluted or keep_at is not None, papers)
+    base = base if keep_at is None else _in_freezer(base, shelf, keep_at)
     one = first if base.recipe == given.recipe and base.steps == given.steps else through(base, shelf)
     stand = _stand(vessel, headspace, stays, (base, one, shelf), keep_at)
     base = _in_vessel(base, stand)
@@ -264,7 +261,7 @@ def scale(
             replace(part, serves=glasses, serve_volume=min(serve, there_is / glasses))
             for part, there_is in ((exact, usable), (made, real))
         )
-    return _batch(given, (made, there), (exact, way), (serve, stand, fillings, water > 0), shelf, keep_at)
+    return _batch(given, (made, there), (exact, way), (serve, stand, fillings, water > 0), shelf)
 
 
 def _serve(given: Setting, way: Way) -> float:
@@ -290,6 +287,18 @@ def _still(given: Setting, way: Way, shelf: Pantry, prediluted: bool, papers) ->
     tops = [pour for pour in base.recipe.pours if pour.after]
     recipe = replace(base.recipe, pours=(*before, Pour("water", water), *tops), technique="none")
     return replace(base, recipe=recipe, melt=None, ice=None), water
+
+
+def _in_freezer(base: Setting, shelf: Pantry, keep_at) -> Setting:
+    """The drink as it stands in the freezer, whole: what waits for the glass does not go in."""
+    late = [
+        item.name for item, pour in zip(base.recipe.bottles(shelf), base.recipe.pours, strict=True)
+        if pour.amount > 0 and keeping(item, pour, bool(base.steps)).when == GLASS
+    ]  # fmt: skip
+    if late:
+        told, allowed = Told("chosen"), f"left out of a drink with {', '.join(late)}, which goes into each glass"
+        raise InputError("freezer", told, allowed)
+    return base.with_step(dilution.Freeze(to_celsius(keep_at, "freezer")))
 
 
 # --- what is wanted -----------------------------------------------------------------------------------------------
@@ -338,7 +347,7 @@ def _stand(vessel, headspace, stays, drink: tuple[Setting, Way, Pantry], keep_at
     base, one, shelf = drink
     stays = to_ml(stays, field="what stays in the vessel")
     gassed = base.step(carbonation.Carbonate) is not None or _sparkles(base, shelf)
-    swells = 0.0 if keep_at is None else _swells(one.made, keep_at)
+    swells = 0.0 if keep_at is None else dilution.swells(one.made, to_celsius(keep_at, "freezer"))
     if isinstance(vessel, str) and vessel in VESSELS:
         if gassed:
             carbonation.vessel_of(vessel)  # refuses what is not made for pressure
@@ -464,7 +473,7 @@ def _steps(exact: Setting, way: Way, tool: str) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def _batch(given: Setting, now: tuple, sums: tuple, about: tuple, shelf: Pantry, keep_at) -> Batch:
+def _batch(given: Setting, now: tuple, sums: tuple, about: tuple, shelf: Pantry) -> Batch:
     (made, way), (exact, right), (serve, stand, fillings, prediluted) = now, sums, about
     beside = tuple(scale(other, shelf, serves=made.serves, display=given.display, tool=given.tool)
                    for other in given.beside)  # fmt: skip
@@ -480,7 +489,7 @@ def _batch(given: Setting, now: tuple, sums: tuple, about: tuple, shelf: Pantry,
     return Batch(
         given, *whole_of, run, rows, made.serves, serve, bottled, ready, stand, fillings, stays,
         max(whole - made.serves * run.served.profile.volume - stays, 0.0), _losses(run), water, error, beside,
-        _notes(made, run, bottled, (stand, fillings), prediluted, keep_at),
+        _notes(made, run, bottled, (stand, fillings), prediluted),
     )  # fmt: skip
 
 
@@ -520,7 +529,7 @@ def _losses(run: Trial) -> tuple[tuple[str, float], ...]:
 # --- what is to be said -------------------------------------------------------------------------------------------
 
 
-def _notes(made: Setting, run: Trial, bottled: float, held: tuple, prediluted: bool, keep_at) -> tuple[Fact, ...]:
+def _notes(made: Setting, run: Trial, bottled: float, held: tuple, prediluted: bool) -> tuple[Fact, ...]:
     stand, fillings = held
     said = []
     if stand is not None and fillings > 1:
@@ -537,8 +546,8 @@ def _notes(made: Setting, run: Trial, bottled: float, held: tuple, prediluted: b
         said.append(FRESH)
     if _sparkles(made, run.pantry) and not made.step(carbonation.Carbonate):
         said.append(SPARKLES)
-    if keep_at is not None:
-        said.append(_frozen(run, to_celsius(keep_at)))
+    if frozen := made.step(dilution.Freeze):
+        said += next(outcome.said[1:] for step, _, outcome in run.worked if step is frozen)
         if said[-1].code != "stays liquid" and (made.step(carbonation.Carbonate) or _sparkles(made, run.pantry)):
             said.append(Caution("freezes"))
     return tuple(said)
@@ -551,18 +560,3 @@ def _sparkles(setting: Setting, shelf: Pantry) -> bool:
 
 def _needs_cold(item: Ingredient) -> bool:
     return item.kind == "dairy" or "dairy" in item.cautions
-
-
-def _swells(liquid: Liquid, keep_at) -> float:
-    """What freezing adds to its volume, as a share."""
-    frozen = dilution.frozen_share(liquid, to_celsius(keep_at))
-    return float(frozen * liquid.water * _SWELLS / 0.9982 / liquid.volume())
-
-
-def _frozen(run: Trial, celsius: float) -> Fact:
-    liquid = run.stages[-2].liquid[0]
-    share, at = float(dilution.frozen_share(liquid, celsius)), TEMPERATURE(celsius)
-    if share < _SLUSH:
-        return Fact("stays liquid", temperature=at)
-    told = {"temperature": at, "share": f"{100 * share:.0f}", "more": f"{100 * _swells(liquid, celsius):.0f}"}
-    return Fact("freezes to slush", **told) if share < _HARD else Fact("freezes hard", **told)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 
-from .. import boiling, carbonation, filtering, gels, making, milk, schedule, steps
+from .. import boiling, carbonation, dilution, filtering, gels, making, milk, schedule, steps
 from ..filtering import Forecast
 from ..schedule import STAGES, Plan, Stage
 from .made import Batch, Row
@@ -24,6 +24,7 @@ _OF_STEPS = {
     filtering.Filter: ("filter", None, STAGES["filter"].keeps),
     carbonation.Chill: ("chill", STAGES["chill"].minutes, STAGES["chill"].keeps),
     carbonation.Carbonate: ("carbonate", STAGES["gas"].minutes, STAGES["gas"].keeps),
+    dilution.Freeze: ("freeze", 720.0, 24.0),  # overnight; common practice, no published source
     gels.Set: ("set", STAGES["set"].minutes, STAGES["set"].keeps),
 }
 _CHILLED = 240.0  # a bottle in a fridge; common practice, no published source [min]

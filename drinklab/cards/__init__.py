@@ -1,7 +1,7 @@
-"""What goes to print or to a phone: spec card, labels, guest card, each known to fit before it is written.
+"""What goes to print or to a phone: spec card, labels, guest card, menu, each known to fit before it is written.
 
-`lengths` is the rule of what fits, `spec_card`, `labels` and `guest_card` say what stands on each, `page` fills the
-templates and keeps the files. All public names are called here: `cards.spec`, `cards.save`.
+`lengths` is the rule of what fits; `spec_card`, `labels` (`code` is their square code), `guest_card` and `menu_page`
+say what stands on each; `page` fills the templates and keeps the files. All public names are called here: `cards.spec`.
 
 >>> from drinklab.recipe import Recipe
 >>> from drinklab.trial import run
@@ -12,7 +12,8 @@ templates and keeps the files. All public names are called here: `cards.spec`, `
 
 from __future__ import annotations
 
-from .guest_card import Guest, guest
+from .guest_card import Guest, guest, served_with
 from .labels import STOCKS, USE_BY, Label, Stock, label
-from .page import CARDS, guest_html, labels_html, save, spec_html
+from .menu_page import MenuPage, menu_page
+from .page import CARDS, guest_html, labels_html, menu_html, save, spec_html
 from .spec_card import STEPS, Spec, spec, told_serving

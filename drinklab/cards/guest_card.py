@@ -38,6 +38,12 @@ class Guest:
         )
 
 
+def served_with(trial: Trial) -> tuple[tuple[str, str], ...]:
+    """What lies on the drink, as its recipe has it."""
+    garnish = texts.line(trial.recipe.garnish)
+    return (("Garnish", garnish),) if garnish else ()
+
+
 def guest(
     trial: Trial, *, country: str | None = None, display: Display | None = None, date: _date | None = None
 ) -> Guest:
@@ -69,7 +75,7 @@ def guest(
     card = Guest(
         name=one.name,
         styles=texts.line(", ".join(one.styles)),
-        facts=service.facts(one, show),
+        facts=(*service.facts(one, show), *served_with(trial)),
         notes=service.notes(one, show),
         foot=f"{(date or _date.today()).isoformat()} · Drinklab {__version__} · ± holds about 19 serves in 20; energy "
         "by the factors of Regulation (EU) No 1169/2011.",

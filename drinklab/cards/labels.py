@@ -174,8 +174,9 @@ def label(
     show = display or trial.setting.display
     where = STOCKS[one_of("label stock", stock, STOCKS)]
     day = _dated("made", made or _date.today())
-    # What goes beside the drink is in no bottle of it.
-    held = declared(run(replace(trial.setting, beside=(), draws=0), trial.pantry) if trial.beside else trial)
+    # What goes beside the drink, or on it, is in no bottle of it.
+    bare = replace(trial.setting, recipe=replace(trial.recipe, garnish=""), beside=(), draws=0)
+    held = declared(run(bare, trial.pantry) if trial.beside or trial.recipe.garnish else trial)
     strength = _strength(trial, show)
     allergens = [f"Contains: {', '.join(held.allergens)}."] * bool(held.allergens)
     allergens += [f"May contain: {', '.join(held.may_contain)}."] * bool(held.may_contain)

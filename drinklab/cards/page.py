@@ -10,6 +10,7 @@ from .. import __version__, files, logbook
 from ..writeup.page import template
 from .guest_card import Guest
 from .labels import STOCKS, Label
+from .menu_page import MenuPage
 from .spec_card import Spec
 
 CARDS = "cards"
@@ -23,6 +24,11 @@ def spec_html(card: Spec, phone: bool = False) -> str:
 def guest_html(card: Guest) -> str:
     """A guest card as a page, to print on A6."""
     return template("card_guest.html.j2").render(version=__version__, card=card)
+
+
+def menu_html(menu: MenuPage) -> str:
+    """A menu as a page, to print on A4 or US letter."""
+    return template("card_menu.html.j2").render(version=__version__, menu=menu)
 
 
 def labels_html(label: Label) -> str:

@@ -94,7 +94,7 @@ def spec(
     step : str, optional
         One of `STEPS`; by default that of the chosen volumes. Of a batch nothing is rounded.
     glass, ice, garnish : str
-        In the bar's words; by default what the method says, else a line to fill in.
+        In the bar's words; by default the recipe's own, or what its method says, else a line to fill in.
     display : Display, optional
     date : datetime.date, optional
         Today by default.

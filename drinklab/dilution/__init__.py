@@ -7,7 +7,7 @@ All public names are called here: `dilution.stirred`, `dilution.over_ice`.
 from __future__ import annotations
 
 from .fit import Fit, fitted
-from .frozen import freezing_point, frozen_share, mixture, weakest_liquid
+from .frozen import Freeze, freezing_point, frozen_share, mixture, swells, weakest_liquid
 from .ice import (
     ICE_SIZES,
     MELT_SPREAD,

@@ -1,16 +1,20 @@
-"""Where a drink begins to freeze and how much of it is ice."""
+"""Where a drink begins to freeze, how much of it is ice, and a freezer as a step."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
 from .. import pantry as _pantry
-from ..errors import require
-from ..kinds import Celsius, GramsPerLitre, PercentVol
+from ..errors import InputError, Told, require
+from ..facts import Fact
+from ..kinds import TEMPERATURE, Celsius, GramsPerLitre, PercentVol
 from ..liquid import Liquid
 from ..pantry import Ingredient
 from ..physics import freezing as _freezing
-from ..units import door, number, plain_number
+from ..steps import Caution, Draw, Outcome, estimate, first, savable
+from ..units import door, number, plain_number, to_celsius
 
 HEAT_PARTS = ("water", "ethanol", *_freezing.SOLUTES)
 
@@ -101,3 +105,66 @@ def weakest_liquid(temperature: Celsius, sugar: GramsPerLitre = 0.0) -> PercentV
         freezes = freezing_point(mixture(1000.0, abv, sugar)) > temperature
         low, high = np.where(freezes, abv, low), np.where(freezes, high, abv)
     return high
+
+
+# Ice in the water of what pours, of slush, and from where it is hard. Common practice, no published source. [g/g]
+SLUSH, HARD = 0.05, 0.6
+# Density of water at 20 °C over that of ice at 0 °C: 0.9982 and 0.9167 g/mL (CRC Handbook, 102nd edition; from memory).
+_WATER, _ICE = 0.9982, 0.9167
+_GAS = 0.2  # of a drink that is as good as still [g/L]
+
+
+def swells(liquid: Liquid, celsius: float) -> float:
+    """What freezing adds to a drink's volume, as a share. [mL/mL]
+
+    >>> from drinklab.strength import spirit
+    >>> round(swells(spirit(700, 20), -18), 3)
+    0.036
+    """
+    share = frozen_share(liquid, celsius)
+    return float(share * liquid.water * (1 / _ICE - 1 / _WATER) / liquid.volume())
+
+
+@savable(
+    "freeze",
+    "Frozen: water freezes out until what is left freezes no more at that temperature, by published freezing points, "
+    "good to about a degree. It is called slush from a twentieth of its water on, hard from six tenths (common "
+    "practice, no published source).",
+)
+@dataclass(frozen=True, slots=True)
+class Freeze:
+    """Stand a still drink in a freezer, without ice: nothing of it changes but how much of its water is ice.
+
+    Parameters
+    ----------
+    temperature : float or str
+        Of the freezer, -30 to 0. [°C]
+
+    >>> from drinklab.strength import spirit
+    >>> print(Freeze(-12).act(spirit(700, 15)).said[1].code)
+    freezes to slush
+    """
+
+    temperature: float = -12.0
+    name: str = "frozen"
+
+    def __post_init__(self):
+        object.__setattr__(self, "temperature", to_celsius(self.temperature))
+        require("temperature of the freezer", self.temperature, -30, 0, "°C")
+
+    def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
+        """Refuses gas; says whether it stays liquid, or becomes slush, or hard."""
+        drink = first(liquid)
+        if drink.co2 > _GAS * drink.volume() / 1000:
+            allowed = "a still one: ice drives the gas out, and what is closed bursts"
+            raise InputError("drink to freeze", Told("one with gas in it"), allowed)
+        share, at = frozen_share(drink, self.temperature), TEMPERATURE(self.temperature)
+        do = Fact("freeze", at=at)
+        if share < SLUSH:
+            return Outcome(liquid, said=(do, Fact("stays liquid", temperature=at)), temperature=self.temperature)
+        told = {"temperature": at, "share": 100 * share, "more": 100 * swells(drink, self.temperature)}
+        said = Fact("freezes to slush" if share < HARD else "freezes hard", **told)
+        return Outcome(liquid, said=(do, said), cautions=(BURSTS,), temperature=self.temperature)
+
+
+BURSTS = Caution("what freezes bursts")

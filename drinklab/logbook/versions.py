@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..recipe import Recipe
+from ..recipe import SERVED_WITH, Recipe
 from ..setting import Setting
 from ..steps import Step
 from .listing import Entry
@@ -44,7 +44,7 @@ def changes(now: Setting, was: Setting) -> tuple[Change, ...]:
     Returns
     -------
     tuple of Change
-        Empty where only words, units, draws or the country differ.
+        Empty where only other words, units, draws or the country differ.
 
     Examples
     --------
@@ -57,7 +57,7 @@ def changes(now: Setting, was: Setting) -> tuple[Change, ...]:
     technique  shaken stirred
     """
     found = list(_pours(now.recipe, was.recipe))
-    found += [_field(now.recipe, was.recipe, name) for name in ("technique", "serve")]
+    found += [_field(now.recipe, was.recipe, name) for name in ("technique", "serve", *SERVED_WITH)]
     found += [_field(now, was, name) for name in ("melt", "ice")]
     found += _named("step", _steps(now.steps), _steps(was.steps))
     found += _named("beside", {s.recipe.name: _poured(s) for s in now.beside},

@@ -317,6 +317,9 @@ def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict]:
 def _how(trial: Trial, show: Display) -> list[str]:
     recipe = trial.recipe
     out = [f"{_TECHNIQUES.get(recipe.technique, recipe.technique)}, {_SERVES[recipe.serve]}.".capitalize()]
+    served_with = (("Glass", recipe.glass), ("Ice in it", recipe.glass_ice), ("Garnish", recipe.garnish))
+    if told := "; ".join(f"{word}: {texts.line(text)}" for word, text in served_with if text):
+        out.append(f"{told}.")
     if trial.melt > 0:
         melt = show.volume_text(trial.melt * trial.stages[0].profile.volume)
         out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({trial.melt_basis}).")

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from drinklab import cards, demo, pantry, trial
+from drinklab import cards, demo, menu, pantry, trial
 from drinklab.cards import lengths
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
@@ -53,7 +53,11 @@ def made():
         labels += [
             _filled(sour, "name", u, lambda one, stock=stock: cards.label(one, stock=stock)) for u in ("W ", "il ")
         ]
+        labels.append(cards.label(runs[0], stock=stock, coded=True))
         pages += [(cards.labels_html(one), about.paper) for one in labels]
+    for paper in cards.labels.PAPERS:
+        listed = [cards.menu_page(menu.menu([*runs] * times), paper=paper) for times in (1, 3)]
+        pages += [(cards.menu_html(one), paper) for one in listed]
     return pages
 
 

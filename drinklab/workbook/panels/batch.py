@@ -249,7 +249,8 @@ class BatchPanel(Lesson):
         for control, there in (
             (self.serves, wish == SERVES), (self.volume, wish == FILLED), (self.bottle, wish == BOTTLES),
             (self.count, wish in (BOTTLES, VESSEL)), (self.size, wish == BOTTLES), (self.vessel_size, own),
-            (self.headspace, own), (self.stays, bool(self.vessel.value)), (self.prediluted, melts),
+            (self.headspace, own), (self.stays, bool(self.vessel.value)),
+            (self.prediluted, melts and not self.kept_in.value),
             (self.papers, self.setting.step(filtering.Filter) is not None), (self.freezer, self.kept_in.value),
         ):  # fmt: skip
             control.layout.display = None if there else "none"

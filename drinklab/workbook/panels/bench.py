@@ -13,7 +13,7 @@ from ... import balance, classics, demo, logbook, pantry, strength, trial
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
-from ...recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
+from ...recipe import FAMILIES, SERVED_WITH, SERVES, TECHNIQUES, Recipe, usual_way
 from ...setting import Setting
 from ..charts import place as place_charts
 from ..charts.live import LiveChart, once
@@ -383,7 +383,9 @@ class Bench(Panel):
         now, way = self.recipe(), None
         if same := _same_drink(now, typed):
             page = replace(self.setting(), display=show)
-            same_way = {f: getattr(now, f) for f in ("technique", "serve", "family", "question", "method")}
+            same_way = {
+                f: getattr(now, f) for f in ("technique", "serve", "family", "question", "method", *SERVED_WITH)
+            }
             setting = replace(page, recipe=replace(typed, **same_way))
         else:
             way = usual_way(typed, self.shelf, name)

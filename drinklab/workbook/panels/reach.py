@@ -18,7 +18,7 @@ from ...display import Display
 from ...errors import InputError, Told
 from ...pantry import Ingredient, Pantry
 from ...reach import COST, FIGURES, Answer, Limit, PerMl, bands_of, called, reach, swap
-from ...recipe import SERVES, TECHNIQUES, Pour, Recipe
+from ...recipe import SERVED_WITH, SERVES, TECHNIQUES, Pour, Recipe
 from ...setting import Setting
 from ...units import BAR_MEASURES, FLUID_OUNCE, number
 from ..charts.live import LiveChart, once
@@ -495,7 +495,8 @@ class TargetPanel(Lesson):
             raise InputError("page", Told("without an answer"), "put right first, as the sentence on it says")
         like, (answer,) = self._recipe, answers
         method = like.method if answer.recipe.technique == like.technique else ""
-        recipe = replace(answer.recipe, family=like.family, question=like.question, method=method)
+        said = {word: getattr(like, word) for word in SERVED_WITH}
+        recipe = replace(answer.recipe, family=like.family, question=like.question, method=method, **said)
         kept = logbook.DEFAULTS | chosen(self.folder)[0]
         drink = replace(self.setting, recipe=recipe)
         if self.choose.value[0] not in ("hand", "beside", "saved"):  # a recipe alone: measured as usual here

@@ -10,8 +10,6 @@ from pathlib import Path
 import ipywidgets as w
 
 from ... import cards, logbook, service, strength, trial
-from ... import menu as _menu
-from ...balance import AXES, KINDS
 from ...cards import labels
 from ...display import Display
 from ...errors import InputError, Told
@@ -19,16 +17,11 @@ from ...kinds import ABV, VOLUME
 from ...recipe import Recipe
 from ...setting import Setting
 from ..charts.live import LiveChart, once
-from ..charts.place import place_chart
 from ..charts.service import grams_chart, grams_rows
-from ..parts.bench_words import classic_rows
-from ..parts.html import WIDE, Html, bold, heading, join, para, quiet, table, tiles
+from ..parts.html import WIDE, Html, bold, heading, join, para, quiet, tiles
 from ..parts.links import written
+from ..parts.menu_part import BUTTON, MenuPart
 from ..parts.panel import Lesson, draw, pick
-
-BUTTON = {"width": "auto", "align_self": "flex-start"}
-NAMED = 24  # drinks whose names have room in the picture
-_SIGNS = {_menu.CONTAINS: "●", _menu.MAY: "○", _menu.UNKNOWN: "?", _menu.NONE: ""}
 
 
 def panel(folder: str | Path = ".", drink: Recipe | Setting | None = None) -> ServicePanel:
@@ -62,13 +55,13 @@ class ServicePanel(Lesson):
         self.tiles, self.card, self.line = self.answers = [Html() for _ in range(3)]
         self.picture = w.Box([LiveChart(once(grams_chart))])
         spec, label = self._build_spec(show), self._build_labels()
-        below = self._build_menu()
+        self.menu = MenuPart(self)
         self._lay_out(
             [self.choose, self.country, Html(heading("Shown in")), self.volume_unit, self.temperature_unit,
              Html(heading("Spec card")), *spec, Html(heading("Guest card")), self.guest_button,
              Html(heading("Labels")), *label],
             [self.tiles, self.picture, self.card, self.line],
-            below,
+            [self.menu],
         )  # fmt: skip
         self._answers_to(self.country)
 
@@ -76,12 +69,15 @@ class ServicePanel(Lesson):
         step = "¼ oz" if show.volume == "oz" else "5 mL"
         self.step = pick("Amounts in", list(cards.STEPS), step)
         self.glass, self.ice, self.garnish = (
-            w.Text(description=word, placeholder="as the method says", continuous_update=False, layout=WIDE)
+            w.Text(description=word, placeholder="a line to fill in", continuous_update=False, layout=WIDE)
             for word in ("Glass", "Ice", "Garnish")
         )
+        for box in (self.glass, self.ice, self.garnish):
+            box.observe(self.refresh, "value")
+        self.keep_button = self._put_button("Keep these with the drink", self.keep)
         self.spec_button = self._button("Write the spec card", self.write_spec)
         self.guest_button = self._button("Write the guest card", self.write_guest)
-        return [self.step, self.glass, self.ice, self.garnish, self.spec_button]
+        return [self.step, self.glass, self.ice, self.garnish, self.keep_button, self.spec_button]
 
     def _build_labels(self) -> list[w.Widget]:
         self.stock = pick("Sheet", list(cards.STOCKS))
@@ -102,32 +98,10 @@ class ServicePanel(Lesson):
         return [self.stock, self.count, self.first, self.bottle, self.day, self.use_by, self.until, self.source,
                 self.coded, self.labels_button]  # fmt: skip
 
-    def _build_menu(self) -> list[w.Widget]:
-        self.listed = w.SelectMultiple(rows=9, layout={"width": "760px", "max_width": "100%"})
-        self.menu_button = self._button("Put them side by side", self.show_menu)
-        self.menu_words, self.menu_table, self.matrix = Html(), Html(), Html()
-        self.menu_picture = w.Box([LiveChart(once(place_chart, classic_rows(self.known)))], layout={"display": "none"})
-        self._offer_menu()
-        return [
-            Html(heading("A menu") + quiet("Choose several drinks, with Ctrl or Shift.")),
-            self.listed, self.menu_button, self.menu_words, self.menu_picture, self.menu_table, self.matrix,
-        ]  # fmt: skip
-
     def _button(self, description: str, press) -> w.Button:
         button = w.Button(description=description, button_style="primary", layout=BUTTON)
         button.on_click(lambda _: press())
         return button
-
-    def _offer_menu(self) -> None:
-        """What can go on the menu: the drink on the page, the demo, what was saved since."""
-        saved, _ = logbook.entries(self.folder)
-        options = [("the drink on this page", ("page", ""))]
-        options += [(f"Saved: {entry.label}", ("saved", str(entry.path))) for entry in saved]
-        options += [(f"Demo: {name}", ("demo", name)) for name in self._demo]
-        if tuple(options) != tuple(self.listed.options):
-            here = self.listed.value
-            self.listed.options = options
-            self.listed.value = [key for key in here if key in [value for _, value in options]]
 
     def _use_by_changed(self, _=None) -> None:
         for part in (self.until, self.source):
@@ -138,25 +112,33 @@ class ServicePanel(Lesson):
         """The chart of grams."""
         return self.picture.children[0]
 
-    @property
-    def menu_chart(self) -> LiveChart:
-        """The chart of the whole list."""
-        return self.menu_picture.children[0]
-
     # --- the guest card, live --------------------------------------------------------------------------
 
     def _used(self) -> None:
         if self.choose.value[0] in ("hand", "saved"):  # a drink of a person's own brings its country
             self.country.value = self.setting.country
-        told = cards.told_serving(self._recipe)
-        for box in (self.glass, self.ice, self.garnish):
-            box.value, box.placeholder = "", told[box.description] or "a line to fill in"
+        recipe = self._recipe
+        told = cards.told_serving(replace(recipe, glass="", glass_ice="", garnish=""))
+        for box, own in ((self.glass, recipe.glass), (self.ice, recipe.glass_ice), (self.garnish, recipe.garnish)):
+            box.value, box.placeholder = own, told[box.description] or "a line to fill in"
+
+    def _served_so(self) -> Setting:
+        """The drink with glass, ice and garnish as they are typed."""
+        words = {"glass": self.glass.value, "glass_ice": self.ice.value, "garnish": self.garnish.value}
+        return replace(self.setting, recipe=replace(self._recipe, **words))
+
+    def keep(self) -> None:
+        """Keep glass, ice and garnish with the drink in hand."""
+        self.put_in_hand(self._served_so(), "Glass, ice and garnish are kept.")
+
+    def _in_hand(self) -> list:
+        return [("", self._served_so().brings(self.shelf))]
 
     def _show_in(self, show: Display) -> None:
         self.step.value = "¼ oz" if show.volume == "oz" else "5 mL"
 
     def _answer(self) -> trial.Trial:
-        made = trial.run(replace(self.setting, country=self.country.value), self.shelf)
+        made = trial.run(replace(self._served_so(), country=self.country.value), self.shelf)
         one = service.serve(made)
         beside = service.beside_classics(one)
         rows = grams_rows(one, beside)
@@ -164,7 +146,8 @@ class ServicePanel(Lesson):
         draw(self.chart, rows)
         show = self.display
         self.tiles.value = tiles(_tiles(one, show), para(beside.words))
-        lines = [para(bold(f"{word}: "), text) for word, text in service.facts(one, show)]
+        facts = (*service.facts(one, show), *cards.served_with(made))
+        lines = [para(bold(f"{word}: "), text) for word, text in facts]
         rest = map(quiet, service.notes(one, show))
         self.card.value = join([heading("Guest card"), para(", ".join(one.styles)), *lines, *rest])
         self.line.value = join([heading("Menu line"), para(service.menu_line(one))])
@@ -177,8 +160,7 @@ class ServicePanel(Lesson):
         with self._said():
             self._mended()
             card = cards.spec(
-                self.made, step=self.step.value, glass=self.glass.value, ice=self.ice.value, garnish=self.garnish.value,
-                display=self.display,
+                self.made, step=self.step.value, display=self.display
             )  # fmt: skip
             pages = {".spec.html": cards.spec_html(card), ".phone.html": cards.spec_html(card, phone=True)}
             self._wrote(cards.save(card.name, pages, self.folder), "Print it on A5")
@@ -209,38 +191,6 @@ class ServicePanel(Lesson):
     def _wrote(self, paths: list[Path], said: str) -> None:
         self.said.value = written(f"In the folder {cards.CARDS}: ", paths, f". {said}, from a browser.")
 
-    # --- the menu ---------------------------------------------------------------------------------------------
-
-    def _named_for_menu(self, key: tuple[str, str]) -> trial.Trial:
-        kind, name = key
-        if kind == "page":
-            self._mended()
-            return self.made
-        if kind == "demo":
-            return trial.run(self._demo[name], self.shelf, draws=0)
-        found = logbook.open_saved(Path(name), self._own_shelf)
-        return trial.run(found.setting, found.pantry, draws=0)
-
-    def show_menu(self) -> None:
-        """Put the chosen drinks side by side."""
-        with self._said():
-            self._offer_menu()
-            found = _menu.menu([self._named_for_menu(key) for key in self.listed.value], self.country.value)
-            rows = [
-                {"name": d.name, "family": d.family} | {a: round(getattr(d.profile, a), 2) for a in AXES}
-                for d in found.drinks
-            ]
-            many = len(rows) > NAMED
-            draw(self.menu_chart, {"near": [] if many else rows, "picked": rows if many else []})
-            self.menu_picture.layout.display = None
-            said = found.words() or ("No doubles, and no gap by the classics.",)
-            said += ("So many drinks have no names in the picture: point at a mark to read its name.",) * many
-            lines = [para(service.menu_line(d.serve)) for d in found.drinks]
-            self.menu_words.value = join([heading("Doubles and gaps"), *map(para, said), heading("Menu lines"), *lines])
-            self.menu_table.value = _menu_table(found, self.display)
-            self.matrix.value = _matrix(found)
-            self.said.value = ""
-
 
 def _tiles(one: service.Serve, show: Display) -> list[tuple]:
     around = lambda f, digits: "" if not f.pm else f"± {max(f.pm, 10.0**-digits):.{digits}f}"  # noqa: E731
@@ -255,25 +205,3 @@ def _tiles(one: service.Serve, show: Display) -> list[tuple]:
         ("Energy", service.tens(one.kj.value), "", "kJ", f"{service.tens(one.kcal.value)} kcal"),
         ("Sugar", f"{one.sugar.value:.0f}", around(one.sugar, 0), "g"),
     ]
-
-
-_HEAD = ("Drink", "Volume", "Strength", "Sugar", "Acid", "Alcohol", "Standard drinks", "Energy")
-
-
-def _menu_table(found: _menu.Menu, show: Display) -> str:
-    rows = [
-        (d.name, *(show.text(KINDS[f], getattr(d.profile, f)) for f in ("volume", *AXES)),
-         f"{d.serve.alcohol.value:.1f} g", f"{d.serve.drinks.value:.1f}", f"{service.tens(d.serve.kj.value)} kJ")
-        for d in found.drinks
-    ]  # fmt: skip
-    return join([heading("The list"), table(_HEAD, rows)])
-
-
-def _matrix(found: _menu.Menu) -> str:
-    used = [i for i in range(len(service.ALLERGENS)) if any(row[i] for _, row in found.matrix())]
-    rest = [service.ALLERGENS[i] for i in range(len(service.ALLERGENS)) if i not in used]
-    rows = [(name, *(_SIGNS[row[i]] for i in used)) for name, row in found.matrix()]
-    none = quiet(f"Not known in any of them: {', '.join(rest)}.") if rest else ""
-    head = ("Drink", *(service.ALLERGENS[i] for i in used))
-    key = quiet("● contains, ○ may contain, ? not stated by the maker of a bottle. Check the labels of your bottles.")
-    return join([heading("Allergens"), table(head, rows), key, none])

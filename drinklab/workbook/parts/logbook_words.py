@@ -45,6 +45,10 @@ def _change(change: Change, shelf: Pantry, show: Display) -> str:
         return (_STEPS if kind == "step" else _BESIDE)[how].format(change.what)
     return {
         "technique": lambda: f"{now}, was {was}",
+        **{
+            field: lambda word=word: f"{word}: {now or 'not said'}, was {was or 'not said'}"
+            for field, word in (("glass", "glass"), ("glass_ice", "ice in the glass"), ("garnish", "garnish"))
+        },
         "serve": lambda: f"served {now}, was {was}",
         "melt": lambda: "melt water by the rule" if now is None else f"melt water set to {100 * now:.0f} %",
         "ice": lambda: "no ice of your own" if now is None else f"{'an' if was is None else 'another'} ice of your own",

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import ipywidgets as w
 
-from ... import boiling, carbonation, filtering, gels, milk, steps
+from ... import boiling, carbonation, dilution, filtering, gels, milk, steps
 from ...display import Display
 from ...steps import Step
 from .exact import DEGREES, PERCENT, PRESSURE, VOLUME, ExactDial, Quantity, plain
@@ -98,6 +98,7 @@ KINDS = {
     boiling.Boil: Kind("Boil some off", lambda _: boiling.Boil(), (
         Figure("share", "Boiled off, by weight", 0, 0.9, PERCENT),
     )),
+    dilution.Freeze: Kind("Stand in a freezer", lambda _: dilution.Freeze(), (_degrees(-30, 0),)),
     gels.Set: Kind("Set as a jelly", lambda _: gels.Set(water=None), (
         Choice("agent", "Set with", tuple(gels.agents())),
         Choice("firmness", "Firmness", gels.FIRMNESS),
