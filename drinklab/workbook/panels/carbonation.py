@@ -148,11 +148,13 @@ class BubblesPanel(Lesson):
         self._lay_out(
             [self.choose, self.melt, self.mode, self.level, self.gauge, self.temperature,
              Html(heading("Vessel and gas")), self.vessel, self.limit, self.amount, self.gas, self.method,
-             Html(heading("Shown in")), self.volume_unit, self.temperature_unit, self.pressure_unit],
-            [self.headline, w.HBox([self.put_button, self.pour_button]), self.picture],
+             ],
+            [w.HBox([self.put_button, self.pour_button]), self.picture],
             [self.in_vessel, self.levels, self.times, self.losses,
              Html(heading("A highball: still drink, carbonated mixer")), highball, self.glass],
+            answer=self.headline,
         )  # fmt: skip
+        self.shown_in.add(self.pressure_unit)
         self._answers_to(self.melt, self.limit, self.gas, self.method, self.pour)
         self.mode.observe(self._mode_changed, "value")
         self.vessel.observe(self._vessel_changed, "value")

@@ -40,7 +40,7 @@ from ..parts.html import (
     table,
     tiles,
 )
-from ..parts.panel import Lesson, draw, pick
+from ..parts.panel import Lesson, draw, fold, pick
 
 TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
 MET = {"muddled": "built", "none": "stirred"}  # how a drink that was made so meets ice here
@@ -128,13 +128,13 @@ class IcePanel(Lesson):
 
         self._lay_out(
             [self.choose, self.plain_dials, self.start, self.technique, self.seconds, self.ice,
-             self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own, self.volume_unit,
-             self.temperature_unit],
-            [self.headline, self.put_button, self.picture],
+             self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own],
+            [self.put_button, self.picture],
             [
                 self.compared, self.sizes, Html(heading("In the glass")), in_glass, self.glass_table, self.freezer,
-                Html(heading("Weigh your own") + para(hint)), weighing,
+                fold("Weigh your own", Html(para(hint)), weighing),
             ],
+            answer=self.headline,
         )  # fmt: skip
         self._answers_to(self.wetness, self.size, self.vessel, self.own, self.glass_size, self.glass)
         self.technique.observe(self._technique_changed, "value")
