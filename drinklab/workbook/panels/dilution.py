@@ -40,7 +40,7 @@ from ..parts.html import (
     table,
     tiles,
 )
-from ..parts.panel import Lesson, draw, fold, pick
+from ..parts.panel import Lesson, draw, fold, group, pick
 
 TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
 MET = {"muddled": "built", "none": "stirred"}  # how a drink that was made so meets ice here
@@ -109,9 +109,7 @@ class IcePanel(Lesson):
         self.glass_ice = Dial("Ice in the glass", 120, 300, 10, "g", self.refresh)
         self.glass_size = pick("Its size", list(SIZES.items()), "large")
         self.glass = pick("Glass", list(GLASSES.items()))
-        in_glass = w.HBox([self.glass_ice, *(w.Box([p], layout=w.Layout(width="330px")) for p in
-                                             (self.glass_size, self.glass))],
-                          layout=w.Layout(flex_flow="row wrap", align_items="center", grid_gap="0 24px"))  # fmt: skip
+        in_glass = group("dl-row", self.glass_ice, self.glass_size, self.glass)
 
         self.weighed_seconds = w.Text(description="Times [s]", placeholder="15, 30, 60", layout=WIDE)
         self.weighed_grams = w.Text(description="Gains [g]", placeholder="20, 30, 37", layout=WIDE)
@@ -131,7 +129,8 @@ class IcePanel(Lesson):
              self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own],
             [self.put_button, self.picture],
             [
-                self.compared, self.sizes, Html(heading("In the glass")), in_glass, self.glass_table, self.freezer,
+                self.compared, self.sizes, group("dl-part", Html(heading("In the glass")), in_glass, self.glass_table),
+                self.freezer,
                 fold("Weigh your own", Html(para(hint)), weighing),
             ],
             answer=self.headline,

@@ -209,7 +209,7 @@ class Lesson(Panel):
         for part in above:
             part.add_class("dl-answer")
         first = [Html(STYLE), Spoken(), self.own_file.said, self.head, *above, self.problem]
-        self.children = [*first, both, *below, self.said]
+        self.children = [*first, both, *[group("dl-below", *below)] * bool(below), self.said]
 
     def _answers_to(self, *controls: w.Widget) -> None:
         for control in controls:
@@ -344,6 +344,12 @@ LEAST_BATCH = 400.0  # from here on a drink is taken as a batch [mL]
 def is_batch(drink: Setting, ml: float) -> bool:
     """Whether a setting that makes so much is of a batch, not of one drink."""
     return bool(drink.serves > 1 or drink.serve_volume or ml >= LEAST_BATCH)
+
+
+def group(name: str, *inside: w.Widget) -> w.VBox:
+    """Widgets that stand together, by the name of their kind in the design sheet."""
+    box = w.VBox(inside)
+    return box.add_class(name)
 
 
 def fold(title: str, *inside: w.Widget) -> w.Accordion:
