@@ -64,7 +64,7 @@ def _moved(control, rng):
         value = rng.choice((None, *range(len(control.children))))
         return name, value, lambda: setattr(control, "selected_index", value)
     elif isinstance(control, w.Button):
-        if name == "Write it up" and rng.random() > 0.03:  # its picture takes a while
+        if name == "Write up" and rng.random() > 0.03:  # its picture takes a while
             return None
         return name, "pressed", control.click
     else:

@@ -24,7 +24,7 @@ def test_file_names_that_are_no_text_do_not_end_the_page(lab, page):
         assert "saved trial" in page.inner_text(".dl-bench")
         page.get_by_role("textbox", name="Title").fill("still here")
         page.get_by_role("textbox", name="Title").press("Tab")
-        page.get_by_role("button", name="Save the trial").click()
+        page.get_by_role("button", name="Save", exact=True).click()
         page.get_by_text("Saved as trials").wait_for()
         assert [entry.title for entry in logbook.entries(lab.folder)[0]] == ["still here"]
         page.goto(lab.address("04_clarification.ipynb"))

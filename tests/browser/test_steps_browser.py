@@ -35,10 +35,11 @@ def test_steps_and_a_jelly_by_mouse(bench, lab, tmp_path):
         _says(bench, stage)
     bench.get_by_role("button", name="of water before the milk").click()
     _says(bench, "water added")
+    bench.get_by_role("button", name="What goes with it").press("Enter")  # a fold opens by a key
     bench.get_by_label("With it").select_option("Demo: Amontillado and tea jelly")
     bench.get_by_role("button", name="Add", exact=True).last.click()
     _says(bench, "One serve with what goes with it")
-    bench.get_by_label("Milk", exact=True).select_option("skimmed cow's milk")
+    bench.get_by_role("combobox", name="Milk", exact=True).select_option("skimmed cow's milk")
     _says(bench, "cold skimmed cow's milk")
     bench.locator(".dl-bench").first.screenshot(path=tmp_path / "steps.png")
     figures = bench.inner_text(".dl-tiles")

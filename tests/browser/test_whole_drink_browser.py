@@ -28,6 +28,8 @@ class Bench:
         self.page, self.lab = page, lab
         lab.open_bench(page, height=1000)
         self.box = page.locator(".dl-bench").first
+        for title in ("How many glasses", "What goes with it"):
+            self.box.get_by_role("button", name=title).press("Enter")  # folds open by a key
 
     def type_recipe(self, name: str, text: str) -> None:
         title = self.page.get_by_text("Type or change the recipe")
@@ -70,7 +72,7 @@ def test_clear_line_with_its_cubes(page, lab, tmp_path):
     bench.add("Set as a jelly", "set")
     bench.box.get_by_label("Set with").select_option("gelatin")
     bench.number("Makes", "20")
-    bench.press("Save the trial", "Saved as")
+    bench.press("Save", "Saved as")
 
     bench.type_recipe("Clear Line", CLEAR_LINE)
     bench.box.get_by_label("Technique", exact=True).select_option("none")
@@ -89,7 +91,7 @@ def test_clear_line_with_its_cubes(page, lab, tmp_path):
     shown = bench.figures()
     assert "milk" in bench.box.inner_text()
     page.screenshot(path=tmp_path / "clear_line.png", full_page=True)
-    said = bench.press("Write it up", "Written:")
+    said = bench.press("Write up", "Written:")
     again = writeup.rerun(_page_of(said, lab))
     assert [s.name for s in again.stages] == ["mixed", "water added", "milk-washed", "rested", "filtered", "served"]
     assert "milk" in again.allergens
@@ -126,7 +128,7 @@ def test_long_platform_with_its_gas(page, lab, tmp_path):
     assert "carbonated" in bench.figures()
     bench.add("Pour what is gassed", "poured")
     shown = bench.figures()
-    said = bench.press("Write it up", "Written:")
+    said = bench.press("Write up", "Written:")
     again = writeup.rerun(_page_of(said, lab))
     assert [s.name for s in again.stages][-3:] == ["carbonated", "poured", "served"]
     assert again.setting.serves == 60

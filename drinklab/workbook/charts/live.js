@@ -39,6 +39,15 @@ function render({ model, el }) {
     place.classList.add("drinklab-chart-failed");
     place.setAttribute("role", "alert");
   };
+  // The picture is one thing with one text: what it shows, and the drink as it stands.
+  const tell = () => {
+    const [me] = names.includes("me") ? rows("me") : [];
+    const drink = me?.label && me.abv !== undefined
+      ? ` ${me.label}: ${me.abv} % vol, sugar ${me.sugar} g/L, acid ${me.acid} g/L.` : "";
+    place.setAttribute("role", "img");
+    place.setAttribute("aria-label", (model.get("spec").description || "Chart.") + drink);
+    place.querySelector("svg")?.setAttribute("aria-hidden", "true");
+  };
   const draw = async () => {
     if (drawing || !view || closed) return;
     drawing = true;
@@ -49,6 +58,7 @@ function render({ model, el }) {
         for (const name of now)
           view.change(name, changed(view, name, rows(name)));
         await view.runAsync();
+        tell();
         await breath();
       }
     } catch (error) { fail(error); }
@@ -78,6 +88,7 @@ function render({ model, el }) {
       // JupyterLab would take the arrow keys from sliders inside the chart.
       for (const input of place.querySelectorAll(".vega-bind input, .vega-bind select"))
         input.setAttribute("data-lm-suppress-shortcuts", "true");
+      tell();
       place.setAttribute("data-drawn", "yes");
       draw();
     } catch (error) { if (!closed) fail(error); }

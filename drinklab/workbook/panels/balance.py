@@ -132,10 +132,10 @@ class DrinkPanel(_Tuned):
         self.figures, self.moves, self.moved, self.made = self.answers
         self.chart = LiveChart(once(effects_chart))
         self._lay_out(
-            [*controls, self.measure, self.tool, self._build_band(), self.chance, self.volume_unit,
-             self.temperature_unit],
-            [self.figures, self.moves, self.chart, self.moved],
+            [*controls, self.measure, self.tool, self._build_band(), self.chance],
+            [self.moves, self.chart, self.moved],
             [self.made],
+            answer=self.figures,
         )  # fmt: skip
         self._answers_to(self.measure, self.tool, self.chance)
 
@@ -261,8 +261,9 @@ class SweepPanel(_Tuned):
         self.figures, self.where = self.answers
         self.chart = LiveChart(once(plane_chart))
         self._lay_out(
-            [*controls, self.across, self.up, self.figure, self._build_band(), self.volume_unit],
-            [self.figures, self.chart, self.where],
+            [*controls, self.across, self.up, self.figure, self._build_band()],
+            [self.chart, self.where],
+            answer=self.figures,
         )
         self._answers_to(self.across, self.up, self.figure)
 
@@ -335,7 +336,7 @@ class VersusPanel(Lesson):
         self.other = pick("B", options, options[-1][1] if self._wanted_b else ("demo", first[min(1, len(first) - 1)]))
         self.tool = pick("Measured by", trial.TOOLS)
         self.answers = [self.differences] = [Html()]
-        self._lay_out([self.choose, self.other, self.tool, self.volume_unit], [self.differences])
+        self._lay_out([self.choose, self.other, self.tool], [self.differences])
         self._answers_to(self.other, self.tool)
 
     def _answer(self) -> None:

@@ -76,9 +76,8 @@ class BatchPanel(Lesson):
         self._lay_out(
             [self.choose, Html(heading("How much")), self.wish, self.serves, self.volume, self.bottle, self.count,
              self.size, self.vessel, self.vessel_size, self.headspace, self.stays, self.prediluted, self.papers,
-             Html(heading("Measured")), self.tool, self.volume_unit, self.kept_in, self.freezer,
-             Html(heading("Bottles in the shop")), self.shop, Html(heading("The day")), self.date, self.time,
-             self.temperature_unit],
+             Html(heading("Measured")), self.tool, self.kept_in, self.freezer,
+             Html(heading("Bottles in the shop")), self.shop, Html(heading("The day")), self.date, self.time],
             [self.headline, self.amounts, self.buy, self.work, self.cost],
             [w.HBox([self.save_button, take, self.keep_button], layout={"flex_flow": "row wrap"}), self.prices,
              self.several, w.HBox([self.list_button, self.clear_button], layout={"flex_flow": "row wrap"})],

@@ -28,7 +28,8 @@ from ..parts.links import link
 from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
-from ..parts.panel import Panel, chosen, draw, hand_words, pick, sides
+from ..parts.panel import Panel, ShownIn, Units, chosen, draw, fold, hand_words, pick, sides
+from ..parts.spoken import Spoken
 from ..parts.written import write_up
 
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
@@ -88,21 +89,29 @@ class Bench(Panel):
         self._build_ways()
         self._build_answers()
         left = [
-            self.choose, self.typing, self.finding, self.pours, self.technique, self.serve, self.way, self.chilling,
-             Html(heading("What is done next")), self.next, Html(heading("What goes with it")), self.beside,
-             Html(heading("In the glass")), self.serves, self.serve_all, self.glass, self.family,
-             w.HBox([self.pin, self.unpin]), self.settings,
+            Html(heading("What goes in")), self.choose, self.pours, self.typing, self.finding,
+            Html(heading("How it is made")), self.technique, self.serve, self.way, self.chilling,
+            Html(heading("What is done next")), self.next,
+            self.besides, self.glasses, self.settings,
         ]  # fmt: skip
-        both = sides(left, [self.problem, self.headline, self.chart])
-        buttons = w.HBox([self.save_button, self.write_button])
-        keep = [self.title, self.question, self.method, self.note, buttons, self.said]
+        both = sides(left, [self.chart, self.place, self.stages, self.cautions])
+        words = w.VBox([self.title, self.question, self.method, self.note], layout=w.Layout(max_width="760px"))
         super().__init__([
-            Html(STYLE), self.own_file.said, both, self.stages, self.place, self.cautions, Html(heading("Keep it")),
-            w.VBox(keep, layout=w.Layout(max_width="760px")),
+            Html(STYLE), Spoken(), self.own_file.said, self._bar(), self.problem, both,
+            Html(heading("Words to keep with it")), words,
         ])  # fmt: skip
         self.add_class("dl-bench")
         self._fill_choices()
         self._listen()
+
+    def _bar(self) -> w.VBox:
+        """What stays in view: the drink, its figures, what is done with it, and what became of that."""
+        acts = w.HBox([self.pin, self.unpin, self.save_button, self.write_button])
+        row, bar = w.HBox([self.headline, acts]), w.VBox()
+        bar.children = [row, self.said]
+        for part, name in ((acts, "dl-acts"), (row, "dl-bar-row"), (bar, "dl-bar"), (self.headline, "dl-headline")):
+            part.add_class(name)
+        return bar
 
     def _build_recipe(self) -> None:
         self.choose = w.Dropdown(description="Drink", layout=WIDE)
@@ -120,11 +129,9 @@ class Bench(Panel):
             )
         )
         typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
-        self.typing = w.Accordion([typing], titles=["Type or change the recipe"], selected_index=None)
+        self.typing = fold("Type or change the recipe", typing)
         self.ingredients = Ingredients(self.folder, lambda: self.shelf, self._add_line, lambda: self.own_file.look())
-        self.finding = w.Accordion(
-            [self.ingredients], titles=["Find an ingredient, or write one down"], selected_index=None
-        )
+        self.finding = fold("Find an ingredient, or write one down", self.ingredients)
         self.pours = Pours(self.refresh)
 
     def _build_ways(self) -> None:
@@ -133,8 +140,8 @@ class Bench(Panel):
         self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept["temperature"])
         self.tool = pick("Measured by", trial.TOOLS, kept["tool"])
         self.country = pick("Country", strength.countries(), kept["country"])
-        settings = w.VBox([self.volume_unit, self.temperature_unit, self.tool, self.country])
-        self.settings = w.Accordion([settings], titles=["Units, measuring tool, country"], selected_index=None)
+        self.settings = ShownIn(self.volume_unit, self.temperature_unit, self.tool, self.country)
+        self.units = Units(self.folder, "Bench", self.volume_unit, self.temperature_unit)
         show = self.display
         self.technique, self.serve = pick("Technique", TECHNIQUES), pick("Served", SERVES)
         self.way = Html()
@@ -146,19 +153,23 @@ class Bench(Panel):
         self.glass = ExactDial("Serve size", 100.0, 0.0, 400.0, VOLUME, show, self._glass_moved)
         self.serve_all = w.Checkbox(description="serve all of it, in equal shares", indent=False, layout=WIDE)
         self.family = pick("Family", [("that of the nearest classic", ""), *((f, f) for f in FAMILIES)])
-        self.pin = w.Button(description="Pin as baseline")
-        self.unpin = w.Button(description="Take the pin off", disabled=True)
+        self.besides = fold("What goes with it", self.beside)
+        self.glasses = fold(
+            "How many glasses, how full, which family", self.serves, self.serve_all, self.glass, self.family
+        )
+        self.pin = w.Button(description="Compare from here")
+        self.unpin = w.Button(description="Stop comparing", disabled=True, layout={"display": "none"})
 
     def _build_answers(self) -> None:
         self.problem, self.headline, self.stages, self.place, self.cautions = (Html() for _ in range(5))
-        self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
+        self.problem.add_class("dl-trouble")
         self.chart = LiveChart(once(place_charts.place_chart, classic_rows(self.known)))
         self.title = w.Text(description="Title", layout=WIDE)
         self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=WIDE)
         self.method = w.Textarea(description="Method", rows=3, placeholder="how it is made", layout=WIDE)
         self.note = w.Textarea(description="Notes", rows=2, placeholder="how it tasted, what to change", layout=WIDE)
-        self.save_button = w.Button(description="Save the trial", button_style="primary")
-        self.write_button = w.Button(description="Write it up", button_style="primary")
+        self.save_button = w.Button(description="Save")
+        self.write_button = w.Button(description="Write up", button_style="primary")
         self.said = Html()
 
     def _listen(self) -> None:
@@ -530,12 +541,15 @@ class Bench(Panel):
         """Hold the drink as it stands: every figure then shows its difference from it."""
         with self._said():
             self._good()
-            self.pinned, self.unpin.disabled = self.trial, False
-            self.refresh()
+            self._hold(self.trial)
 
     def take_pin_off(self) -> None:
         """Forget the baseline."""
-        self.pinned, self.unpin.disabled = None, True
+        self._hold(None)
+
+    def _hold(self, version: trial.Trial | None) -> None:
+        self.pinned, self.unpin.disabled = version, version is None
+        self.unpin.layout.display = "none" if version is None else None
         self.refresh()
 
     def _keep_choices(self, _=None) -> None:

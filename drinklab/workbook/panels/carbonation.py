@@ -35,7 +35,7 @@ from ..charts.carbonation import (
 from ..charts.live import LiveChart, once
 from ..parts.dials import DegreeDial, Dial, GaugeDial
 from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
-from ..parts.panel import Lesson, draw, is_batch, pick
+from ..parts.panel import Lesson, draw, group, is_batch, pick
 
 MODES = {"pressure for a level": "pressure", "level from a pressure": "level"}
 GASES = {"carbon dioxide (CO2)": "CO2", "nitrous oxide (N2O)": "N2O"}
@@ -139,20 +139,18 @@ class BubblesPanel(Lesson):
         self.mixer_gas = Dial("Gas of the mixer", SODA, 6, 0.1, "volumes", self.refresh)
         self.glass_temperature = DegreeDial("Drink in the glass", 4, -5, 25, show, self.refresh)
         self.pour = pick("Poured", POURS.items())
-        highball = w.HBox(
-            [self.still, self.mixer, self.mixer_gas, self.glass_temperature,
-             w.Box([self.pour], layout=w.Layout(width="370px"))],
-            layout=w.Layout(flex_flow="row wrap", align_items="center", grid_gap="0 24px"),
-        )  # fmt: skip
+        highball = group("dl-row", self.still, self.mixer, self.mixer_gas, self.glass_temperature, self.pour)
 
         self._lay_out(
             [self.choose, self.melt, self.mode, self.level, self.gauge, self.temperature,
              Html(heading("Vessel and gas")), self.vessel, self.limit, self.amount, self.gas, self.method,
-             Html(heading("Shown in")), self.volume_unit, self.temperature_unit, self.pressure_unit],
-            [self.headline, w.HBox([self.put_button, self.pour_button]), self.picture],
+             ],
+            [w.HBox([self.put_button, self.pour_button]), self.picture],
             [self.in_vessel, self.levels, self.times, self.losses,
-             Html(heading("A highball: still drink, carbonated mixer")), highball, self.glass],
+             group("dl-part", Html(heading("A highball: still drink, carbonated mixer")), highball, self.glass)],
+            answer=self.headline,
         )  # fmt: skip
+        self.shown_in.add(self.pressure_unit)
         self._answers_to(self.melt, self.limit, self.gas, self.method, self.pour)
         self.mode.observe(self._mode_changed, "value")
         self.vessel.observe(self._vessel_changed, "value")

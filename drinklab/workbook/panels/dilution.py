@@ -40,7 +40,7 @@ from ..parts.html import (
     table,
     tiles,
 )
-from ..parts.panel import Lesson, draw, pick
+from ..parts.panel import Lesson, draw, fold, group, pick
 
 TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
 MET = {"muddled": "built", "none": "stirred"}  # how a drink that was made so meets ice here
@@ -109,9 +109,7 @@ class IcePanel(Lesson):
         self.glass_ice = Dial("Ice in the glass", 120, 300, 10, "g", self.refresh)
         self.glass_size = pick("Its size", list(SIZES.items()), "large")
         self.glass = pick("Glass", list(GLASSES.items()))
-        in_glass = w.HBox([self.glass_ice, *(w.Box([p], layout=w.Layout(width="330px")) for p in
-                                             (self.glass_size, self.glass))],
-                          layout=w.Layout(flex_flow="row wrap", align_items="center", grid_gap="0 24px"))  # fmt: skip
+        in_glass = group("dl-row", self.glass_ice, self.glass_size, self.glass)
 
         self.weighed_seconds = w.Text(description="Times [s]", placeholder="15, 30, 60", layout=WIDE)
         self.weighed_grams = w.Text(description="Gains [g]", placeholder="20, 30, 37", layout=WIDE)
@@ -128,13 +126,14 @@ class IcePanel(Lesson):
 
         self._lay_out(
             [self.choose, self.plain_dials, self.start, self.technique, self.seconds, self.ice,
-             self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own, self.volume_unit,
-             self.temperature_unit],
-            [self.headline, self.put_button, self.picture],
+             self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own],
+            [self.put_button, self.picture],
             [
-                self.compared, self.sizes, Html(heading("In the glass")), in_glass, self.glass_table, self.freezer,
-                Html(heading("Weigh your own") + para(hint)), weighing,
+                self.compared, self.sizes, group("dl-part", Html(heading("In the glass")), in_glass, self.glass_table),
+                self.freezer,
+                fold("Weigh your own", Html(para(hint)), weighing),
             ],
+            answer=self.headline,
         )  # fmt: skip
         self._answers_to(self.wetness, self.size, self.vessel, self.own, self.glass_size, self.glass)
         self.technique.observe(self._technique_changed, "value")

@@ -110,9 +110,10 @@ class FilterPanel(AfterWash):
         self._lay_out(
             [*self._asked_here(self.choose), self.reopen, *self._asked_here(self.total, self.filters), self.funnel,
              self.log_head, self.reading, self.text, self.new_papers, self.returned,
-             w.HBox([self.save_button, self.put_button]), *self._asked_here(self.volume_unit)],
-            [self.headline, self.picture, self.words],
+             w.HBox([self.save_button, self.put_button])],
+            [self.picture, self.words],
             [Html(_ways_table())],
+            answer=self.headline,
         )  # fmt: skip
         self._answers_to(self.filters, self.funnel, self.text, self.new_papers)
         self.reading.observe(self._logged, "value")

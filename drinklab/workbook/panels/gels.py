@@ -120,11 +120,13 @@ class JellyPanel(Lesson):
 
         self._lay_out(
             [self.choose, self.strength, self.dry, self.own_ph, self.ph, self.volume, self.agent, self.firmness,
-             self.gelatin, self.boil_in, self.as_needed, self.water, self.mould, self.mould_volume, self.place,
-             self.country, self.volume_unit, self.temperature_unit],
-            [self.headline, w.HBox([self.set_button, self.beside_button]), self.picture],
+             self.gelatin, self.boil_in, self.as_needed, self.water, self.mould, self.mould_volume, self.place],
+            [w.HBox([self.set_button, self.beside_button]), self.picture],
             [self.order, self.words, self.more],
+            answer=self.headline,
         )  # fmt: skip
+        self.more.add_class("dl-fold")
+        self.shown_in.add(self.country)
         self._answers_to(
             self.dry,
             self.own_ph,

@@ -134,13 +134,14 @@ class WashPanel(Lesson):
             titles=["Your own milk, by a pH meter", "What is known of tannin"],
             selected_index=None,
         )
+        self.more.add_class("dl-fold")
         self._lay_out(
             [self.choose, self.batch, self.share, self.ratio, self.milk, self.way, self.own,
              Html(heading("Added to the drink")), self.lemon, self.citric, self.water,
-             Html(heading("Afterwards")), self.was_measured, self.measured_yield, self.papers, self.serve,
-             Html(heading("Shown in")), self.volume_unit, self.temperature_unit],
-            [self.headline, w.HBox([self.put_button, self.save_button]), self.picture],
+             Html(heading("Afterwards")), self.was_measured, self.measured_yield, self.papers, self.serve,],
+            [w.HBox([self.put_button, self.save_button]), self.picture],
             [self.words, self.ice_water, self.stages, self.more],
+            answer=self.headline,
         )  # fmt: skip
         self.was_measured.observe(self._measured_ticked, "value")
         self.milk.observe(self._milk_changed, "value")
@@ -399,6 +400,7 @@ class AfterWash(Lesson):
         self.wash, self._timer = wash, None
         super().__init__(folder if wash is None else wash.folder, None if wash is None else wash.setting)
         if wash is not None:
+            self.shown_in.layout.display = "none"
             wash._told_others.append(self._soon)
             self._go_on()
 

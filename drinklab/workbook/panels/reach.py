@@ -26,7 +26,7 @@ from ..charts.reach import SIGN, target_chart, target_rows, verdict_on
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
 from ..parts.own_file import offer
-from ..parts.panel import Lesson, chosen, draw, pick, sides
+from ..parts.panel import Lesson, chosen, draw, fold, pick, sides
 from ..parts.wanted import BottleRow, Key, Wanted
 
 MEASURES = {
@@ -106,11 +106,11 @@ class TargetPanel(Lesson):
         self.swap_said = Html()
         ask = [self.swap_old, self.swap_new, self.swap_strength, *self.make_up.values()]
         both = sides(ask, [self.swap_table, self.swap_button, self.swap_said])
-        self.swapping = w.Accordion([both], titles=["One bottle for another"], selected_index=None)
+        self.swapping = fold("One bottle for another", both)
 
         self._lay_out(
             [self.choose, *self.wanted.values(), self.most, self.technique, self.serve, self.before, self.measure,
-             self.near, self.volume_unit, Html(heading("Bottles")), head, self.rows,
+             self.near, Html(heading("Bottles")), head, self.rows,
              w.HBox([self.new_name, self.new_strength, self.add_button]), self.add_said, self.tied, self.ratio],
             [self.picture, self.best, self.use_button, self.use_said, self.others],
             [self.swapping],

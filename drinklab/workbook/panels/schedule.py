@@ -84,9 +84,10 @@ class DayPanel(AfterWash):
             [*self._asked_here(self.choose), self.date, self.time, self.filter,
              *self._asked_here(self.volume, self.papers), self.hours, self.wait,
              Html(heading("How long each takes") + quiet("At 0 a stage is left out.")),
-             *self.minutes.values(), *self._asked_here(Html(heading("Shown in")), self.volume_unit)],
-            [self.headline, self.picture],
+             *self.minutes.values()],
+            [self.picture],
             [self.checklist, self.save_button],
+            answer=self.headline,
         )  # fmt: skip
         self._answers_to(self.date, self.time, self.filter, self.papers)
         self.save_button.on_click(lambda _: self.save())

@@ -57,7 +57,7 @@ class ServicePanel(Lesson):
         spec, label = self._build_spec(show), self._build_labels()
         self.menu = MenuPart(self)
         self._lay_out(
-            [self.choose, self.country, Html(heading("Shown in")), self.volume_unit, self.temperature_unit,
+            [self.choose, self.country,
              Html(heading("Spec card")), *spec, Html(heading("Guest card")), self.guest_button,
              Html(heading("Labels")), *label],
             [self.tiles, self.picture, self.card, self.line],

@@ -100,7 +100,7 @@ class TastingPanel(VersusPanel):
         glass = [self.sip, self.swallow, self.limit, self.country]
         self._lay_out(
             [self.choose, self.other, Html(heading("The question")), *asked, Html(heading("How sure")), *told,
-             Html(heading("In the glass")), *glass, Html(heading("On paper")), self.paper, self.seed, self.volume_unit],
+             Html(heading("In the glass")), *glass, Html(heading("On paper")), self.paper, self.seed],
             [self.figures, self.picture, self.words],
             [self.write_button, Html(heading("Answers")), self.saved, self.form, self.table, self.read_button,
              self.save_button, self.verdict],

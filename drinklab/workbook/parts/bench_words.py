@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import functools
 
-import numpy as np
-
 from ... import balance, classics, strength, trial
 from ...display import Display
 from ...kinds import CONCENTRATION
 from ..charts import place as place_charts
 from .html import heading, join, para, quiet, table, tiles
+
+# The figures that stay in view; the ratio of sugar to acid is among the stages.
+IN_VIEW = ("abv", "sugar", "acid", "volume", "alcohol")
 
 
 @functools.cache
@@ -58,20 +59,14 @@ def headline(now: trial.Trial, pinned: trial.Trial | None, show: Display) -> str
     """Figures of one glass in large print, its change from the pin, and the alcohol of all that goes with it."""
     changes = trial.difference(now, pinned) if pinned else {}
     figures = []
-    for figure, word in balance.TITLES.items():
+    for figure in IN_VIEW:
+        word = balance.TITLES[figure]
         number, around, unit = balance.shown(now.served.profile, figure, show, now.served.spread(figure))
-        change = _change(changes[figure], figure, show) if figure in changes else "\xa0"
-        figures.append((word, number, around, unit, change))
-    below = [quiet(line) for line in (*_batch(now, show), _alcohol(now))]
+        change = (show.text(balance.KINDS[figure], changes[figure], signed=True),) if figure in changes else ()
+        figures.append((word, number, around, unit, *change))
+    against = [f"Compared with {pinned.recipe.name} as it was: the difference under each figure."] if pinned else []
+    below = [quiet(line) for line in (*against, *_batch(now, show), _alcohol(now))]
     return tiles(figures, *below, above=heading(now.recipe.name))
-
-
-def _change(by: float, figure: str, show: Display) -> str:
-    if np.isnan(by):  # neither has acid
-        return "same as the pin"
-    if np.isinf(by):
-        return "no ratio without acid"
-    return f"{show.text(balance.KINDS[figure], by, signed=True)} from the pin"
 
 
 def _batch(now: trial.Trial, show: Display) -> list[str]:

@@ -14,7 +14,7 @@ from ...trial import Trial
 from ...units import to_celsius
 from .exact import DEGREES, PERCENT, ExactDial, plain
 from .html import WIDE
-from .panel import Panel
+from .panel import Panel, fold
 
 
 class Chilling(Panel):
@@ -38,8 +38,7 @@ class Chilling(Panel):
             "seconds": ExactDial("Time on the ice", usual, 0, 120, plain("s", 1.0), show, self._moves("seconds")),
         }
         self.size = w.Dropdown(options=list(dilution.ICE_SIZES), value="cubes", description="Ice size", layout=WIDE)
-        mine = w.Accordion([w.VBox([self.own_ice, *self.dials.values(), self.size])], titles=["My own ice"])
-        mine.selected_index = None
+        mine = fold("My own ice", self.own_ice, *self.dials.values(), self.size)
         super().__init__([self.by_rule, self.share, mine])
         self.own_ice.observe(self._answer, "value")
         self.by_rule.observe(self._rule_ticked, "value")

@@ -39,11 +39,12 @@ class Dial(w.HBox):
         self, name: str, value: float, top: float, step: float, unit: str, on_change, bottom: float = 0.0
     ) -> None:
         self._on_change, self._quiet = on_change, False
-        self._name = element("div", name, style="line-height:1.2")
-        self.label = Html(self._name)
-        self.label.layout = w.Layout(width="138px", margin="2px 4px 2px 0")
-        self.unit = w.Label(layout={"flex": "0 0 auto"})
-        super().__init__(layout=w.Layout(align_items="center"))
+        self._name = element("div", name, class_="dl-said")
+        self.label, self.unit = Html(self._name), w.Label()
+        self.label.add_class("dl-dial-name")
+        self.unit.add_class("dl-unit")
+        super().__init__()
+        self.add_class("dl-dial")
         self.reach(value, top, step, unit, bottom)
 
     def reach(self, value: float, top: float, step: float, unit: str, bottom: float = 0.0) -> None:
@@ -56,15 +57,14 @@ class Dial(w.HBox):
         self.step, self.unit.value, self.value = step, unit, value
         self._told: dict[float, float] = {}  # steps lately set by the program, and when
         self.label.value, self._fractions = self._name, unit in _FRACTIONS
-        self.number = NumberBox(self._rounded(value), self._fractions, layout=w.Layout(width="74px"))
+        self.number = NumberBox(self._rounded(value), self._fractions)
         self.number.observe(lambda change: self._typed(change["new"]), "value")
         self._new_slider(bottom, max(round(top / step) * step, value if value < 10 * top else 0))
 
     def _new_slider(self, bottom: float, top: float) -> None:
         self.slider = w.FloatSlider(
-            value=self._nearest_step(self.value), min=bottom, max=top, step=self.step, readout=False,
-            layout=w.Layout(width="134px", margin="0"),
-        )  # fmt: skip
+            value=self._nearest_step(self.value), min=bottom, max=top, step=self.step, readout=False
+        )
         # A slider that was replaced may still be heard for a moment: it no longer counts.
         self.slider.observe(lambda change: change["owner"] is self.slider and self._slid(change["new"]), "value")
         self.children = [self.label, self.slider, self.number, self.unit]

@@ -99,10 +99,22 @@ def caution_words(cautions: Iterable[str]) -> Markup:
 def declaration(said: Declared, say: Callable[[Fact], str], drink: str = "", labels: bool = True) -> Markup:
     """Cautions and allergens of a drink, the same on every panel, by `say` in the chosen units.
 
-    With a word on labels where bottles are in it.
+    One line names each, and unfolds to all of them in full, with a word on labels where bottles are in it.
     """
-    words = (*map(say, said.said()), *[LABELS] * labels)
-    return heading(f"Cautions: {drink}" if drink else "Cautions") + caution_words(words) if words else Markup()
+    words = [say(fact) for fact in said.said()]
+    told = [*words, *[LABELS] * labels]
+    if not told:
+        return Markup()
+    lead = " · ".join(map(_lead, words)) or LABELS
+    head = element("summary", bold(f"Cautions: {drink}" if drink else "Cautions"), f" {lead}")
+    return element("details", head, caution_words(told), class_="dl-care")
+
+
+def _lead(caution: str) -> str:
+    """What a caution is about; allergens in full."""
+    if caution.startswith(("Contains", "May contain", "Allergens")):
+        return caution.rstrip(".")
+    return re.split(r"[:.,;]\s", caution, maxsplit=1)[0].rstrip(".")
 
 
 def of_milk(liquid: Liquid, show: Display) -> str:

@@ -20,6 +20,8 @@ from ..charts.live import LiveChart
 from .hand import Hand
 from .html import STYLE, WIDE, Html, bold, declaration, done_words, join, para, problem_words
 from .own_file import OwnFile, with_own
+from .spoken import Spoken
+from .watch import Watched
 
 
 def chosen(folder: Path) -> tuple[dict, list[str]]:
@@ -77,7 +79,10 @@ class Lesson(Panel):
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
         self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept.get("temperature", "°C"))
         self.head, self.problem, self.cautions, self.said = Html(), Html(), Html(), Html()
-        self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
+        self.head.add_class("dl-head")
+        self.problem.add_class("dl-trouble")
+        self.shown_in = ShownIn(self.volume_unit, self.temperature_unit)
+        self.units = Units(self.folder, type(self).__name__, self.volume_unit, self.temperature_unit)
         super().__init__()
         self._build(self.display)
         self.add_class("dl-bench")
@@ -191,10 +196,20 @@ class Lesson(Panel):
     def _first(self) -> Recipe | Setting:
         return next(iter(self._demo.values()))
 
-    def _lay_out(self, left: Sequence[w.Widget], right: Sequence[w.Widget], below: Sequence[w.Widget] = ()) -> None:
-        """Controls left, answers right, the rest under both."""
-        both = sides(left, [self.problem, *right, self.cautions])
-        self.children = [Html(STYLE), self.own_file.said, self.head, both, *below, self.said]
+    def _lay_out(
+        self,
+        left: Sequence[w.Widget],
+        right: Sequence[w.Widget],
+        below: Sequence[w.Widget] = (),
+        answer: Html | None = None,
+    ) -> None:
+        """Controls left, answers right, the rest under both; the figures of `answer` stay in view over all of it."""
+        both = sides([*left, self.shown_in], [*right, self.cautions])
+        above = [] if answer is None else [answer]
+        for part in above:
+            part.add_class("dl-answer")
+        first = [Html(STYLE), Spoken(), self.own_file.said, self.head, *above, self.problem]
+        self.children = [*first, both, *[group("dl-below", *below)] * bool(below), self.said]
 
     def _answers_to(self, *controls: w.Widget) -> None:
         for control in controls:
@@ -329,6 +344,59 @@ LEAST_BATCH = 400.0  # from here on a drink is taken as a batch [mL]
 def is_batch(drink: Setting, ml: float) -> bool:
     """Whether a setting that makes so much is of a batch, not of one drink."""
     return bool(drink.serves > 1 or drink.serve_volume or ml >= LEAST_BATCH)
+
+
+def group(name: str, *inside: w.Widget) -> w.VBox:
+    """Widgets that stand together, by the name of their kind in the design sheet."""
+    box = w.VBox(inside)
+    return box.add_class(name)
+
+
+def fold(title: str, *inside: w.Widget) -> w.Accordion:
+    """What is seldom touched: a line that opens."""
+    folded = w.Accordion([w.VBox(inside)], titles=[title], selected_index=None)
+    folded.add_class("dl-fold")
+    return folded
+
+
+class ShownIn(w.Accordion):
+    """What is chosen once for the whole workbook, as a small line; opened, the choices themselves."""
+
+    def __init__(self, *choices: w.Dropdown) -> None:
+        super().__init__([w.VBox()], selected_index=None)
+        self.add_class("dl-fold")
+        self.add(*choices)
+
+    def add(self, *choices: w.Dropdown) -> None:
+        """Show these too."""
+        self.children[0].children += choices
+        for choice in choices:
+            choice.observe(self._say, "value")
+        self._say()
+
+    def _say(self, _=None) -> None:
+        said = ", ".join(str(choice.label) for choice in self.children[0].children)
+        self.titles = [f"Shown in {said}: change"]
+
+
+class Units(Watched):
+    """The units of a page follow what another page of the folder has chosen since."""
+
+    def __init__(self, folder: Path, page: str, volume: w.Dropdown, temperature: w.Dropdown) -> None:
+        super().__init__(folder / logbook.CHOICES, page)
+        self._pickers = {"volume": volume, "temperature": temperature}
+        self._seen, self._kept = self.stamp(), chosen(folder)[0]
+        self.begin()
+
+    def look(self) -> None:
+        """Take over what has changed in the file."""
+        if (stamp := self.stamp()) == self._seen:
+            return
+        self._seen = stamp
+        before, self._kept = self._kept, chosen(self.path.parent)[0] or self._kept
+        for name, picker in self._pickers.items():
+            if (new := self._kept.get(name)) not in (None, before.get(name), picker.value):
+                picker.value = new
 
 
 def sides(left: Sequence[w.Widget], right: Sequence[w.Widget]) -> w.HBox:
