@@ -49,7 +49,6 @@ FLOORS = (
         "cost",
         "share",
         "teach",
-        "share",
     },
     {"workbook", "workbook.launch", "workbook.server", "workbook.warm"},
     {"workbook.charts"},
