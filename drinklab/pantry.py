@@ -394,7 +394,9 @@ class Pantry(Mapping[str, Ingredient]):
             else:
                 saved.add(item.id)
                 others = Pantry([other for key, other in here.items() if key != item.id], self._own, saved)
-                here[item.id] = replace(others._inherited(item), name=others._apart(item.name))
+                # Whoever sent it may know that it holds none; the reader does not.
+                unsure = replace(item, stated=False)
+                here[item.id] = replace(others._inherited(unsure), name=others._apart(item.name))
         return Pantry(list(here.values()), self._own, saved), tuple(notes)
 
     def _apart(self, name: str) -> str:

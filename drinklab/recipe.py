@@ -314,6 +314,8 @@ class Recipe:
         """A recipe from what `to_dict` gave."""
         try:
             words = {key: value for key, value in data.items() if key != "pours"}
+            if len(data["pours"]) > MOST_POURS:
+                raise InputError("number of pours", len(data["pours"]), f"at most {MOST_POURS}")
             pours = [Pour(**p | {"typed": Measure(**p["typed"]) if p.get("typed") else None}) for p in data["pours"]]
             numbers = [n for p in data["pours"] for n in (p["amount"], p.get("abv")) if n is not None]
             said = [*(p.ingredient for p in pours), *(value for value in words.values() if value is not None)]

@@ -7,13 +7,15 @@ are built is of their specifications (APPNOTE 6.3, 4.3.12; ITU-T T.81, annex B),
 import io
 import json
 import struct
+import time
 import zipfile
 from datetime import datetime
 
 import pytest
 from PIL import Image
 
-from drinklab import batch, carbonation, cards, cost, filtering, logbook, milk, pantry, schedule, steps, trial
+from drinklab import batch, carbonation, cards, cost, filtering, logbook, milk, pantry, schedule, steps, trial, writeup
+from drinklab.declared import declared
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.facts import say
@@ -247,3 +249,34 @@ def test_a_price_that_reads_in_two_ways_is_asked_about(tmp_path, typed):
 def test_a_day_alone_is_not_its_midnight(text):
     with pytest.raises(InputError, match="a date and time"):
         schedule.moment(text)
+
+
+# --- a page or a trial of a stranger's ---------------------------------------------------------------------------------
+
+
+def _page(change) -> str:
+    text = writeup.html(trial.run(Recipe.parse("60 mL gin\n30 mL lime juice"), SHELF, draws=0))
+    data = json.loads(text.partition('ld+json">')[2].partition("</script")[0])["drinklab"]
+    change(data)
+    return f'<script type="application/ld+json">{json.dumps({"drinklab": data})}</script>'
+
+
+@pytest.mark.parametrize("name", ["pistachio liqueur", "soy milk", "peanut orgeat", "Mandelmilch"])
+def test_that_a_strangers_bottle_holds_no_allergen_is_not_taken_from_a_file(name):
+    def change(data):
+        data["ingredients"]["zz"] = data["ingredients"]["gin"] | {"id": "zz", "name": name, "stated": True}
+        data["setting"]["recipe"]["pours"][0]["ingredient"] = "zz"
+
+    said = declared(writeup.rerun(_page(change), SHELF)).words()
+    assert any("not stated" in words and name in words for words in said)
+
+
+def test_a_page_of_more_bottles_than_anybody_pours_is_refused_at_once():
+    def change(data):  # more than ten minutes, in which the page stood still
+        gin = data["ingredients"]["gin"]
+        data["ingredients"] |= {f"g{n}": gin | {"id": f"g{n}"} for n in range(5_000)}
+
+    page, begun = _page(change), time.perf_counter()
+    with pytest.raises(InputError, match="number of ingredients is 5002"):
+        writeup.rerun(page, SHELF)
+    assert time.perf_counter() - begun < 10

@@ -13,7 +13,7 @@ from ..balance import FIGURES, WORDS
 from ..errors import InputError, Told, one_of, require
 from ..liquid import COMPONENTS
 from ..pantry import WARNINGS, Ingredient, Pantry
-from ..recipe import Recipe
+from ..recipe import MOST_POURS, Recipe
 from ..setting import Setting
 from ..trial import Trial, run
 
@@ -146,6 +146,8 @@ def recipe(data: Mapping, where: str = "") -> Recipe:
 
 def saved_ingredients(data: Mapping) -> list[Ingredient]:
     """The ingredients of saved data, checked."""
+    if len(data["ingredients"]) > MOST_POURS:  # each is held against all others by its name
+        raise InputError("number of ingredients", len(data["ingredients"]), f"at most {MOST_POURS}")
     return [_ingredient(key, item) for key, item in data["ingredients"].items()]
 
 
