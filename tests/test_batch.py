@@ -219,7 +219,7 @@ def test_a_washed_drink_is_made_whole_and_dated_by_a_code():
 
 def test_each_glass_adds_up():
     made = scale(SOUR, SHELF, serves=12, tool="exact")
-    assert each_glass(made) == "For each glass: 105 mL of the batch and 15 mL of egg white, raw; shaken with ice."
+    assert str(each_glass(made)) == "For each glass: 105 mL of the batch and 15 mL of egg white, raw; shaken with ice."
 
 
 # --- what is bought ---------------------------------------------------------------------------------------------------
