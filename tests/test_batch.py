@@ -17,6 +17,7 @@ from drinklab.carbonation import VESSELS
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.filtering import Filter
+from drinklab.physics import acids
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.steps import AddWater, Rest
@@ -218,7 +219,7 @@ def test_a_washed_drink_is_made_whole_and_dated_by_a_code():
 
 def test_each_glass_adds_up():
     made = scale(SOUR, SHELF, serves=12, tool="exact")
-    assert each_glass(made) == "For each glass: 105 mL of the batch and 15 mL of egg white, raw; shaken with ice."
+    assert str(each_glass(made)) == "For each glass: 105 mL of the batch and 15 mL of egg white, raw; shaken with ice."
 
 
 # --- what is bought ---------------------------------------------------------------------------------------------------
@@ -360,3 +361,19 @@ def test_less_than_a_glass_is_left_over(wish, unit):
     made = scale(DRINKS["Long Platform"], SHELF, display=Display(unit), **wish)
     assert 0 <= made.left_over < made.serve
     assert made.serves * made.trial.served.profile.volume + made.left_over == pytest.approx(made.trial.made.volume)
+
+
+def test_another_number_of_serves_solves_few_balances(monkeypatch):
+    """A batch has the pH of its drink: what is solved anew is only what measuring changes, not each run of the solver."""
+    solved = []
+    solve = acids._solve
+    monkeypatch.setattr(acids, "_solve", lambda *given: solved.append(1) or solve(*given))
+    acids._solved.clear()
+    scale(DRINKS["Clear Line"], SHELF, serves=30)
+    solved.clear()
+    made = scale(DRINKS["Clear Line"], SHELF, serves=47)
+    assert 0 < len(solved) <= 10, len(solved)  # 51 before any was remembered
+    acids._solved.clear()
+    again = scale(DRINKS["Clear Line"], SHELF, serves=47)
+    assert made.trial.served.profile.abv == pytest.approx(again.trial.served.profile.abv, rel=1e-12)
+    assert made.trial.stages[-1].ph == pytest.approx(again.trial.stages[-1].ph, abs=1e-9)

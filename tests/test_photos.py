@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import base64
 import io
+import re
 import struct
 import zlib
+from dataclasses import replace
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 from PIL import Image, PngImagePlugin
 
-from drinklab import logbook, trial
+from drinklab import demo, logbook, pantry, trial
 from drinklab.errors import InputError
 from drinklab.logbook import photos
 from drinklab.recipe import Recipe
 from drinklab.workbook.panels import logbook as page
+from drinklab.workbook.parts import written
 
 ORIENTATION, GPS, MAKER, GPS_LATITUDE = 0x0112, 0x8825, 0x010F, 2  # tags of Exif 2.3 (JEITA CP-3451C)
 
@@ -105,3 +110,29 @@ def test_the_page_takes_and_shows_it(saved, tmp_path):
     next((tmp_path / "trials" / "photos").iterdir()).unlink()
     shown.look_again.click()
     assert "dl-problem" in shown.detail.value
+
+
+def test_a_photograph_goes_into_the_write_up_small_with_its_words(tmp_path):
+    """A page with two full photographs of noise, which compress worst, stays under 1.5 MB; a changed drink has none."""
+    noise = np.random.default_rng(1).integers(0, 255, (1500, 2000, 3), dtype=np.uint8)
+    out = io.BytesIO()
+    Image.fromarray(noise).save(out, "JPEG", quality=90)
+    made = trial.run(next(iter(demo.settings(pantry.load()).values())), draws=50)
+    path = logbook.save(made, tmp_path, title="First & <last>")
+    for _ in range(3):
+        logbook.add_photo(path, out.getvalue())
+    page, text = written.write_up(made, tmp_path, came_from=path.name)
+    html = page.read_text()
+    assert len(page.read_bytes()) <= 1_500_000
+    pictures = re.findall(r'<img src="data:image/jpeg;base64,([^"]+)" alt="([^"]+)"', html)
+    assert len(pictures) == written.MOST_PHOTOS
+    for data, alt in pictures:
+        picture = Image.open(io.BytesIO(base64.b64decode(data)))
+        assert picture.format == "JPEG"
+        assert not picture.getexif()
+        assert made.recipe.name.split(",")[0] in alt
+        assert "First &amp; &lt;last&gt;" in alt
+    assert "base64" not in text.read_text()
+    other = replace(made.setting, recipe=made.recipe.scaled(1.2))
+    again, _ = written.write_up(trial.run(other, draws=0), tmp_path, came_from=path.name)
+    assert "image/jpeg" not in again.read_text()

@@ -8,7 +8,7 @@ import os
 import subprocess
 import sys
 from collections import Counter
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -16,13 +16,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from drinklab import demo, pantry, strength, tasting
+from drinklab import demo, pantry, strength, tasting, trial
 from drinklab.declared import Declared
 from drinklab.errors import InputError
 from drinklab.pantry import load
 from drinklab.recipe import Recipe
+from drinklab.setting import Setting
 from drinklab.steps import Caution
-from drinklab.tasting import Sample, Serving, Taster
+from drinklab.tasting import Sample, Serving, Taster, serving
 from drinklab.trial import run
 
 HERE = Path(__file__).parent
@@ -676,3 +677,22 @@ def test_steps_that_were_told_in_print():
     # What is not in A has no step by share: any of it counts.
     dry = tasting.steps(a | {"acid": 0.0}, a | {"acid": 0.1})
     assert [s.told for s in dry] == ["below", "below", "above"]
+
+
+def test_what_goes_beside_the_drink_counts_in_the_sip_and_its_alcohol():
+    """By hand: a glass of 90 mL of 10 g and a jelly of 30 mL of 5 g: each mL brings (10 + 5)/90 g and 30/90 mL more."""
+    drink = Setting(Recipe.parse("60 mL gin\n60 mL water", name="Drink", technique="none"), draws=50)
+    jelly = Setting(Recipe.parse("20 mL gin\n20 mL water", name="Jelly", technique="none"), draws=50)
+    made = trial.run(replace(drink, beside=(jelly,)))
+    one, bare = serving.sample(made), serving.sample(trial.run(drink))
+    glass, beside = made.served.profile, made.beside[0].served.profile
+    assert one.alcohol == pytest.approx((glass.alcohol + beside.alcohol) / glass.volume)
+    assert one.alcohol == pytest.approx(bare.alcohol * 4 / 3, rel=1e-6)
+    assert one.share == pytest.approx(1 / 3, rel=1e-6)
+    assert one.pm > bare.pm
+    given = tasting.portion(one, bare, "triangle", 15)
+    assert given.volume == pytest.approx(15 * (2 * 4 / 3 + 1), rel=1e-6)
+    assert given.grams == pytest.approx(15 * (2 * one.alcohol + bare.alcohol))
+    assert given.beside == ("Jelly", "")
+    kept = tasting.Portion(**json.loads(json.dumps(asdict(given))))
+    assert kept == given

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 
 from .. import boiling, carbonation, dilution, filtering, gels, making, milk, schedule, steps
+from ..facts import Fact
 from ..filtering import Forecast
+from ..kinds import VOLUME
 from ..schedule import STAGES, Plan, Stage
 from .made import Batch, Row
 from .shopping import fruit
@@ -99,22 +101,23 @@ def stages(batch: Batch) -> list[Stage]:
     if mixed:
         keeps = _KEEPS_COLD if cold else _KEEPS
         note = "Cover it, and keep it cold." if cold else "Close it, and write the day on it."
-        found.append(Stage("mix", f"For {batch.name}, mix {_listed(batch, mixed)}.", 15.0, keeps, note))
+        found.append(Stage("mix", Fact("batch: mix", drink=batch.name, parts=_listed(mixed)), 15.0, keeps, note))
     for step, liquid, outcome in batch.trial.worked:
         if not isinstance(step, carbonation.Pour):
             found.append(_stage(batch, step, liquid, outcome))
     found = _told_apart(found)
     gassed, hot = batch.setting.step(carbonation.Carbonate), batch.drink.recipe.serve == "hot"
     if not whole and batch.trial.melt == 0 and not hot and mixed:
-        found.append(Stage("chill", "Chill it, closed.", _CHILLED, _KEEPS_COLD if cold else _KEEPS, ""))
+        found.append(Stage("chill", Fact("batch: chill"), _CHILLED, _KEEPS_COLD if cold else _KEEPS, ""))
     if batch.stand and not gassed:
-        many = f"{batch.fillings} fillings of the " if batch.fillings > 1 else "the "
-        do = f"Fill {many}{batch.stand.name}; write name, day and strength on it."
+        do = Fact("batch: fill", vessel=batch.stand.name)
+        if batch.fillings > 1:
+            do = Fact("batch: fill several", fillings=batch.fillings, vessel=batch.stand.name)
         found.append(Stage("fill", do, 10.0, _KEEPS_COLD if cold else _KEEPS, ""))
     later = batch.at(DAY)
     if later:
         found.append(_juice(batch, later))
-        found.append(Stage("add", f"Stir {_listed(batch, later)} into the batch.", 5.0, 12.0, "Cover it, on ice."))
+        found.append(Stage("add", Fact("batch: stir in", parts=_listed(later)), 5.0, 12.0, "Cover it, on ice."))
     for other in batch.beside:
         found[0:0] = [_beside(other)]
     return found
@@ -126,26 +129,26 @@ def _squeezed(batch: Batch):
 
 def _juice(batch: Batch, rows: tuple[Row, ...]) -> Stage:
     rows = [row for row in rows if is_citrus(batch.shelf[row.key])]
-    told = [f"{row.text(batch.setting.display)} of {row.name.split(',')[0]}" for row in rows]
-    counted = [found.text() for row in rows if (found := fruit(batch.shelf[row.key], row.ml))]
-    juice = f"For {batch.name}, squeeze and strain {_and(told)}"
+    told = tuple(_so_much(row.ml, row.grams, row.name.split(",")[0]) for row in rows)
+    counted = tuple(found.text() for row in rows if (found := fruit(batch.shelf[row.key], row.ml)))
+    do = Fact("batch: juice", drink=batch.name, juices=told)
+    do = Fact("batch: juice of fruit", drink=batch.name, juices=told, fruit=counted) if counted else do
     ml = sum(row.ml for row in rows)
     minutes = max(20.0, 5 * math.ceil(ml / _SQUEEZED * 12))
-    return Stage(
-        "juice", f"{juice}{': ' * bool(counted)}{_and(counted)}.", minutes, 24.0, "Cover it, and keep it cold."
-    )
+    return Stage("juice", do, minutes, 24.0, "Cover it, and keep it cold.")
 
 
 def _stage(batch: Batch, step, liquid, outcome) -> Stage:
     """A later step as a stage of the day."""
-    show = batch.setting.display
-    do = " ".join(map(show.say, steps.orders(step, liquid, outcome)))
-    dairy = show.say(STAGES["milk"].note) if batch.setting.step(milk.MilkWash) else ""
+    do = Fact("all of these", parts=steps.orders(step, liquid, outcome))
+    dairy = STAGES["milk"].note if batch.setting.step(milk.MilkWash) else ""
     if isinstance(step, steps.Rest):
         return Stage("rest", do, 60 * step.hours, 12.0, dairy)
-    gas = "Only in what is made for pressure." if isinstance(step, carbonation.Carbonate) else ""
+    gas = Fact("batch: pressure") if isinstance(step, carbonation.Carbonate) else ""
     key, minutes, keeps = _OF_STEPS.get(type(step), (step.name, 30.0, 24.0))
-    return Stage(key, do, minutes, keeps, " ".join(filter(None, (dairy, gas))))
+    return Stage(
+        key, do, minutes, keeps, Fact("all of these", parts=tuple(filter(None, (dairy, gas)))) if dairy or gas else ""
+    )
 
 
 def _told_apart(found: list[Stage]) -> list[Stage]:
@@ -161,41 +164,46 @@ def _told_apart(found: list[Stage]) -> list[Stage]:
 def _beside(other: Batch) -> Stage:
     """What goes with each glass, made apart: one stage of the day, with all that it needs."""
     made = stages(other)
-    minutes, do = sum(stage.minutes or 0.0 for stage in made), " ".join(stage.do for stage in made)
+    minutes, do = sum(stage.minutes or 0.0 for stage in made), tuple(stage.do for stage in made)
     return Stage(
-        f"beside: {other.name}", f"Beside it, {do[:1].lower()}{do[1:]}", minutes, 48.0, "Cover it, and keep it cold."
+        f"beside: {other.name}",
+        Fact("batch: beside", name=other.name, parts=do),
+        minutes,
+        48.0,
+        "Cover it, and keep it cold.",
     )
 
 
-def _listed(batch: Batch, rows) -> str:
-    show = batch.setting.display
-    return _and([f"{row.text(show)} of {row.name}" for row in rows])
+def _listed(rows: Iterable[Row]) -> tuple[Fact, ...]:
+    return tuple(_so_much(None if row.dry else row.ml, row.grams, row.name) for row in rows)
 
 
-def _and(parts: list[str]) -> str:
-    return " and ".join(part for part in (", ".join(parts[:-1]), *parts[-1:]) if part)
+def _so_much(ml: float | None, grams: float, name: str) -> Fact:
+    """An amount of something, weighed where that is how it is measured."""
+    if ml is None:
+        return Fact("weight of", grams=making.weight(grams), bottle=name)
+    return Fact("so much of", amount=VOLUME(ml), bottle=name)
 
 
-def each_glass(batch: Batch) -> str:
-    """What is done for each glass, in a sentence; "" where the batch is poured as it is.
+def each_glass(batch: Batch) -> Fact | None:
+    """What is done for each glass; None where the batch is poured as it is.
 
     >>> from drinklab.batch import scale
     >>> from drinklab.recipe import Recipe
     >>> sour = Recipe.parse("60 mL gin\\n20 mL sugar syrup\\n20 mL egg white\\n25 mL lemon juice", technique="shaken")
-    >>> each_glass(scale(sour, serves=12))
-    'For each glass: 105 mL of the batch and 20 mL of egg white, raw; shaken with ice.'
+    >>> print(each_glass(scale(sour, serves=12)))
+    For each glass: 105 mL of the batch and 20 mL of egg white, raw; shaken with ice.
     """
-    show, glasses = batch.setting.display, batch.of_all
+    glasses = batch.of_all
     late = batch.at(GLASS)
     iced = batch.trial.melt > 0 and not batch.setting.steps
     if not late and not iced:
-        return ""
+        return None
     whole = batch.ready / glasses
-    parts = [f"{show.volume_text(whole)} of the batch"] * bool(whole)
-    parts += [
-        f"{making.weight(row.grams / glasses)} g of {row.name}" if row.dry
-        else f"{show.volume_text(row.ml / glasses)} of {row.name}" for row in late
-    ]  # fmt: skip
+    parts = [_so_much(whole, 0.0, "the batch")] * bool(whole)
+    parts += [_so_much(None if row.dry else row.ml / glasses, row.grams / glasses, row.name) for row in late]
     how = batch.drink.recipe.technique
     ways = {"shaken": "shaken with ice", "stirred": "stirred on ice", "built": "built over ice"}
-    return f"For each glass: {_and(parts)}{'; ' + ways.get(how, f'{how} with ice') if iced else ''}."
+    if not iced:
+        return Fact("batch: each glass", parts=tuple(parts))
+    return Fact("batch: each glass, iced", parts=tuple(parts), how=ways.get(how, f"{how} with ice"))

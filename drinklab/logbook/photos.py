@@ -72,6 +72,33 @@ def small(held: bytes, name: str = "photograph") -> bytes:
     return out.getvalue()
 
 
+def within(held: bytes, most: int) -> bytes:
+    """A kept photograph in at most so many bytes, smaller as need be.
+
+    >>> len(within(small(_blank()), 2000)) <= 2000
+    True
+    """
+    from PIL import Image
+
+    picture = Image.open(io.BytesIO(held), formats=("JPEG",)).convert("RGB")
+    for side in (1200, 1000, 800, 640, 480, 320, 160):
+        for quality in (_QUALITY, 70):
+            picture.thumbnail((side, side))
+            out = io.BytesIO()
+            picture.save(out, "JPEG", quality=quality, optimize=True)
+            if len(out.getvalue()) <= most:
+                return out.getvalue()
+    raise InputError("photograph", Told(f"{len(out.getvalue())} bytes at its smallest"), f"at most {most}")
+
+
+def _blank() -> bytes:
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.new("RGB", (2000, 1500), "white").save(out, "PNG")
+    return out.getvalue()
+
+
 def add_photo(path: str | Path, held: bytes, name: str = "photograph") -> Path:
     """Keep a small copy of a photograph with a saved trial, as a new file; the trial's own stays.
 

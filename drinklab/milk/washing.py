@@ -348,7 +348,7 @@ class _Sour:
     def solve(self, binding) -> _acids.Solution:
         """With a milk that binds so many moles from pH 6.7 to 4.6."""
         milk, cations = np.broadcast_arrays(binding / self.litres, self.cations)
-        return _acids.solve(self.moles, cations, self.abv, lambda ph: milk * bound(ph))
+        return _acids.solve(self.moles, cations, self.abv, lambda ph: milk * bound(ph), of=milk)
 
     def charge_at(self, ph):
         """Moles of hydrogen that something must bind to bring the drink up to this pH; below zero if beyond it."""

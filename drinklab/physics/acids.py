@@ -112,8 +112,11 @@ def solve(
     cations: Number = 0.0,
     abv: Number = 0.0,
     other: Held | None = None,
+    of: Number | None = None,
 ) -> Solution:
     """pH and ionic strength from moles.
+
+    A few figures together are remembered: ten times as much of a drink has the pH that the drink has.
 
     Parameters
     ----------
@@ -127,6 +130,8 @@ def solve(
         Given pH, as an array of the shape of all the figures together, the positive charge held by anything
         else at that pH, such as hydrogen bound by milk's proteins; if it rose with pH there would be more than
         one answer. [mol/L]
+    of : float or array, optional
+        What `other` hangs on, for it to be remembered too.
 
     Returns
     -------
@@ -151,6 +156,26 @@ def solve(
     """
     shape, acids, salt, abv = _spread(moles, cations, abv)
     shift = abv * ETHANOL_SHIFT
+    if salt.size > _FEW or (other is not None and of is None):
+        return _found(shape, acids, salt, shift, other)
+    # What is scaled differs in its last digits only.
+    parts = (*(a for _, a in acids), salt, shift, *(() if other is None else (np.asarray(of, float),)))
+    key = (shape, tuple(name for name, _ in acids), *(np.round(part, 14).tobytes() for part in parts))
+    known = _solved.get(key)
+    if known is None:
+        if len(_solved) >= _KEPT:
+            _solved.clear()
+        known = _solved[key] = _found(shape, acids, salt, shift, other)
+        for part in known:
+            np.asarray(part).setflags(write=False)
+    return known
+
+
+_FEW, _KEPT = 64, 512  # figures that are remembered together, and how many such answers
+_solved: dict[tuple, Solution] = {}
+
+
+def _found(shape: tuple[int, ...], acids: Present, salt: np.ndarray, shift: np.ndarray, other: Held | None) -> Solution:
     if not shape or other is not None:
         held_at = other and (lambda ph: np.asarray(other(ph.reshape(shape)), float).reshape(ph.shape))
         found = np.array(_solve(acids, salt, shift, held_at))

@@ -140,7 +140,7 @@ def right(share, method: str = "triangle"):
 
     Notes
     -----
-    ISO 4120:2004: p_c = p_d + (1 - p_d) / 3; likewise with 1/2.
+    Abbott (1925): p_c = p_d + (1 - p_d) / 3; likewise with 1/2. ISO 4120 is said to have the same (not read).
 
     Examples
     --------

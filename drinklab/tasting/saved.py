@@ -74,6 +74,12 @@ def _built(kept: dict) -> Tasting:
                               ("volume", given.volume, 1e4), ("limit", given.limit, serving.MOST_LIMIT),
                               ("drinks", given.drinks, 1e4), ("pm", given.pm or 0, 1e4)):  # fmt: skip
         require(name, logbook.saved_number(value, name), 0, high)
+    for pair in (given.beside, given.shares):
+        if len(pair) != 2:
+            raise InputError("what goes beside it", Told(f"{len(pair)} of them"), "two, of A and B")
+    for name, share in zip(given.beside, given.shares, strict=True):
+        texts.clean(name, "what goes beside it", texts.NAME)
+        require("share of what goes beside it", logbook.saved_number(share, "share of what goes beside it"), 0, 100)
     one_of("country", given.country, strength.countries())
     whole_number(given.glasses, "glasses", 1, serving.MOST_SIP)
     if given.rounds is not None:

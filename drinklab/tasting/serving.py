@@ -58,7 +58,8 @@ class Reason:
 class Sample:
     """What a tasting needs to know of a drink.
 
-    `alcohol` is in each mL as served, `pm` half the width that holds 19 in 20, None where that is not known. [g/mL]
+    `alcohol` is in each mL as served with its share of what goes beside it, `pm` half the width that holds 19 in 20,
+    None where that is not known [g/mL]; `beside` names that, and `share` is how much of it goes with each mL. [mL/mL]
     """
 
     name: str
@@ -68,6 +69,8 @@ class Sample:
     bottles: tuple[str, ...] = ()
     figures: Mapping[str, float] = field(default_factory=dict, compare=False)  # as served, see `thresholds`
     file: str = ""  # the saved trial that it is, if it is one
+    beside: str = ""
+    share: float = 0.0
 
 
 def sample(trial: Trial, name: str = "", file: str = "") -> Sample:
@@ -79,19 +82,26 @@ def sample(trial: Trial, name: str = "", file: str = "") -> Sample:
     >>> round(1000 * one.alcohol), one.said.allergens
     (111, ('eggs',))
     """
+    glass = trial.served.profile.volume
+    parts = [part.served for part in (trial, *trial.beside)]  # a sip takes its share of each
+    held = [part.profile.alcohol / glass for part in parts]
+    spreads = [
+        grams * part.spread("abv") / part.profile.abv if part.profile.abv > 0 else 0.0
+        for grams, part in zip(held, parts, strict=True)
+    ]
+    pm = float(sum(spreads))
     stage = trial.served
-    held = stage.profile.alcohol / stage.profile.volume
-    spread = stage.spread("abv")
-    known = spread == spread and stage.profile.abv > 0
     pours = [(drink, pour) for drink in trial.setting.all_recipes() for pour in drink.pours if pour.amount > 0]
     return Sample(
         name or trial.recipe.name,
-        float(held),
-        float(held * spread / stage.profile.abv) if known else None,
+        float(sum(held)),
+        pm if pm == pm and sum(held) > 0 else None,
         declared(trial),
         tuple(dict.fromkeys(trial.pantry[pour.ingredient].name for _, pour in pours)),
         {figure: float(getattr(stage.profile, figure)) for figure in ("abv", "sugar", "acid")},
         file,
+        " and ".join(texts.line(other.recipe.name) for other in trial.beside),
+        float(sum(other.served.profile.volume for other in trial.beside) / glass),
     )
 
 
@@ -309,7 +319,8 @@ class Portion:
     """What one taster gets in all, as if nothing were spat out.
 
     `volume` [mL]; `grams` of alcohol and its `pm` [g]; `drinks` of the country; `rounds` whole tastings like this one
-    until the stop `limit` [standard drinks] is reached, None without alcohol.
+    until the stop `limit` [standard drinks] is reached, None without alcohol. `beside` names what goes with A and with
+    B, and `shares` how much of it goes with each mL; it counts in volume and alcohol. [mL/mL]
     """
 
     glasses: int
@@ -321,6 +332,12 @@ class Portion:
     country: str
     limit: float
     rounds: int | None
+    beside: tuple[str, str] = ("", "")
+    shares: tuple[float, float] = (0.0, 0.0)
+
+    def __post_init__(self):
+        for name in ("beside", "shares"):  # lists, as JSON has them
+            object.__setattr__(self, name, tuple(getattr(self, name)))
 
 
 def portion(
@@ -361,7 +378,11 @@ def portion(
     pm = None if any(one.pm is None and one.alcohol > 0 for one in of) else sip * sum(one.pm or 0.0 for one in of)
     drinks = strength.standard_drinks(grams, country)
     rounds = int(limit / drinks + 1e-9) if drinks > 0 and limit / drinks < 1000 else None
-    return Portion(len(of), float(sip), float(sip * len(of)), float(grams), pm, float(drinks), country, limit, rounds)
+    volume = sip * sum(1 + one.share for one in of)
+    return Portion(
+        len(of), float(sip), float(volume), float(grams), pm, float(drinks), country, limit, rounds,
+        (a.beside, b.beside), (a.share, b.share),
+    )  # fmt: skip
 
 
 # --- orders and codes ---------------------------------------------------------------------------------------

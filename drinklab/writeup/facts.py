@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date as _date
@@ -57,6 +58,8 @@ class About:
         Today by default.
     chart_text : str
         What the chart shows, in words; without a chart, why there is none.
+    photos : sequence of (bytes, str)
+        JPEG pictures as `logbook.within` makes them, each with what it shows; on the page alone.
     """
 
     title: str = ""
@@ -74,6 +77,7 @@ class About:
     country: str | None = None
     date: _date | None = None
     chart_text: str = ""
+    photos: Sequence[tuple[bytes, str]] = ()
 
 
 def facts_of(trial: Trial, about: About) -> dict:
@@ -114,6 +118,10 @@ def facts_of(trial: Trial, about: About) -> dict:
         "stages_say": show.say(_change(trial)),
         "place": among,
         "chart_text": texts.line(about.chart_text),
+        "photos": [
+            {"data": base64.b64encode(held).decode(), "alt": texts.line(texts.clean(alt, "photograph", texts.NAME))}
+            for held, alt in about.photos
+        ],
         "serve": _serve_title(trial),
         "drinks": _drinks(trial, country, show),
         "energy": _energy(trial),
@@ -317,9 +325,6 @@ def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict]:
 def _how(trial: Trial, show: Display) -> list[str]:
     recipe = trial.recipe
     out = [f"{_TECHNIQUES.get(recipe.technique, recipe.technique)}, {_SERVES[recipe.serve]}.".capitalize()]
-    served_with = (("Glass", recipe.glass), ("Ice in it", recipe.glass_ice), ("Garnish", recipe.garnish))
-    if told := "; ".join(f"{word}: {texts.line(text)}" for word, text in served_with if text):
-        out.append(f"{told}.")
     if trial.melt > 0:
         melt = show.volume_text(trial.melt * trial.stages[0].profile.volume)
         out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({trial.melt_basis}).")

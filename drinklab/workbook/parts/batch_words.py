@@ -13,6 +13,8 @@ from ...cost import Cost, Prices
 from ...declared import LABELS, declared
 from ...display import Display
 from ...errors import InputError
+from ...facts import Fact
+from ...kinds import VOLUME
 from ...making import piece, weight
 from ...schedule import Plan
 from .html import heading, join, problem_words, tiles
@@ -59,18 +61,16 @@ def amounts(made: Batch, show: Display) -> Table:
 
 def said_of(made: Batch, show: Display) -> list[str]:
     """What is lost, left over and changed by measuring; what is kept out, and how it keeps."""
-    said = []
-    lost = [f"{show.volume_text(ml)} when it is {name}" for name, ml in made.losses if ml >= 0.05]
-    if lost:
-        said.append(f"Lost on the way, and made up for: {', '.join(lost)}.")
+    lost = tuple(Fact("lost when", lost=VOLUME(ml), step=name) for name, ml in made.losses if ml >= 0.05)
+    facts = [Fact("batch: lost", steps=lost)] if lost else []
     if made.stand is not None and made.stand.stays:
-        stays = show.volume_text(made.fillings * made.stand.stays)
-        said.append(f"{stays} stay behind in the vessel, and are made up for.")
+        facts.append(Fact("batch: stays", stays=VOLUME(made.fillings * made.stand.stays)))
     if made.left_over >= 0.5:
-        said.append(f"{show.volume_text(made.left_over)} are left over.")
+        facts.append(Fact("batch: left over", left=VOLUME(made.left_over)))
+    said = list(map(show.say, facts))
     said.append(f"{_measuring(made, show)} Marks of measures are common practice, no published source.")
     said += [f"{row.name.capitalize()}: {row.why}." for row in made.rows if row.why and row.when in ("day", "glass")]
-    said += [glass] if (glass := _batch.each_glass(made)) else []
+    said += [show.say(glass)] if (glass := _batch.each_glass(made)) else []
     return [*said, *map(show.say, made.notes)]
 
 

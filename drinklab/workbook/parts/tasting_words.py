@@ -149,8 +149,11 @@ def alcohol_words(given: Portion, show: Display) -> str:
     if given.grams <= 0:
         return f"{given.glasses} glasses of {sip}. There is no alcohol in them."
     around = f" ± {given.pm:.1f}" if given.pm is not None else ""
+    with_it = sorted({name for name in given.beside if name})
+    beside = f" with their share of {' and '.join(with_it)} beside them" if with_it else ""
     return (
-        f"{given.glasses} glasses of {sip}, in all {show.volume_text(given.volume)} with {given.grams:.1f}{around} g "
+        f"{given.glasses} glasses of {sip}{beside}, "
+        f"in all {show.volume_text(given.volume)} with {given.grams:.1f}{around} g "
         f"of alcohol: {given.drinks:.2f} standard drinks ({given.country}), counted as if all is swallowed."
     )
 
@@ -252,6 +255,10 @@ def key_html(one: Tasting, show: Display, paper: str = "A4") -> str:
         f"{show.text(VOLUME, amounts[letter])} of {letter}, {name}, and some to spare"
         for letter, name in zip("AB", one.names, strict=True)
     ]
+    prepare += [
+        f"{show.volume_text(one.portion.sip * share)} of {name} beside each glass of {letter}"
+        for letter, name, share in zip("AB", one.portion.beside, one.portion.shares, strict=True) if name
+    ]  # fmt: skip
     prepare += [
         f"{show.volume_text(one.portion.sip)} in each glass, all glasses alike, all drinks equally cold.",
         "Make each drink the same way and at the same time; what stands about goes flat, warm or watery.",

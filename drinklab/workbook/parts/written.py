@@ -12,6 +12,9 @@ from ..charts.live import once
 from .bench_words import classic_rows, placed_rows
 from .tasting_words import entry_label, verdict
 
+# A page is at most 1.5 MB, of which its chart takes 1.2; two pictures of this, as text in it, take 0.25 MB. [bytes]
+MOST_PHOTOS, PHOTO_BYTES = 2, 90_000
+
 
 def write_up(
     now: trial.Trial, folder: str | Path = ".", *, rows: dict[str, list] | None = None, came_from: str = "", **about
@@ -35,20 +38,39 @@ def write_up(
     picture = once(place_charts.place_chart, classic_rows(known), placed.family)
     rows = rows if rows is not None else placed_rows(now, placed, known)
     about.setdefault("tasted", tasted(now, folder, came_from))
+    about.setdefault("photos", photographs(now, folder, came_from))
     parts = {"chart_text": picture["description"]} | pictures.on_page(picture, **rows)
     return writeup.save(now, folder, **parts, **about)
 
 
+def photographs(now: trial.Trial, folder: str | Path, file: str) -> tuple[tuple[bytes, str], ...]:
+    """The newest photographs of the saved trial in `file`, if this drink is still that, small, and what they show."""
+    line = _still(now, folder, file)
+    found = []
+    for name in line.photos[-MOST_PHOTOS:] if line else ():
+        try:
+            held = logbook.within(logbook.photo(line.path, name), PHOTO_BYTES)
+        except InputError:  # gone, or damaged: the page does without
+            continue
+        found.append((held, f"Photograph of {now.recipe.name}, kept with the trial “{line.title}”"))
+    return tuple(found)
+
+
+def _still(now: trial.Trial, folder: str | Path, file: str) -> logbook.Entry | None:
+    """The saved trial in `file`, if this drink is still that."""
+    path = Path(folder) / logbook.TRIALS / Path(file).name
+    try:
+        line = logbook.entry(path) if file else None
+        changed = line and logbook.changes(now.setting, logbook.open_saved(path, now.pantry).setting)
+    except InputError:  # gone, or damaged: then nothing is known of it
+        return None
+    return None if changed else line
+
+
 def tasted(now: trial.Trial, folder: str | Path, file: str) -> tuple[str, ...]:
     """What blind tastings found of the saved trial in `file`, if this drink is still that; a paragraph each."""
-    path = Path(folder) / logbook.TRIALS / Path(file).name
-    if not file:
-        return ()
-    try:
-        line = logbook.entry(path)
-        if not line.tastings or logbook.changes(now.setting, logbook.open_saved(path, now.pantry).setting):
-            return ()
-    except InputError:  # gone, or damaged: then nothing is known of it
+    line = _still(now, folder, file)
+    if line is None:
         return ()
     return tuple(" ".join((f"{label}.", *said)) for label, said in tastings_of(line, folder) if said)
 
