@@ -32,7 +32,7 @@ from ..parts.lesson_words import (
     worked_lines,
 )
 
-WIDTH = {"width": "auto"}
+WIDTH = {"width": "auto", "align_self": "flex-start"}
 Panels = Callable | Mapping[str, Callable]
 
 
@@ -264,7 +264,10 @@ class HalfWorked(Part):
         self.round = 0
         self.words, self.said = Html(), Html()
         self.place = w.VBox()
-        self.next = w.Button(description="Next: one step more left out", layout={"width": "auto", "display": "none"})
+        self.next = w.Button(
+            description="Next: one step more left out",
+            layout={"width": "auto", "display": "none", "align_self": "flex-start"},
+        )
         self.next.on_click(lambda _: self._start(self.round + 1))
         self._lay_out(self.words, self.place, self.said, self.next)
         self._start(0)
