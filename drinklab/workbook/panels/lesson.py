@@ -62,7 +62,10 @@ class AnswerBox(w.HBox):
 
     def __init__(self, kind, button: str, ask: Callable[[str], None]) -> None:
         unit = kind.label or "as a number"
-        self.text = w.Text(placeholder="your answer", layout={"width": "150px"}, tooltip=f"your answer, {unit}")
+        self.text = w.Text(
+            description="Answer", placeholder="a number", layout={"width": "200px"}, tooltip=f"your answer, {unit}",
+            style={"description_width": "initial"},
+        )  # fmt: skip
         self.button = w.Button(description=button, button_style="primary", layout=WIDTH)
         super().__init__([self.text, Html(plain(unit)), self.button])
         self.add_class("dl-answer")
