@@ -75,6 +75,9 @@ def _brix_with_spirit(reading, strength):
     return 10 * left * (0.9982 + 0.00384 * left + 1.6e-5 * left**2)  # density of sucrose, fitted to C440: 1.0810 at 20
 
 
+# Firm agar jelly [g/L] and 1.4 times as much at pH 3.4: datasets/gels.csv with its sources.
+AGAR_FIRM = 10.0
+
 KEYS = {
     "alcohol_grams": lambda pour, strength: pour * strength / 100 * 0.78924,
     "proof_label": lambda pour, proof: pour * proof / 200,
@@ -103,6 +106,10 @@ KEYS = {
     "bronze_sheets": lambda gelatin: gelatin * (200 / 140) ** 0.5 / 3.3,
     "bottles_to_buy": lambda glasses, pour: -(-glasses * pour // 700),
     "pour_cost": lambda price, pour: price / 700 * pour,
+    "filters_side_by_side": lambda minutes, filters, volume: minutes / filters**2,  # Ruth: t goes as V squared
+    "washed_strength": lambda drink, strength, milk, lost: drink * strength / (drink + milk),
+    "gauge_needed": lambda gas, temperature: (gas / CO2_AT[round(temperature)] - 1) * 101.325,
+    "agar_sour": lambda volume: volume / 1000 * AGAR_FIRM * 1.4,
     "menu_price": lambda cost, share: 100 * cost / share,
 }
 
@@ -170,13 +177,21 @@ MISTAKEN = {
     ("bronze_sheets", "sheets_as_gold"): lambda gelatin: gelatin / 2,
     ("bottles_to_buy", "rounded_down"): lambda glasses, pour: glasses * pour // 700,
     ("bottles_to_buy", "per_litre_for_bottle"): lambda glasses, pour: -(-glasses * pour // 1000),
+    ("filters_side_by_side", "straight_line"): lambda minutes, filters, volume: minutes / filters,
+    ("filters_side_by_side", "as_before"): lambda minutes, filters, volume: minutes,
+    ("washed_strength", "forgot_part"): lambda drink, strength, milk, lost: strength,
+    ("washed_strength", "lost_as_water"): lambda drink, strength, milk, lost: drink * strength / (drink + milk - lost),
+    ("gauge_needed", "gauge_for_absolute"): lambda gas, temperature: gas / CO2_AT[round(temperature)] * 101.325,
+    ("gauge_needed", "air_added"): lambda gas, temperature: (gas / CO2_AT[round(temperature)] + 1) * 101.325,
+    ("agar_sour", "forgot_part"): lambda volume: volume / 1000 * AGAR_FIRM,
+    ("agar_sour", "forgot_count"): lambda volume: AGAR_FIRM * 1.4,
     ("pour_cost", "per_litre_for_bottle"): lambda price, pour: price / 1000 * pour,
     ("pour_cost", "price_of_pours"): lambda price, pour: price / pour,
     ("menu_price", "price_added"): lambda cost, share: cost + cost * share / 100,
     ("menu_price", "price_turned"): lambda cost, share: cost / (1 - share / 100),
 }
 # By a table that stands for another of ours, or from memory: as near as the two tables are.
-ROUGHLY = {"gas_held": 0.02, "brix_with_spirit": 0.01}
+ROUGHLY = {"gas_held": 0.02, "gauge_needed": 0.02, "brix_with_spirit": 0.01}
 
 
 def numbers(problem):

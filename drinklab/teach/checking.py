@@ -59,7 +59,12 @@ def read(text: str, kind: Kind, field: str = "your answer") -> float:
         raise InputError(field, "", f"a number{f' of {kind.label}' if kind.label else ''}, such as 12.5")
     if not any(letter.isnumeric() for letter in str(text)):
         raise InputError(field, text, f"written in figures, such as 12.5{f' {kind.label}' if kind.label else ''}")
-    return float(units.read(str(text), kind, field))
+    try:
+        return float(units.read(str(text), kind, field))
+    except InputError as problem:
+        if problem.allowed != units.AMOUNT_HELP:
+            raise
+        raise InputError(field, text, f"one number, with its unit if you like, such as 12.5 {kind.label}") from None
 
 
 def check(problem: Problem, text: str) -> Verdict:

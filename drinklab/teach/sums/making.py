@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 
+from ... import strength as _strength
 from ...carbonation import dissolved_co2 as _dissolved
+from ...carbonation import pressure_for as _pressure_for
 from ...gels.agents import SHEETS as _GRADES
 from ...gels.agents import convert_bloom as _convert_bloom
+from ...gels.agents import dose as _dose
 from ...gels.agents import sheets as _sheets
-from ...kinds import CONCENTRATION, GAS_VOLUMES, GAUGE_PRESSURE, MASS, VOLUME, Amount, Kind
+from ...kinds import ABV, CONCENTRATION, GAS_VOLUMES, GAUGE_PRESSURE, MASS, VOLUME, Amount, Kind
 from ...liquid import Liquid
 from ...physics import filtration as _filtration
 from ...physics import solubility as _solubility
@@ -54,6 +57,43 @@ def filter_straight(minutes: float, through: float, total: float) -> float:
 def filter_rest(minutes: float, through: float, total: float) -> float:
     """The time that is left, not the time in all."""
     return minutes * (total / through) ** 2 - minutes
+
+
+def filters_side_by_side(minutes: float, filters: float, volume: float) -> dict[str, Amount]:
+    """Time of several filters alike, each with its part of the liquid, from that of one."""
+    line = _filtration.fit([volume / 2, volume], [minutes / 4, minutes])
+    end = MINUTES(float(line.time(volume / filters)))
+    return {"part": VOLUME(volume / filters), "squared": NUMBER(filters**2), "end": end}
+
+
+def filters_straight(minutes: float, filters: float) -> float:
+    """So many filters, so many times as fast."""
+    return minutes / filters
+
+
+def filters_alike(minutes: float) -> float:
+    """As long as one."""
+    return minutes
+
+
+def washed_strength(drink: float, strength: float, milk: float, lost: float) -> dict[str, Amount]:
+    """Strength of a washed drink: what clings to the curd has the strength of the rest. Milk counts as water."""
+    made = _strength.spirit(drink, strength) + _strength.spirit(milk, 0.0)
+    alcohol, whole = drink * strength / 100, drink + milk
+    return {
+        "alcohol": VOLUME(alcohol), "whole": VOLUME(whole), "left": VOLUME(whole - lost),
+        "after": ABV(100 * alcohol / float(made.volume())),
+    }  # fmt: skip
+
+
+def milk_forgotten(strength: float) -> float:
+    """The strength before the milk."""
+    return strength
+
+
+def lost_as_water(drink: float, strength: float, milk: float, lost: float) -> float:
+    """What is lost taken for water alone."""
+    return drink * strength / (drink + milk - lost)
 
 
 # --- gels ------------------------------------------------------------------------------------------------------
@@ -106,6 +146,25 @@ def sheets_as_gold(gelatin: float) -> float:
     return gelatin / _GRADES["gold"][1]
 
 
+def agar_sour(volume: float) -> dict[str, Amount]:
+    """Agar for a firm jelly of a sour drink, pH 3.4 or less."""
+    usual, sour = (float(_dose("agar", "firm", ph=ph)) for ph in (7.0, 3.3))
+    return {
+        "usual": CONCENTRATION(usual), "times": NUMBER(sour / usual), "in_usual": MASS(volume * usual / 1000),
+        "agar": MASS(volume * sour / 1000),
+    }  # fmt: skip
+
+
+def agar_not_sour(volume: float) -> float:
+    """As for a drink that is not sour."""
+    return volume * float(_dose("agar", "firm")) / 1000
+
+
+def agar_of_a_litre(volume: float) -> float:
+    """Of a whole litre."""
+    return float(_dose("agar", "firm", ph=3.3))
+
+
 # --- gas -------------------------------------------------------------------------------------------------------
 
 
@@ -130,6 +189,29 @@ def gas_of_gauge(gauge: float, temperature: float) -> float:
 def gas_without_air(gauge: float, temperature: float) -> float:
     """The air taken off where it is added."""
     return gas_held(gauge, temperature)["each"].value * (gauge - AIR) / 100
+
+
+def gauge_needed(gas: float, temperature: float) -> dict[str, Amount]:
+    """What a gauge must show for so much gas in a litre of water."""
+    water = Liquid.of(water=1000.0)
+    gauge = float(_pressure_for(water, float(_solubility.volumes_from_grams(gas)), temperature))
+    whole = gauge + AIR
+    return {
+        "air": KPA(AIR),
+        "each": CONCENTRATION(100 * gas / whole),
+        "whole": KPA(whole),
+        "gauge": GAUGE_PRESSURE(gauge),
+    }
+
+
+def gauge_with_air(gas: float, temperature: float) -> float:
+    """The whole pressure taken for the gauge's."""
+    return gauge_needed(gas, temperature)["whole"].value
+
+
+def gauge_air_added(gas: float, temperature: float) -> float:
+    """The air added where it is taken off."""
+    return gauge_needed(gas, temperature)["whole"].value + AIR
 
 
 def volumes_to_grams(volumes: float, litres: float) -> dict[str, Amount]:

@@ -32,7 +32,7 @@ from ..parts.lesson_words import (
     worked_lines,
 )
 
-WIDTH = {"width": "auto"}
+WIDTH = {"width": "auto", "align_self": "flex-start"}
 Panels = Callable | Mapping[str, Callable]
 
 
@@ -62,7 +62,10 @@ class AnswerBox(w.HBox):
 
     def __init__(self, kind, button: str, ask: Callable[[str], None]) -> None:
         unit = kind.label or "as a number"
-        self.text = w.Text(placeholder="your answer", layout={"width": "150px"}, tooltip=f"your answer, {unit}")
+        self.text = w.Text(
+            description="Answer", placeholder="a number", layout={"width": "200px"}, tooltip=f"your answer, {unit}",
+            style={"description_width": "initial"},
+        )  # fmt: skip
         self.button = w.Button(description=button, button_style="primary", layout=WIDTH)
         super().__init__([self.text, Html(plain(unit)), self.button])
         self.add_class("dl-answer")
@@ -264,7 +267,10 @@ class HalfWorked(Part):
         self.round = 0
         self.words, self.said = Html(), Html()
         self.place = w.VBox()
-        self.next = w.Button(description="Next: one step more left out", layout={"width": "auto", "display": "none"})
+        self.next = w.Button(
+            description="Next: one step more left out",
+            layout={"width": "auto", "display": "none", "align_self": "flex-start"},
+        )
         self.next.on_click(lambda _: self._start(self.round + 1))
         self._lay_out(self.words, self.place, self.said, self.next)
         self._start(0)

@@ -14,7 +14,8 @@ from ...teach.progress import Learner
 from ..parts.html import Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.lesson_words import LESSON_STYLE
 
-WIDE = {"width": "420px", "max_width": "100%"}
+WIDE = {"width": "calc(100% - 4px)", "max_width": "420px"}
+BUTTON = {"width": "auto", "align_self": "flex-start"}
 TOPICS = {  # as the table names them
     "strength": "strength", "dilution": "ice", "balance": "balance", "prep": "prep", "milk": "milk",
     "filtering": "filters", "carbonation": "gas", "gels": "gels", "batch": "batch", "cost": "cost",
@@ -40,7 +41,7 @@ class Trainer(w.VBox):
     def __init__(self, folder: Path, now: datetime | None) -> None:
         self.folder, self._now = folder, now
         self.standing, self.problems, self.said = Html(), Html(), Html()
-        self.again = w.Button(description="Read the folder again", layout={"width": "auto"})
+        self.again = w.Button(description="Read the folder again", layout=BUTTON)
         self.again.on_click(lambda _: self.refresh())
         self.lesson = w.Dropdown(
             options=[(f"{name[:2]} {lessons.lesson(name).title}", name) for name in lessons.ids()],
@@ -50,7 +51,7 @@ class Trainer(w.VBox):
         self.paper = w.Dropdown(options=list(paper.PAPERS), description="Paper", layout=WIDE)
         self.numbers = w.Text("1", description="Numbers", layout=WIDE, tooltip="Another set of numbers: 2, 3 ...")
         self.write_button = w.Button(
-            description="Write sheets, key, plan and card", button_style="primary", layout={"width": "auto"}
+            description="Write sheets, key, plan and card", button_style="primary", layout=BUTTON
         )
         self.write_button.on_click(lambda _: self.write())
         super().__init__()

@@ -17,16 +17,17 @@ LESSON_STYLE = STYLE + Markup("<style>{}</style>").format(
 
 
 def explained(text: str, known: Iterable[str] = ()) -> Markup:
-    """A text whose words of the glossary open at their first use: by a click, a tap or a key.
+    """A text whose words of the glossary say what they mean at their first use: under a pointer, a tap or a key.
 
     >>> explained("Marked in proof.")
-    Markup('Marked in <details class="dl-word"><summary>proof</summary><span>An older way ...
+    Markup('Marked in <button type="button" class="dl-word" aria-description="An older way ...
     """
-    return join(
-        piece if word is None else element("details", element("summary", piece), element("span", word.means),
-                                           class_="dl-word")
-        for piece, word in glossary.split(text, known)
-    )  # fmt: skip
+    return join(piece if word is None else _word(piece, word) for piece, word in glossary.split(text, known))
+
+
+def _word(piece: str, word: glossary.Word) -> Markup:
+    button = element("button", piece, type="button", class_="dl-word", **{"aria-description": word.means})
+    return button + element("span", word.means, class_="dl-means", **{"aria-hidden": "true"})
 
 
 def say(text: str, known: Iterable[str] = ()) -> Markup:
