@@ -39,4 +39,4 @@ from .curd import (
     milks,
 )
 from .step import MilkWash
-from .washing import Washed, calibrate, milk_wash
+from .washing import Washed, as_citric, calibrate, milk_wash

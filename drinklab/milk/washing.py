@@ -410,3 +410,12 @@ def calibrate(
             "measured pH", measured_ph, f"nearer to {usual:.1f}, as usual milk gives; check the meter and the amounts"
         )
     return plain_number(found)
+
+
+def as_citric(buffering):
+    """What a milk binds, as the citric acid that brings it down to pH 4.6 with nothing else. [mmol/L] to [g/L]
+
+    >>> as_citric(55)
+    6.5
+    """
+    return buffering / 1000 / _acids.hydrogen_given("citric", 4.6) * _acids.ACIDS["citric"].molar

@@ -332,8 +332,8 @@ class WashPanel(Lesson):
                 f"{self.display.volume_text(missing)}.",
             )  # fmt: skip
         by = (
-            f"your own milk, {washed.buffering:.0f} mmol/L" if self._buffering
-            else f"{washed.buffering:.0f} ± {washed.kind.buffering_pm:.0f} mmol of acid to a litre down to pH 4.6"
+            f"your own milk, {_bound(washed.buffering)}" if self._buffering
+            else _bound(washed.buffering, washed.kind.buffering_pm)
         )  # fmt: skip
         behind = quiet(
             f"The milk binds acid: {by} (an estimate from published buffer indices, unless it is your own). What the "
@@ -365,8 +365,8 @@ class WashPanel(Lesson):
             self.own.disabled, self.own.value = False, True
         self.refresh()
         self.calibrated.value = done_words(
-            f"Your {milk} binds {found:.0f} mmol of acid to a litre; usual is {usual.buffering:.0f} ± "
-            f"{usual.buffering_pm:.0f}. The page now counts with it."
+            f"Your {milk} binds {_bound(found)}. Usual is {_bound(usual.buffering, usual.buffering_pm)}. The page now "
+            "counts with it."
         )
 
     def to_keep(self) -> Setting:
@@ -548,3 +548,10 @@ def wrapped(text: str, letters: int = 46) -> str:
 
 
 # --- logs as text and as files --------------------------------------------------------------------------
+
+
+def _bound(mmol: float, pm: float | None = None) -> str:
+    """What a litre of milk binds, as a weight that a bar can think of, with the count behind it."""
+    grams, around = dairy.as_citric(mmol), "" if pm is None else f" ± {dairy.as_citric(pm):.1f}"
+    counted = f"{mmol:.0f}{'' if pm is None else f' ± {pm:.0f}'} mmol of acid"
+    return f"as much as {grams:.1f}{around} g of citric acid give, in each litre down to pH 4.6 ({counted})"

@@ -85,7 +85,7 @@ class Sections(w.VBox):
         self.sections = self._make(self.own_file.shelf, self.display)
         self.said = Html(join(map(problem_words, problems)))
         unit = w.VBox(units, layout=w.Layout(width="400px", max_width="100%"))
-        super().__init__([Html(STYLE), self.own_file.said, unit, *self.sections, self.said])
+        super().__init__([Html(STYLE), self.own_file.said, *self.sections, unit, self.said])
         self.add_class("dl-bench")
         for choice in units:
             choice.observe(self._unit_changed, "value")
