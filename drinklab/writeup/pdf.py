@@ -6,7 +6,6 @@ fonts that are there, and nothing more has to be installed. Where there is none,
 
 from __future__ import annotations
 
-import itertools
 import os
 import shutil
 import subprocess
@@ -77,10 +76,7 @@ def pdf(page: str | Path, *, whole: bool = False) -> Path:
             held = b""
     if not held.startswith(b"%PDF"):
         raise InputError("PDF", Told("not printed by the browser"), _HOW)
-    for number in itertools.count(1):
-        path = page.with_name(f"{page.stem}{f'_print_{number:02d}' if number > 1 else ''}.pdf")
-        if files.write_named(path, held):
-            return path
+    return files.write_beside(page, ".pdf", held)
 
 
 _HOW = "made where Chromium, Chrome or Edge is installed; or open the page and print it to a PDF"
