@@ -2,7 +2,7 @@
 
 The page carries its own data (schema.org Recipe, with the exact numbers beside it), so that somebody
 else can run the drink again from the file alone. `facts` is what a page says, `sources` and `references` what that
-rests on, `linked` and `data` what other programs read, `picture` its stages drawn, `page` fills the templates, `reading`
+rests on, `linked` and `data` what other programs read, `picture` its stages, `page` fills the templates, `reading`
 reads a page back, `pdf` and `notebook` stand beside it, `again` holds a reader's figures against it. All public names
 are called here: `writeup.html`, `writeup.rerun`.
 

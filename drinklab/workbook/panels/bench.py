@@ -29,6 +29,7 @@ from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
 from ..parts.panel import Panel, chosen, draw, hand_words, pick, sides
+from ..parts.published import Published
 from ..parts.written import write_up
 
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
@@ -95,7 +96,7 @@ class Bench(Panel):
         ]  # fmt: skip
         both = sides(left, [self.problem, self.headline, self.chart])
         buttons = w.HBox([self.save_button, self.write_button])
-        keep = [self.title, self.question, self.method, self.note, buttons, self.said]
+        keep = [self.title, self.question, self.method, self.note, buttons, self.said, self.published]
         super().__init__([
             Html(STYLE), self.own_file.said, both, self.stages, self.place, self.cautions, Html(heading("Keep it")),
             w.VBox(keep, layout=w.Layout(max_width="760px")),
@@ -160,6 +161,7 @@ class Bench(Panel):
         self.save_button = w.Button(description="Save the trial", button_style="primary")
         self.write_button = w.Button(description="Write it up", button_style="primary")
         self.said = Html()
+        self.published = Published(self.folder, lambda: self.display)
 
     def _listen(self) -> None:
         for control in (self.technique, self.family, self.tool, self.country, self.serve_all):
@@ -567,7 +569,9 @@ class Bench(Panel):
             page, text = write_up(
                 self.trial, self.folder, rows=self.chart.rows, title=self.title.value, notes=self.note.value,
                 baseline=self.pinned, display=self.display, country=self.country.value, came_from=self._came_from,
+                **self.published.about(),
             )  # fmt: skip
+            self.published.look(page)
             page, text = (link(path, str(path.relative_to(self.folder))) for path in (page, text))
             self.said.value = done_words("Written: ", page, ", for any browser, and ", text, ".")
 
