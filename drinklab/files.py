@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import itertools
 import os
 import re
 import secrets
@@ -170,6 +171,22 @@ def write_named(path: str | Path, held: bytes) -> bool:
     except OSError as error:
         raise _unwritable(path.parent, error) from None
     return True
+
+
+def write_beside(path: str | Path, suffix: str, held: bytes) -> Path:
+    """Write a new file beside another, of its name with another suffix; a number behind it where that is taken.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to.
+    """
+    path = Path(path)
+    for number in itertools.count(1):
+        new = path.with_name(f"{path.stem}{f'_{number:02d}' if number > 1 else ''}{suffix}")
+        if write_named(new, held):
+            break
+    return new
 
 
 def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:

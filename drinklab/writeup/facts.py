@@ -91,6 +91,7 @@ def facts_of(trial: Trial, about: About) -> dict:
     day = (about.date or _date.today()).isoformat()
     cited, among = References(), _place(trial)
     facts = {
+        "show": show,
         "title": title,
         "drink": texts.line(recipe.name),
         "author": texts.line(texts.clean(about.author, "author", texts.NAME)),

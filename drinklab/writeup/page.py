@@ -7,27 +7,19 @@ import functools
 import json
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 import jinja2
 from markupsafe import Markup
 
 from .. import logbook, texts
+from ..display import Display
 from ..files import write_new
 from ..trial import Trial
-from . import data
+from . import data, live
 from .facts import About, facts_of
 
 WRITEUPS = "writeups"
-
-
-@dataclass(frozen=True, slots=True)
-class Tried:
-    """What lets a reader try the drink: HTML of one section, and what goes to the end of the page."""
-
-    section: str = ""
-    script: str = ""
 
 
 def html(
@@ -74,13 +66,15 @@ def _page(trial: Trial, facts: dict, chart_html: str, chart_svg: str, file: str,
         linked = linked.replace(sign, f"\\u{ord(sign):04x}")
     more = {"data": Markup(linked), "chart_html": Markup(chart_html), "picture_svg": picture, "whole": whole}
     package = base64.b64encode(data.package(trial, facts)).decode()
-    filled = facts | _named(facts, file) | more | {"tried": _tried(trial), "package": package}
-    return template("writeup.html.j2", _unbroken).render(filled)
+    more |= {"tried": _tried(trial, facts["show"], bool(chart_html)), "package": package}
+    return template("writeup.html.j2", _unbroken).render(facts | _named(facts, file) | more)
 
 
-def _tried(trial: Trial) -> Tried:
-    """The section in which a reader tries the drink: an add-on fills it."""
-    return Tried()
+def _tried(trial: Trial, show: Display, other_scripts: bool) -> dict:
+    """What lets a reader try the drink: a section, and the script at the end of the page; no other script may run."""
+    script = live.script()
+    scripts = "'unsafe-inline' 'unsafe-eval'" if other_scripts else live.policy(script)
+    return {"section": live.section(trial, show), "style": live.style(), "script": script, "policy": Markup(scripts)}
 
 
 def _named(facts: dict, file: str) -> dict:

@@ -6,7 +6,6 @@ fonts that are there, and nothing more has to be installed. Where there is none,
 
 from __future__ import annotations
 
-import itertools
 import os
 import shutil
 import subprocess
@@ -18,15 +17,7 @@ from .. import files
 from ..errors import InputError, Told
 
 # Where a browser of the Chromium family is: on the path, or in the places where Windows and macOS put programs.
-_ON_PATH = (
-    "chromium",
-    "chromium-browser",
-    "google-chrome",
-    "google-chrome-stable",
-    "microsoft-edge",
-    "msedge",
-    "chrome",
-)
+_ON_PATH = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "microsoft-edge", "msedge")
 _ELSEWHERE = (
     "/Applications/Chromium.app/Contents/MacOS/Chromium",
     "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
@@ -74,7 +65,7 @@ def pdf(page: str | Path, *, whole: bool = False) -> Path:
         raise InputError("PDF", Told("without a browser to print it"), _HOW)
     with tempfile.TemporaryDirectory() as folder:
         source, made = Path(folder) / "page.html", Path(folder) / "page.pdf"
-        source.write_text(text.replace("<details>", "<details open>") if whole else text, encoding="utf-8")
+        source.write_text(text.replace("<details", "<details open") if whole else text, encoding="utf-8")
         # A browser that runs as root has no sandbox; the page's own policy lets it load nothing.
         root = ("--no-sandbox",) if sys.platform != "win32" and os.geteuid() == 0 else ()
         order = [program, *_FLAGS, *root, f"--user-data-dir={folder}/profile", f"--print-to-pdf={made}"]
@@ -85,10 +76,7 @@ def pdf(page: str | Path, *, whole: bool = False) -> Path:
             held = b""
     if not held.startswith(b"%PDF"):
         raise InputError("PDF", Told("not printed by the browser"), _HOW)
-    for number in itertools.count(1):
-        path = page.with_name(f"{page.stem}{f'_print_{number:02d}' if number > 1 else ''}.pdf")
-        if files.write_named(path, held):
-            return path
+    return files.write_beside(page, ".pdf", held)
 
 
 _HOW = "made where Chromium, Chrome or Edge is installed; or open the page and print it to a PDF"

@@ -29,6 +29,7 @@ from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
 from ..parts.panel import Panel, ShownIn, Units, chosen, draw, fold, hand_words, pick, sides
+from ..parts.published import Published
 from ..parts.spoken import Spoken
 from ..parts.written import write_up
 
@@ -95,7 +96,8 @@ class Bench(Panel):
             self.besides, self.glasses, self.settings,
         ]  # fmt: skip
         both = sides(left, [self.chart, self.place, self.stages, self.cautions])
-        words = w.VBox([self.title, self.question, self.method, self.note], layout=w.Layout(max_width="760px"))
+        keep = [self.title, self.question, self.method, self.note, self.published]
+        words = w.VBox(keep, layout=w.Layout(max_width="760px"))
         super().__init__([
             Html(STYLE), Spoken(), self.own_file.said, self._bar(), self.problem, both,
             Html(heading("Words to keep with it")), words,
@@ -171,6 +173,7 @@ class Bench(Panel):
         self.save_button = w.Button(description="Save")
         self.write_button = w.Button(description="Write up", button_style="primary")
         self.said = Html()
+        self.published = Published(self.folder, lambda: self.display)
 
     def _listen(self) -> None:
         for control in (self.technique, self.family, self.tool, self.country, self.serve_all):
@@ -583,7 +586,9 @@ class Bench(Panel):
             page, text = write_up(
                 self.trial, self.folder, rows=self.chart.rows, title=self.title.value, notes=self.note.value,
                 baseline=self.pinned, display=self.display, country=self.country.value, came_from=self._came_from,
+                **self.published.about(),
             )  # fmt: skip
+            self.published.look(page)
             page, text = (link(path, str(path.relative_to(self.folder))) for path in (page, text))
             self.said.value = done_words("Written: ", page, ", for any browser, and ", text, ".")
 

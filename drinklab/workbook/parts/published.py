@@ -1,0 +1,135 @@
+"""What stands under "Write it up": more words for the page, what is made of it, and a write-up repeated."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import ipywidgets as w
+
+from ... import cards, files, units, writeup
+from ...display import Display
+from ...errors import InputError
+from ...writeup.page import WRITEUPS
+from .html import WIDE, Html, done_words, para, problem_words, quiet, table
+from .links import link
+
+_BESIDE = {
+    "PDF": writeup.pdf,
+    "PDF with all that is folded": lambda page: writeup.pdf(page, whole=True),
+    "Notebook": writeup.notebook,
+}
+
+
+class Published(w.VBox):
+    """What is made of a write-up by a button each, and another's write-up held beside one's own figures.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder.
+    display : callable
+        Gives the `Display` that is chosen.
+    """
+
+    def __init__(self, folder: str | Path, display: Callable[[], Display]) -> None:
+        self.folder, self.display = Path(folder), display
+        self.author = w.Text(description="Author", placeholder="a name, or the bar's", layout=WIDE)
+        self.found = w.Text(description="Finding", placeholder="what you found, in one sentence", layout=WIDE)
+        self.licence = w.Text(description="Licence", placeholder="only if others may use it: its name", layout=WIDE)
+        more = w.Accordion([w.VBox([self.author, self.found, self.licence])], selected_index=None)
+        more.titles = ["Author, finding and licence of the write-up"]
+        self.page = w.Dropdown(description="Write-up", layout=WIDE)
+        self.said, self.compared = Html(), Html()
+        self.buttons = {name: w.Button(description=name, layout={"width": "auto"}) for name in (*_BESIDE, "Bar card")}
+        for name, button in self.buttons.items():
+            button.on_click(lambda _, name=name: self._made(name))
+        self.typed = {name: (w.Text(layout={"width": "8em"}), w.Text(layout={"width": "6em"})) for name in _names()}
+        self.compare = w.Button(description="Hold mine beside it", layout={"width": "auto"})
+        self.compare.on_click(lambda _: self._repeat())
+        self.rows = w.VBox()
+        again = w.Accordion([w.VBox([
+            Html(para("Make it, measure one serve, and type what you found; ± is what holds 19 in 20 of yours.")),
+            self.rows, self.compare, self.compared,
+        ])], selected_index=None)  # fmt: skip
+        again.titles = ["Repeat this: your own figures beside the author's"]
+        made = w.VBox(
+            [self.page, w.HBox(list(self.buttons.values()), layout={"flex_flow": "row wrap"}), self.said, again]
+        )
+        made = w.Accordion([made], selected_index=None)
+        made.titles = ["Open a write-up: PDF, notebook, bar card, and making it again"]
+        made.observe(lambda _: self.look(), "selected_index")
+        super().__init__([more, made])
+        self.look()
+
+    def about(self) -> dict[str, str]:
+        """What `writeup.save` takes of it."""
+        return {"author": self.author.value, "finding": self.found.value, "licence": self.licence.value}
+
+    def look(self, page: Path | None = None) -> None:
+        """Offer the write-ups that are there, the newest first, and this one at first."""
+        found = sorted(files.listed(self.folder / WRITEUPS, ".html", "folder of write-ups"),
+                       key=lambda path: path.stat().st_mtime, reverse=True)  # fmt: skip
+        keep = page or self.page.value
+        self.page.options = [(path.name, path) for path in found]
+        if keep in found:
+            self.page.value = keep
+        show = self.display()
+        self.rows.children = [
+            w.HBox([Html(para(f"{word} [{unit}]" if unit else word), layout={"width": "11em"}), value, Html("±"), pm])
+            for (word, unit), (value, pm) in zip(_names(show).values(), self.typed.values(), strict=True)
+        ]
+
+    def _made(self, name: str) -> None:
+        """What a button makes, as a link."""
+        try:
+            page = self._chosen()
+            if name == "Bar card":
+                card = cards.spec(writeup.rerun(page), display=self.display())
+                (path,) = cards.save(card.name, {".spec.html": cards.spec_html(card)}, self.folder)
+            else:
+                path = _BESIDE[name](page)
+            self.said.value = done_words("Made: ", link(path, str(path.relative_to(self.folder))), ".")
+        except InputError as problem:
+            self.said.value = problem_words(self.display().say(problem))
+
+    def _chosen(self) -> Path:
+        if self.page.value is None:
+            raise InputError("write-up", None, "one that is there: write the drink up first")
+        return self.page.value
+
+    def _repeat(self) -> None:
+        """What was typed beside the author's figures."""
+        show = self.display()
+        try:
+            measured = {name: found for name, boxes in self.typed.items() if (found := _read(name, *boxes, show))}
+            if not measured:
+                raise InputError("your figures", None, "one of them at least")
+            compared = writeup.repeat(writeup.rerun(self._chosen()), measured)
+            head = ("Figure of one serve", "author's", "yours", "difference", "")
+            self.compared.value = table(head, (one.cells(show) for one in compared)) + quiet(
+                "A difference has the ± of both figures together. Figures are those of one serve at 20 °C."
+                if show.temperature == "°C" else
+                "A difference has the ± of both figures together. Figures are those of one serve at 68 °F."
+            )  # fmt: skip
+        except InputError as problem:
+            self.compared.value = problem_words(show.say(problem))
+
+
+def _names(show: Display | None = None) -> dict[str, tuple[str, str]]:
+    """What can be measured: its name and the chosen unit."""
+    show = show or Display()
+    own = {"volume": show.volume, "temperature": show.temperature}
+    return {name: (word, own.get(name, kind.label)) for name, (word, kind) in writeup.MEASURED.items()}
+
+
+def _read(name: str, value: w.Text, pm: w.Text, show: Display) -> tuple[float, float | None] | None:
+    """A figure that was typed and its ±, in the figure's own unit; None where nothing was."""
+    if not value.value.strip():
+        return None
+    word = writeup.MEASURED[name][0]
+    given = float(units.number(value.value, word))
+    around = float(units.number(pm.value, f"± of {word}")) if pm.value.strip() else None
+    scale = show.ml if name == "volume" else 1 / 1.8 if name == "temperature" and show.temperature == "°F" else 1.0
+    given = show.celsius(given) if name == "temperature" else given * scale
+    return given, None if around is None else around * scale
