@@ -179,6 +179,10 @@ def test_save_reopen_and_write_up(bench):
     (page,) = (bench.folder / "writeups").glob("*.html")
     assert writeup.read(page).pours == bench.trial.recipe.pours
     assert "<b>two</b>" not in page.read_text(encoding="utf-8")
+    bench.try_button.click()
+    (page,) = (bench.folder / "pages").glob("*_what-if_*.html")
+    assert str(page.relative_to(bench.folder)) in bench.said.value
+    assert "<b>two</b>" not in page.read_text(encoding="utf-8")
 
 
 def test_a_saved_trial_keeps_what_was_done_after_the_ice(bench):

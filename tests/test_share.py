@@ -10,6 +10,7 @@ import contextlib
 import html
 import os
 import re
+import shutil
 import socket
 import sys
 import threading
@@ -19,7 +20,7 @@ from pathlib import Path
 
 import pytest
 
-from drinklab import cards, classics, share, trial, writeup
+from drinklab import cards, classics, logbook, share, trial, writeup
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
@@ -353,6 +354,13 @@ def test_the_command_says_first_what_it_hands_on_and_ends_by_ctrl_c(bar, capsys,
 def test_the_command_writes_a_site_or_says_what_is_wrong(bar, tmp_path, capsys):
     assert launch.main(["share", str(bar), "--site"]) == 0
     (bar / "index.html").unlink()
+    assert launch.main(["share", str(tmp_path), "--try", "Daikiri"]) == 2
+    assert "did you mean Daiquiri" in capsys.readouterr().err
+    saved = logbook.save(drink("From the logbook"), tmp_path / "bar")
+    for name in ("Daiquiri", "First Frost", saved.name):
+        assert launch.main(["share", str(tmp_path / "bar"), "--try", name]) == 0
+    assert [page.title for page in share.finished(tmp_path / "bar")] == ["Daiquiri", "First Frost", "From the logbook"]
+    shutil.rmtree(tmp_path / "bar")
     assert launch.main(["share", str(tmp_path)]) == 2
     assert "one with finished pages in it" in capsys.readouterr().err
     assert launch.main(["share", str(bar), "--network", "0.0.0.0"]) == 2

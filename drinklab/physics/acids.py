@@ -9,7 +9,7 @@ alone; amounts are those in a litre of the drink.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -172,7 +172,7 @@ def solve(
 
 
 _FEW, _KEPT = 64, 512  # figures that are remembered together, and how many such answers
-_solved: dict[tuple, Solution] = {}
+_solved: dict[tuple[Any, ...], Solution] = {}
 
 
 def _found(shape: tuple[int, ...], acids: Present, salt: np.ndarray, shift: np.ndarray, other: Held | None) -> Solution:

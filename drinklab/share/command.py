@@ -5,10 +5,15 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from ..errors import InputError
+from .. import classics, demo, logbook, pantry
+from ..errors import InputError, one_of
+from ..recipe import Recipe
+from ..setting import Setting
+from ..trial import Trial
 from .pages import KINDS, Page, finished
 from .serving import LOOPBACK, MOST_AT_ONCE, PORT, Sharing, own_addresses, sharing
 from .site import write_site
+from .trying import save_try_page
 
 HOME = "~/drinklab-bench"
 _LISTED = 40  # pages that are told one by one
@@ -24,6 +29,9 @@ def run(argv: list[str]) -> int:
     """
     given = _arguments(argv)
     folder = Path(given.folder).expanduser()
+    if given.drink is not None:
+        print(f"Written: {save_try_page(_drink(given.drink, folder), folder)}")
+        return 0
     pages = finished(folder)
     if not pages:
         raise InputError("folder", str(folder), f"one with finished pages in it: {', '.join(KINDS)}")
@@ -37,6 +45,20 @@ def run(argv: list[str]) -> int:
         except KeyboardInterrupt:
             print("\nNothing is shared any more.")
     return 0
+
+
+def _drink(name: str, folder: Path) -> Trial | Setting | Recipe:
+    """A saved trial by its file, a drink of the demo or a classic by its name.
+
+    >>> _drink("Daiquiri", Path("none")).name
+    'Daiquiri'
+    """
+    shelf = pantry.load(folder if folder.is_dir() else None)
+    for path in (Path(name).expanduser(), folder / logbook.TRIALS / name):
+        if name.endswith(".json") and path.is_file():
+            return logbook.load(path, shelf)
+    demos, known = demo.settings(shelf), classics.load()
+    return demos[name] if name in demos else known[one_of("--try", name, (*demos, *known.names))]
 
 
 def told(server: Sharing, pages: list[Page]) -> list[str]:
@@ -81,10 +103,16 @@ def _arguments(argv: list[str]) -> argparse.Namespace:
         epilog="Examples:\n"
         "  drinklab share                               what is finished in your working folder, on this computer\n"
         "  drinklab share menu --network 192.168.1.0/24 to the phones in that network\n"
-        "  drinklab share menu --site                   write menu/index.html, to put the folder on any web space",
+        "  drinklab share menu --site                   write menu/index.html, to put the folder on any web space\n"
+        "  drinklab share menu --try Daiquiri           write a page on which a class can change the drink",
     )
     parser.add_argument("folder", nargs="?", default=HOME, help=f"with the pages in it (if not given: {HOME})")
     parser.add_argument("--network", metavar="NETWORK", help="your own, as 192.168.1.0/24, or your address in it")
     parser.add_argument("--port", metavar="NUMBER", help=f"of the address (if not given: {PORT}, or the next free one)")
+    parser.add_argument(
+        "--try", dest="drink", metavar="DRINK",
+        help="write a page on which a class can change this drink (a saved trial's file, a demo, a classic), and hand "
+        "nothing on",
+    )  # fmt: skip
     parser.add_argument("--site", action="store_true", help="write the page that lists them all, and hand nothing on")
     return parser.parse_args(argv)

@@ -28,6 +28,7 @@ from ..parts.links import link
 from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
+from ..parts.page_to_try import PageToTry
 from ..parts.panel import Panel, ShownIn, Units, chosen, draw, fold, hand_words, pick, sides
 from ..parts.published import Published
 from ..parts.spoken import Spoken
@@ -96,11 +97,11 @@ class Bench(Panel):
             self.besides, self.glasses, self.settings,
         ]  # fmt: skip
         both = sides(left, [self.chart, self.place, self.stages, self.cautions])
-        keep = [self.title, self.question, self.method, self.note, self.published]
-        words = w.VBox(keep, layout=w.Layout(max_width="760px"))
+        self.try_button = PageToTry(self, self._good, self._said)
+        words = [self.title, self.question, self.method, self.note, self.try_button, self.published]
         super().__init__([
             Html(STYLE), Spoken(), self.own_file.said, self._bar(), self.problem, both,
-            Html(heading("Words to keep with it")), words,
+            Html(heading("Words to keep with it")), w.VBox(words, layout=w.Layout(max_width="760px")),
         ])  # fmt: skip
         self.add_class("dl-bench")
         self._fill_choices()
