@@ -31,6 +31,7 @@ from ..parts.lesson_words import (
     sum_line,
     worked_lines,
 )
+from ..parts.spoken import Spoken
 
 WIDTH = {"width": "auto", "align_self": "flex-start"}
 Panels = Callable | Mapping[str, Callable]
@@ -49,7 +50,7 @@ class Part(w.VBox):
         self.add_class("dl-lesson")
 
     def _lay_out(self, *parts: w.Widget) -> None:
-        self.children = [Html(LESSON_STYLE), *parts]
+        self.children = [Html(LESSON_STYLE), Spoken(), *parts]
 
     def _keep(self, write: Callable, *args, **more) -> str:
         """Write down what was done; "" or why it could not be."""
@@ -385,7 +386,7 @@ class Yours(Part):
 def exercise(name: str, folder: str | Path = ".") -> Form:
     """One exercise of the bank, by its own name."""
     form = Form(name, folder)
-    form.children = [Html(LESSON_STYLE), *form.children]
+    form.children = [Html(LESSON_STYLE), Spoken(), *form.children]
     return form
 
 

@@ -23,6 +23,7 @@ from ..parts.links import link
 from ..parts.logbook_words import changed_from, figure_tiles, line, notes_words, side_by_side, tree
 from ..parts.own_file import OwnFile
 from ..parts.panel import Panel, chosen, hand_words, pick, sides
+from ..parts.spoken import Spoken
 from ..parts.written import tastings_of
 
 MOST_SHOWN, MOST_SIDE = 200, 6  # lines in the list, and trials side by side
@@ -75,7 +76,9 @@ class LogbookPanel(Panel):
                 self.look_again]  # fmt: skip
         hint = Html(quiet("Ctrl and a click choose several: they are then set side by side."))
         both = sides(left, [self.count, self.chosen, hint])
-        super().__init__([Html(STYLE), self.own_file.said, both, self.detail, self.one, self.moving, self.said])
+        super().__init__(
+            [Html(STYLE), Spoken(), self.own_file.said, both, self.detail, self.one, self.moving, self.said]
+        )
         self.add_class("dl-bench")
         for control in (self.words, self.family, self.since, self.until, self.order):
             control.observe(self._show, "value")

@@ -207,7 +207,7 @@ class Lesson(Panel):
         both = sides([*left, self.shown_in], [*right, self.cautions])
         above = [] if answer is None else [answer]
         for part in above:
-            part.add_class("dl-answer")
+            part.add_class("dl-figures")
         first = [Html(STYLE), Spoken(), self.own_file.said, self.head, *above, self.problem]
         self.children = [*first, both, *[group("dl-below", *below)] * bool(below), self.said]
 

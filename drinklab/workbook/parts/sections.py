@@ -16,7 +16,8 @@ from ...pantry import Ingredient, Pantry
 from ...steps import Caution
 from .html import STYLE, Html, declaration, heading, join, para, problem_words
 from .own_file import OwnFile
-from .panel import chosen, pick, sides
+from .panel import ShownIn, chosen, pick, sides
+from .spoken import Spoken
 
 
 class Section(w.VBox):
@@ -30,7 +31,7 @@ class Section(w.VBox):
     def _lay_out(self, title: str, hint: str, left: Sequence[w.Widget], *right: w.Widget, show: Display) -> None:
         self.show = show
         self.problem, self.figures, self.notes, self.cautions = Html(), Html(), Html(), Html()
-        self.problem.layout.min_height = "34px"
+        self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
         both = sides(left, [self.problem, self.figures, *right, self.notes, self.cautions])
         self.children = [Html(heading(title) + para(hint)), both]
 
@@ -84,8 +85,7 @@ class Sections(w.VBox):
             units.append(self.temperature_unit)
         self.sections = self._make(self.own_file.shelf, self.display)
         self.said = Html(join(map(problem_words, problems)))
-        unit = w.VBox(units, layout=w.Layout(width="400px", max_width="100%"))
-        super().__init__([Html(STYLE), self.own_file.said, *self.sections, unit, self.said])
+        super().__init__([Html(STYLE), Spoken(), self.own_file.said, *self.sections, ShownIn(*units), self.said])
         self.add_class("dl-bench")
         for choice in units:
             choice.observe(self._unit_changed, "value")
