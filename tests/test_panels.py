@@ -149,9 +149,10 @@ def test_typing_starts_from_what_is_on_the_bench(bench):
     assert bench.typed.value.startswith("50 mL aged rum, 50 %")
 
 
-def test_a_classic_lies_on_itself(bench):
+def test_a_classic_is_not_its_own_neighbour(bench):
     bench.choose.value = ("classic", "Daiquiri")
-    assert "Nearest: Daiquiri (0.0)" in bench.place.value
+    assert "Daiquiri, 0.0" not in bench.place.value
+    assert bench.place.value.count("<li>") == len(bench.chart.rows["near"]) == 5
     assert [d.unit.value for d in bench.pours.children] == ["mL", "mL", "g"]
 
 

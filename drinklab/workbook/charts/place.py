@@ -19,6 +19,8 @@ from .look import BOLD, FAMILIES, INK, LETTER, LINE, QUIET, figure_said, with_ro
 
 # Size of one panel, in pixels: two of them, with axes, are 760 wide.
 _WIDE, _HIGH = 306, 252
+# Lines of names over each panel, and where the first stands.
+_LINES, _KEY = 3, -22 - 3 * LINE
 
 
 @dataclass(frozen=True)
@@ -73,10 +75,11 @@ def place_chart(classics, family: str | None = None) -> alt.HConcatChart:
 
     - `"me"`: one row `label, abv, sugar, acid` and, if known, `abv_low, abv_high, sugar_low,
       sugar_high, acid_low, acid_high`: the drink and its uncertainty.
-    - `"near"`: rows `name, abv, sugar, acid` of the nearest classics: rings with names.
+    - `"near"`: rows `n, name, abv, sugar, acid` of the nearest classics, at most six: numbered rings, and their names
+      over the panels, so that no name lies on a mark.
     - `"trail"`: rows `order, age, abv, sugar, acid`: the way the drink came. `age` runs from
       0 (now) to 1 (gone).
-    - `"base"`: none or one row `abv, sugar, acid`: the pinned drink to compare with.
+    - `"base"`: none or one row `abv, sugar, acid`: the version to compare with.
     - `"family"` and `"picked"`: see `family_rows`.
 
     The axes are fixed. A drink beyond them is held at the edge with an arrow; its real
@@ -183,9 +186,18 @@ class _Panel:
         room = (
             alt.Chart(alt.InlineData(values=[{"one": 1}]))
             .mark_rect(opacity=0, aria=False, tooltip=None)
-            .encode(x=alt.value(0), x2=alt.value(_WIDE + 18), y=alt.value(-22), y2=alt.value(_HIGH))
+            .encode(x=alt.value(0), x2=alt.value(_WIDE + 18), y=alt.value(_KEY - 7), y2=alt.value(_HIGH))
         )
-        parts = self.zone(), self.classics(), self.picked(), self.base(), self.trail(), self.near(), self.me()
+        parts = (
+            self.zone(),
+            self.classics(),
+            self.picked(),
+            self.base(),
+            self.trail(),
+            self.near(),
+            self.key(),
+            self.me(),
+        )
         return alt.LayerChart(layer=[room, *parts], width=_WIDE, height=_HIGH)
 
     # What layers are made of.
@@ -204,7 +216,7 @@ class _Panel:
                 **{f"{m.field}_shown": m.shown() for m in self.measures},
             )
             .transform_calculate(
-                told="(datum.name || datum.label || 'pinned')"
+                told="(datum.name || datum.label || 'before')"
                 + "".join(f" + ', {m.word.lower()} ' + datum.{m.field}_shown" for m in self.measures)
             )
         )
@@ -285,14 +297,14 @@ class _Panel:
 
     def classics(self) -> alt.LayerChart:
         points = self.at(
-            alt.Chart().mark_point(filled=True, size=26, opacity=0.38),
+            alt.Chart().mark_point(filled=True, size=24, opacity=0.2),
             shape=self.shape,
             tooltip=self.tip("name"),
         )
         return self.together(
             self.rows("classics"),
             points.encode(color=self.colour),
-            self.arrows(self.tip("name"), opacity=0.7).encode(color=self.colour),
+            self.arrows(self.tip("name"), opacity=0.4).encode(color=self.colour),
         )
 
     def picked(self) -> alt.Chart:
@@ -312,8 +324,8 @@ class _Panel:
     def base(self) -> alt.LayerChart:
         across, up = self.across, self.up
         rows = self.rows("base").transform_calculate(
-            pinned="'pinned'",
-            title="datum.label || 'pinned'",
+            before="'before'",
+            title="datum.label || 'before'",
             me_x=f"length(data('me')) ? clamp(data('me')[0].{across.field}, 0, {across.top:g}) : datum.x",
             me_y=f"length(data('me')) ? clamp(data('me')[0].{up.field}, 0, {up.top:g}) : datum.y",
             # The word goes to the side away from the drink.
@@ -326,7 +338,7 @@ class _Panel:
             self.at(line).encode(x2="me_x:Q", y2="me_y:Q"),
             self.at(ring, tooltip=self.tip("title")),
             self.arrows(self.tip("title"), color=INK),
-            *self.words("pinned", fontStyle="italic", dy=alt.expr("datum.below ? 14 : -13")),
+            *self.words("before", fontStyle="italic", dy=alt.expr("datum.below ? 14 : -13")),
         )
 
     def near(self) -> alt.LayerChart:
@@ -336,7 +348,18 @@ class _Panel:
             self.named(self.rows("near")),
             self.at(line).encode(x2="line_x:Q", y2="text_y:Q"),
             self.at(rings, tooltip=[t for t in self.tip("name") if t["title"] != "Family"]),
-            *self.words("name", "text_x", "text_y", align=alt.expr("datum.right ? 'left' : 'right'")),
+            *self.words("n", "text_x", "text_y", align=alt.expr("datum.right ? 'left' : 'right'")),
+        )
+
+    def key(self) -> alt.Chart:
+        """Whose numbers the rings have: the first three over the left panel, the rest over the right one."""
+        first = 0 if self.up is self.measures[0] else _LINES
+        return (
+            alt.Chart(alt.NamedData("near"))
+            .transform_filter(f"datum.n > {first} && datum.n <= {first + _LINES}")
+            .transform_calculate(said="datum.n + '  ' + datum.name", line=f"{_KEY} + {LINE} * (datum.n - {first + 1})")
+            .mark_text(align="left", aria=False, color=INK, limit=_WIDE + 10)
+            .encode(x=alt.value(0), y=alt.Y("line:Q", scale=None), text="said:N")
         )
 
     def me(self) -> alt.LayerChart:
@@ -392,15 +415,15 @@ class _Panel:
         return " + ".join(counted)
 
     def named(self, near: alt.Chart) -> alt.Chart:
-        """Places for the names of the nearest classics: two columns beside them, lines spread apart.
+        """Places for the numbers of the nearest classics: two columns beside them, lines spread apart.
 
         Done in the chart's own language, so that pushing plain rows is enough. In pixels: the left
-        half of the classics is named in a column on the left, the right half on the right (all on one
-        side if the other has no room). Down each column, a name goes at its classic's height or a line
+        half of the classics is numbered in a column on the left, the right half on the right (all on one
+        side if the other has no room). Down each column, a number goes at its classic's height or a line
         below the one before (running maximum), then the column moves up by the mean shift.
         """
         me_px = self.px(f"data('me')[0].{self.across.field}")
-        half = f"(6 + min(44, length(data('me')[0].label) * {BOLD / 2}))"
+        half = f"(6 + length(data('me')[0].label) * {BOLD / 2})"
 
         def running(rows: alt.Chart, **found) -> alt.Chart:
             # "right" too: the engine sorts anew when a field it sorts by changes, not one it groups by.
@@ -408,7 +431,7 @@ class _Panel:
             return rows.transform_window(**found, sort=order, groupby=["right"], frame=[None, 0], ignorePeers=True)
 
         rows = (
-            near.transform_calculate(px_x=self.px("datum.x"), px_y=self.py("datum.y"), letters="length(datum.name)")
+            near.transform_calculate(px_x=self.px("datum.x"), px_y=self.py("datum.y"), letters="1")
             .transform_joinaggregate(first="min(px_x)", last="max(px_x)", middle="median(px_x)", longest="max(letters)")
             .transform_calculate(
                 # Clear of the rings, and of the drink's own name.

@@ -17,7 +17,7 @@ from ...recipe import FAMILIES, SERVED_WITH, SERVES, TECHNIQUES, Recipe, usual_w
 from ...setting import Setting
 from ..charts import place as place_charts
 from ..charts.live import LiveChart, once
-from ..parts.bench_words import classic_rows, headline, place_words, placed_rows, point, stage_table
+from ..parts.bench_words import classic_rows, headline, place_words, placed_among, placed_rows, point, stage_table
 from ..parts.beside import JELLY, Beside, demo_jelly
 from ..parts.chilling import Chilling
 from ..parts.dials import Pours
@@ -476,7 +476,7 @@ class Bench(Panel):
         with self._problems_shown():
             self._stale = True  # until all of it has worked
             now = trial.run(self.setting(), self.shelf)
-            placed = balance.place(now.served.profile, self.known, now.recipe.family)
+            placed = placed_among(now, self.known)
             self.trial = now
             # In the order of where the eye is.
             self._draw(now, placed)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 
 from ... import balance, classics, strength, trial
 from ...display import Display
 from ...kinds import CONCENTRATION
 from ..charts import place as place_charts
-from .html import heading, join, para, quiet, table, tiles
+from .html import element, heading, join, para, quiet, table, tiles
 
+NEAREST = 5  # neighbours that are named
 # The figures that stay in view; the ratio of sugar to acid is among the stages.
 IN_VIEW = ("abv", "sugar", "acid", "volume", "alcohol")
 
@@ -32,9 +34,20 @@ def _family_rows(known: classics.Classics, family: str) -> dict[str, list]:
 
 def placed_rows(now: trial.Trial, placed: balance.Place, known: classics.Classics) -> dict[str, list]:
     """The drink with its spread, and the classics near it and of its family."""
-    near = {name: i for i, (name, _, _) in enumerate(placed.nearest)}
-    named = sorted((row for row in classic_rows(known) if row["name"] in near), key=lambda row: near[row["name"]])
+    near = {name: i for i, (name, _, _) in enumerate(placed.nearest, 1)}
+    found = ({"n": near[row["name"]], **row} for row in classic_rows(known) if row["name"] in near)
+    named = sorted(found, key=lambda row: row["n"])
     return {"me": [{**point(now), **_reach(now)}], "near": named} | _family_rows(known, placed.family)
+
+
+def placed_among(now: trial.Trial, known: classics.Classics) -> balance.Place:
+    """The place of a drink among the classics; one that is a classic itself is not its own neighbour."""
+    own = now.recipe.name
+    placed = balance.place(now.served.profile, known, now.recipe.family, count=NEAREST + 1)
+    near, family = (
+        tuple(n for n in found if n[0] != own)[:NEAREST] for found in (placed.nearest, placed.nearest_in_family)
+    )
+    return replace(placed, nearest=near, nearest_in_family=family)
 
 
 def point(now: trial.Trial) -> dict:
@@ -114,17 +127,14 @@ def stage_table(now: trial.Trial, show: Display) -> str:
 def place_words(placed: balance.Place) -> str:
     """Neighbours and rank among the classics."""
 
-    def named(nearest) -> str:
-        return ", ".join(f"{name} ({distance:.1f})" for name, _, distance in nearest)
-
     words = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
-    ranks = (
-        f"{word.capitalize()} than {placed.percentile[axis]:.0f} % of all classics, and than "
-        f"{placed.percentile_in_family[axis]:.0f} % of the {placed.family} family."
-        for axis, word in words.items()
-    )
+    ranks, inside = ([f"{of[axis]:.0f} %" for axis in words] for of in (placed.percentile, placed.percentile_in_family))
+    all_of_them = ", ".join(f"{word} than {rank}" for word, rank in zip(words.values(), ranks, strict=True))
+    listed = element("ol", *(element("li", f"{name}, {far:.1f}") for name, _, far in placed.nearest), class_="dl-near")
+    family = ", ".join(f"{name} ({far:.1f})" for name, _, far in placed.nearest_in_family)
     return join([
-        heading("Among the classics"), para(f"Nearest: {named(placed.nearest)}."),
-        para(f"Nearest in the {placed.family} family: {named(placed.nearest_in_family)}."), *map(para, ranks),
-        quiet("In brackets the distance over strength, sugar and acid; 1 is the usual step between two classics."),
+        heading("Among the classics"), listed,
+        para(f"It is {all_of_them} of all classics; within the {placed.family} family {', '.join(inside)}."),
+        para(f"Nearest in the {placed.family} family: {family}."),
+        quiet("How different, over strength, sugar and acid: 0 is the same, 1 as two typical classics."),
     ])  # fmt: skip

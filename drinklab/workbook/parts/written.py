@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ... import balance, classics, logbook, tasting, trial, writeup
+from ... import classics, logbook, tasting, trial, writeup
 from ...errors import InputError
 from ..charts import pictures
 from ..charts import place as place_charts
 from ..charts.live import once
-from .bench_words import classic_rows, placed_rows
+from .bench_words import classic_rows, placed_among, placed_rows
 from .tasting_words import entry_label, verdict
 
 # A page is at most 1.5 MB, of which its chart takes 1.2; two pictures of this, as text in it, take 0.25 MB. [bytes]
@@ -34,7 +34,7 @@ def write_up(
         As for `writeup.html`: title, notes, baseline, display, country.
     """
     known = classics.load()
-    placed = balance.place(now.served.profile, known, now.recipe.family)
+    placed = placed_among(now, known)
     picture = once(place_charts.place_chart, classic_rows(known), placed.family)
     rows = rows if rows is not None else placed_rows(now, placed, known)
     about.setdefault("tasted", tasted(now, folder, came_from))
