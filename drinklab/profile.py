@@ -56,7 +56,7 @@ KINDS: dict[str, Kind] = {
 }
 # The figures that people read, in their order, and what each is called; its unit and rounding go by its kind.
 WORDS = {
-    "volume": "volume", "abv": "strength", "sugar": "sugar", "acid": "acid", "sugar_to_acid": "sugar to acid",
+    "volume": "volume", "abv": "strength", "sugar": "sugar", "acid": "acid", "sugar_to_acid": "sweet–sour ratio",
     "alcohol": "alcohol",
 }  # fmt: skip
 TITLES = {figure: word.capitalize() for figure, word in WORDS.items()}
@@ -74,6 +74,8 @@ def shown(of: Profile, figure: str, show: Display, spread: float | None = None) 
     """
     if figure == "sugar_to_acid" and of.acid < LEAST_ACID:
         return "hardly any acid" if of.acid > 0 else "no acid", "", ""
+    if figure == "sugar_to_acid" and spread is not None and spread >= of.sugar_to_acid:
+        return "not known well enough", "", ""  # its ± is as large as itself
     return show.parts(KINDS[figure], getattr(of, figure), spread)
 
 

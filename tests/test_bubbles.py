@@ -70,7 +70,7 @@ def test_a_lager_at_38_degrees_and_12_psi_is_on_the_printed_chart(panel):
     panel.temperature_unit.value, panel.pressure_unit.value, panel.mode.value = "°F", "psi", "level"
     panel.temperature.number.value, panel.gauge.number.value = 38, 12
     assert panel.found.volumes == pytest.approx(2.57, rel=0.02)
-    assert _tile(panel.headline, "Level")[0] == "2.6"
+    assert _tile(panel.headline, "Fizz")[0] == "2.6"
     # other cells of the same chart, as the table shows them
     for degrees, printed in ((32, (2.15, 2.70, 3.21)), (36, (1.98, 2.47, 2.96)), (44, (1.69, 2.13, 2.56))):
         shown = _row(panel.levels, f"{degrees} °F")[:3]
@@ -169,7 +169,7 @@ def test_both_ways_round_agree(panel):
     assert panel.found.volumes == pytest.approx(3.1)
     # the ± goes with what was asked for
     assert _tile(panel.headline, "Gauge pressure")[1] == "bar"
-    assert _tile(panel.headline, "Level")[1].startswith("± ")
+    assert _tile(panel.headline, "Fizz")[1].startswith("± ")
     panel.gauge.slider.value = 2
     assert panel.found.volumes == pytest.approx(gas.volumes_held(_batch(panel), 200, 4))
     panel.mode.value = "pressure"

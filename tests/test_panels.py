@@ -7,7 +7,10 @@ from long_run import dozen
 from own_drink import SIGNAL
 
 from drinklab import balance, filtering, logbook, milk, trial, writeup
+from drinklab.display import Display
 from drinklab.errors import InputError
+from drinklab.liquid import Liquid
+from drinklab.profile import profile, shown
 from drinklab.recipe import Pour, Recipe
 from drinklab.workbook.panels import bench as bench_panel
 
@@ -227,6 +230,13 @@ def test_figures_on_the_page_are_those_of_the_profile(bench):
         assert shown == pytest.approx(value, abs=0.51 if balance.KINDS[figure].label in ("mL", "g/L") else 0.051)
 
 
+def test_a_ratio_as_uncertain_as_itself_is_not_shown():
+    drink = profile(Liquid.of(water=60, ethanol=20, sucrose=10, citric=1))
+    ratio = drink.sugar_to_acid
+    assert shown(drink, "sugar_to_acid", Display(), 0.9 * ratio)[0] == f"{ratio:.1f}"
+    assert shown(drink, "sugar_to_acid", Display(), ratio) == ("not known well enough", "", "")
+
+
 def test_own_ice_replaces_the_rule_and_both_are_shown(bench):
     rule = bench.trial.melt
     bench.chilling.dials["ice"].slider.value = 60
@@ -329,3 +339,15 @@ def test_a_number_below_zero_is_said_and_not_cut(bench):
     assert bench.problem.value == ""
     bench.melt.number.value = 1000
     assert "Melt water is 1000 %; it must be 0 to 300 % of the volume before ice" in bench.problem.value
+
+
+def test_a_button_says_what_it_does_and_ends_in_a_link(bench, tmp_path):
+    seen = []
+    bench.save_button.observe(lambda change: seen.append(change["new"]), "description")
+    bench.save_button.click()
+    assert seen == ["Saving …", "Save"]
+    assert not bench.save_button.disabled
+    assert "Saved as " in bench.said.value
+    (tmp_path / ".drinklab").mkdir()  # as the launcher leaves it: then JupyterLab serves the folder
+    bench.save_button.click()
+    assert '<a href="/files/trials/' in bench.said.value

@@ -322,11 +322,11 @@ def test_a_drink_against_itself_differs_in_nothing(versus):
 
 
 def test_a_ratio_to_hardly_any_acid_is_left_out(versus):
-    assert "Sugar to acid" in versus.differences.value
+    assert "Sweet–sour ratio" in versus.differences.value
     versus.choose.value = ("classic", "Old Fashioned")
     assert versus.problem.value == ""
     assert trial.run(versus._recipe, versus.shelf).served.profile.acid < balance.LEAST_ACID
-    assert "Sugar to acid" not in versus.differences.value
+    assert "Sweet–sour ratio" not in versus.differences.value
 
 
 def test_two_drinks_handed_in_are_compared(tmp_path):

@@ -44,7 +44,7 @@ def test_a_key_on_a_slider_moves_number_and_chart(bench):
     assert _strength(bench) == pytest.approx(trial.run(FIRST.with_amounts(amounts)).served.profile.abv, abs=0.051)
     assert bench.inner_html(".drinklab-chart svg") != drawn
     # the rule for the melt water is still in charge: nobody moved its slider
-    assert bench.get_by_label("melt water by the rule").is_checked()
+    assert bench.get_by_label("usual dilution for this method").is_checked()
 
 
 def test_speed_of_a_key(bench, press):

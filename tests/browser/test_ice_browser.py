@@ -32,7 +32,7 @@ def _dial(page, name: str):
 
 
 def _dilution(page) -> int:
-    return int(re.search(r"Dilution, of the volume before ice\s+(\d+)", page.inner_text(".dl-tiles"))[1])
+    return int(re.search(r"Dilution \(of the drink before ice\)\s+(\d+)", page.inner_text(".dl-tiles"))[1])
 
 
 def test_a_key_on_a_slider_moves_number_and_chart(lesson):

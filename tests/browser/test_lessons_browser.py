@@ -21,7 +21,7 @@ LESSONS = {
     "04_clarification.ipynb": {
         "Milk": ("Milk, to 1 of drink", True), "Filter": (None, True), "Day": ("Rest in the fridge", True),
     },
-    "05_carbonation.ipynb": [("Level", True)],
+    "05_carbonation.ipynb": [("Fizz", True)],
     "06_gels.ipynb": [("Room or terrace", True)],
     "08_tasting.ipynb": [("Guests to notice", True)],
     "09_to_the_bar.ipynb": [("Serves", False), (None, False)],

@@ -84,7 +84,7 @@ def _level_panel(across: str, up: str) -> alt.LayerChart:
     now = named("now").encode(x=x, y=y)
     sure = now.mark_rule(color=INK, strokeWidth=1.6, clip=True, aria=False).encode(y="low:Q", y2="high:Q")
     tip = [alt.Tooltip(f"{field}:N", title=title) for field, title in
-           (("t_told", "Temperature"), ("p_told", "Gauge pressure"), ("v_told", "Level"))]  # fmt: skip
+           (("t_told", "Temperature"), ("p_told", "Gauge pressure"), ("v_told", "Fizz"))]  # fmt: skip
     spot = dot(now)
     beside = {"align": alt.expr("datum.left ? 'right' : 'left'"), "dx": alt.expr("datum.left ? -11 : 11"),
               "dy": alt.expr("datum.below ? 9 : datum.left ? -19 : -42"), "baseline": "middle", "fontWeight": "bold",
@@ -103,10 +103,10 @@ def _level_panel(across: str, up: str) -> alt.LayerChart:
 
 
 def _time_panel(across: str) -> alt.LayerChart:
-    x, y = _on(alt.X, "s", across, tickCount=5), _on(alt.Y, "v", "Level [volumes]", minExtent=20)
+    x, y = _on(alt.X, "s", across, tickCount=5), _on(alt.Y, "v", "Fizz [volumes of gas]", minExtent=20)
     run = named("uptake")
     band = run.mark_area(color=BLUE, opacity=0.16, aria=False).encode(
-        x=x, y=_on(alt.Y, "low", "Level [volumes]"), y2="high:Q"
+        x=x, y=_on(alt.Y, "low", "Fizz [volumes of gas]"), y2="high:Q"
     )
     line = run.mark_line(color=BLUE, strokeWidth=2.4, interpolate="monotone").encode(x=x, y=y)
     end = named("end").encode(y=y)

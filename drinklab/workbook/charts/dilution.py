@@ -48,7 +48,7 @@ def chill_chart(unit: str = "°C") -> alt.HConcatChart:
     return with_rows(chart, chart.description, _ROWS)
 
 
-_DILUTION = "Water taken up [% of the volume before ice]"
+_DILUTION = "Dilution [% of the drink before ice]"
 
 
 def _x(field: str) -> alt.X:
@@ -77,7 +77,7 @@ def _panel(field: str, title: str, behind, before=()) -> alt.LayerChart:
     line = line.encode(x=_x("s"), y=y)
     now = named("now").encode(x=_x("s"))
     upright = now.mark_rule(color=INK, strokeWidth=1, aria=False)
-    tip = [alt.Tooltip("t_label:N", title="Temperature"), alt.Tooltip("d_label:N", title="Water taken up")]
+    tip = [alt.Tooltip("t_label:N", title="Temperature"), alt.Tooltip("d_label:N", title="Dilution")]
     spot = dot(now)
     spot = spot.encode(y=y, tooltip=tip, description=alt.Description(f"{field}_label:N"))
     # Above the panel, where no curve runs.

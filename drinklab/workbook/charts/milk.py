@@ -79,7 +79,7 @@ def wash_chart(show: Display) -> alt.HConcatChart:
     left = panel("ph", ph_axis, [zone, rules, *limits], {"curve": {}}, "ph_label")
 
     def volume_axis(field):
-        return y(field, (0, 2.2 * size), f"Runs off the curd [{unit}]")
+        return y(field, (0, 2.2 * size), f"Clear drink collected [{unit}]")
 
     same = alt.Chart(alt.InlineData(values=[{"v": size, "label": "as much as the drink was"}])).encode(
         y=volume_axis("v")

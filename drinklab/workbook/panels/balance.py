@@ -351,7 +351,7 @@ class VersusPanel(Lesson):
             between = _between(kind, d.low, d.high, show, signed=True)
             figures = _plain(kind, d.a, show), _plain(kind, d.b, show), _plain(kind, d.difference, show, signed=True)
             rows.append((balance.TITLES[d.figure], *figures, between, verdict))
-        head = ("As served", "A", "B", "A less B", "19 pairs in 20 give", "verdict")
+        head = ("As served", "A", "B", "A less B", "range in 19 of 20 rounds", "verdict")
         sure = [balance.WORDS[d.figure] for d in found if d.verdict == whatif.DIFFERS]
         told = f"Poured again, these differences would still be there: {', '.join(sure)}." if sure else (
             "Poured again, none of these differences would be sure to be there."

@@ -29,7 +29,7 @@ from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
 from ..parts.page_to_try import PageToTry
-from ..parts.panel import Panel, ShownIn, Units, chosen, draw, fold, hand_words, pick, sides
+from ..parts.panel import Panel, ShownIn, Units, busy, chosen, draw, fold, hand_words, pick, sides
 from ..parts.published import Published
 from ..parts.spoken import Spoken
 from ..parts.written import write_up
@@ -191,8 +191,8 @@ class Bench(Panel):
             words.observe(self._words_changed, "value")
         self.pin.on_click(lambda _: self.pin_baseline())
         self.unpin.on_click(lambda _: self.take_pin_off())
-        self.save_button.on_click(lambda _: self.save())
-        self.write_button.on_click(lambda _: self.write_up())
+        self.save_button.on_click(lambda button: busy(button, "Saving …", self.save))
+        self.write_button.on_click(lambda button: busy(button, "Writing …", self.write_up))
 
     def _fill_choices(self) -> None:
         saved, self._unreadable = logbook.entries(self.folder)
@@ -577,7 +577,7 @@ class Bench(Panel):
                     self._put_in_hand(self.trial.setting)
             self._fill_choices()
             self.said.value = done_words(
-                f"Saved as {path.relative_to(self.folder)}. Choose it under Drink to open it again."
+                "Saved as ", link(path, str(path.relative_to(self.folder))), ". Choose it under Drink to open it again."
             )
 
     def write_up(self) -> None:

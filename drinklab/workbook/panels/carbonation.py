@@ -116,7 +116,7 @@ class BubblesPanel(Lesson):
         unit = "bar" if show.temperature == "°C" else "psi"
         self.melt = w.Checkbox(value=True, description="count the melt water", indent=False, layout=WIDE)
         self.mode = pick("Find the", MODES.items())
-        self.level = Dial("Level", LEVEL, 6, 0.1, "volumes", self.refresh)
+        self.level = Dial("Fizz", LEVEL, 6, 0.1, "volumes", self.refresh)
         self.gauge = GaugeDial("Gauge pressure", 100, unit, self.refresh)
         self.temperature = DegreeDial("Drink, chilled to", 4, *TEMPERATURES, show, self.refresh)
         self.vessel = pick("Vessel", list(VESSELS), "keg, 19 L")
@@ -409,7 +409,7 @@ class BubblesPanel(Lesson):
         warm = show.temperature_text(held.warm_at)
         figures = [
             ("Gauge pressure", *pressure_parts(pressure, unit, (high - low) / 2 if by_level else None)),
-            ("Level", f"{v:.1f}", "" if by_level else f"± {sure:.1f}", "volumes"),
+            ("Fizz", f"{v:.1f}", "" if by_level else f"± {sure:.1f}", "volumes of gas"),
             ("Gas in the drink", *show.parts(CONCENTRATION, grams_from_volumes(v),
                                              None if by_level else grams_from_volumes(sure))),
             ("In the vessel, cold: up to", *pressure_parts(held.high, unit)),

@@ -435,7 +435,7 @@ def _headline(now: dilution.Chill, liquid: Liquid, technique: str, miss: float |
     degree, unit = show.temperature_text(now.temperature).split(" ")
     figures = [
         ("Temperature", degree, "", unit),
-        ("Dilution, of the volume before ice", *_share(now, miss).split(" ", 1), ""),
+        ("Dilution (of the drink before ice)", *_share(now, miss).split(" ", 1), ""),
         ("Water from the ice", *show.parts(VOLUME, water, around * before.volume)),
         ("Strength", *show.parts(ABV, now.abv, abs(strong - weak) / 2)),
         ("Ice left", f"{now.ice_left:.0f}", "", "g"),

@@ -106,7 +106,7 @@ class WashPanel(Lesson):
         self.water = VolumeDial("Water", 0, 1000, 10, show, changed)
         self.own = w.Checkbox(description="use my own milk's figure", indent=False, layout=WIDE, disabled=True)
         self.was_measured = w.Checkbox(description="I have measured what ran off", indent=False, layout=WIDE)
-        self.measured_yield = VolumeDial("Ran off the curd", 1000, 5000, 10, show, changed)
+        self.measured_yield = VolumeDial("Clear drink collected", 1000, 5000, 10, show, changed)
         self.measured_yield.layout.display = "none"
         self.papers = pick("Papers", PAPERS)
         self.serve = VolumeDial("One serve", 150, 300, 5, show, changed, least=1)
@@ -490,7 +490,7 @@ def _wash_headline(now: trial.Trial, mixed: trial.Stage, washed: Washed, show: D
     figures = [
         ("pH with the milk in", f"{washed.ph:.1f}", f"({washed.ph_low:.1f} to {washed.ph_high:.1f})", ""),
         ("Curdles", _curdles(washed), "", ""),
-        _range_tile("Runs off the curd" if whole else "Runs off, milky", *out, show),
+        _range_tile("Clear drink collected" if whole else "Runs off, milky", *out, show),
         ("After the paper", *show.parts(VOLUME, clear.profile.volume)),
         *((word, *show.parts(kind, getattr(clear.profile, figure), clear.spread(figure)))
           for word, kind, figure in (("Strength", ABV, "abv"), ("Sugar, with lactose", CONCENTRATION, "sugar"),

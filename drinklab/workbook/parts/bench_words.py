@@ -114,7 +114,7 @@ def stage_table(now: trial.Trial, show: Display) -> str:
     notes = [show.say(fact) for fact in now.said]
     if now.chill is not None:
         notes.append(f"It leaves the ice at about {show.temperature_text(now.chill.temperature)}.")
-    melt = f"{100 * now.melt:.0f} % of the volume before ice"
+    melt = f"{100 * now.melt:.0f} % of the drink before ice"
     warm = show.temperature_text(20)
     behind = quiet(
         f"At {warm}. ± holds 19 drinks in 20: bottles, fruit, {now.tool} and melt water "

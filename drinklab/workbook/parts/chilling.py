@@ -26,9 +26,9 @@ class Chilling(Panel):
     def __init__(self, show: Display, on_change: Callable[[], None]) -> None:
         self._on_change = on_change
         self._base, self._changes = dilution.OwnIce(), {}
-        self.by_rule = w.Checkbox(description="melt water by the rule for this technique", indent=False, layout=WIDE)
+        self.by_rule = w.Checkbox(description="usual dilution for this method", indent=False, layout=WIDE)
         self.own_ice = w.Checkbox(value=False, description="use my ice instead of the rule", indent=False, layout=WIDE)
-        self.share = ExactDial("Melt water, of the volume before ice", 0, 0, 1.2, PERCENT, show, self._melt_moved)
+        self.share = ExactDial("Dilution (% of the drink before ice)", 0, 0, 1.2, PERCENT, show, self._melt_moved)
         usual = dilution.MOTIONS["shaken"].seconds
         self.dials = {
             "ice": ExactDial("Ice", dilution.USUAL_ICE, 0, 600, plain("g", 5.0), show, self._moves("ice")),

@@ -148,10 +148,13 @@ class Lesson(Panel):
     def _put_button(self, description: str, put: Callable[[], None]) -> w.Button:
         """A button that puts what was worked out into the drink; `put` may refuse."""
 
-        def pressed(_) -> None:
+        def put_in() -> None:
             with self._said():
                 self._mended()
                 put()
+
+        def pressed(button: w.Button) -> None:
+            busy(button, "Putting it in …", put_in)
 
         button = w.Button(description=description, button_style="primary", layout={"width": "auto"})
         button.on_click(pressed)
@@ -344,6 +347,15 @@ LEAST_BATCH = 400.0  # from here on a drink is taken as a batch [mL]
 def is_batch(drink: Setting, ml: float) -> bool:
     """Whether a setting that makes so much is of a batch, not of one drink."""
     return bool(drink.serves > 1 or drink.serve_volume or ml >= LEAST_BATCH)
+
+
+def busy(button: w.Button, doing: str, act: Callable[[], None]) -> None:
+    """Do what a button is for; meanwhile it says so, and cannot be pressed again."""
+    said, button.description, button.disabled = button.description, doing, True
+    try:
+        act()
+    finally:
+        button.description, button.disabled = said, False
 
 
 def group(name: str, *inside: w.Widget) -> w.VBox:

@@ -29,7 +29,7 @@ class Wanted(w.VBox):
         unit = balance.KINDS[axis].label
         self.tick = w.Checkbox(value=True, description=f"{name} wanted", indent=False, layout=WIDE)
         self.dial = Dial(name, 0.4 * top, top, step, unit, on_change)
-        self.pm = Dial("give or take ± (0: as usual)", 0, top_pm, step_pm, unit, on_change)
+        self.pm = Dial("allowed either way (0: the usual)", 0, top_pm, step_pm, unit, on_change)
         self.tick.observe(lambda change: self._ticked(on_change), "value")
         super().__init__([self.tick, self.dial, self.pm])
 
