@@ -29,6 +29,19 @@ def chromium() -> str | None:
     return next((found for name in names if (found := shutil.which(name))), None)
 
 
+def barriers(page) -> list[tuple[str, str]]:
+    """What axe (Deque's rules of WCAG, as its package brings them) finds critical or serious inside our panels."""
+    import axe_playwright_python
+
+    page.wait_for_timeout(400)  # until names and roles stand on what was drawn last
+    page.evaluate(Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text(encoding="utf-8"))
+    found = page.evaluate("""async () => {
+      const told = await axe.run({include: [[".dl-bench"]]}, {resultTypes: ["violations"]});
+      return told.violations.flatMap(v => v.nodes.map(n => [v.impact, `${v.id}: ${n.html.slice(0, 160)}`]));
+    }""")
+    return [(impact, where) for impact, where in found if impact in ("critical", "serious")]
+
+
 @contextlib.contextmanager
 def plain_jupyterlab(folder: Path, env: dict[str, str]) -> Iterator[str]:
     """JupyterLab without anything of ours; gives its address, whose token is "plain"."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from in_browser import barriers
 
 from drinklab import demo, pantry, trial
 from drinklab.units import FLUID_OUNCE
@@ -45,6 +46,25 @@ def test_a_key_on_a_slider_moves_number_and_chart(bench):
     assert bench.inner_html(".drinklab-chart svg") != drawn
     # the rule for the melt water is still in charge: nobody moved its slider
     assert bench.get_by_label("usual dilution for this method").is_checked()
+
+
+def test_the_answer_stays_in_view_and_nothing_bars_the_way(bench):
+    """Wherever the page stands, wide and on a phone; every slider is spoken; axe finds nothing grave."""
+    pane = bench.locator(".jp-WindowedPanel-outer").first
+    for wide in (1280, 390):
+        bench.set_viewport_size({"width": wide, "height": 800})
+        pane.evaluate("e => { e.scrollTop = 600; }")
+        bench.wait_for_timeout(300)
+        top = pane.bounding_box()["y"]
+        assert bench.locator(".dl-bar").bounding_box()["y"] == pytest.approx(top, abs=2), wide
+        assert bench.get_by_role("button", name="Compare from here").is_visible()
+        assert pane.evaluate("e => e.scrollWidth <= e.clientWidth"), f"cut off at {wide}"
+        pane.evaluate("e => { e.scrollTop = 0; }")
+    handle = bench.locator(HANDLES).first
+    assert handle.get_attribute("aria-label") == FIRST.pours[0].bottle(pantry.load()).name
+    assert handle.get_attribute("aria-valuetext") == f"{FIRST.amounts[0]:g} mL"
+    assert "First Frost" in bench.locator(".drinklab-chart").first.get_attribute("aria-label")
+    assert barriers(bench) == []
 
 
 def test_speed_of_a_key(bench, press):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 
 import pytest
+from in_browser import barriers
 
 # Notebook -> for each of its panels a dial that can be moved, or None, and whether it has a chart. Where a lesson has
 # several, its strip opens them one at a time, by these titles.
@@ -91,6 +92,7 @@ def test_a_lesson_opens_whole_and_answers(notebook, opened, press):
             if dial:
                 press(page, dial, 11, number)
     _sound(page)
+    assert barriers(page) == []
 
 
 def test_a_guess_opens_the_panel_and_words_stay_in_their_line(opened, lab):
