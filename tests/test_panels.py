@@ -13,6 +13,7 @@ from drinklab.liquid import Liquid
 from drinklab.profile import profile, shown
 from drinklab.recipe import Pour, Recipe
 from drinklab.workbook.panels import bench as bench_panel
+from drinklab.workbook.panels import dilution as dilution_panel
 
 
 @pytest.fixture
@@ -351,3 +352,17 @@ def test_a_button_says_what_it_does_and_ends_in_a_link(bench, tmp_path):
     (tmp_path / ".drinklab").mkdir()  # as the launcher leaves it: then JupyterLab serves the folder
     bench.save_button.click()
     assert '<a href="/files/trials/' in bench.said.value
+
+
+def test_units_are_chosen_once_for_all_pages_of_a_folder(bench):
+    """Another page takes over what was chosen here, says it in its line, and asks for nothing again."""
+    other = dilution_panel.panel(bench.folder)
+    assert other.shown_in.titles == ("Shown in mL, °C: change",)
+    bench.volume_unit.value = "oz"
+    other.units.look()
+    assert other.display.volume == "oz"
+    assert other.shown_in.titles == ("Shown in oz, °C: change",)
+    other.temperature_unit.value = "°F"
+    bench.units.look()
+    assert bench.display == Display("oz", "°F")
+    assert bench.settings.titles == ("Shown in oz, °F, jigger, United States: change",)

@@ -29,7 +29,7 @@ from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
 from ..parts.page_to_try import PageToTry
-from ..parts.panel import Panel, ShownIn, Units, busy, chosen, draw, fold, hand_words, pick, sides
+from ..parts.panel import Panel, ShownIn, Units, busy, chosen, draw, fold, hand_words, in_view, pick, sides
 from ..parts.published import Published
 from ..parts.spoken import Spoken
 from ..parts.written import write_up
@@ -98,23 +98,15 @@ class Bench(Panel):
         ]  # fmt: skip
         both = sides(left, [self.chart, self.place, self.stages, self.cautions])
         self.try_button = PageToTry(self, self._good, self._said)
+        bar = in_view(self.headline, self.said, self.pin, self.unpin, self.save_button, self.write_button)
         words = [self.title, self.question, self.method, self.note, self.try_button, self.published]
         super().__init__([
-            Html(STYLE), Spoken(), self.own_file.said, self._bar(), self.problem, both,
+            Html(STYLE), Spoken(), self.own_file.said, bar, self.problem, both,
             Html(heading("Words to keep with it")), w.VBox(words, layout=w.Layout(max_width="760px")),
         ])  # fmt: skip
         self.add_class("dl-bench")
         self._fill_choices()
         self._listen()
-
-    def _bar(self) -> w.VBox:
-        """What stays in view: the drink, its figures, what is done with it, and what became of that."""
-        acts = w.HBox([self.pin, self.unpin, self.save_button, self.write_button])
-        row, bar = w.HBox([self.headline, acts]), w.VBox()
-        bar.children = [row, self.said]
-        for part, name in ((acts, "dl-acts"), (row, "dl-bar-row"), (bar, "dl-bar"), (self.headline, "dl-headline")):
-            part.add_class(name)
-        return bar
 
     def _build_recipe(self) -> None:
         self.choose = w.Dropdown(description="Drink", layout=WIDE)

@@ -364,6 +364,12 @@ def group(name: str, *inside: w.Widget) -> w.VBox:
     return box.add_class(name)
 
 
+def in_view(answer: Html, said: Html, *acts: w.Button) -> w.VBox:
+    """The bar that stays in view: a drink and its figures, what is done with it, and what became of that."""
+    answer.add_class("dl-headline")
+    return group("dl-bar", group("dl-bar-row", answer, group("dl-acts", *acts)), said)
+
+
 def fold(title: str, *inside: w.Widget) -> w.Accordion:
     """What is seldom touched: a line that opens."""
     folded = w.Accordion([w.VBox(inside)], titles=[title], selected_index=None)
