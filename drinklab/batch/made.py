@@ -548,7 +548,7 @@ def _notes(made: Setting, run: Trial, bottled: float, held: tuple, prediluted: b
         said.append(SPARKLES)
     if frozen := made.step(dilution.Freeze):
         said += next(outcome.said[1:] for step, _, outcome in run.worked if step is frozen)
-        if said[-1].code != "stays liquid" and (made.step(carbonation.Carbonate) or _sparkles(made, run.pantry)):
+        if said[-1].code != "stays liquid" and _sparkles(made, run.pantry):
             said.append(Caution("freezes"))
     return tuple(said)
 
