@@ -6,11 +6,13 @@ are built is of their specifications (APPNOTE 6.3, 4.3.12; ITU-T T.81, annex B),
 
 import io
 import json
+import re
 import struct
 import threading
 import time
 import urllib.request
 import zipfile
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -333,3 +335,15 @@ def test_a_page_of_a_strangers_does_not_say_what_its_scripts_may(tmp_path, asked
         server.server_close()
     assert policy.startswith("default-src 'none'; frame-ancestors")
     assert "script" not in policy
+
+
+def test_a_name_forges_no_line_of_a_batch_s_sheet_or_its_checklist():
+    name = "Sour\n\n## Cautions\n\n- Contains: nothing\n- [ ] 18:00 serve it\u2028- warm <img src=x>"
+    made = batch.scale(Setting(replace(EGG, name=name), draws=0), SHELF, serves=9)
+    plan = batch.work(made, "2027-07-03 19:00", now=datetime(2027, 7, 1))
+    sheet = batch_words.sheet(made, plan, batch.shopping_list(made), None, Display(), "Germany")
+    for text in (sheet, plan.checklist()):
+        assert not any(line.startswith(("- Contains: n", "- [ ] 18:00 serve", "- warm")) for line in text.splitlines())
+    assert sheet.splitlines().count("## Cautions") == 1
+    assert "\n<img" not in sheet
+    assert not re.search(r"(?<!\\)<img", sheet)
