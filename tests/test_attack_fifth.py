@@ -18,7 +18,22 @@ from datetime import datetime
 import pytest
 from PIL import Image
 
-from drinklab import batch, carbonation, cards, cost, filtering, logbook, milk, pantry, schedule, steps, trial, writeup
+from drinklab import (
+    batch,
+    carbonation,
+    cards,
+    cost,
+    filtering,
+    logbook,
+    menu,
+    milk,
+    pantry,
+    schedule,
+    service,
+    steps,
+    trial,
+    writeup,
+)
 from drinklab.declared import declared
 from drinklab.display import Display
 from drinklab.errors import InputError
@@ -347,3 +362,13 @@ def test_a_name_forges_no_line_of_a_batch_s_sheet_or_its_checklist():
     assert sheet.splitlines().count("## Cautions") == 1
     assert "\n<img" not in sheet
     assert not re.search(r"(?<!\\)<img", sheet)
+
+
+@pytest.mark.parametrize("draws", [0, 1000])
+def test_a_drink_is_alcohol_free_by_the_upper_end_also_on_a_menu(draws):
+    # 1.2 mL of 40 % in 101 mL: 0.47 % vol; a jigger may pour half as much again. Germany: 0.5 % vol (datasets).
+    near = Setting(Recipe.parse("1.2 mL gin\n100 mL apple juice", technique="none"), draws=draws)
+    far = Setting(Recipe.parse("0.4 mL gin\n100 mL apple juice", technique="none"), draws=draws)
+    listed = menu.menu([trial.run(near, SHELF), trial.run(far, SHELF)], "Germany")
+    assert [drink.serve.free for drink in listed.drinks] == [True, False]
+    assert "Alcohol-free" not in service.menu_line(listed.drinks[1].serve)
