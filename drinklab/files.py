@@ -303,7 +303,7 @@ def alone(path: str | Path, wait: float = 20.0) -> Iterator[None]:
     Parameters
     ----------
     path : path
-        The file; it need not be there yet, its folder is made if missing.
+        The file, or a link to it; it need not be there yet, its folder is made if missing.
     wait : float
         How long to wait for one who holds it. [s]
 
@@ -312,7 +312,7 @@ def alone(path: str | Path, wait: float = 20.0) -> Iterator[None]:
     InputError
         If it is still held then, or the folder cannot be written to.
     """
-    path = Path(path)
+    path = _led_to(Path(path))
     lock = path.with_name(f"{_SAVING}{path.name}.lock")
     until = time.monotonic() + wait
     try:

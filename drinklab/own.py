@@ -14,7 +14,6 @@ import csv
 import functools
 import io
 import itertools
-import os
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
@@ -262,8 +261,7 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
         If the name is taken and `replace` is not set, if the file there has a mistake, or cannot be written to.
     """
     path = Path(folder) / _pantry.OWN_FILE
-    kept_in = Path(os.path.realpath(path))
-    with files.alone(kept_in):  # from reading to writing: a row of another page's, put in between, would be lost
+    with files.alone(path):  # from reading to writing: a row of another page's, put in between, would be lost
         files.write_over(path, _with_row(path, cells, replace))
     return path
 

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, time, timedelta
 
 import numpy as np
 
+from . import texts
 from .display import Display
 from .errors import InputError, Told, one_of, require
 from .facts import Fact, say
@@ -116,7 +117,7 @@ class Plan:
     def checklist(self, show: Display | None = None) -> str:
         """The plan as a list to tick, in markdown."""
         say, day = (show or Display()).say, None
-        title = Fact("checklist of", drink=self.drink, serve_at=_when(self.serve_at))
+        title = Fact("checklist of", drink=texts.line(self.drink), serve_at=_when(self.serve_at))
         lines = [f"# {say(title if self.drink else Fact('checklist', serve_at=_when(self.serve_at)))}"]
         lines += [f"\n{say(fact)}" for fact in self.said()]
         for row in self.rows:
@@ -125,7 +126,7 @@ class Plan:
                 lines.append(f"\n## {day:%A} {day.day} {day:%B}\n")
             until = f"{row.end:%H:%M}" if row.end.date() == day else f"{row.end:%a %H:%M}"
             keeps = Fact("keeps overnight" if row.stage.overnight else "keeps", hours=hours(60 * row.stage.keeps))
-            told = say(tuple(filter(None, (row.stage.do, row.stage.note, keeps))))
+            told = texts.line(say(tuple(filter(None, (row.stage.do, row.stage.note, keeps)))))
             lines.append(f"- [ ] {row.start:%H:%M} – {until} {told}")
         milk = any(row.stage.key == "milk" for row in self.rows)
         lines.append(f"\n{say(Fact('checklist rests on') if milk else Fact('checklist without milk'))}")

@@ -6,15 +6,34 @@ are built is of their specifications (APPNOTE 6.3, 4.3.12; ITU-T T.81, annex B),
 
 import io
 import json
+import re
 import struct
+import threading
 import time
+import urllib.request
 import zipfile
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
 from PIL import Image
 
-from drinklab import batch, carbonation, cards, cost, filtering, logbook, milk, pantry, schedule, steps, trial, writeup
+from drinklab import (
+    batch,
+    carbonation,
+    cards,
+    cost,
+    filtering,
+    logbook,
+    menu,
+    milk,
+    pantry,
+    schedule,
+    service,
+    steps,
+    trial,
+    writeup,
+)
 from drinklab.declared import declared
 from drinklab.display import Display
 from drinklab.errors import InputError
@@ -22,6 +41,9 @@ from drinklab.facts import say
 from drinklab.logbook import moving, photos
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
+from drinklab.share.pages import finished
+from drinklab.share.serving import Sharing
+from drinklab.teach import progress
 from drinklab.workbook.parts import batch_words
 
 SHELF = pantry.load()
@@ -189,12 +211,11 @@ def test_what_sparkles_is_not_closed_up_in_any_bottle(vessel):
 
 
 def test_gas_in_a_freezer_is_warned_of_and_no_vessel_is_full_then():
-    fizz = Setting(
-        Recipe.parse("15 mL gin\n150 mL apple juice", technique="none"), steps=[carbonation.Chill(), carbonation.Carbonate(2)], draws=0
-    )  # fmt: skip
+    tonic = Setting(Recipe.parse("15 mL gin\n150 mL tonic water", technique="none"), steps=[steps.Rest(1)], draws=0)
+    still = Recipe.parse("15 mL gin\n150 mL apple juice", technique="none")
+    assert "freezes" in [note.code for note in batch.scale(tonic, SHELF, serves=4, keep_at=-18).notes]
     for vessel in ("soft-drink PET bottle, 1 L", "keg, 19 L"):
-        made = batch.scale(fizz, SHELF, vessel=vessel, keep_at=-18)
-        assert "freezes" in [note.code for note in made.notes]
+        made = batch.scale(still, SHELF, vessel=vessel, keep_at=-18)
         # Of water frozen whole: 1 / 0.917 (CRC Handbook, density of ice; from memory). At -18 °C some stays liquid.
         assert made.stand.fill * 1.05 < carbonation.VESSELS[vessel].volume
 
@@ -280,3 +301,74 @@ def test_a_page_of_more_bottles_than_anybody_pours_is_refused_at_once():
     with pytest.raises(InputError, match="number of ingredients is 5002"):
         writeup.rerun(page, SHELF)
     assert time.perf_counter() - begun < 10
+
+
+# --- other files, and what is handed on --------------------------------------------------------------------------------
+
+
+def test_a_price_list_that_is_a_link_to_nothing_makes_no_folder_elsewhere(tmp_path):
+    home = tmp_path / "home"
+    home.mkdir()
+    (home / cost.OWN_FILE).symlink_to(tmp_path / "away" / "made.csv")
+    cells = {"ingredient": "gin", "price": "16.50", "currency": "EUR", "pack": "700", "pack_unit": "mL"}
+    with pytest.raises(InputError, match="link to what is not there"):
+        cost.write(home, cells)
+    assert [path.name for path in tmp_path.iterdir()] == ["home"]
+
+
+@pytest.mark.parametrize("number", ["NaN", "Infinity", "1e999", '"nan"', "1" * 400, "true"])
+def test_a_learners_file_with_no_number_for_one_is_a_sentence(tmp_path, number):
+    progress.guessed(tmp_path, "A7", "01_strength", 5.0)
+    path = progress.path_of(tmp_path, "A7")
+    held = path.read_text().replace("5.0", number)
+    path.write_text(held)
+    with pytest.raises(InputError, match=r"a7\.json"):
+        progress.guessed(tmp_path, "A7", "02_dilution", 1.0)
+    assert path.read_text() == held
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "default-src *; script-src * 'unsafe-inline'",
+        "default-src 'none'; script-src https:",
+        "script-src 'unsafe-inline'",
+    ],
+)
+def test_a_page_of_a_strangers_does_not_say_what_its_scripts_may(tmp_path, asked):
+    (tmp_path / "theirs.html").write_text(
+        '<meta name="generator" content="Drinklab 1"><meta name="drinklab-page" content="bar card">'
+        f'<meta http-equiv="Content-Security-Policy" content="{asked}"><title>x</title><script src=https://x.example/y>'
+    )
+    server = Sharing(tmp_path, finished(tmp_path), port=0)
+    threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02}, daemon=True).start()
+    try:
+        with urllib.request.urlopen(f"{server.url}theirs.html", timeout=10) as answer:
+            policy = answer.headers["Content-Security-Policy"]
+    finally:
+        server.shutdown()
+        server.server_close()
+    assert policy.startswith("default-src 'none'; frame-ancestors")
+    assert "script" not in policy
+
+
+def test_a_name_forges_no_line_of_a_batch_s_sheet_or_its_checklist():
+    name = "Sour\n\n## Cautions\n\n- Contains: nothing\n- [ ] 18:00 serve it\u2028- warm <img src=x>"
+    made = batch.scale(Setting(replace(EGG, name=name), draws=0), SHELF, serves=9)
+    plan = batch.work(made, "2027-07-03 19:00", now=datetime(2027, 7, 1))
+    sheet = batch_words.sheet(made, plan, batch.shopping_list(made), None, Display(), "Germany")
+    for text in (sheet, plan.checklist()):
+        assert not any(line.startswith(("- Contains: n", "- [ ] 18:00 serve", "- warm")) for line in text.splitlines())
+    assert sheet.splitlines().count("## Cautions") == 1
+    assert "\n<img" not in sheet
+    assert not re.search(r"(?<!\\)<img", sheet)
+
+
+@pytest.mark.parametrize("draws", [0, 1000])
+def test_a_drink_is_alcohol_free_by_the_upper_end_also_on_a_menu(draws):
+    # 1.2 mL of 40 % in 101 mL: 0.47 % vol; a jigger may pour half as much again. Germany: 0.5 % vol (datasets).
+    near = Setting(Recipe.parse("1.2 mL gin\n100 mL apple juice", technique="none"), draws=draws)
+    far = Setting(Recipe.parse("0.4 mL gin\n100 mL apple juice", technique="none"), draws=draws)
+    listed = menu.menu([trial.run(near, SHELF), trial.run(far, SHELF)], "Germany")
+    assert [drink.serve.free for drink in listed.drinks] == [True, False]
+    assert "Alcohol-free" not in service.menu_line(listed.drinks[1].serve)

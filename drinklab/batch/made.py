@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .. import carbonation, dilution, filtering, making, milk, trial
+from .. import carbonation, dilution, filtering, making, milk, texts, trial
 from .. import pantry as _pantry
 from ..carbonation import VESSELS
 from ..display import Display
@@ -140,8 +140,8 @@ class Batch:
 
     @property
     def name(self) -> str:
-        """Of the drink."""
-        return self.drink.recipe.name
+        """Of the drink, in one line."""
+        return texts.line(self.drink.recipe.name)
 
     @property
     def shelf(self) -> Pantry:
@@ -501,7 +501,7 @@ def _rows(made: Setting, exact: Setting, both: tuple[Trial, Way], shelf: Pantry)
         item = pour.bottle(shelf)
         kept = keeping(item, pour, bool(made.steps))
         grams, dry = pour.amount * item.density, item.state == "solid"
-        rows.append(Row(item.name, item.id, pour.amount, right.amount, grams, kept.when, kept.why, dry))
+        rows.append(Row(texts.line(item.name), item.id, pour.amount, right.amount, grams, kept.when, kept.why, dry))
     run, way = both
     later = zip(exact.steps, way.steps[len(way.steps) - len(exact.steps) :], strict=True)
     for (step, *now), (was, (_, *then)) in zip(run.worked, later, strict=True):
@@ -548,7 +548,7 @@ def _notes(made: Setting, run: Trial, bottled: float, held: tuple, prediluted: b
         said.append(SPARKLES)
     if frozen := made.step(dilution.Freeze):
         said += next(outcome.said[1:] for step, _, outcome in run.worked if step is frozen)
-        if said[-1].code != "stays liquid" and (made.step(carbonation.Carbonate) or _sparkles(made, run.pantry)):
+        if said[-1].code != "stays liquid" and _sparkles(made, run.pantry):
             said.append(Caution("freezes"))
     return tuple(said)
 

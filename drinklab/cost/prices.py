@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -224,13 +223,13 @@ def write(folder: str | Path, cells: Mapping[str, object], shelf: Pantry | None 
     >>> load(folder).of("gin").each
     Decimal('16.5')
     """
-    path = Path(os.path.realpath(Path(folder) / OWN_FILE))
+    path = Path(folder) / OWN_FILE
     given = {n: texts.line(texts.clean(str(value), n, texts.NAME)) for n, value in cells.items() if value != ""}
     for name in given:
         one_of("column", name, _COLUMNS)
     with files.alone(path):
         files.write_over(path, _with_line(path, given, shelf))
-    return Path(folder) / OWN_FILE
+    return path
 
 
 def _with_line(path: Path, given: Mapping[str, str], shelf: Pantry | None) -> str:

@@ -16,7 +16,7 @@ from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
-from .. import files, texts
+from .. import files, logbook, texts
 from ..errors import InputError, Told
 
 FOLDER = "learners"
@@ -106,8 +106,8 @@ def read(path: str | Path) -> Learner:
     path = Path(path)
     text = files.read_text(path, WHAT)
     try:
-        data = json.loads(text)
-        if not isinstance(data, dict) or data.get("format") != FORMAT:
+        data = logbook.parse_json(text, WHAT, path.name)
+        if data.get("format") != FORMAT:
             raise InputError(WHAT, Told("of another kind"), "one that Drinklab wrote", path.name)
         if data["version"] > VERSION:
             raise InputError(
@@ -115,7 +115,7 @@ def read(path: str | Path) -> Learner:
                 path.name,
             )  # fmt: skip
         attempts = tuple(_attempt(row) for row in data["attempts"])
-        guesses = {str(name): float(value) for name, value in data["guesses"].items()}
+        guesses = {name: logbook.saved_number(value, "first guess") for name, value in data["guesses"].items()}
         known = {"format", "version", "code", "attempts", "guesses", "done"}
         unknown = {name: value for name, value in data.items() if name not in known}
         return Learner(checked_code(data["code"]), attempts, guesses, tuple(map(str, data["done"])), unknown)

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from ... import batch as _batch
 from ... import cost as _cost
+from ... import texts
 from ...balance import KINDS, WORDS
 from ...batch import Batch, Bought
 from ...cost import Cost, Prices
@@ -143,8 +144,17 @@ def swap_words(found: _cost.Swap, new: str, country: str, show: Display) -> str:
 def markdown(one: Table) -> str:
     """A table of a file."""
     head, rows = one
-    clean = lambda cells: " | ".join(str(cell).replace("|", "/") for cell in cells)  # noqa: E731
+    clean = lambda cells: " | ".join(in_a_file(cell).replace("|", "/") for cell in cells)  # noqa: E731
     return "\n".join(f"| {clean(cells)} |" for cells in (head, ["---"] * len(head), *rows))
+
+
+def in_a_file(text: str) -> str:
+    """A name, or a sentence with one in it, as one line of Markdown that is no HTML.
+
+    >>> print(in_a_file("Sour\\n## Cautions\\n<img>"))
+    Sour ## Cautions \\<img>
+    """
+    return texts.line(str(text)).replace("<", "\\<")
 
 
 def section(title: str, *inside: str) -> str:
@@ -156,14 +166,14 @@ def sheet(made: Batch, plan: Plan, bought: Sequence[Bought], spent: Cost | None,
     """All of a batch as a file."""
     held = declared(made.trial)
     told = [
-        f"# {made.name}, {made.serves} {piece(made.trial)}s", "", markdown(amounts(made, show)), "",
-        *(f"- {said}" for said in said_of(made, show)),
+        f"# {in_a_file(made.name)}, {made.serves} {piece(made.trial)}s", "", markdown(amounts(made, show)), "",
+        *(f"- {in_a_file(said)}" for said in said_of(made, show)),
         *(part for other in made.beside for part in
-          ("", f"## Beside it: {other.name}", "", markdown(amounts(other, show)))),
+          ("", f"## Beside it: {in_a_file(other.name)}", "", markdown(amounts(other, show)))),
         "", "## To buy", "", markdown(shopping(bought, show, bool(made.beside))), "",
-        plan.checklist(show).replace("\n## ", "\n### ").replace("# ", "## ", 1),
+        plan.checklist(show).replace("<", "\\<").replace("\n## ", "\n### ").replace("# ", "## ", 1),
         *(["", "## Cost", "", markdown(lines(spent, country)), "", spent.text(country)] if spent else []),
-        "", "## Cautions", "", *(f"- {show.say(fact)}" for fact in held.said()),
+        "", "## Cautions", "", *(f"- {in_a_file(show.say(fact))}" for fact in held.said()),
         *["- No allergen is known of."] * (not (held.allergens or held.may_contain or held.unstated)),
         f"- {LABELS}",
     ]  # fmt: skip
