@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 
 from ... import balance, classics, strength, trial
 from ...display import Display
 from ...kinds import CONCENTRATION
+from ...recipe import SERVED_WITH, Recipe
 from ..charts import place as place_charts
 from .html import heading, join, para, quiet, table, tiles
 
@@ -128,3 +130,15 @@ def place_words(placed: balance.Place) -> str:
         para(f"Nearest in the {placed.family} family: {named(placed.nearest_in_family)}."), *map(para, ranks),
         quiet("In brackets the distance over strength, sugar and acid; 1 is the usual step between two classics."),
     ])  # fmt: skip
+
+
+def retyped(now: Recipe, typed: Recipe) -> Recipe | None:
+    """A typed recipe as the drink on the page, changed, made and served as that is; None for another drink.
+
+    It is the same if it has its name, and half or more of what is in it.
+    """
+    had, has = ({pour.ingredient for pour in recipe.pours} for recipe in (now, typed))
+    if now.name != typed.name or 2 * len(had & has) < max(len(had), len(has)):
+        return None
+    said = "technique", "serve", "family", "question", "method", *SERVED_WITH
+    return replace(typed, **{word: getattr(now, word) for word in said})
