@@ -10,7 +10,7 @@ import pytest
 
 from drinklab.logbook import save
 from drinklab.workbook.panels import batch, logbook, service, tasting
-from drinklab.workbook.parts.links import link, written
+from drinklab.workbook.parts.links import link, notebook, written
 
 
 @pytest.fixture
@@ -70,3 +70,9 @@ def test_every_page_that_writes_shows_links(folder):
     for press in (book.back_up, book.export):
         press()
         assert _links(book.said.value), book.said.value
+
+
+def test_a_notebook_opens_in_the_workbook(folder):
+    assert notebook(folder, "08_tasting") == "08_tasting"  # not there: named alone
+    (folder / "08_tasting.ipynb").touch()
+    assert 'href="/lab/tree/08_tasting.ipynb"' in notebook(folder, "08_tasting")

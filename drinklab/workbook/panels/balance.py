@@ -30,6 +30,7 @@ from ..charts.balance import (
 from ..charts.live import LiveChart, once
 from ..parts.dials import Pours
 from ..parts.html import WIDE, Html, bold, element, heading, join, para, quiet, table, tiles
+from ..parts.links import notebook
 from ..parts.panel import Lesson, draw, pick
 
 SHOWN = ("abv", "sugar", "acid", "sugar_to_acid", "volume")
@@ -363,8 +364,9 @@ class VersusPanel(Lesson):
             para(told, role="status"),
             quiet(
                 f"Each poured with the {self.tool.value} and iced by itself, from the same bottles and fruit. A "
-                "difference in the figures is not yet one that a guest can taste: that takes a blind tasting, as "
-                "08_tasting plans it. Where none is sure to be there when it is poured again, no panel need be asked."
+                "difference in the figures is not yet one that a guest can taste: that takes a blind tasting, as ",
+                notebook(self.folder, "08_tasting"), " plans it. Where none is sure to be "
+                "there when it is poured again, no panel need be asked.",
             ),
         ])  # fmt: skip
 

@@ -13,11 +13,20 @@ from ... import balance, classics, demo, logbook, pantry, strength, trial
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
-from ...recipe import FAMILIES, SERVED_WITH, SERVES, TECHNIQUES, Recipe, usual_way
+from ...recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
 from ...setting import Setting
 from ..charts import place as place_charts
 from ..charts.live import LiveChart, once
-from ..parts.bench_words import classic_rows, headline, place_words, placed_among, placed_rows, point, stage_table
+from ..parts.bench_words import (
+    classic_rows,
+    headline,
+    place_words,
+    placed_among,
+    placed_rows,
+    point,
+    retyped,
+    stage_table,
+)
 from ..parts.beside import JELLY, Beside, demo_jelly
 from ..parts.chilling import Chilling
 from ..parts.dials import Pours
@@ -116,14 +125,12 @@ class Bench(Panel):
             placeholder="45 mL aged rum, 50 %\n20 mL lemon juice\n3/4 oz honey syrup\ntop 60 mL soda water",
         )  # fmt: skip
         self.typed_use = w.Button(description="Use this recipe", button_style="primary")
-        hint = Html(
-            quiet(
-                "One pour a line: the amount, then the ingredient. A strength at the end is that of your bottle. Begin "
-                "a line with “top” for what goes in after the ice. Bar words will do: 2 dashes, 1 barspoon, ⅞ oz, "
-                "2 parts, 6 mint leaves, 1 egg white, 92 proof."
-            )
+        hint = (
+            "One pour a line: the amount, then the ingredient. A strength at the end is that of your bottle. Begin a "
+            "line with “top” for what goes in after the ice. Bar words will do: 2 dashes, 1 barspoon, ⅞ oz, 2 parts, 6 "
+            "mint leaves, 1 egg white, 92 proof."
         )
-        typing = w.VBox([hint, self.typed_name, self.typed, self.typed_use])
+        typing = w.VBox([Html(quiet(hint)), self.typed_name, self.typed, self.typed_use])
         self.typing = fold("Type or change the recipe", typing)
         self.ingredients = Ingredients(self.folder, lambda: self.shelf, self._add_line, lambda: self.own_file.look())
         self.finding = fold("Find an ingredient, or write one down", self.ingredients)
@@ -149,9 +156,8 @@ class Bench(Panel):
         self.serve_all = w.Checkbox(description="serve all of it, in equal shares", indent=False, layout=WIDE)
         self.family = pick("Family", [("that of the nearest classic", ""), *((f, f) for f in FAMILIES)])
         self.besides = fold("What goes with it", self.beside)
-        self.glasses = fold(
-            "How many glasses, how full, which family", self.serves, self.serve_all, self.glass, self.family
-        )
+        title = "How many glasses, how full, which family"
+        self.glasses = fold(title, self.serves, self.serve_all, self.glass, self.family)
         self.pin = w.Button(description="Compare from here")
         self.unpin = w.Button(description="Stop comparing", disabled=True, layout={"display": "none"})
 
@@ -388,12 +394,8 @@ class Bench(Panel):
         typed = Recipe.parse(self.typed.value, self.shelf, name=name)
         show = Display(typed.told_in or self.volume_unit.value, self.temperature_unit.value)  # as typed, so shown
         now, way = self.recipe(), None
-        if same := _same_drink(now, typed):
-            page = replace(self.setting(), display=show)
-            same_way = {
-                f: getattr(now, f) for f in ("technique", "serve", "family", "question", "method", *SERVED_WITH)
-            }
-            setting = replace(page, recipe=replace(typed, **same_way))
+        if same := retyped(now, typed):
+            setting = replace(self.setting(), display=show, recipe=same)
         else:
             way = usual_way(typed, self.shelf, name)
             setting = self._usual(replace(typed, technique=way.technique, serve=way.serve, family=way.family))
@@ -569,7 +571,7 @@ class Bench(Panel):
                     self._put_in_hand(self.trial.setting)
             self._fill_choices()
             self.said.value = done_words(
-                "Saved as ", link(path, str(path.relative_to(self.folder))), ". Choose it under Drink to open it again."
+                "Saved as ", link(path, str(path.relative_to(self.folder))), ". Open it under Drink."
             )
 
     def write_up(self) -> None:
@@ -582,16 +584,15 @@ class Bench(Panel):
                 **self.published.about(),
             )  # fmt: skip
             self.published.look(page)
-            page, text = (link(path, str(path.relative_to(self.folder))) for path in (page, text))
+            page, text = (link(path, f"{path.parent.name}/{path.name}") for path in (page, text))
             self.said.value = done_words("Written: ", page, ", for any browser, and ", text, ".")
 
     def _good(self) -> None:
         """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""
         self.refresh()
         if self._stale:
-            raise InputError(
-                "the drink on the bench", Told("not a drink yet"), f"mended first. {self._trouble.rstrip('.')}"
-            )
+            told, allowed = Told("not a drink yet"), f"mended first. {self._trouble.rstrip('.')}"
+            raise InputError("the drink on the bench", told, allowed)
 
     @contextmanager
     def _said(self):
@@ -600,9 +601,3 @@ class Bench(Panel):
             yield
         except InputError as problem:
             self.said.value = problem_words(self.display.say(problem))
-
-
-def _same_drink(now: Recipe, typed: Recipe) -> bool:
-    """Whether a typed recipe is the drink on the page, changed: its name, and half or more of what is in it."""
-    had, has = ({pour.ingredient for pour in recipe.pours} for recipe in (now, typed))
-    return now.name == typed.name and 2 * len(had & has) >= max(len(had), len(has))

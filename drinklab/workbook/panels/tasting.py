@@ -232,9 +232,9 @@ class TastingPanel(VersusPanel):
             *map(para, plan_words(made)), *map(para, step_words(apart, self.display)),
             *map(para, left_out_words(made)), para(" ".join(filter(None, alcohol))),
             caution_words([_BEYOND] if beyond else []),
-            quiet("Methods: ISO 4120 (triangle), ISO 10399 (duo–trio), ISO 5495 (pairs); of these only ISO 10399 was "
-                  "read. Counts: exact binomial sums; they equal every count that ISO 10399 and FAO print. Sips, "
-                  f"spitting, rest and water between glasses: common practice, no published source. {STUDIES}"),
+            quiet("Methods: ISO 4120 (triangle), ISO 10399 (duo–trio), ISO 5495 (pairs); only ISO 10399 was read. "
+                  "Counts: exact binomial sums; they equal every count that ISO 10399 and FAO print. Sips, spitting, "
+                  f"rest and water between glasses: common practice, no published source. {STUDIES}"),
         ])  # fmt: skip
 
     # --- sheets ---------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from dataclasses import replace
 from ... import balance, classics, strength, trial
 from ...display import Display
 from ...kinds import CONCENTRATION
+from ...recipe import SERVED_WITH, Recipe
 from ..charts import place as place_charts
 from .html import element, heading, join, para, quiet, table, tiles
 
@@ -138,3 +139,15 @@ def place_words(placed: balance.Place) -> str:
         para(f"Nearest in the {placed.family} family: {family}."),
         quiet("How different, over strength, sugar and acid: 0 is the same, 1 as two typical classics."),
     ])  # fmt: skip
+
+
+def retyped(now: Recipe, typed: Recipe) -> Recipe | None:
+    """A typed recipe as the drink on the page, changed, made and served as that is; None for another drink.
+
+    It is the same if it has its name, and half or more of what is in it.
+    """
+    had, has = ({pour.ingredient for pour in recipe.pours} for recipe in (now, typed))
+    if now.name != typed.name or 2 * len(had & has) < max(len(had), len(has)):
+        return None
+    said = "technique", "serve", "family", "question", "method", *SERVED_WITH
+    return replace(typed, **{word: getattr(now, word) for word in said})

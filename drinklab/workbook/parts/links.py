@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from urllib.parse import quote
 
+from markupsafe import Markup
+
 from .html import done_words, element, join
 
 _KEPT = ".drinklab"  # the launcher's own folder: where it stands is what JupyterLab serves
@@ -36,6 +38,12 @@ def link(path: str | Path, name: str = "") -> str:
     base = os.environ.get("JUPYTERHUB_SERVICE_PREFIX", "/").rstrip("/")
     href = f"{base}/files/{quote(inside.as_posix(), safe='/')}"
     return element("a", name, href=href, target="_blank", rel="noopener")
+
+
+def notebook(folder: str | Path, name: str) -> str:
+    """A notebook of the working folder by its name, as a link that opens it in JupyterLab beside this page."""
+    found = link(Path(folder) / f"{name}.ipynb", name)
+    return Markup(found.replace("/files/", "/lab/tree/", 1)) if isinstance(found, Markup) else found
 
 
 def written(before: str, paths: Iterable[str | Path], after: str = "") -> str:
