@@ -14,6 +14,7 @@ from drinklab.errors import InputError
 from drinklab.teach import bank, checking, lessons, paper, printing, progress, spacing
 from drinklab.workbook import launch
 from drinklab.workbook.panels import dilution, lesson, trainer
+from drinklab.writeup import pdf
 
 LESSONS = lessons.ids()
 
@@ -394,3 +395,14 @@ def test_paper_by_mouse(tmp_path):
         page.learners.value = typed
         page.write_button.click()
         assert "must be" in said(page.said), typed
+
+
+def test_without_a_browser_a_pdf_is_refused_and_the_pages_stay(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(pdf, "browser", lambda: None)
+    assert launch.main(["print", "01", "--learners", "1", "--pdf", "--folder", str(tmp_path)]) == 2
+    assert "PDF" in capsys.readouterr().err
+    page = trainer.panel(tmp_path)
+    page.pdf.value = True
+    page.write_button.click()
+    assert "PDF" in said(page.said)
+    assert len(list((tmp_path / "paper").glob("*.html"))) == 8
