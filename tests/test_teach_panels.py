@@ -406,3 +406,15 @@ def test_without_a_browser_a_pdf_is_refused_and_the_pages_stay(tmp_path, monkeyp
     page.write_button.click()
     assert "PDF" in said(page.said)
     assert len(list((tmp_path / "paper").glob("*.html"))) == 8
+
+
+def test_a_learner_is_told_what_is_due(tmp_path):
+    assert "practise again" not in said(lesson.goal("01_strength", tmp_path).said)
+    progress.attempted(
+        tmp_path, "me", "let_down", seed=1, typed="1", word="right", time=datetime.now() - timedelta(days=2)
+    )
+    progress.attempted(tmp_path, "me", "after_ice", seed=1, typed="1", word="right")
+    page = lesson.goal("01_strength", tmp_path)
+    page.code.value = "Z9"
+    page.code.value = "me"
+    assert re.search(r"To practise again today:\s+Letting down a strong spirit\.", said(page.said))

@@ -82,7 +82,8 @@ def pages(
     """
     one_of("paper", paper, PAPERS)
     drawn = sheets(lesson, learners, seed)
-    used = {word.word: word for text in lesson.sections().values() for _, word in glossary.split(text) if word}
+    said = " ".join([*lesson.goal, *lesson.summary])
+    used = {word.word: word for _, word in glossary.split(said) if word}
     shared = {
         "version": __version__, "lesson": lesson, "paper": paper, "date": f"{date or _date.today():%d %B %Y}",
         "seed": seed, "sheets": drawn, "worked": shown_worked(lesson), "written": bank.written,
