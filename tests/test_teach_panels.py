@@ -14,6 +14,7 @@ from drinklab.errors import InputError
 from drinklab.teach import bank, checking, lessons, paper, printing, progress, spacing
 from drinklab.workbook import launch
 from drinklab.workbook.panels import dilution, lesson, trainer
+from drinklab.writeup import pdf
 
 LESSONS = lessons.ids()
 
@@ -394,3 +395,26 @@ def test_paper_by_mouse(tmp_path):
         page.learners.value = typed
         page.write_button.click()
         assert "must be" in said(page.said), typed
+
+
+def test_without_a_browser_a_pdf_is_refused_and_the_pages_stay(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(pdf, "browser", lambda: None)
+    assert launch.main(["print", "01", "--learners", "1", "--pdf", "--folder", str(tmp_path)]) == 2
+    assert "PDF" in capsys.readouterr().err
+    page = trainer.panel(tmp_path)
+    page.pdf.value = True
+    page.write_button.click()
+    assert "PDF" in said(page.said)
+    assert len(list((tmp_path / "paper").glob("*.html"))) == 8
+
+
+def test_a_learner_is_told_what_is_due(tmp_path):
+    assert "practise again" not in said(lesson.goal("01_strength", tmp_path).said)
+    progress.attempted(
+        tmp_path, "me", "let_down", seed=1, typed="1", word="right", time=datetime.now() - timedelta(days=2)
+    )
+    progress.attempted(tmp_path, "me", "after_ice", seed=1, typed="1", word="right")
+    page = lesson.goal("01_strength", tmp_path)
+    page.code.value = "Z9"
+    page.code.value = "me"
+    assert re.search(r"To practise again today:\s+Letting down a strong spirit\.", said(page.said))

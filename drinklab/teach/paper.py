@@ -11,6 +11,7 @@ from .. import __version__, files
 from ..errors import one_of
 from ..units import number, whole_number
 from ..writeup.page import template
+from ..writeup.pdf import pdf
 from . import bank, glossary, progress
 from .bank import Problem
 from .lessons import Lesson
@@ -81,7 +82,8 @@ def pages(
     """
     one_of("paper", paper, PAPERS)
     drawn = sheets(lesson, learners, seed)
-    used = {word.word: word for text in lesson.sections().values() for _, word in glossary.split(text) if word}
+    said = " ".join([*lesson.goal, *lesson.summary])
+    used = {word.word: word for _, word in glossary.split(said) if word}
     shared = {
         "version": __version__, "lesson": lesson, "paper": paper, "date": f"{date or _date.today():%d %B %Y}",
         "seed": seed, "sheets": drawn, "worked": shown_worked(lesson), "written": bank.written,
@@ -100,3 +102,14 @@ def save(
     """Write the pages as new files under `folder`/paper; nothing is overwritten."""
     made = pages(lesson, learners, paper, seed, date)
     return files.write_new(Path(folder) / FOLDER, lesson.id, made)
+
+
+def as_pdf(made: Sequence[Path]) -> list[Path]:
+    """The pages as PDF files beside them, printed by a browser of this computer.
+
+    Raises
+    ------
+    InputError
+        If there is no browser that can; the pages stay, to be printed by hand.
+    """
+    return [pdf(path) for path in made]

@@ -32,6 +32,9 @@ def command(argv: Sequence[str], working_folder: Callable[[str], Path]) -> int:
     made = paper.save(lesson, working_folder(given.folder), learners, given.paper, seed)
     for path, what in zip(made, ("a sheet for each learner", "the key", "the plan", "the summary card"), strict=True):
         print(f"{path}  ({what})")
+    if given.pdf:
+        for path in paper.as_pdf(made):
+            print(path)
     print(f"Open them in a browser and print them on {given.paper}. Keep the key from the learners.")
     return 0
 
@@ -50,5 +53,6 @@ def _arguments(argv: Sequence[str]) -> argparse.Namespace:
     parser.add_argument(
         "--numbers", default="1", metavar="SET", help="another set of numbers: 2, 3 ... (if not given: 1)"
     )
+    parser.add_argument("--pdf", action="store_true", help="PDF files beside them (needs a browser such as Chromium)")
     parser.add_argument("--folder", default="~/drinklab-bench", help="the working folder")
     return parser.parse_args(argv)

@@ -74,13 +74,18 @@ def standings(learner: Learner) -> dict[str, Standing]:
     return {name: one for name, one in found.items() if one is not None}
 
 
+def due(learner: Learner, now: datetime) -> list[str]:
+    """Exercises that are due again, the longest overdue first."""
+    waiting = (one for one in standings(learner).values() if one.due <= now)
+    return [one.exercise for one in sorted(waiting, key=lambda one: (one.due, one.box))]
+
+
 def next_to_practise(learner: Learner, now: datetime, most: int = 3) -> list[str]:
     """Exercises to take next: what is due, the longest overdue first, then the first that were never tried."""
     stands = standings(learner)
-    due = sorted((one for one in stands.values() if one.due <= now), key=lambda one: (one.due, one.box))
     new = [name for lesson in lessons.ids() for name in lessons.lesson(lesson).yours if name not in stands]
     new += [name for name in bank.exercises() if name not in stands and name not in new]
-    return [*(one.exercise for one in due), *new][:most]
+    return [*due(learner, now), *new][:most]
 
 
 def common_mistakes(learners: Iterable[Learner]) -> list[tuple[str, int, int, list[str]]]:

@@ -8,13 +8,14 @@ from __future__ import annotations
 import inspect
 import warnings
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from pathlib import Path
 
 import ipywidgets as w
 
 from ...errors import InputError
 from ...kinds import Amount
-from ...teach import bank, checking, glossary, lessons, progress
+from ...teach import bank, checking, glossary, lessons, progress, spacing
 from ...teach.bank import Problem
 from ...teach.checking import Verdict
 from ..parts.html import Html, bold, element, heading, join, para, problem_words, quiet
@@ -111,10 +112,14 @@ class Goal(Part):
             return problem_words(self.who.problem)
         tried = len(self.who.now.attempts)
         had = f" It holds {tried} answers." if tried else ""
-        return quiet(
+        return self._due_words() + quiet(
             "Does anybody else learn here? Then take a code of your own, no name needed. Your answers are kept in "
             f"{progress.FOLDER}/{self.who.code.casefold()}.json, on this computer.{had}"
         )
+
+    def _due_words(self) -> str:
+        due = [bank.exercise(name).title for name in spacing.due(self.who.now, datetime.now())]
+        return para(bold("To practise again today: "), f"{', '.join(due[:3])}.") if due else join([])
 
     def _changed(self, _) -> None:
         try:

@@ -50,6 +50,7 @@ class Trainer(w.VBox):
         self.learners = w.Text("8", description="Learners", layout=WIDE, placeholder="8, or codes: A7, B2")
         self.paper = w.Dropdown(options=list(paper.PAPERS), description="Paper", layout=WIDE)
         self.numbers = w.Text("1", description="Numbers", layout=WIDE, tooltip="Another set of numbers: 2, 3 ...")
+        self.pdf = w.Checkbox(description="PDF files beside them", indent=False, layout=WIDE)
         self.write_button = w.Button(
             description="Write sheets, key, plan and card", button_style="primary", layout=BUTTON
         )
@@ -64,7 +65,7 @@ class Trainer(w.VBox):
                       "projector, and a summary card: pages to print from a browser. For Learners give how many, or "
                       "their codes with commas between; Numbers 2, 3 … gives other numbers."),
             ])),
-            self.lesson, self.learners, self.paper, self.numbers, self.write_button, self.said,
+            self.lesson, self.learners, self.paper, self.numbers, self.pdf, self.write_button, self.said,
         ]  # fmt: skip
         self.refresh()
 
@@ -85,6 +86,8 @@ class Trainer(w.VBox):
             who = typed if only_digits or not typed else [one.strip() for one in typed.split(",") if one.strip()]
             seed = paper.counted(self.numbers.value, "Numbers", 10_000)
             made = paper.save(lessons.lesson(self.lesson.value), self.folder, who, self.paper.value, seed)
+            if self.pdf.value:
+                made += paper.as_pdf(made)
         except InputError as problem:
             self.said.value = problem_words(str(problem))
             return
