@@ -107,17 +107,19 @@ def test_a_guess_opens_the_panel_and_words_stay_in_their_line(opened):
     page.get_by_role("heading", name="Next", exact=True).wait_for()
     assert page.locator(PANEL).count() == 0
     # A word that opens stands in the line of those around it.
-    word = page.locator(".dl-word summary", has_text="cask").bounding_box()
-    line = page.get_by_text("rum comes at 63 % vol", exact=False).first
-    assert (
-        page.evaluate("""() => { const say = document.querySelector(".dl-word summary").closest("li, .dl-say");
-      return say.getBoundingClientRect().height; }""")
-        < 1.9 * word["height"]
-    ), line
+    word = page.locator(".dl-word", has_text="cask").first
+    line = word.evaluate("e => e.parentElement.getBoundingClientRect().height / e.getBoundingClientRect().height")
+    assert line < 3, "a question of two lines"
+    box = page.get_by_placeholder("your answer").first.bounding_box()
+    button = page.get_by_role("button", name="This is my guess").bounding_box()
+    assert abs(box["y"] - button["y"]) < box["height"], "the answer's box, its unit and its button stand in one line"
     page.get_by_placeholder("your answer").first.fill("0,37 L")
     page.get_by_placeholder("your answer").first.press("Enter")
     _drawn(page, 1, 1)
     assert "You guessed 370 mL. It is 383 mL. Your guess is 3 % too low." in page.inner_text(".jp-Notebook")
+    colour = "e => getComputedStyle(e).backgroundColor"
+    strip = [page.get_by_role("button", name=title, exact=True) for title in ("Letting down", "In the glass")]
+    assert strip[0].evaluate(colour) != strip[1].evaluate(colour), "it shows which panel is open"
     chart = page.locator(".drinklab-chart svg").first.bounding_box()
     assert chart["width"] > 600, "as wide as on a page of its own"
     _sound(page)
