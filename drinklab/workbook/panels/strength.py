@@ -285,8 +285,10 @@ class BottlesSection(Section):
         """Also what has been written down since."""
         self.shelf = shelf
         for row in self.rows:
-            row.shelf = shelf
+            row.shelf, was, strong = shelf, row.bottle.value, row.abv.value
             offer(row.bottle, self._options())
+            if row.bottle.value == was:
+                row.abv.set(strong)  # as it was typed
         self.refresh()
 
     def show_in(self, show: Display) -> None:
