@@ -61,7 +61,10 @@ def test_only_the_lesson_makes_html():
 # --- the whole battery against every panel ---------------------------------------------------------------
 
 # What a page of ours is made of; all else came from a text. (A style sheet: our own, whole.)
-ELEMENTS = {"p", "b", "i", "h4", "div", "span", "small", "table", "thead", "tbody", "tr", "th", "td", "ol", "ul", "li"}
+ELEMENTS = {
+    "p", "b", "i", "h4", "div", "span", "small", "table", "thead", "tbody", "tr", "th", "td", "ol", "ul", "li", "details",
+    "summary",
+}  # fmt: skip
 MARKS = {"class", "role", "scope", "style"}
 
 

@@ -191,6 +191,22 @@ def test_a_bottle_brings_its_strength_and_its_allergens(sections):
     assert "nuts" not in section.cautions.value
 
 
+def test_a_bottle_written_down_later_is_offered_and_what_was_typed_stays(tmp_path):
+    section = strength_panel.panel(tmp_path, ["bottles"]).sections[0]
+    section.rows[0].abv.number.value = 55
+    row = "id,name,kind,abv_percent,sugar_g_l\nours,house rum,spirit,61,0\n"
+    (tmp_path / "my_ingredients.csv").write_text(row, encoding="utf-8")
+    section.offer(pantry.load(tmp_path))
+    assert section.rows[0].abv.value == 55
+    section.rows[2].bottle.value = "ours"
+    assert section.rows[2].abv.value == 61
+    section.rows[2].volume.number.value = 100
+    assert "house rum" in section.figures.value
+    section.offer(pantry.load())
+    assert section.rows[2].bottle.value == strength_panel.NOTHING
+    assert section.problem.value == ""
+
+
 def test_nothing_poured_is_said(sections):
     section = sections["bottles"]
     for row in section.rows:

@@ -30,6 +30,11 @@ class Lab(NamedTuple):
         """Address that opens another notebook of the folder, as on a fresh start."""
         return re.sub(r"/lab(/tree/[^?]*)?\?", f"/lab/tree/{notebook}?", self.url)
 
+    def guess(self) -> None:
+        """Give the guess of each lesson, so that its panel opens at once."""
+        for name in lessons.ids():
+            progress.guessed(self.folder, progress.USUAL, name, 1.0)
+
     def open_bench(self, page, height: int = 800) -> None:
         """The bench on this page, drawn and ready for a hand."""
         page.set_viewport_size({"width": 1280, "height": height})
@@ -81,19 +86,16 @@ def lab(browser, start, environment, tmp_path_factory):
             patch.setenv(name, value)  # for this process too, so that a test can sign notebooks
         with start(folder, "--no-browser", env=environment(home, **own)) as started:
             assert started.address, f"the launcher gave no address: {started.said!r}"
-            yield Lab(started.address, folder)
+            ready = Lab(started.address, folder)
+            ready.guess()
+            yield ready
 
 
 @pytest.fixture(autouse=True)
 def empty_folder(request):
-    """Each test begins with the demo, whatever the one before has put in hand, saved and written up.
-
-    The guess of each lesson has been given, so that its panel opens at once.
-    """
+    """Each test begins with the demo, whatever the one before has put in hand, saved and written up."""
     if "lab" in request.fixturenames:
         folder = request.getfixturevalue("lab").folder
-        for name in lessons.ids():
-            progress.guessed(folder, progress.USUAL, name, 1.0)
         (folder / "in_hand.json").unlink(missing_ok=True)
         for kept in ("trials", "writeups"):
             shutil.rmtree(folder / kept, ignore_errors=True)

@@ -70,7 +70,7 @@ class AnswerBox(w.HBox):
         )  # fmt: skip
         self.button = w.Button(description=button, button_style="primary", layout=WIDTH)
         super().__init__([self.text, Html(plain(unit)), self.button])
-        self.add_class("dl-answer")
+        self.add_class("dl-ask")
         self._ask = ask
         with warnings.catch_warnings():  # the other way asks too when the box is only left
             warnings.simplefilter("ignore", DeprecationWarning)

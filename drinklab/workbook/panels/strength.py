@@ -232,8 +232,8 @@ class BottleRow(w.VBox):
     def __init__(self, number: int, options: list, start: tuple[str, float], shelf: Pantry, show: Display, on_change):
         self.shelf, self._on_change = shelf, on_change
         self.bottle = pick(f"Bottle {number}", options, start[0])
-        self.volume = VolumeDial("Poured", start[1], 2000, 10, show, on_change)
-        self.abv = Dial("Its strength", 0, 100, 0.5, "% vol", on_change)
+        self.volume = VolumeDial(f"Of bottle {number}", start[1], 2000, 10, show, on_change)
+        self.abv = Dial(f"Strength of bottle {number}", 0, 100, 0.5, "% vol", on_change)
         super().__init__([self.bottle, self.volume, self.abv])
         self._bring()
         self.bottle.observe(self._changed, "value")
@@ -285,8 +285,10 @@ class BottlesSection(Section):
         """Also what has been written down since."""
         self.shelf = shelf
         for row in self.rows:
-            row.shelf = shelf
+            row.shelf, was, strong = shelf, row.bottle.value, row.abv.value
             offer(row.bottle, self._options())
+            if row.bottle.value == was:
+                row.abv.set(strong)  # as it was typed
         self.refresh()
 
     def show_in(self, show: Display) -> None:
