@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from importlib import resources
+
+import hostile
 import pytest
+from test_writeup_others import LONG, long_trial
 
 from drinklab import balance, classics, writeup
 from drinklab.recipe import Recipe
@@ -89,3 +93,58 @@ def test_print_shows_the_still_picture(opened):
     assert still.evaluate("i => i.complete && i.naturalWidth > 300")
     for size in ("A4", "Letter"):
         assert page.pdf(format=size).startswith(b"%PDF")
+
+
+# Words that are cut (wider than their box, where nothing scrolls) and elements of text that lie on one another.
+_SPOILT = """() => {
+  const said = [], all = [...document.querySelectorAll("main :is(p, li, h1, h2, h3, th, td, dd, dt, summary, figcaption)")]
+    .filter(e => e.checkVisibility() && !e.closest(".vega-embed"));
+  for (const e of all) {
+    const hidden = getComputedStyle(e).overflowX !== "visible" || getComputedStyle(e).textOverflow === "ellipsis";
+    if (e.scrollWidth > e.clientWidth + 1 && e.clientWidth && !e.closest(".scroll, .try-scroll, pre") && !hidden)
+      said.push("wider than its box: " + e.textContent.slice(0, 60));
+  }
+  const leaves = all.filter(e => !all.some(other => other !== e && e.contains(other)) && e.textContent.trim());
+  const boxes = leaves.map(e => [e, e.getBoundingClientRect()]).filter(([, b]) => b.width && b.height);
+  for (let i = 0; i < boxes.length; i++) for (let j = i + 1; j < Math.min(boxes.length, i + 40); j++) {
+    const [e, a] = boxes[i], [f, b] = boxes[j];
+    if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 2)
+      said.push("overlap: " + e.textContent.slice(0, 40) + " / " + f.textContent.slice(0, 40));
+  }
+  return said;
+}"""
+
+
+def test_long_and_hostile_words_on_a_page_that_all_can_read(browser, tmp_path):
+    """One page: 12 pours, 9 stages, 200 lines of notes, names of 80 letters, right to left, CJK, and the battery.
+
+    axe-core, by the rules of WCAG 2 A and AA and its own good practice; the page is folded and unfolded, at two widths.
+    """
+    trial = long_trial("\n".join(LONG.values()).replace("\n", " ")[:120])
+    notes = [*hostile.BATTERY, *LONG.values()]
+    words = {"author": hostile.NAMES[0], "finding": hostile.NAMES[-1], "licence": LONG["CJK"], "tasted": notes[:3],
+             "title": hostile.NAMES[1], "what_if": notes[3:6], "cost": notes[6:9], "baseline": trial}  # fmt: skip
+    file, _ = writeup.save(trial, tmp_path, notes="\n".join((notes * 7)[:200]), **words)
+    assert file.stat().st_size < 1_500_000
+    context = browser.new_context(viewport={"width": 1280, "height": 900}, offline=True)
+    page, asked, wrong = context.new_page(), [], []
+    context.on("request", lambda request: asked.append(request.url))
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.expose_function("hit", lambda number: wrong.append(f"attempt {number} ran"))
+    page.goto(file.as_uri())
+    axe = (resources.files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
+    for width in (1280, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert page.evaluate(_SPOILT) == []
+        page.evaluate("document.querySelectorAll('details').forEach(e => { e.open = true; })")
+        assert page.evaluate(_SPOILT) == []
+        page.evaluate(axe)
+        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+        serious = [(v["id"], v["nodes"][0]["html"][:200]) for v in found if v["impact"] in ("serious", "critical")]
+        assert serious == []
+    for number in page.evaluate("[...document.querySelectorAll('a[href^=\"#\"]')].map(a => a.hash.slice(1))"):
+        assert page.evaluate("id => document.getElementById(id) !== null", number)
+    context.close()
+    assert wrong == []
+    assert [a for a in asked if not a.startswith(("data:", "blob:"))] == [file.as_uri()]
