@@ -25,7 +25,7 @@ from .site import index_html
 
 PORT = 8791
 # Connections at once, of them from one address, and how long each may take, slow phones and all [s].
-MOST_AT_ONCE, MOST_OF_ONE, LONGEST = 24, 8, 20.0
+MOST_AT_ONCE, MOST_OF_ONE, LONGEST = 24, 8, 60.0
 LOOPBACK = "127.0.0.1"
 _POLICY = re.compile(r'<meta http-equiv="Content-Security-Policy" content="([^"]*)">')
 _PLAIN_POLICY = "default-src 'none'"

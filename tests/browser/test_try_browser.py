@@ -105,7 +105,7 @@ def opened(browser, tmp_path_factory):
     page.wait_for_selector(".try-on:not([hidden])")
     yield page
     assert wrong == []
-    assert [a for a in asked if not a.startswith(("data:", "blob:"))] == [path.as_uri()]
+    assert {a for a in asked if not a.startswith(("data:", "blob:"))} == {path.as_uri()}
     context.close()
 
 
@@ -223,9 +223,9 @@ def test_what_was_measured_is_kept_and_saved_as_a_file(opened):
     add("volume", "180", "")
     rows = opened.locator("[data-part=measured-rows] tr")
     assert rows.count() == 3
-    assert rows.nth(0).locator(".agrees").inner_text() == "within both ±"
-    assert rows.nth(0).locator(".difference").inner_text() == "+0.2"
-    assert rows.nth(1).locator(".agrees").inner_text() == "further apart than the two ± explain"
+    assert rows.nth(0).locator(".try-agrees").inner_text() == "within both ±"
+    assert rows.nth(0).locator(".try-difference").inner_text() == "+0.2"
+    assert rows.nth(1).locator(".try-agrees").inner_text() == "further apart than the two ± explain"
     assert NASTY in rows.nth(0).inner_text()
     assert "2 measured, on average" in opened.inner_text("[data-part=several]")
     kept = opened.evaluate(
@@ -241,8 +241,19 @@ def test_what_was_measured_is_kept_and_saved_as_a_file(opened):
     assert read[0]["note"] == NASTY
     assert read[1]["note"] == "'=1+1", "no other program takes it for a formula"
     assert float(read[0]["difference"]) == pytest.approx(13.5 - 13.2736, abs=1e-3)
+    assert rows.nth(2).locator(".try-agrees").inner_text() == "within the ± as written; yours has none"
     rows.nth(1).get_by_role("button").click()
     assert rows.count() == 2
+
+
+def test_a_browser_that_keeps_nothing_is_told_of(opened):
+    assert "Kept in this browser" in opened.inner_text("[data-part=kept]")
+    opened.evaluate("() => { Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); }; }")
+    opened.select_option("[data-part=what]", "mass")
+    opened.fill("[data-part=value]", "180")
+    opened.get_by_role("button", name="Add").click()
+    assert "keeps nothing for this page" in opened.inner_text("[data-part=kept]")
+    assert opened.locator("[data-part=measured-rows] tr").count() == 3
 
 
 def test_print_shows_the_setting(opened):
@@ -251,3 +262,17 @@ def test_print_shows_the_setting(opened):
     assert opened.locator(".try-rows input[inputmode]").first.is_visible()
     assert opened.pdf(format="A4").startswith(b"%PDF")
     opened.emulate_media(media="screen")
+
+
+def test_what_cannot_be_read_is_set_aside_and_not_lost(opened):
+    opened.reload()
+    assert opened.locator("[data-part=measured-rows] tr").count() == 2, "kept from before"
+    key = "'drinklab ' + JSON.parse(document.querySelector('.try-data').textContent).mark"
+    opened.evaluate(f"localStorage.setItem({key}, '[{{\"figure\": 1}}]')")
+    opened.reload()
+    assert opened.locator("[data-part=measured-rows] tr").count() == 0
+    assert "not thrown away" in opened.inner_text("[data-part=kept]")
+    aside = opened.evaluate(
+        "Object.keys(localStorage).filter(name => name.includes('set aside')).map(name => localStorage.getItem(name))"
+    )
+    assert aside == ['[{"figure": 1}]']

@@ -8,7 +8,8 @@ from contextlib import AbstractContextManager
 import ipywidgets as w
 
 from ... import share
-from .links import written
+from .html import done_words
+from .links import link
 
 
 class PageToTry(w.Button):
@@ -25,15 +26,13 @@ class PageToTry(w.Button):
     """
 
     def __init__(self, panel, good: Callable[[], None], telling: Callable[[], AbstractContextManager]) -> None:
-        super().__init__(
-            description="Page to try",
-            tooltip="A page on which a class can change this drink, on phones, with no server",
-        )
+        tip = "A page on which a class can change this drink, on phones, with no server"
+        super().__init__(description="Page to try", tooltip=tip)
 
         def write(_) -> None:
             with telling():
                 good()
                 page = share.save_try_page(panel.trial, panel.folder, title=panel.title.value, display=panel.display)
-                panel.said.value = written("Written: ", [page], ".")
+                panel.said.value = done_words("Written: ", link(page, str(page.relative_to(panel.folder))), ".")
 
         self.on_click(write)

@@ -31,6 +31,7 @@ _COLUMNS = (
 _SHOWN = ("volume", "abv", "sugar", "acid", "sugar_to_acid", "alcohol", "mass")
 _WIDEST = 2.0  # a slider reaches so many times what the drink as written has
 _LEAST_REACH = 30.0  # and at least so far [mL]
+_MOST_TYPED = 1e6  # of a pour; more is a slip of the hand [mL]
 _FINE = 10.0  # up to so many of its measures a slider goes by tenths
 
 
@@ -205,7 +206,7 @@ def _formulas() -> dict:
 
 
 def _limits() -> dict:
-    return {"sugar": pantry.MOST_SUCROSE, "pour": VOLUME.high, "abv": ABV.high, "full": 1e-9, "acid": LEAST_ACID}
+    return {"sugar": pantry.MOST_SUCROSE, "pour": _MOST_TYPED, "abv": ABV.high, "full": 1e-9, "acid": LEAST_ACID}
 
 
 # --- how figures are shown ----------------------------------------------------------------------------------------

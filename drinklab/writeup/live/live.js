@@ -100,8 +100,7 @@
       const amount = value === null ? NaN : value * ml;
       if (!(amount >= 0 && amount <= high) || (plain && !(Number.isInteger(amount) && amount >= 1))) {
         from.setAttribute("aria-invalid", "true");
-        const {digits} = unit();
-        wrong(say("number", {what: label, low: plain ? String(1) : String(0), high: fixed(high / ml, digits)}));
+        wrong(say("number", {what: label, low: plain ? String(1) : String(0), high: fixed(high / ml, 0)}));
         return;
       }
       set(amount);

@@ -43,9 +43,9 @@ const drinklabMeasured = ({data, part, made, say, number, kindOf, shown, withPm,
   const verdict = (figure, row) => {
     const far = Math.abs(row.value - figure.value);
     if (figure.pm === null) return "no pm";
-    const pm = row.pm || 0;
-    if (row.pm !== null && far <= figure.pm && far <= pm) return "both";
-    return far <= Math.hypot(figure.pm, pm) ? "together" : "apart";
+    if (row.pm === null) return far <= figure.pm ? "theirs" : "beyond";
+    if (far <= figure.pm && far <= row.pm) return "both";
+    return far <= Math.hypot(figure.pm, row.pm) ? "together" : "apart";
   };
 
   const cells = row => {
@@ -78,8 +78,8 @@ const drinklabMeasured = ({data, part, made, say, number, kindOf, shown, withPm,
         part("value").focus();
       });
       const line = made("tr", {}, made("th", {scope: "row"}, told.figure));
-      for (const name of ["yours", "written", "difference", "agrees", "note"]) line.append(made("td", {class: name}, told[name]));
-      line.append(made("td", {}, out));
+      for (const name of ["yours", "written", "difference", "agrees", "note"]) line.append(made("td", {class: `try-${name}`}, told[name]));
+      line.append(made("td", {class: "try-out"}, out));
       return line;
     }));
     const several = own.rows.filter(one => one.value !== null && rows.filter(row => row.figure === one.name).length > 1);

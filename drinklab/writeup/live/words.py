@@ -68,6 +68,8 @@ def sentences(now: trial.Trial, found: dict) -> dict:
         "both": Fact("within both"),
         "together": Fact("within the two together"),
         "apart": Fact("further apart"),
+        "theirs": Fact("within the ± as written"),
+        "beyond": Fact("beyond the ± as written"),
         "several": Fact("several measured", figure=put["figure"], count=put["count"], difference=put["difference"]),
         "measure": Fact("measure needs", **span),
         "full": Fact("table is full", most=float(found["own"]["most"])),
