@@ -17,16 +17,8 @@ from ...recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
 from ...setting import Setting
 from ..charts import place as place_charts
 from ..charts.live import LiveChart, once
-from ..parts.bench_words import (
-    classic_rows,
-    headline,
-    place_words,
-    placed_among,
-    placed_rows,
-    point,
-    retyped,
-    stage_table,
-)
+from ..parts import bench_words
+from ..parts.bench_words import classic_rows, headline, place_words, placed_among, placed_rows, point, stage_table
 from ..parts.beside import JELLY, Beside, demo_jelly
 from ..parts.chilling import Chilling
 from ..parts.dials import Pours
@@ -394,7 +386,7 @@ class Bench(Panel):
         typed = Recipe.parse(self.typed.value, self.shelf, name=name)
         show = Display(typed.told_in or self.volume_unit.value, self.temperature_unit.value)  # as typed, so shown
         now, way = self.recipe(), None
-        if same := retyped(now, typed):
+        if same := bench_words.retyped(now, typed):
             setting = replace(self.setting(), display=show, recipe=same)
         else:
             way = usual_way(typed, self.shelf, name)
@@ -570,9 +562,8 @@ class Bench(Panel):
                 if self._in_hand:
                     self._put_in_hand(self.trial.setting)
             self._fill_choices()
-            self.said.value = done_words(
-                "Saved as ", link(path, str(path.relative_to(self.folder))), ". Open it under Drink."
-            )
+            named = link(path, str(path.relative_to(self.folder)))
+            self.said.value = done_words("Saved as ", named, ". Open it under Drink.")
 
     def write_up(self) -> None:
         """Write the trial up as a page and as plain text, each under a new name."""
