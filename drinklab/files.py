@@ -312,10 +312,11 @@ def alone(path: str | Path, wait: float = 20.0) -> Iterator[None]:
     InputError
         If it is still held then, or the folder cannot be written to.
     """
-    path = _led_to(Path(path))
-    lock = path.with_name(f"{_SAVING}{path.name}.lock")
+    path = Path(path)
     until = time.monotonic() + wait
     try:
+        path = _led_to(path)
+        lock = path.with_name(f"{_SAVING}{path.name}.lock")
         path.parent.mkdir(parents=True, exist_ok=True)
         while (let_go := _locked(lock)) is None:
             if time.monotonic() > until:
