@@ -248,7 +248,9 @@ def test_what_was_measured_is_kept_and_saved_as_a_file(opened):
 
 def test_a_browser_that_keeps_nothing_is_told_of(opened):
     assert "Kept in this browser" in opened.inner_text("[data-part=kept]")
-    opened.evaluate("() => { Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); }; }")
+    opened.evaluate(
+        "() => { Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); }; }"
+    )
     opened.select_option("[data-part=what]", "mass")
     opened.fill("[data-part=value]", "180")
     opened.get_by_role("button", name="Add").click()

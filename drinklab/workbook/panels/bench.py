@@ -33,7 +33,7 @@ from ..parts.dials import Pours
 from ..parts.exact import VOLUME, ExactDial, plain
 from ..parts.hand import Hand
 from ..parts.html import STYLE, WIDE, Html, declaration, done_words, heading, join, para, problem_words, quiet, sentence
-from ..parts.links import link
+from ..parts.links import written
 from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
@@ -156,8 +156,8 @@ class Bench(Panel):
         self.serve_all = w.Checkbox(description="serve all of it, in equal shares", indent=False, layout=WIDE)
         self.family = pick("Family", [("that of the nearest classic", ""), *((f, f) for f in FAMILIES)])
         self.besides = fold("What goes with it", self.beside)
-        title = "How many glasses, how full, which family"
-        self.glasses = fold(title, self.serves, self.serve_all, self.glass, self.family)
+        glasses = self.serves, self.serve_all, self.glass, self.family
+        self.glasses = fold("How many glasses, how full, which family", *glasses)
         self.pin = w.Button(description="Compare from here")
         self.unpin = w.Button(description="Stop comparing", disabled=True, layout={"display": "none"})
 
@@ -570,9 +570,7 @@ class Bench(Panel):
                 if self._in_hand:
                     self._put_in_hand(self.trial.setting)
             self._fill_choices()
-            self.said.value = done_words(
-                "Saved as ", link(path, str(path.relative_to(self.folder))), ". Open it under Drink."
-            )
+            self.said.value = written("Saved as ", (path,), ". Open it under Drink.", folder=True)
 
     def write_up(self) -> None:
         """Write the trial up as a page and as plain text, each under a new name."""
@@ -584,8 +582,7 @@ class Bench(Panel):
                 **self.published.about(),
             )  # fmt: skip
             self.published.look(page)
-            page, text = (link(path, f"{path.parent.name}/{path.name}") for path in (page, text))
-            self.said.value = done_words("Written: ", page, ", for any browser, and ", text, ".")
+            self.said.value = written("Written: ", (page, text), ".", folder=True)
 
     def _good(self) -> None:
         """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""
