@@ -1,7 +1,7 @@
 """A written file as a link of the page: where JupyterLab serves it, and never out of the working folder.
 
 JupyterLab serves the files of its folder under `files/` (Jupyter Server's documentation, "The REST API and handlers",
-from memory; a browser test opens one).
+from memory; a running workbook answered so).
 """
 
 import re

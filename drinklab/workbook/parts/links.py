@@ -46,6 +46,7 @@ def notebook(folder: str | Path, name: str) -> str:
     return Markup(found.replace("/files/", "/lab/tree/", 1)) if isinstance(found, Markup) else found
 
 
-def written(before: str, paths: Iterable[str | Path], after: str = "") -> str:
-    """What was written, each file as a link, for screen readers too."""
-    return done_words(before, join(map(link, paths), ", "), after)
+def written(before: str, paths: Iterable[str | Path], after: str = "", *, folder: bool = False) -> str:
+    """What was written, each file as a link (with the name of its folder), for screen readers too."""
+    links = (link(path, f"{path.parent.name}/{path.name}" if folder else "") for path in map(Path, paths))
+    return done_words(before, join(links, ", "), after)
