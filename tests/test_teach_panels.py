@@ -1,5 +1,6 @@
 """Lessons on a page, progress in a folder, lessons on paper: as a learner meets them, mistakes made on purpose."""
 
+import importlib
 import json
 import re
 from datetime import datetime, timedelta
@@ -14,7 +15,6 @@ from drinklab.errors import InputError
 from drinklab.teach import bank, checking, lessons, paper, printing, progress, spacing
 from drinklab.workbook import launch
 from drinklab.workbook.panels import dilution, lesson, trainer
-from drinklab.writeup import pdf
 
 LESSONS = lessons.ids()
 
@@ -398,7 +398,7 @@ def test_paper_by_mouse(tmp_path):
 
 
 def test_without_a_browser_a_pdf_is_refused_and_the_pages_stay(tmp_path, monkeypatch, capsys):
-    monkeypatch.setattr(pdf, "browser", lambda: None)
+    monkeypatch.setattr(importlib.import_module("drinklab.writeup.pdf"), "browser", lambda: None)
     assert launch.main(["print", "01", "--learners", "1", "--pdf", "--folder", str(tmp_path)]) == 2
     assert "PDF" in capsys.readouterr().err
     page = trainer.panel(tmp_path)
