@@ -28,7 +28,7 @@ def test_file_names_that_are_no_text_do_not_end_the_page(lab, page):
         page.get_by_text("Saved as trials").wait_for()
         assert [entry.title for entry in logbook.entries(lab.folder)[0]] == ["still here"]
         page.goto(lab.address("04_clarification.ipynb"))
-        page.get_by_role("button", name="Filter", exact=True).click(timeout=120_000)
+        page.get_by_role("button", name="The filter", exact=True).click(timeout=120_000)
         page.get_by_text("my_filter_").first.wait_for(timeout=120_000, state="attached")
     finally:
         for path in made:

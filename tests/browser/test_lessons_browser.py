@@ -20,7 +20,7 @@ LESSONS = {
         "One against another": (None, False),
     },
     "04_clarification.ipynb": {
-        "Milk": ("Milk, to 1 of drink", True), "Filter": (None, True), "Day": ("Rest in the fridge", True),
+        "Milk wash": ("Milk, to 1 of drink", True), "The filter": (None, True), "The day": ("Rest in the fridge", True),
     },
     "05_carbonation.ipynb": [("Fizz", True)],
     "06_gels.ipynb": [("Room or terrace", True)],
@@ -112,11 +112,11 @@ def test_a_guess_opens_the_panel_and_words_stay_in_their_line(opened):
     word = page.locator(".dl-word", has_text="cask").first
     line = word.evaluate("e => e.parentElement.getBoundingClientRect().height / e.getBoundingClientRect().height")
     assert line < 3, "a question of two lines"
-    box = page.get_by_placeholder("your answer").first.bounding_box()
+    box = page.get_by_label("Answer", exact=True).first.bounding_box()
     button = page.get_by_role("button", name="This is my guess").bounding_box()
     assert abs(box["y"] - button["y"]) < box["height"], "the answer's box, its unit and its button stand in one line"
-    page.get_by_placeholder("your answer").first.fill("0,37 L")
-    page.get_by_placeholder("your answer").first.press("Enter")
+    page.get_by_label("Answer", exact=True).first.fill("0,37 L")
+    page.get_by_label("Answer", exact=True).first.press("Enter")
     _drawn(page, 1, 1)
     assert "You guessed 370 mL. It is 383 mL. Your guess is 3 % too low." in page.inner_text(".jp-Notebook")
     colour = "e => getComputedStyle(e).backgroundColor"
