@@ -572,11 +572,8 @@ class Bench(Panel):
             page, text = write_up(
                 self.trial, self.folder, rows=self.chart.rows, title=self.title.value, notes=self.note.value,
                 baseline=self.pinned, display=self.display, country=self.country.value, came_from=self._came_from,
-                **self.published.about(),
-            )  # fmt: skip
-            self.published.look(page)
-            page, text = (link(path, f"{path.parent.name}/{path.name}") for path in (page, text))
-            self.said.value = done_words("Written: ", page, ", for any browser, and ", text, ".")
+                **self.published.about())  # fmt: skip
+            self.said.value = self.published.wrote(page, text)
 
     def _good(self) -> None:
         """Refuse to keep anything while the page shows a problem: the figures would be another drink's."""

@@ -66,6 +66,12 @@ class Published(w.VBox):
         """What `writeup.save` takes of it."""
         return {"author": self.author.value, "finding": self.found.value, "licence": self.licence.value}
 
+    def wrote(self, page: Path, text: Path) -> str:
+        """What was written, as links, once the page is the one to go on with."""
+        self.look(page)
+        page, text = (link(path, f"{path.parent.name}/{path.name}") for path in (page, text))
+        return done_words("Written: ", page, ", for any browser, and ", text, ".")
+
     def look(self, page: Path | None = None) -> None:
         """Offer the write-ups that are there, the newest first, and this one at first."""
         found = sorted(files.listed(self.folder / WRITEUPS, ".html", "folder of write-ups"),
