@@ -11,6 +11,7 @@ import ipywidgets as w
 import pytest
 from all_panels import words
 
+from drinklab import share
 from drinklab.errors import InputError
 from drinklab.teach import bank, checking, lessons, paper, printing, progress, spacing
 from drinklab.workbook import launch
@@ -365,6 +366,11 @@ def test_paper_sizes_and_the_plan():
     assert "45 minutes" in plan
     with pytest.raises(InputError):
         paper.pages(one, 1, "A9")
+
+
+def test_sheets_and_card_may_be_handed_on_and_neither_key_nor_plan(tmp_path):
+    paper.save(lessons.lesson("01_strength"), tmp_path, 2)
+    assert {page.path.split(".")[-2] for page in share.finished(tmp_path)} == {"sheets", "card"}
 
 
 def test_the_command_writes_pages_and_never_over_others(tmp_path, capsys):
