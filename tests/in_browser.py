@@ -29,6 +29,13 @@ def chromium() -> str | None:
     return next((found for name in names if (found := shutil.which(name))), None)
 
 
+def unfold(page, title: str) -> None:
+    """Open what is folded under a line, if it is shut."""
+    line = page.locator(".dl-fold .jupyter-widget-Collapse-header", has_text=title).first
+    if line.get_attribute("aria-expanded") != "true":
+        line.click()
+
+
 def barriers(page) -> list[tuple[str, str]]:
     """What axe (Deque's rules of WCAG, as its package brings them) finds critical or serious inside our panels."""
     import axe_playwright_python

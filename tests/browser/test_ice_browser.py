@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from in_browser import unfold
 
 HANDLES = ".dl-bench .noUi-handle"
 
@@ -51,6 +52,7 @@ def test_a_key_on_a_slider_moves_number_and_chart(lesson):
 
 
 def test_other_degrees_bring_another_picture(lesson):
+    unfold(lesson, "Shown in")
     lesson.get_by_label("Degrees in").select_option("°F")
     chart = "document.querySelector('.drinklab-chart svg')"
     lesson.wait_for_function(f"{chart} && {chart}.textContent.includes('Temperature [°F]')")
@@ -100,6 +102,7 @@ def test_speed_of_a_key(lesson, press):
 
 def test_own_weighings_are_fitted_and_saved(lesson, lab):
     lesson.get_by_label("Technique").select_option("stirred")
+    unfold(lesson, "Weigh your own")
     lesson.get_by_label("Times [s]").fill("15, 30, 60")
     lesson.get_by_label("Gains [g]").fill("28, 40, 50")
     lesson.get_by_role("button", name="Fit", exact=True).click()
