@@ -63,6 +63,19 @@ def test_the_notebook_has_the_parts_in_order_and_each_cell_is_what_it_says(name)
 
 
 @pytest.mark.parametrize("name", LESSONS)
+def test_no_later_cell_gives_another_meaning_to_a_name_that_opens_a_panel(name):
+    code = [ast.parse(source(cell)) for cell in cells(name) if cell["cell_type"] == "code"]
+    used = {node.id for node in ast.walk(code[0]) if isinstance(node, ast.Name)}
+    given = {
+        node.id for later in code[1:] for node in ast.walk(later)
+        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)
+    }  # fmt: skip
+    imported = {one.asname or one.name for later in code[1:] for node in ast.walk(later)
+                if isinstance(node, ast.Import | ast.ImportFrom) for one in node.names}  # fmt: skip
+    assert not used & (given | imported)
+
+
+@pytest.mark.parametrize("name", LESSONS)
 def test_what_stands_behind_the_lesson_is_folded_and_asks_nothing(name):
     """No exercise in Python lines is left, and the lines that are there stand under a heading that is shut."""
     behind = cells(name)[1 + len(PARTS) :]
