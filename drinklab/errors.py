@@ -125,7 +125,7 @@ def _shown(value: object) -> str | Amount | Fact:
     if isinstance(value, (bool, np.bool_)):
         return str(value)
     if isinstance(value, (int, float, np.integer, np.floating)):
-        return plain(float(value))
+        return plain(value)  # type: ignore[arg-type]  # an int may be larger than any float
     try:
         return shortened(" ".join(str(value).split()))
     except Exception:  # the text of somebody's own object, which may fail in any way

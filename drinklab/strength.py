@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from . import tables
-from .errors import InputError, one_of
+from .errors import InputError, one_of, require
 from .facts import Fact
 from .kinds import ABV, TEMPERATURE, VOLUME, Celsius, Grams, Millilitres, PercentMass, PercentVol, Proof, UKProof
 from .liquid import Liquid
@@ -205,6 +205,7 @@ def alcoholmeter_reading(abv: PercentVol, temperature: Celsius, made_for: Celsiu
     >>> alcoholmeter_reading(40, 25), alcoholmeter_reading(40, 10)
     (42.0, 35.9)
     """
+    require("made_for", made_for, *_density.TEMPERATURE_RANGE, TEMPERATURE)
     abw = _density.abw_fraction(abv / 100, made_for)
     shown = _density.ethanol_water(abw, temperature) * (1 + GLASS_SWELLS * (temperature - made_for))
     return 100 * _density.abv_fraction(_floats_in(shown, made_for, "strength", abv), made_for)
@@ -217,6 +218,7 @@ def true_abv(reading: PercentVol, temperature: Celsius, made_for: Celsius = 20.0
     >>> true_abv(40, 25), true_abv(40, 20)
     (38.0, 40.0)
     """
+    require("made_for", made_for, *_density.TEMPERATURE_RANGE, TEMPERATURE)
     read = _density.ethanol_water(_density.abw_fraction(reading / 100, made_for), made_for)
     density = read / (1 + GLASS_SWELLS * (temperature - made_for))
     return 100 * _density.abv_fraction(_floats_in(density, temperature, "reading", reading), made_for)

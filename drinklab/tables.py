@@ -21,15 +21,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from . import files, texts
 from .errors import InputError, Told, one_of, require
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 # "1,150" and "1.150" are a little over one to some and over a thousand to others; "47,5" and "0.150" tell.
@@ -236,7 +233,7 @@ def decimal_mark(text: str, file: str, like: str = "ingredients") -> str:
     return "." if delimiter == "," else _decimal_mark(numeric, held, file, tuple(line for line, _ in rows))
 
 
-def frame(table: str | Table) -> pd.DataFrame:
+def frame(table: str | Table) -> Any:
     """A dataset, or a table read from a file, as a pandas DataFrame.
 
     >>> frame("standard_drinks").shape

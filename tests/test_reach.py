@@ -502,8 +502,8 @@ EASY = {"abv": 15, "volume": 120}
 @pytest.mark.parametrize(
     ("target", "bottles", "how", "sentence"),
     [
-        ({}, GIN, {}, r"^target is empty; it must be at least one of abv, sugar, acid, volume\.$"),
-        ({"strenght": 3}, GIN, {}, r"^figure of the target is 'strenght'; it must be one of abv, sugar, acid, volume"),
+        ({}, GIN, {}, r"^target is empty; it must be at least one of abv, sugar, acid, cost, volume\.$"),
+        ({"strenght": 3}, GIN, {}, r"^figure of the target is 'strenght'; it must be one of abv, sugar, acid, cost, volume"),
         ({"abv": 120}, GIN, {}, r"^wanted strength is 120; it must be 0 to 100 % vol\.$"),
         ({"abv": -1}, GIN, {}, r"^wanted strength is -1; "),
         ({"abv": float("nan")}, GIN, {}, r"^wanted strength is not a number; "),

@@ -398,7 +398,7 @@ REST = {
     "vessel_volume": 500.0, "measured_ph": 4.5, "volume": 50.0, "abv": 40.0, "abw": 40.0, "target_abv": 30.0, "proof": 80.0,
     "volume_a": 50.0, "abv_a": 40.0, "volume_b": 50.0, "abv_b": 10.0, "grams": 8.0, "bloom": 200.0, "to_bloom": 160.0,
     "liquid_or_grams": 14.0, "share": 0.3, "total_volume": 400.0, "strength": 6.0, "acids": "citric", "juice": "lemon juice",
-    "to": "lime juice", "brix": 50.0,
+    "to": "lime juice", "brix": 50.0, "reading": 40.0,
 }  # fmt: skip
 
 

@@ -288,6 +288,7 @@ def kind_of(hint):
 
 GOOD = {
     kinds.VOLUME: 50.0, kinds.MASS: 8.0, kinds.TEMPERATURE: 20.0, kinds.ABV: 40.0, kinds.ABW: 40.0, kinds.PROOF: 80.0,
+    kinds.UK_PROOF: 70.0,
     kinds.CONCENTRATION: 100.0, kinds.DENSITY: 1000.0, kinds.FRACTION: 0.5, kinds.RATIO: 2.0, dilution.RULE_RANGE: 25.0,
     kinds.GAUGE_PRESSURE: 500.0, kinds.GAS_VOLUMES: 2.5, gels.BLOOM: 200.0, boiling.FLASH_RANGE: 40.0,
 }  # fmt: skip

@@ -19,7 +19,13 @@ from ...liquid import Liquid
 
 WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
 
-STYLE = Markup("<style>{}</style>").format(Markup(Path(__file__).with_name("panel.css").read_text(encoding="utf-8")))
+
+def style(name: str) -> Markup:
+    """A style sheet beside this file, as a page takes it in."""
+    return Markup("<style>{}</style>").format(Markup(Path(__file__).with_name(name).read_text(encoding="utf-8")))
+
+
+STYLE = style("panel.css")
 
 
 _FILE = r"\.(?:json|csv|html|md|zip|ipynb)"

@@ -7,14 +7,12 @@ from collections.abc import Iterable
 from pathlib import Path
 from urllib.parse import quote
 
-from markupsafe import Markup
-
 from .html import done_words, element, join
 
 _KEPT = ".drinklab"  # the launcher's own folder: where it stands is what JupyterLab serves
 
 
-def link(path: str | Path, name: str = "") -> str:
+def link(path: str | Path, name: str = "", under: str = "files") -> str:
     """A file by its name, as a link that opens it in a tab of its own.
 
     JupyterLab serves what lies in its folder under `files/`, and nothing hidden. A file elsewhere, and one seen by no
@@ -25,6 +23,8 @@ def link(path: str | Path, name: str = "") -> str:
     path : path
     name : str, optional
         What to call it; its name by default.
+    under : str
+        Where JupyterLab has it: "files" as it is, "lab/tree" in the workbook.
     """
     path = Path(os.path.normpath(Path(path).absolute()))
     name = name or path.name
@@ -36,14 +36,13 @@ def link(path: str | Path, name: str = "") -> str:
     if any(part.startswith(".") for part in inside.parts):
         return name
     base = os.environ.get("JUPYTERHUB_SERVICE_PREFIX", "/").rstrip("/")
-    href = f"{base}/files/{quote(inside.as_posix(), safe='/')}"
+    href = f"{base}/{under}/{quote(inside.as_posix(), safe='/')}"
     return element("a", name, href=href, target="_blank", rel="noopener")
 
 
 def notebook(folder: str | Path, name: str) -> str:
     """A notebook of the working folder by its name, as a link that opens it in JupyterLab beside this page."""
-    found = link(Path(folder) / f"{name}.ipynb", name)
-    return Markup(found.replace("/files/", "/lab/tree/", 1)) if isinstance(found, Markup) else found
+    return link(Path(folder) / f"{name}.ipynb", name, "lab/tree")
 
 
 def written(before: str, paths: Iterable[str | Path], after: str = "", *, folder: bool = False) -> str:
