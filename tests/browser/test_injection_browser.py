@@ -54,6 +54,8 @@ STRANGE = """() => {
   const found = [];
   for (const part of document.querySelectorAll(".dl-bench *, #vg-tooltip-element, #vg-tooltip-element *")) {
     if (part.matches(".vega-bind, form.vega-bindings:empty")) continue;  // the drawing engine's own
+    if (part.outerHTML.startsWith('<details class="dl-care"><summary><b>Cautions')) continue;  // what folds them
+    if (part.matches('a[target="_blank"][rel="noopener"][href^="/files/"]') && part.attributes.length === 3) continue;
     const drawn = part.closest(".drinklab-chart svg");
     if (/^(img|script|iframe|frame|object|embed|link|meta|base|form|video|audio|details|math|xss|a|mjx-container)$/i
           .test(part.localName) || (part.localName === "svg" && !drawn)) found.push(part.outerHTML.slice(0, 200));

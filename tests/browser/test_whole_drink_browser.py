@@ -78,7 +78,7 @@ def test_clear_line_with_its_cubes(page, lab, tmp_path):
     bench.box.get_by_label("Technique", exact=True).select_option("none")
     bench.add("Add water", "water added")
     bench.add("Wash with milk", "milk-washed")
-    bench.box.get_by_label("Milk", exact=True).select_option("skimmed cow's milk")
+    bench.box.get_by_role("combobox", name="Milk", exact=True).select_option("skimmed cow's milk")
     bench.add("Rest", "rested")
     bench.add("Filter", "filtered")
     bench.number("Makes", "10")

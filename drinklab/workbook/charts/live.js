@@ -58,9 +58,9 @@ function render({ model, el }) {
         for (const name of now)
           view.change(name, changed(view, name, rows(name)));
         await view.runAsync();
-        tell();
         await breath();
       }
+      tell();
     } catch (error) { fail(error); }
     drawing = false;
   };
