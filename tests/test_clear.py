@@ -616,10 +616,10 @@ def test_every_picture_can_be_drawn_and_carries_its_words(panel, filters, day):
         ),
         (day, schedule_charts.day_chart(), ["serve 18:00", "Sat 3 Jul", "can wait overnight"]),
     ]
-    for owner, chart, words in drawings:
+    for owner, chart, told in drawings:
         drawn = pictures.static_svg(chart, **owner.chart.rows)
         assert "NaN" not in drawn
-        for said in words:
+        for said in told:
             assert said in drawn
         width = float(re.search(r'width="([\d.]+)"', drawn)[1])
         assert width <= 760
