@@ -8,8 +8,9 @@ import re
 
 import pytest
 
+from drinklab import cost
 from drinklab.logbook import save
-from drinklab.workbook.panels import batch, logbook, service, tasting
+from drinklab.workbook.panels import batch, bench, logbook, service, tasting
 from drinklab.workbook.parts.links import link, notebook, written
 
 
@@ -76,3 +77,17 @@ def test_a_notebook_opens_in_the_workbook(folder):
     assert notebook(folder, "08_tasting") == "08_tasting"  # not there: named alone
     (folder / "08_tasting.ipynb").touch()
     assert 'href="/lab/tree/08_tasting.ipynb"' in notebook(folder, "08_tasting")
+
+
+def test_the_cost_of_a_serve_stands_in_a_write_up_only_where_it_is_wished_for(tmp_path):
+    page = bench.panel(tmp_path)
+    page.write_up()
+    page.published.costs.value = True
+    page.write_up()
+    assert "Price list is not there yet" in page.said.value
+    cost.write(tmp_path, {"ingredient": "pisco", "currency": "EUR", "price": "21", "pack": "700", "pack_unit": "mL"})
+    page.write_up()
+    first, second = sorted((tmp_path / "writeups").glob("*.html"))
+    assert "a serve, without" not in first.read_text(encoding="utf-8")
+    # By hand: 55 mL at 21 for 700 mL is 1.65; the rest has no price.
+    assert re.search(r"At least (EUR|€)\s?1\.65[^<]* a serve, without [^<]*verjus", second.read_text(encoding="utf-8"))

@@ -33,7 +33,7 @@ from .saved import KEPT, damage, opened
 BACKUPS, EXPORTS = "backups", "exports"
 # What is kept of a working folder, and under which names: what Drinklab and its user write there, no notebooks.
 _PLACES = ("", TRIALS, f"{TRIALS}/{RECORDS}", f"{TRIALS}/{PHOTOS}", "tastings", "writeups", "cards", "pages")
-_SUFFIXES = (".json", ".csv", ".html", ".md", ".jpg", ".png")
+_SUFFIXES = (".json", ".csv", ".html", ".md", ".pdf", ".jpg", ".png")
 _MOST_FILES, _MOST_BYTES = 200_000, 500_000_000  # of a backup; what is larger is no logbook
 _MOST_NAME = 200  # of a file: disks take 255, and a number may have to go behind it [bytes]
 _DAMAGED = (zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError, EOFError, OSError, ValueError)

@@ -572,7 +572,7 @@ class Bench(Panel):
             page, text = write_up(
                 self.trial, self.folder, rows=self.chart.rows, title=self.title.value, notes=self.note.value,
                 baseline=self.pinned, display=self.display, country=self.country.value, came_from=self._came_from,
-                **self.published.about())  # fmt: skip
+                **self.published.about(self.trial, self.country.value))  # fmt: skip
             self.said.value = self.published.wrote(page, text)
 
     def _good(self) -> None:

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import cards, files, units, writeup
+from ... import cards, cost, files, trial, units, writeup
 from ...display import Display
-from ...errors import InputError
+from ...errors import InputError, Told
 from ...writeup.page import WRITEUPS
 from .html import WIDE, Html, done_words, para, problem_words, quiet, table
 from .links import link
@@ -37,8 +37,9 @@ class Published(w.VBox):
         self.author = w.Text(description="Author", placeholder="a name, or the bar's", layout=WIDE)
         self.found = w.Text(description="Finding", placeholder="what you found, in one sentence", layout=WIDE)
         self.licence = w.Text(description="Licence", placeholder="only if others may use it: its name", layout=WIDE)
-        more = w.Accordion([w.VBox([self.author, self.found, self.licence])], selected_index=None)
-        more.titles = ["Author, finding and licence of the write-up"]
+        self.costs = w.Checkbox(description="say what a serve costs, by your own price list", indent=False)
+        more = w.Accordion([w.VBox([self.author, self.found, self.licence, self.costs])], selected_index=None)
+        more.titles = ["Author, finding, licence and cost in the write-up"]
         self.page = w.Dropdown(description="Write-up", layout=WIDE)
         self.said, self.compared = Html(), Html()
         self.buttons = {name: w.Button(description=name, layout={"width": "auto"}) for name in (*_BESIDE, "Bar card")}
@@ -62,9 +63,18 @@ class Published(w.VBox):
         super().__init__([more, made])
         self.look()
 
-    def about(self) -> dict[str, str]:
-        """What `writeup.save` takes of it."""
-        return {"author": self.author.value, "finding": self.found.value, "licence": self.licence.value}
+    def about(self, made: trial.Trial, country: str) -> dict[str, object]:
+        """What `writeup.save` takes of it; the cost of a trial only where it is wished for."""
+        said = {"author": self.author.value, "finding": self.found.value, "licence": self.licence.value}
+        return said | ({"cost": (self._cost(made, country),)} if self.costs.value else {})
+
+    def _cost(self, made: trial.Trial, country: str) -> str:
+        prices = cost.load(self.folder, made.pantry)
+        if prices is None:
+            allowed = "made first, in 09_to_the_bar, if the write-up is to say the cost"
+            raise InputError("price list", Told("not there yet"), allowed)
+        said = cost.cost(made.setting, prices, made.pantry).text(country)
+        return f"{said[:1].upper()}{said[1:]}, by the ± of the pours and of the fruit; the prices are this bar's own."
 
     def wrote(self, page: Path, text: Path) -> str:
         """What was written, as links, once the page is the one to go on with."""
