@@ -314,7 +314,7 @@ def test_by_mouse_from_the_bench(tmp_path):
     box = Published(tmp_path, lambda: Display("oz", "°F"))
     box.buttons["Notebook"].click()
     assert "write the drink up first" in box.said.value
-    page, _ = writeup.save(trial, tmp_path, **box.about())
+    page, _ = writeup.save(trial, tmp_path, **box.about(trial, trial.setting.country))
     box.look(page)
     for name in ("Notebook", "Bar card"):
         box.buttons[name].click()
