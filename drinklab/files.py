@@ -27,6 +27,7 @@ try:
 except ImportError:  # Windows
     fcntl = None  # type: ignore[assignment]
 
+WORKING_FOLDER = "~/drinklab-bench"  # where work is kept if nobody says otherwise
 # A write-up with its charts has 1 MB. [bytes]
 MOST = 20_000_000
 # A save takes seconds, so what is a day old is of one that was killed. [s]

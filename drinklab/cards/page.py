@@ -7,7 +7,7 @@ from datetime import date as _date
 from pathlib import Path
 
 from .. import __version__, files, logbook
-from ..writeup.page import template
+from ..writeup.filling import template
 from .guest_card import Guest
 from .labels import STOCKS, Label
 from .menu_page import MenuPage

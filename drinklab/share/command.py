@@ -7,6 +7,7 @@ from pathlib import Path
 
 from .. import classics, demo, logbook, pantry
 from ..errors import InputError, one_of
+from ..files import WORKING_FOLDER
 from ..recipe import Recipe
 from ..setting import Setting
 from ..trial import Trial
@@ -15,7 +16,6 @@ from .serving import LOOPBACK, MOST_AT_ONCE, PORT, Sharing, own_addresses, shari
 from .site import write_site
 from .trying import save_try_page
 
-HOME = "~/drinklab-bench"
 _LISTED = 40  # pages that are told one by one
 
 
@@ -106,7 +106,9 @@ def _arguments(argv: list[str]) -> argparse.Namespace:
         "  drinklab share menu --site                   write menu/index.html, to put the folder on any web space\n"
         "  drinklab share menu --try Daiquiri           write a page on which a class can change the drink",
     )
-    parser.add_argument("folder", nargs="?", default=HOME, help=f"with the pages in it (if not given: {HOME})")
+    parser.add_argument(
+        "folder", nargs="?", default=WORKING_FOLDER, help=f"with the pages in it (if not given: {WORKING_FOLDER})"
+    )
     parser.add_argument("--network", metavar="NETWORK", help="your own, as 192.168.1.0/24, or your address in it")
     parser.add_argument("--port", metavar="NUMBER", help=f"of the address (if not given: {PORT}, or the next free one)")
     parser.add_argument(

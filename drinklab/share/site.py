@@ -22,9 +22,10 @@ from ..errors import InputError
 from ..facts import Fact
 from ..trial import Trial
 from ..writeup import live
+from ..writeup.filling import template
 from .pages import INDEX, Page, finished, is_index
 from .pages import KINDS as PAGES
-from .trying import contains, page_template, plain_style
+from .trying import contains, plain_style
 
 NAME = "index.html"
 _SHOWN = ("volume", "abv", "sugar", "acid", "alcohol")
@@ -91,7 +92,7 @@ def index_html(pages: Sequence[Page], *, title: str = "", date: _date | None = N
     numbers = {drink.page.path: i for i, drink in enumerate(known, start=1)}
     style = f"{plain_style()}{_file('site.css')}"
     script = Markup(_file("site.js"))
-    return page_template("site.html.j2").render(
+    return template("site.html.j2").render(
         version=__version__, kind=INDEX, date=(date or _date.today()).isoformat(),
         title=texts.line(texts.clean(title, "title", texts.NAME)) or "Finished pages",
         groups=_groups(pages, drinks, numbers), picture=_picture(known),

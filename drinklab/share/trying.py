@@ -6,7 +6,6 @@ import functools
 from datetime import date as _date
 from pathlib import Path
 
-import jinja2
 from markupsafe import Markup
 
 from .. import __version__, files, logbook, texts, trial
@@ -15,6 +14,7 @@ from ..display import Display
 from ..recipe import Recipe
 from ..setting import Setting
 from ..writeup import live
+from ..writeup.filling import template
 
 PAGES = "pages"  # of the working folder
 
@@ -53,7 +53,7 @@ def try_page(
     name = texts.line(now.recipe.name)
     style = f"{plain_style()}{live.style()}"
     script = live.script()
-    return page_template("try_page.html.j2").render(
+    return template("try_page.html.j2").render(
         version=__version__, kind="what-if", drink=name, date=(date or _date.today()).isoformat(),
         title=texts.line(texts.clean(title, "title", texts.NAME)) or name,
         question=[line for line in map(texts.line, now.recipe.question.splitlines()) if line],
@@ -88,16 +88,6 @@ def save_try_page(drink: trial.Trial | Setting | Recipe, folder: str | Path, *, 
     day = (about.get("date") or _date.today()).isoformat()
     stem = f"{day}_{logbook.slug(title or now.recipe.name)}_what-if"
     return files.write_new(Path(folder) / PAGES, stem, {".html": page})[0]
-
-
-@functools.cache
-def page_template(name: str) -> jinja2.Template:
-    """A template of ours, escaped."""
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("drinklab"), autoescape=True, undefined=jinja2.StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    return environment.get_template(name)
 
 
 @functools.cache

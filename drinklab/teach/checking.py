@@ -8,7 +8,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from .. import units
 from ..errors import InputError
@@ -69,26 +70,18 @@ def read(text: str, kind: Kind, field: str = "your answer") -> float:
 
 def check(problem: Problem, text: str) -> Verdict:
     """What an answer to a problem is worth."""
-    answer, near = problem.answer, problem.near
-    kind = answer.kind
-    try:
-        value = read(text, kind)
-    except InputError as wrong:
-        return _unread(text, answer, near, wrong)
-    if abs(value - answer.value) <= near:
-        return Verdict("right", "Right.", value=value)
-    for one in problem.exercise.wrong:
-        if abs(value - problem.wrong[one.route]) <= near / 2:
-            said, smaller = problem.filled(one.hint), problem.filled(one.smaller)
-            return Verdict("mistake", said, one.route, smaller, value)
-    if units.is_bare(text) and (unit := _other_unit(value, answer, near)):
-        return Verdict("other unit", f"The number is right in {unit}. Give it in {kind.label}.", value=value)
-    much = value > answer.value
-    close = abs(value - answer.value) <= 2.5 * near
-    said = f"{'A little t' if close else 'T'}oo {'much' if much else 'little'}."
-    if close:
-        said += " Keep one more digit in each step."
-    return Verdict("too much" if much else "too little", said, value=value)
+
+    def mistake(value: float) -> Verdict | None:
+        for one in problem.exercise.wrong:
+            if abs(value - problem.wrong[one.route]) <= problem.near / 2:
+                said, smaller = problem.filled(one.hint), problem.filled(one.smaller)
+                return Verdict("mistake", said, one.route, smaller, value)
+        return None
+
+    found = _judged(problem.answer, problem.near, text, mistake)
+    if found.word in ("too much", "too little") and abs(found.value - problem.answer.value) <= 2.5 * problem.near:
+        return replace(found, said=f"A little {found.word}. Keep one more digit in each step.")
+    return found
 
 
 def check_value(value: Amount, text: str, tolerance: float = 0.01) -> Verdict:
@@ -98,17 +91,23 @@ def check_value(value: Amount, text: str, tolerance: float = 0.01) -> Verdict:
     >>> check_value(kinds.MASS(902.31), "902").right
     True
     """
-    near = max(tolerance * abs(value.value), 0.06)
+    return _judged(value, max(tolerance * abs(value.value), 0.06), text, lambda _: None)
+
+
+def _judged(answer: Amount, near: float, text: str, mistake: Callable[[float], Verdict | None]) -> Verdict:
+    """Right, a known mistake, right in another unit, too much or too little; in this order."""
     try:
-        found = read(text, value.kind)
+        value = read(text, answer.kind)
     except InputError as wrong:
-        return _unread(text, value, near, wrong)
-    if abs(found - value.value) <= near:
-        return Verdict("right", "Right.", value=found)
-    if units.is_bare(text) and (unit := _other_unit(found, value, near)):
-        return Verdict("other unit", f"The number is right in {unit}. Give it in {value.kind.label}.", value=found)
-    much = found > value.value
-    return Verdict("too much" if much else "too little", f"Too {'much' if much else 'little'}.", value=found)
+        return _unread(text, answer, near, wrong)
+    if abs(value - answer.value) <= near:
+        return Verdict("right", "Right.", value=value)
+    if known := mistake(value):
+        return known
+    if units.is_bare(text) and (unit := _other_unit(value, answer, near)):
+        return Verdict("other unit", f"The number is right in {unit}. Give it in {answer.kind.label}.", value=value)
+    word = "too much" if value > answer.value else "too little"
+    return Verdict(word, f"{word.capitalize()}.", value=value)
 
 
 def _unread(text: str, answer: Amount, near: float, problem: InputError) -> Verdict:

@@ -10,7 +10,7 @@ from pathlib import Path
 from .. import __version__, files
 from ..errors import one_of
 from ..units import number, whole_number
-from ..writeup.page import template
+from ..writeup.filling import template
 from ..writeup.pdf import pdf
 from . import bank, glossary, progress
 from .bank import Problem

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from ..files import WORKING_FOLDER
 from . import lessons, paper
 
 
@@ -54,5 +55,5 @@ def _arguments(argv: Sequence[str]) -> argparse.Namespace:
         "--numbers", default="1", metavar="SET", help="another set of numbers: 2, 3 ... (if not given: 1)"
     )
     parser.add_argument("--pdf", action="store_true", help="PDF files beside them (needs a browser such as Chromium)")
-    parser.add_argument("--folder", default="~/drinklab-bench", help="the working folder")
+    parser.add_argument("--folder", default=WORKING_FOLDER, help="the working folder")
     return parser.parse_args(argv)

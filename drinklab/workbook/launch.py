@@ -161,7 +161,7 @@ def _arguments(argv: list[str] | None) -> argparse.Namespace:
     given = parser.parse_args(argv)
     if given.place and given.folder:
         raise InputError("--folder", given.folder, f"left out when {given.place!r} is given as the folder")
-    given.folder = given.place or given.folder or "~/drinklab-bench"
+    given.folder = given.place or given.folder or files.WORKING_FOLDER
     return given
 
 

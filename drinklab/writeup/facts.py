@@ -89,7 +89,7 @@ def facts_of(trial: Trial, about: About) -> dict:
     trial = replace(trial, setting=replace(trial.setting, recipe=recipe, country=country, display=show))
     title = texts.line(texts.clean(about.title, "title", texts.NAME)) or texts.line(recipe.name)
     day = (about.date or _date.today()).isoformat()
-    cited, among = References(), _place(trial)
+    cited, among, figures = References(), _place(trial), _stage_table(trial, show)
     facts = {
         "show": show,
         "title": title,
@@ -108,13 +108,13 @@ def facts_of(trial: Trial, about: About) -> dict:
         "equipment": show.say(_equipment(trial)),
         "serving": {word: text for word, text in making.told_serving(recipe).items() if text},
         "check": [show.say(fact) for fact in _checks(trial)],
-        "allergens": _joined(trial.allergens),
-        "may_contain": _joined([m for m in trial.may_contain if m not in trial.allergens]),
+        "allergens": sources.joined(trial.allergens),
+        "may_contain": sources.joined([m for m in trial.may_contain if m not in trial.allergens]),
         "unstated": show.say(not_stated(trial.unstated)),
         "warmth": show.temperature_text(20),
         "stages": [texts.line(s.name) for s in trial.stages],
-        "figures": _stage_table(trial, show),
-        "short": _short_table(trial, show),
+        "figures": figures,
+        "short": _short_table(trial, figures, show),
         "uncertain": sources.uncertain(trial),
         "stages_say": show.say(_change(trial)),
         "place": among,
@@ -241,10 +241,6 @@ def _paragraphs(said: Sequence[str], what: str) -> list[str]:
     return [texts.line(texts.clean(one, what)) for one in said]
 
 
-def _joined(words) -> str:
-    return words if isinstance(words, str) else ", ".join(words)
-
-
 def _figures(show: Display) -> dict[str, tuple[str, str]]:
     """What the figures are called, and their units."""
     return {f: (word, show.volume if f == "volume" else KINDS[f].label) for f, word in TITLES.items()}
@@ -283,9 +279,9 @@ def _stage_table(trial: Trial, show: Display) -> list[dict]:
 _IN_SHORT = ("Volume", "Strength", "Sugar", "Acid", "pH", "Carbon dioxide")
 
 
-def _short_table(trial: Trial, show: Display) -> dict:
+def _short_table(trial: Trial, figures: list[dict], show: Display) -> dict:
     """The stages at which something but the temperature changes, and the figures that tell of it."""
-    rows = [row for row in _stage_table(trial, show) if row["word"] in _IN_SHORT]
+    rows = [row for row in figures if row["word"] in _IN_SHORT]
     groups: list[list[int]] = []
     for i in range(len(trial.stages)):
         same = groups and all(row["cells"][i] == row["cells"][groups[-1][-1]] for row in rows)
@@ -376,7 +372,7 @@ def _groups(trial: Trial, pours: list[dict], cited: References) -> list[dict]:
     rows, given = making.ingredients(trial), sources.given(trial)
     groups: dict[str, list[dict]] = {}
     for row, cells, (what, allergens, source) in zip(rows, pours, given, strict=True):
-        told = cells | {"gives": _joined(allergens), "cited": cited.numbers(source)}
+        told = cells | {"gives": sources.joined(allergens), "cited": cited.numbers(source)}
         groups.setdefault(what or ("Added last" if row.after else ""), []).append(told)
     return [{"name": name, "rows": held} for name, held in groups.items()]
 
@@ -471,7 +467,7 @@ def _drinks(trial: Trial, country: str, show: Display) -> str:
 def _energy(trial: Trial) -> dict:
     """Estimate for the serve and what goes beside it, from what is counted: grams and kJ."""
     kj, kcal, grams = service.energy(t.served.liquid[0] for t in (trial, *trial.beside))
-    words = " and ".join(_joined(list(grams)).rsplit(", ", 1))
+    words = " and ".join(sources.joined(list(grams)).rsplit(", ", 1))
     what = "the whole" if trial.served.profile.volume > MOST_GLASS else "the serve"
     what += " and what goes beside it" if trial.beside else ""
     text = f"About {service.tens(kj)} kJ ({service.tens(kcal)} kcal) in {what}, an estimate from {words}."

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import base64
-import functools
 import json
 import re
-from collections.abc import Callable
 from pathlib import Path
 
-import jinja2
 from markupsafe import Markup
 
 from .. import logbook, texts
@@ -18,6 +15,7 @@ from ..files import write_new
 from ..trial import Trial
 from . import data, live
 from .facts import About, facts_of
+from .filling import Inline, template
 
 WRITEUPS = "writeups"
 
@@ -134,23 +132,19 @@ def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: s
     return page, text
 
 
-class _Inline(str):
-    """Text that does not begin a line of Markdown."""
-
-
 def _for_markdown(value: object) -> str:
     r"""Text that Markdown shows as it is; what is Markdown already passes.
 
     >>> print(_for_markdown("a_b *c* <d> | & &amp; 1. e"))
     a_b \*c\* \<d> \| & \&amp; 1. e
-    >>> print(_for_markdown("1. e"), _for_markdown(_Inline("1. Frost & Fire #2")))
+    >>> print(_for_markdown("1. e"), _for_markdown(Inline("1. Frost & Fire #2")))
     1\. e 1. Frost & Fire #2
     """
     if isinstance(value, Markup):
         return value
     text = re.sub(r"([\\`*\[|~$<]|&(?=#?\w+;)|(?<![^\W_])_|_(?![^\W_])|#+$)", r"\\\1", texts.fit(str(value)))
     text = text.replace("://", "\\://")
-    if isinstance(value, _Inline):
+    if isinstance(value, Inline):
         return text
     # Not a list, a rule, a quotation or a heading at the start of a line.
     return re.sub(r"^(\d*)(?=[.)](?:\s|$)|[-+=](?:[\s=-]|$)|[#>])", r"\1\\", text)
@@ -163,19 +157,3 @@ def _unbroken(value: object) -> object:
     return re.sub(
         r"(?<=[\d⅓⅔½¼¾]) (?=[%±]|(?:mL|oz|g|kJ|kcal)\b)|(?<=±) (?=\d)|(?<=%) (?=vol\b)", "\u00a0", texts.fit(value)
     )
-
-
-@functools.cache
-def template(name: str, finalize: Callable[[object], object] | None = None) -> jinja2.Template:
-    """A template of ours; a page of HTML is escaped. `finalize` has the last word on each text put in."""
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("drinklab"),
-        autoescape=name.endswith(".html.j2"),
-        finalize=finalize,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.filters["inline"] = _Inline
-    return environment.get_template(name)

@@ -34,17 +34,21 @@ def _after(before: float, melt: float) -> float:
     return float(_dilution.add_melt(Liquid.of(water=before), melt / 100).mass)
 
 
+def _in_glass(poured: float, held: float, before: float, melt: float, first: str, last: str) -> dict[str, Amount]:
+    """What a pour of so many g/L brings to a litre of the finished drink, and the way there."""
+    grams, after = poured * held / 1000, _after(before, melt)
+    return {
+        first: CONCENTRATION(held), "grams": MASS(grams), "melted": VOLUME(after - before), "after": VOLUME(after),
+        last: CONCENTRATION(1000 * grams / after),
+    }  # fmt: skip
+
+
 # --- in the glass ---------------------------------------------------------------------------------------
 
 
 def sugar_in_glass(syrup: float, before: float, melt: float) -> dict[str, Amount]:
     """Sugar in a litre of the finished drink, from a 1:1 syrup."""
-    in_syrup, after = _sugar_of(ONE_TO_ONE), _after(before, melt)
-    grams = syrup * in_syrup / 1000
-    return {
-        "in_syrup": CONCENTRATION(in_syrup), "grams": MASS(grams), "melted": VOLUME(after - before),
-        "after": VOLUME(after), "sugar": CONCENTRATION(1000 * grams / after),
-    }  # fmt: skip
+    return _in_glass(syrup, _sugar_of(ONE_TO_ONE), before, melt, "in_syrup", "sugar")
 
 
 def sugar_before_ice(syrup: float, before: float) -> float:
@@ -64,12 +68,7 @@ def sugar_per_cent(syrup: float, before: float, melt: float) -> float:
 
 def acid_in_glass(juice: float, before: float, melt: float) -> dict[str, Amount]:
     """Acid in a litre of the finished drink, from lemon juice."""
-    in_juice, after = _acid_of("lemon juice"), _after(before, melt)
-    grams = juice * in_juice / 1000
-    return {
-        "in_juice": CONCENTRATION(in_juice), "grams": MASS(grams), "melted": VOLUME(after - before),
-        "after": VOLUME(after), "acid": CONCENTRATION(1000 * grams / after),
-    }  # fmt: skip
+    return _in_glass(juice, _acid_of("lemon juice"), before, melt, "in_juice", "acid")
 
 
 def acid_before_ice(juice: float, before: float) -> float:

@@ -27,6 +27,7 @@ from ..parts.lesson_words import (
     explained,
     hint_words,
     plain,
+    question_words,
     right_words,
     say,
     sum_line,
@@ -157,7 +158,7 @@ class Guess(Part):
         self._build = panel
         one = self.lesson.guess
         self.answer = AnswerBox(one.answer.kind, "This is my guess", self._guessed)
-        self.skip = w.Button(description="Skip the guess", layout=WIDTH | {"align_self": "flex-start"})
+        self.skip = w.Button(description="Skip the guess", layout=WIDTH)
         self.skip.on_click(lambda _: self.show_panel())
         self.said = Html()
         self.place = w.VBox()
@@ -254,8 +255,7 @@ class Worked(Part):
         super().__init__(name, "worked", folder)
         one = self.lesson.worked
         self.words = Html(join([
-            heading("Worked example"), say(one.text(), self.known), quiet(one.table()) if one.table() else "",
-            worked_lines(one, self.known),
+            question_words("Worked example", one, self.known), worked_lines(one, self.known),
         ]))  # fmt: skip
         self._lay_out(self.words)
 
@@ -275,7 +275,7 @@ class HalfWorked(Part):
         self.place = w.VBox()
         self.next = w.Button(
             description="Next: one step more left out",
-            layout={"width": "auto", "display": "none", "align_self": "flex-start"},
+            layout=WIDTH | {"display": "none"},
         )
         self.next.on_click(lambda _: self._start(self.round + 1))
         self._lay_out(self.words, self.place, self.said, self.next)
@@ -302,10 +302,7 @@ class HalfWorked(Part):
         if not done:
             lines.append(element("li", one.asked(self.at)))
         head = f"Half worked · {self.round + 1} of {len(self.lesson.half)}"
-        self.words.value = join([
-            heading(head), say(one.text(), self.known), quiet(one.table()) if one.table() else "",
-            element("ol", *lines),
-        ])  # fmt: skip
+        self.words.value = join([question_words(head, one, self.known), element("ol", *lines)])
         if done:
             self.place.children = []
             more = self.round + 1 < len(self.lesson.half)
@@ -422,10 +419,7 @@ class Form(w.VBox):
         self._more += not any(a.seed == self.seed for a in self._tries())
         self.problem = self.exercise.drawn(self.seed)
         self.hints, self._verdict = 0, None
-        table = self.problem.table()
-        self.words.value = join([
-            heading(self.exercise.title), say(self.problem.text(), self._known), quiet(table) if table else "",
-        ])  # fmt: skip
+        self.words.value = question_words(self.exercise.title, self.problem, self._known)
         self.answer = AnswerBox(self.problem.answer.kind, "Check", self.check)
         self.place.children = [self.answer]
         self.said.value = ""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from ...teach import glossary
 from ...teach.bank import Problem
-from .html import STYLE, element, join, style
+from .html import STYLE, element, heading, join, quiet, style
 
 LESSON_STYLE = STYLE + style("lesson.css")
 
@@ -52,6 +52,12 @@ def bullets(lines: Iterable[str], known: Iterable[str] = ()) -> str:
         items.append(element("li", explained(line, seen)))
         seen |= {word.word for _, word in glossary.split(line) if word}
     return element("ul", *items)
+
+
+def question_words(title: str, problem: Problem, known: Iterable[str] = ()) -> str:
+    """A question under its heading, and what may be looked up for it."""
+    table = problem.table()
+    return join([heading(title), say(problem.text(), known), quiet(table) if table else ""])
 
 
 def worked_lines(problem: Problem, known: Iterable[str] = ()) -> str:

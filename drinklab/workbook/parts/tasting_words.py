@@ -11,7 +11,7 @@ from ...declared import LABELS, not_stated
 from ...display import Display
 from ...kinds import VOLUME
 from ...tasting import METHODS, SCALES, Found, Plan, Portion, Rated, Reason, Serving, Step, Tasting
-from ...writeup.page import template
+from ...writeup.filling import template
 
 NAMES = {
     "triangle": "Triangle: which of three is the odd one",

@@ -8,12 +8,12 @@ import hashlib
 import json
 from pathlib import Path
 
-import jinja2
 from markupsafe import Markup
 
 from ... import trial
 from ...display import Display
 from ...setting import Setting
+from ..filling import template
 from .data import data
 from .words import CHOICES
 
@@ -41,7 +41,7 @@ def section(drink: trial.Trial | Setting, display: Display | None = None, *, hea
     about = told["words"]["about"][f"{chosen['volume']} {chosen['temperature']}"]
     volumes, temperatures = (list(dict.fromkeys(choice)) for choice in zip(*CHOICES, strict=True))
     return Markup(
-        _template().render(
+        template("try.html.j2").render(
             heading=heading, told=told, about=about, data=as_json(told), volumes=volumes, temperatures=temperatures,
             chosen=chosen,
         )
@@ -82,12 +82,3 @@ def policy(text: str) -> str:
     `text` is what stands between the tags, letter by letter.
     """
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
-
-
-@functools.cache
-def _template() -> jinja2.Template:
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("drinklab"), autoescape=True, undefined=jinja2.StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    return environment.get_template("try.html.j2")
