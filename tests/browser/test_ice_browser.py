@@ -7,6 +7,8 @@ import re
 import pytest
 from in_browser import unfold
 
+from drinklab import logbook
+
 HANDLES = ".dl-bench .noUi-handle"
 
 
@@ -51,7 +53,7 @@ def test_a_key_on_a_slider_moves_number_and_chart(lesson):
     assert "limit" in lesson.text_content(".drinklab-chart svg")
 
 
-def test_other_degrees_bring_another_picture(lesson):
+def test_other_degrees_bring_another_picture(lesson, lab):
     unfold(lesson, "Shown in")
     lesson.get_by_label("Degrees in").select_option("°F")
     chart = "document.querySelector('.drinklab-chart svg')"
@@ -64,7 +66,11 @@ def test_other_degrees_bring_another_picture(lesson):
         assert _dial(lesson, name).locator(".dl-number input").input_value() == degrees
     lesson.get_by_label("Degrees in").select_option("°C")
     lesson.wait_for_function(f"{chart} && {chart}.textContent.includes('Temperature [°C]')")
-    lesson.wait_for_timeout(500)  # until the choice is saved
+    for _ in range(50):
+        if logbook.choices(lab.folder)["temperature"] == "°C":
+            break
+        lesson.wait_for_timeout(200)
+    assert logbook.choices(lab.folder)["temperature"] == "°C"  # as the next page will open
 
 
 def test_another_technique_brings_its_own_time(lesson):
