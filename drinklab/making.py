@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from typing import Any
 
 from . import carbonation, gels, steps, texts
 from .declared import gassed_cautions, recipe_cautions
@@ -279,7 +280,7 @@ def _typed(trial: Trial) -> tuple[list[str], list[str]]:
 # --- the table ------------------------------------------------------------------------------------------------
 
 
-def table(trial: Trial, show: Display) -> list[dict]:
+def table(trial: Trial, show: Display) -> list[dict[str, Any]]:
     """`ingredients` as cells: millilitres, ounces, grams, of one glass, parts, strength."""
     rows, of_glass = ingredients(trial), share(trial)
     part = _part(trial)

@@ -18,6 +18,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -303,7 +304,7 @@ def _with_row(path: Path, cells: Mapping[str, str], replace: bool) -> str:
     return mark + text.getvalue()
 
 
-def _kept(replaced: list[dict], cells: Mapping[str, str], header: list[str]) -> dict[str, str]:
+def _kept(replaced: list[dict[str, Any]], cells: Mapping[str, str], header: list[str]) -> dict[str, str]:
     """What a row takes over from those in whose place it comes: what trials know it by, its warnings and its notes."""
     kept = {"id": replaced[0]["id"]} if replaced else {}
     for column in header:

@@ -15,6 +15,7 @@ import re
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -513,7 +514,7 @@ def _words(cell: str | None) -> tuple[str, ...]:
     return () if words == ("none",) else words
 
 
-def _ingredient(row: dict, where: str, stated: bool) -> Ingredient:
+def _ingredient(row: dict[str, Any], where: str, stated: bool) -> Ingredient:
     def per_litre(name: str) -> float:
         return _number(row.get(f"{name}_g_l"))
 
@@ -550,7 +551,7 @@ def _ingredient(row: dict, where: str, stated: bool) -> Ingredient:
     )
 
 
-def _potassium(row: dict, acid: float) -> dict[str, float]:
+def _potassium(row: dict[str, Any], acid: float) -> dict[str, float]:
     """Potassium as stated, and the part of it that stands for anything from none to twice as much. [g/L]"""
     stated, pm = row.get("potassium_g_l"), _number(row.get("potassium_pm"))
     known = stated is not None and not np.isnan(stated)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 
@@ -331,7 +331,7 @@ def _in_parts(juice: Liquid, parts, target, strength) -> dict[str, float]:
     )
 
 
-def _in_proportion(juice: Liquid, aim: dict, target, strength, name, of) -> dict[str, float]:
+def _in_proportion(juice: Liquid, aim: dict[str, Any], target, strength, name, of) -> dict[str, float]:
     """Grams of each acid that leave the juice with the acids of `aim`, in its proportions."""
     for acid in aim:
         one_of("acid to weigh", acid, ACID_SOLUBILITY)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -133,7 +134,7 @@ class Setting:
             allowed = f"at most {int(self.draws * _MOST_WORK / work):,} for so many pours and steps"
             raise InputError("draws", self.draws, allowed)
 
-    def to_dict(self) -> dict:
+    def to_dict(self) -> dict[str, Any]:
         """Plain data for JSON; `from_dict` reads it back.
 
         Raises
@@ -151,7 +152,7 @@ class Setting:
         }
 
     @classmethod
-    def from_dict(cls, data: Mapping) -> Setting:
+    def from_dict(cls, data: Mapping[str, Any]) -> Setting:
         """A setting from what `to_dict` gave; what is left out is the usual.
 
         Raises

@@ -6,6 +6,7 @@ import functools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from .. import tables
 from ..display import Display
@@ -56,7 +57,7 @@ class Fruit:
 
 
 @functools.cache
-def _yields() -> Mapping[str, dict]:
+def _yields() -> Mapping[str, dict[str, Any]]:
     return {row["ingredient_id"]: row for row in tables.read("fruit").rows()}
 
 

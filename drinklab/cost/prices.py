@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from .. import batch as _batch
 from .. import files, tables, texts
@@ -137,7 +138,7 @@ def _prices(table: tables.Table, shelf: Pantry | None) -> Prices:
     return Prices(currency, lines, table.file)
 
 
-def _price(cells: dict, shelf: Pantry, where: str) -> Price:
+def _price(cells: dict[str, Any], shelf: Pantry, where: str) -> Price:
     """A checked row as a price."""
     name = cells["ingredient"]
     key, item = _item(name, shelf, where)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from ..units import door, number, plain_number, to_celsius
 HEAT_PARTS = ("water", "ethanol", *_freezing.SOLUTES)
 
 
-def heat_parts(liquid: Liquid) -> dict:
+def heat_parts(liquid: Liquid) -> dict[str, Any]:
     """What counts for heat and freezing; protein, fat and other solids do not."""
     return {name: grams for name, grams in liquid.parts().items() if name in HEAT_PARTS}
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 
@@ -197,7 +198,7 @@ def _rising_root(f, low, high, guess, step):
     return x
 
 
-def _temperature_of(parts: dict, heat, vessel=0.0):
+def _temperature_of(parts: dict[str, Any], heat, vessel=0.0):
     """Temperature at which a drink and its vessel hold this much heat: `liquid_heat` is a quadratic in it."""
     at_0 = _freezing.liquid_heat(parts, 0.0)
     b = _freezing.heat_capacity(parts, 0.0) + vessel

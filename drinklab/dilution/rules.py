@@ -18,7 +18,7 @@ own (`fitted`).
 from __future__ import annotations
 
 import functools
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 
@@ -256,7 +256,7 @@ def basis(technique: str, serve: str = "up") -> str:
     return _rule(technique, serve)[1]
 
 
-def rule_data(technique: str, serve: str = "up") -> dict:
+def rule_data(technique: str, serve: str = "up") -> dict[str, Any]:
     """What `melt_fraction` goes by, as plain data for a program that works it out again.
 
     `fixed` is the share, whatever the strength; or `powers` of the strength as a fraction, below `least` [% vol]

@@ -8,6 +8,7 @@ import os
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from .. import __version__, files, strength, texts
 from .. import pantry as _pantry
@@ -112,7 +113,7 @@ def open_saved(path: str | Path, pantry: Pantry | None = None, *, country: str |
     return replace(found, title=line.title, note=line.all_notes, came_from=path.name)
 
 
-def _again(data: dict, path, pantry, country, how):
+def _again(data: dict[str, Any], path, pantry, country, how):
     folder = Path(path).parent.parent
     shelf = pantry if pantry is not None else _pantry.load(folder)
     if country is None and data["format"] < FORMAT:
@@ -168,7 +169,7 @@ def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[str]:
     return said
 
 
-def _read(path) -> dict:
+def _read(path) -> dict[str, Any]:
     data = read_json(path, "saved trial")
     checked_entry(data, Path(path))
     return data

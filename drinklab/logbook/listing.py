@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 
 from .. import classics as _classics
 from .. import files, texts
@@ -171,7 +172,7 @@ def _read_once(path: Path) -> Entry:
     return one
 
 
-def checked_entry(data: dict, path: Path) -> Entry:
+def checked_entry(data: dict[str, Any], path: Path) -> Entry:
     """What saved data say of themselves, checked, without what was said since.
 
     Raises
@@ -200,7 +201,7 @@ def checked_entry(data: dict, path: Path) -> Entry:
         )  # fmt: skip
 
 
-def _figures(stage: Mapping) -> tuple[dict, dict, dict]:
+def _figures(stage: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any], dict[str, Any]]:
     texts.clean(stage["name"], "name of a stage", texts.NAME)
     for figure in KEPT:
         value = stage["profile"][figure]

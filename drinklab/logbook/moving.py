@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from .. import __version__, files, tables, texts
 from .. import pantry as _pantry
@@ -199,7 +200,7 @@ def export(among: Sequence[Entry], folder: str | Path) -> list[Path]:
     return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_trials", {".json": text, ".csv": out.getvalue()})
 
 
-def _plain(record: records.Record) -> dict:
+def _plain(record: records.Record) -> dict[str, Any]:
     said = {"title": record.title, "note": record.note, "in_bin": record.in_bin}
     return {key: value for key, value in said.items() if value not in ("", None)}
 
@@ -274,7 +275,7 @@ def _text_of(path: Path) -> str:
         raise InputError(what, Told("not readable as text"), "UTF-8 text", path.name) from None
 
 
-def _take(one: dict, made: dict[str, Path], folder: Path, where: str) -> Path:
+def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, where: str) -> Path:
     """One trial of a file, checked by running it, as a new file with what was said of it since."""
     with damage("saved trial", "a trial", where):
         data = dict(one["trial"])

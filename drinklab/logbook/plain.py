@@ -7,6 +7,7 @@ import math
 import re
 import unicodedata
 from pathlib import Path
+from typing import Any
 
 from .. import files, texts
 from ..errors import InputError
@@ -23,7 +24,7 @@ def slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain)[:48].strip("-") or "drink"
 
 
-def read_json(path: str | Path, what: str) -> dict:
+def read_json(path: str | Path, what: str) -> dict[str, Any]:
     """The object in a JSON file, its texts fit to be shown.
 
     Raises
@@ -34,7 +35,7 @@ def read_json(path: str | Path, what: str) -> dict:
     return parse_json(files.read_text(path, what), what, Path(path).name)
 
 
-def parse_json(text: str, what: str, where: str) -> dict:
+def parse_json(text: str, what: str, where: str) -> dict[str, Any]:
     """The object that a JSON text holds.
 
     Raises

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from .. import __version__, files, texts
 from ..errors import InputError, Told
@@ -78,7 +79,9 @@ def write(
     return files.write_new(path.parent / RECORDS, path.stem, {".json": text})[0]
 
 
-def checked(title: str = "", note: str = "", tasting: str = "", photo: str = "", in_bin: bool | None = None) -> dict:
+def checked(
+    title: str = "", note: str = "", tasting: str = "", photo: str = "", in_bin: bool | None = None
+) -> dict[str, Any]:
     """What is to be said of a trial, without what is empty. Arguments and errors as for `write`."""
     if type(in_bin) not in (bool, type(None)):
         raise InputError("in_bin", Told(f"a {type(in_bin).__name__}"), "true or false")

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
 
 from .. import __version__, tables, texts
 from .. import pantry as _pantry
@@ -43,7 +44,7 @@ class Opened:
         return shelf.with_saved(self.pantry[key] for key in used)[0]
 
 
-def snapshot(trial: Trial) -> dict:
+def snapshot(trial: Trial) -> dict[str, Any]:
     """A trial as plain data for JSON: what `revive` needs to run it again, and what it gave.
 
     Besides the setting and stage figures it holds the ingredients as they were, so that a later
@@ -56,7 +57,7 @@ def snapshot(trial: Trial) -> dict:
     }
 
 
-def as_asked(setting: Setting, pantry: Pantry) -> dict:
+def as_asked(setting: Setting, pantry: Pantry) -> dict[str, Any]:
     """A setting as plain data, with the ingredients that it uses."""
     used = {p.ingredient: pantry[p.ingredient] for recipe in setting.all_recipes() for p in recipe.pours}
     return {
@@ -67,12 +68,14 @@ def as_asked(setting: Setting, pantry: Pantry) -> dict:
     }
 
 
-def figures_of(profile) -> dict:
+def figures_of(profile) -> dict[str, Any]:
     """Figures as plain data. JSON has no infinity: sugar to acid without acid is null."""
     return {f: v if math.isfinite(v := getattr(profile, f)) else None for f in FIGURES}
 
 
-def opened(data: Mapping, pantry: Pantry | None = None, *, country: str | None = None, where: str = "") -> Opened:
+def opened(
+    data: Mapping[str, Any], pantry: Pantry | None = None, *, country: str | None = None, where: str = ""
+) -> Opened:
     """The setting in a `snapshot`, not yet run.
 
     Parameters
@@ -113,7 +116,7 @@ def opened(data: Mapping, pantry: Pantry | None = None, *, country: str | None =
         return Opened(setting, shelf, tuple(notes), *words)
 
 
-def setting_in(data: Mapping) -> dict:
+def setting_in(data: Mapping[str, Any]) -> dict[str, Any]:
     """The setting in saved data of any format, as `Setting.from_dict` takes it."""
     if data["format"] > 2:
         return data["setting"]
@@ -124,7 +127,9 @@ def setting_in(data: Mapping) -> dict:
     }  # fmt: skip
 
 
-def revive(data: Mapping, pantry: Pantry | None = None, *, country: str | None = None, where: str = "") -> Trial:
+def revive(
+    data: Mapping[str, Any], pantry: Pantry | None = None, *, country: str | None = None, where: str = ""
+) -> Trial:
     """Run a `snapshot` again. Arguments and errors as for `opened`."""
     found = opened(data, pantry, country=country, where=where)
     with damage("saved trial", "a trial", where):
@@ -132,7 +137,7 @@ def revive(data: Mapping, pantry: Pantry | None = None, *, country: str | None =
         return replace(trial, said=(*trial.said, *found.notes)) if found.notes else trial
 
 
-def recipe(data: Mapping, where: str = "") -> Recipe:
+def recipe(data: Mapping[str, Any], where: str = "") -> Recipe:
     """The recipe in a `snapshot`, checked.
 
     Raises
@@ -144,14 +149,14 @@ def recipe(data: Mapping, where: str = "") -> Recipe:
         return Recipe.from_dict(setting_in(data)["recipe"])
 
 
-def saved_ingredients(data: Mapping) -> list[Ingredient]:
+def saved_ingredients(data: Mapping[str, Any]) -> list[Ingredient]:
     """The ingredients of saved data, checked."""
     if len(data["ingredients"]) > MOST_POURS:  # each is held against all others by its name
         raise InputError("number of ingredients", len(data["ingredients"]), f"at most {MOST_POURS}")
     return [_ingredient(key, item) for key, item in data["ingredients"].items()]
 
 
-def _ingredient(key: str, data: Mapping) -> Ingredient:
+def _ingredient(key: str, data: Mapping[str, Any]) -> Ingredient:
     known = {f.name for f in fields(Ingredient)}
     values = {k: v for k, v in data.items() if k in known}
     for field in _TEXTS:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -334,7 +335,7 @@ def _amount(size, share, amount):
 class _Sour:
     """The drink's acids in so many litres of mix, ready for the charge balance."""
 
-    moles: Mapping
+    moles: Mapping[str, Any]
     cations: np.ndarray
     abv: np.ndarray
     litres: np.ndarray

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -88,13 +89,13 @@ class Answer:
 
 
 def reach(
-    target: Mapping,
+    target: Mapping[str, Any],
     ingredients: Sequence,
     *,
-    limits: Mapping | None = None,
+    limits: Mapping[str, Any] | None = None,
     ratios: Iterable = (),
     measure=None,
-    tolerance: Mapping | None = None,
+    tolerance: Mapping[str, Any] | None = None,
     technique: str = "stirred",
     serve: str = "up",
     melt=None,
@@ -211,7 +212,7 @@ def swap(
     new,
     *,
     add: Iterable = (),
-    limits: Mapping | None = None,
+    limits: Mapping[str, Any] | None = None,
     measure=None,
     melt=None,
     ice: dilution.OwnIce | None = None,

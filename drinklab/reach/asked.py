@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -176,7 +177,7 @@ def ratio_of(ratio) -> tuple:
     return first, second, times
 
 
-def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, float]]:
+def bands_of(target: Mapping[str, Any], tolerance: Mapping[str, Any]) -> dict[str, tuple[float, float]]:
     """Each wanted figure as a band (low, high), a number widened by its tolerance; arguments as for `reach`."""
     if not target:
         raise InputError("target", "", f"at least one of {', '.join(AXES)}")
@@ -224,7 +225,7 @@ def bands_of(target: Mapping, tolerance: Mapping) -> dict[str, tuple[float, floa
     return bands
 
 
-def limits_of(limits: Mapping, bottles, shelf: Pantry, measure) -> list[tuple[float, float, float]]:
+def limits_of(limits: Mapping[str, Any], bottles, shelf: Pantry, measure) -> list[tuple[float, float, float]]:
     """(least, most, measure) of each bottle; a measure of 0 pours freely. [mL]"""
     step = _step(measure, "measure")
     out = [(0.0, np.inf, step)] * len(bottles)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 
@@ -100,7 +101,7 @@ def _so_much(task: Task, i: int, ml: float) -> Fact:
     return Fact("so much of", amount=VOLUME(ml), bottle=task.called(i))
 
 
-def _binding(task: Task, price: dict) -> Fact:
+def _binding(task: Task, price: dict[str, Any]) -> Fact:
     """The limit with the largest price."""
     kind, g = max(price, key=lambda key: price[key])
     if kind == "total most":

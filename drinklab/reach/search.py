@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 from math import comb
+from typing import Any
 
 import numpy as np
 
@@ -363,7 +364,7 @@ class Table:
         return self.task.best(self.groups(np.array([row for _, row in self.found.values()]))) if self.found else []
 
 
-def _linear(task: Task, start: np.ndarray) -> dict:
+def _linear(task: Task, start: np.ndarray) -> dict[str, Any]:
     """The task beside `start` as an integer programme: multiples of each group's measure, then slacks to keep small.
 
     A slack is how far a figure lies outside its band, in its scale, times the volume; their sum is the goal.

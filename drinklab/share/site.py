@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date as _date
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 from markupsafe import Markup
@@ -115,7 +116,7 @@ def _drink(page: Page) -> Drink:
         return Drink(page, None, str(error))
 
 
-def _groups(pages: Sequence[Page], drinks: Sequence[Drink], numbers: dict[str, int]) -> list[dict]:
+def _groups(pages: Sequence[Page], drinks: Sequence[Drink], numbers: dict[str, int]) -> list[dict[str, Any]]:
     """The list: by kind, each page with its link and what a search looks through."""
     of = {drink.page.path: drink.trial for drink in drinks}
     out = []
@@ -154,7 +155,7 @@ def _words(page: Page, now: Trial | None) -> str:
 _WIDE, _HIGH, _LEFT, _BELOW, _ABOVE, _RIGHT = 720, 420, 46, 46, 28, 16
 
 
-def _picture(drinks: Sequence[Drink]) -> dict | None:
+def _picture(drinks: Sequence[Drink]) -> dict[str, Any] | None:
     """All drinks by sugar and strength among the classics, in pixels; each goes by its number in the list."""
     if not drinks:
         return None
@@ -165,7 +166,7 @@ def _picture(drinks: Sequence[Drink]) -> dict | None:
         for i, (known, step) in enumerate(((figures.sugar, 50.0), (figures.abv, 10.0)))
     )
 
-    def at(x: float, y: float) -> dict:
+    def at(x: float, y: float) -> dict[str, Any]:
         return {
             "x": round(_LEFT + (_WIDE - _LEFT - _RIGHT) * x / sugar[-1], 1),
             "y": round(_HIGH - _BELOW - (_HIGH - _BELOW - _ABOVE) * y / abv[-1], 1),
@@ -194,7 +195,7 @@ def _axis(values, step: float, most: int = 8) -> list[float]:
 # --- allergens and the booklet ------------------------------------------------------------------------------------
 
 
-def _allergens(drinks: Sequence[Drink]) -> dict:
+def _allergens(drinks: Sequence[Drink]) -> dict[str, Any]:
     """Which drink holds what: "contains", "may contain", "" for neither by the table, and "not stated"."""
     heads = sorted({word for drink in drinks for word in (*drink.trial.allergens, *drink.trial.may_contain)})
     rows = []
@@ -209,7 +210,7 @@ def _allergens(drinks: Sequence[Drink]) -> dict:
     return {"heads": heads, "rows": rows}
 
 
-def _leaf(drink: Drink, numbers: dict[str, int]) -> dict:
+def _leaf(drink: Drink, numbers: dict[str, int]) -> dict[str, Any]:
     """A drink on a page of the booklet."""
     now: Trial = drink.trial
     show: Display = now.setting.display

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from .. import __version__, files, logbook, strength, texts
 from ..errors import InputError, Told, one_of, require
@@ -21,14 +22,14 @@ FORMAT, TASTINGS = 2, "tastings"  # 1 kept cautions as sentences
 _SAID = ("cautions", "making")
 
 
-def to_dict(tasting: Tasting) -> dict:
+def to_dict(tasting: Tasting) -> dict[str, Any]:
     """A tasting as plain data for JSON."""
     said = {name: [to_data(one) for one in getattr(tasting, name)] for name in _SAID}
     kept = asdict(replace(tasting, **dict.fromkeys(_SAID, ()))) | said
     return {"format": FORMAT, "drinklab": __version__, "id": tasting.id, "tasting": kept}
 
 
-def from_dict(data: Mapping, where: str = "") -> Tasting:
+def from_dict(data: Mapping[str, Any], where: str = "") -> Tasting:
     """The tasting in plain data, all of it checked.
 
     Raises
@@ -53,7 +54,7 @@ def from_dict(data: Mapping, where: str = "") -> Tasting:
         raise InputError(what, told, "a tasting as Drinklab wrote it", where) from None
 
 
-def _built(kept: dict) -> Tasting:
+def _built(kept: dict[str, Any]) -> Tasting:
     """The key's own rules: every code once, every order one that is asked in this way."""
     method = one_of("method", kept["method"], WAYS)
     for listed in ("scales", "allergens", "may_contain", "unstated", "left_out", "names"):

@@ -6,6 +6,7 @@ import csv
 import io
 import unicodedata
 from pathlib import Path
+from typing import Any
 
 from .. import files, tables, texts
 from ..errors import InputError, InputErrors, Told
@@ -89,7 +90,7 @@ def _from_rows(tasting: Tasting, rows: list[tuple[int, list[str]]], name: str) -
     return answered(tasting, found)
 
 
-def _take(tasting: Tasting, found: dict, taster: str, cells: list[str], where: str) -> None:
+def _take(tasting: Tasting, found: dict[str, Any], taster: str, cells: list[str], where: str) -> None:
     """One row into `found`."""
     if tasting.method != SCALES:
         if taster in found:

@@ -15,6 +15,7 @@ import zlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -230,7 +231,7 @@ def mistakes() -> dict[str, str]:
     return tomllib.loads((HERE / "mistakes.toml").read_text(encoding="utf-8"))
 
 
-def read(row: Mapping, where: str, at_numbers: bool = False) -> Exercise:
+def read(row: Mapping[str, Any], where: str, at_numbers: bool = False) -> Exercise:
     """An exercise from its data; with `at_numbers`, one of fixed numbers that needs no ranges (a lesson's guess)."""
     try:
         given = {name: _given(one, at_numbers) for name, one in row["given"].items()}
@@ -245,7 +246,7 @@ def read(row: Mapping, where: str, at_numbers: bool = False) -> Exercise:
         raise InputError("exercise", str(error), "of the fields that the guide names", where) from None
 
 
-def _given(row: Mapping, at_numbers: bool) -> Given:
+def _given(row: Mapping[str, Any], at_numbers: bool) -> Given:
     kind = kind_named(row["kind"])
     if at_numbers:
         return Given(kind, row["value"], row["value"], 1.0)

@@ -31,7 +31,7 @@ def words() -> dict[str, Word]:
 
 
 @functools.cache
-def _pattern() -> tuple[re.Pattern, dict[str, str]]:
+def _pattern() -> tuple[re.Pattern[str], dict[str, str]]:
     of = {form.casefold(): one.word for one in words().values() for form in (one.word, *one.also)}
     longest_first = sorted(of, key=len, reverse=True)
     return re.compile(rf"(?<![\w%])(?:{'|'.join(map(re.escape, longest_first))})(?!\w)", re.IGNORECASE), of

@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from ..errors import InputError, one_of
 from . import bank
@@ -108,7 +109,7 @@ def lesson(name: str) -> Lesson:
         raise InputError("lesson", f"without {missing.args[0]}", "whole", file.name) from None
 
 
-def read(data: Mapping, name: str) -> Lesson:
+def read(data: Mapping[str, Any], name: str) -> Lesson:
     """A lesson from its data."""
     guess = data["guess"]
     asked = bank.read(

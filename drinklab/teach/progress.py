@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from .. import files, logbook, texts
 from ..errors import InputError, Told
@@ -126,7 +127,7 @@ def read(path: str | Path) -> Learner:
         raise InputError(WHAT, said, "as Drinklab writes it; it stays as it is: take another code", path.name) from None
 
 
-def _attempt(row: Mapping) -> Attempt:
+def _attempt(row: Mapping[str, Any]) -> Attempt:
     one = Attempt(**row)
     if not isinstance(one.typed, str) or one.word not in WORDS or not isinstance(one.exercise, str):
         raise ValueError("an answer in it is none")

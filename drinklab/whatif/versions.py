@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -77,7 +78,9 @@ def band(known: Classics | None = None, family: str | None = None) -> dict[str, 
     return {a: tuple(np.percentile(getattr(figures, a)[chosen], [10, 90]).tolist()) for a in AXES}
 
 
-def limits_of(limits: Mapping | None, recipe: Recipe, known: Classics | None) -> dict[str, tuple[float, float]]:
+def limits_of(
+    limits: Mapping[str, Any] | None, recipe: Recipe, known: Classics | None
+) -> dict[str, tuple[float, float]]:
     """What counts as in order: as given, or the band of the recipe's family, or of all the classics."""
     if limits is None:
         known = known if known is not None else _classics.load()

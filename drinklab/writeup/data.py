@@ -8,6 +8,7 @@ import json
 import re
 import zipfile
 from collections.abc import Iterable
+from typing import Any
 
 import numpy as np
 
@@ -22,7 +23,7 @@ _DIGITS = 6  # of a number in a table
 _NOON = (12, 0, 0)
 
 
-def package(trial: Trial, facts: dict) -> bytes:
+def package(trial: Trial, facts: dict[str, Any]) -> bytes:
     """A zip of `stages.csv`, `draws.csv` (one serve of each random version) and their `datapackage.json`."""
     made = {
         "stages.csv": _csv(["stage", *(f"{f}{end}" for f in _FIGURES for end in _ENDS)], _stages(trial)),
@@ -68,10 +69,10 @@ def _cell(value: float) -> str:
     return f"{float(value):.{_DIGITS}g}" if np.isfinite(value) else ""
 
 
-def _described(facts: dict) -> dict:
+def _described(facts: dict[str, Any]) -> dict[str, Any]:
     """The Data Package standard, version 2."""
 
-    def field(name: str, figure: str) -> dict:
+    def field(name: str, figure: str) -> dict[str, Any]:
         end = {"_low": ", low end of 19 in 20", "_high": ", high end of 19 in 20"}.get(name.removeprefix(figure), "")
         return {"name": name, "type": "number", "unit": KINDS[figure].label, "description": f"{TITLES[figure]}{end}."}
 
@@ -96,7 +97,7 @@ def _described(facts: dict) -> dict:
     return {key: value for key, value in told.items() if value}
 
 
-def cff(facts: dict) -> str:
+def cff(facts: dict[str, Any]) -> str:
     """The Citation File Format, version 1.2.0; every text is quoted as JSON is, which YAML reads too."""
     told = {
         "cff-version": "1.2.0",
@@ -113,7 +114,7 @@ _TEX = {"\\": r"\textbackslash{}", "{": r"\{", "}": r"\}", "~": r"\textasciitild
 _TEX |= {sign: f"\\{sign}" for sign in "#$%&_"}
 
 
-def bibtex(facts: dict, stem: str) -> str:
+def bibtex(facts: dict[str, Any], stem: str) -> str:
     """An entry for BibTeX.
 
     >>> print(bibtex({"title": "Salt & lime", "author": "", "date": "2027-07-03"}, "salt_version_01"))

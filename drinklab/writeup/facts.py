@@ -6,6 +6,7 @@ import base64
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date as _date
+from typing import Any
 
 from .. import __version__, making, service, strength, texts
 from .. import classics as _classics
@@ -80,7 +81,7 @@ class About:
     photos: Sequence[tuple[bytes, str]] = ()
 
 
-def facts_of(trial: Trial, about: About) -> dict:
+def facts_of(trial: Trial, about: About) -> dict[str, Any]:
     """All that the templates are filled with."""
     country = one_of("country", about.country or trial.setting.country, strength.countries())
     show = about.display or trial.setting.display
@@ -145,7 +146,7 @@ def facts_of(trial: Trial, about: About) -> dict:
 # --- what page one says ------------------------------------------------------------------------------------------
 
 
-def _finding(about: About, facts: dict) -> str:
+def _finding(about: About, facts: dict[str, Any]) -> str:
     """In one sentence: the developer's own, or what the figures say."""
     return texts.line(texts.clean(about.finding, "finding")) or facts["stages_say"]
 
@@ -251,7 +252,7 @@ def _cell(stage: Stage, figure: str, show: Display) -> str:
     return " ".join(part for part in shown(stage.profile, figure, show, stage.spread(figure))[:2] if part)
 
 
-def _summary(served: Stage, show: Display) -> list[dict]:
+def _summary(served: Stage, show: Display) -> list[dict[str, Any]]:
     return [
         {"word": word, "figure": _cell(served, name, show), "unit": unit}
         for name, (word, unit) in _figures(show).items()
@@ -259,7 +260,7 @@ def _summary(served: Stage, show: Display) -> list[dict]:
     ]
 
 
-def _stage_table(trial: Trial, show: Display) -> list[dict]:
+def _stage_table(trial: Trial, show: Display) -> list[dict[str, Any]]:
     rows = [
         {"word": word, "unit": unit, "cells": [_cell(s, name, show) for s in trial.stages]}
         for name, (word, unit) in _figures(show).items()
@@ -279,7 +280,7 @@ def _stage_table(trial: Trial, show: Display) -> list[dict]:
 _IN_SHORT = ("Volume", "Strength", "Sugar", "Acid", "pH", "Carbon dioxide")
 
 
-def _short_table(trial: Trial, figures: list[dict], show: Display) -> dict:
+def _short_table(trial: Trial, figures: list[dict[str, Any]], show: Display) -> dict[str, Any]:
     """The stages at which something but the temperature changes, and the figures that tell of it."""
     rows = [row for row in figures if row["word"] in _IN_SHORT]
     groups: list[list[int]] = []
@@ -299,13 +300,13 @@ def _warmth(stage: Stage, show: Display) -> str:
     return "" if stage.temperature is None else show.temperature_text(stage.temperature).split(" ")[0]
 
 
-def _differences_of(trial: Trial, baseline: Trial | None, show: Display) -> dict:
+def _differences_of(trial: Trial, baseline: Trial | None, show: Display) -> dict[str, Any]:
     if baseline is None:
         return {"baseline": "", "differences": []}
     return {"baseline": texts.line(baseline.recipe.name), "differences": _differences(trial, baseline, show)}
 
 
-def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict]:
+def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict[str, Any]]:
     change, rows = difference(trial, baseline), []
     for name, (word, unit) in _figures(show).items():
         acid = min(t.served.profile.acid for t in (trial, baseline)) >= LEAST_ACID
@@ -333,7 +334,7 @@ def _how(trial: Trial, show: Display) -> list[str]:
     return out
 
 
-def _made(trial: Trial, show: Display, cited: References) -> dict:
+def _made(trial: Trial, show: Display, cited: References) -> dict[str, Any]:
     """How it is made: what it makes, what goes in, in which order."""
     batch, rows = making.is_batch(trial), making.ingredients(trial)
     pours = [
@@ -353,7 +354,7 @@ def _made(trial: Trial, show: Display, cited: References) -> dict:
     }
 
 
-def _method(trial: Trial, pours: list[dict], show: Display) -> list[dict]:
+def _method(trial: Trial, pours: list[dict[str, Any]], show: Display) -> list[dict[str, Any]]:
     items, poured = [], sum(not row.step for row in making.ingredients(trial))
     for number, item in enumerate(making.method(trial, show)):
         into = [f"{pours[i]['amount']} {making.short(pours[i]['plain'])}" for i in item.uses]
@@ -367,17 +368,17 @@ def _method(trial: Trial, pours: list[dict], show: Display) -> list[dict]:
     return items
 
 
-def _groups(trial: Trial, pours: list[dict], cited: References) -> list[dict]:
+def _groups(trial: Trial, pours: list[dict[str, Any]], cited: References) -> list[dict[str, Any]]:
     """Ingredients by component, each with what it gives to the allergens and where its figures are from."""
     rows, given = making.ingredients(trial), sources.given(trial)
-    groups: dict[str, list[dict]] = {}
+    groups: dict[str, list[dict[str, Any]]] = {}
     for row, cells, (what, allergens, source) in zip(rows, pours, given, strict=True):
         told = cells | {"gives": sources.joined(allergens), "cited": cited.numbers(source)}
         groups.setdefault(what or ("Added last" if row.after else ""), []).append(told)
     return [{"name": name, "rows": held} for name, held in groups.items()]
 
 
-def _beside(trial: Trial, show: Display, cited: References) -> list[dict]:
+def _beside(trial: Trial, show: Display, cited: References) -> list[dict[str, Any]]:
     """What goes with each glass, each made apart."""
     said = {show.say(c) for item in making.method(trial, show) for c in item.cautions}
     found = [
@@ -402,7 +403,7 @@ def _batches(trial: Trial, other: Trial) -> str:
     return f"One goes with each of {glasses} glasses: make it {share:.3g} times."
 
 
-def _place(trial: Trial) -> dict:
+def _place(trial: Trial) -> dict[str, Any]:
     known = _classics.load()
     family = trial.recipe.family if trial.recipe.family in known.families else None
     found = place(trial.served.profile, known, family)
@@ -464,7 +465,7 @@ def _drinks(trial: Trial, country: str, show: Display) -> str:
     return told
 
 
-def _energy(trial: Trial) -> dict:
+def _energy(trial: Trial) -> dict[str, Any]:
     """Estimate for the serve and what goes beside it, from what is counted: grams and kJ."""
     kj, kcal, grams = service.energy(t.served.liquid[0] for t in (trial, *trial.beside))
     words = " and ".join(sources.joined(list(grams)).rsplit(", ", 1))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from .. import logbook, making, service, texts
 from ..balance import KINDS, TITLES
@@ -13,7 +14,7 @@ from ..trial import Stage, Trial
 CONTEXT = ["https://schema.org", {"drinklab": {"@id": "urn:drinklab:trial", "@type": "@json"}}]
 
 
-def recipe(trial: Trial, facts: dict, serve: str, minutes: float | None) -> dict:
+def recipe(trial: Trial, facts: dict[str, Any], serve: str, minutes: float | None) -> dict[str, Any]:
     """schema.org Recipe of a trial, from what its page says; what is not known is left out."""
     parts = (facts, *facts["beside"])
     data = {
@@ -52,7 +53,7 @@ def duration(minutes: float) -> str:
     return f"PT{f'{hours}H' * (hours > 0)}{f'{left}M' * (left > 0 or not hours)}"
 
 
-def _named(kind: str, name: str) -> dict | None:
+def _named(kind: str, name: str) -> dict[str, Any] | None:
     return {"@type": kind, "name": name} if name else None
 
 
@@ -64,7 +65,7 @@ def _keywords(trial: Trial, serve: str) -> list[str]:
     return list(dict.fromkeys(texts.line(word).replace(",", "") for word in words if word))
 
 
-def _steps(trial: Trial, method: list[dict]) -> list[dict]:
+def _steps(trial: Trial, method: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """What is done, in order, each with what goes in and the cautions that belong to it."""
     rows, found = making.ingredients(trial), []
     for number, item in enumerate(method, 1):
@@ -76,14 +77,14 @@ def _steps(trial: Trial, method: list[dict]) -> list[dict]:
     return found
 
 
-def _supply(row: making.Row) -> dict:
+def _supply(row: making.Row) -> dict[str, Any]:
     weighed = row.ml is None or row.solid
     amount, unit = (row.grams, "g") if weighed else (row.ml, "mL")
     quantity = {"@type": "QuantitativeValue", "value": float(f"{amount:.4g}"), "unitText": unit}
     return {"@type": "HowToSupply", "name": texts.line(row.name), "requiredQuantity": quantity}
 
 
-def _nutrition(trial: Trial, energy: dict) -> dict:
+def _nutrition(trial: Trial, energy: dict[str, Any]) -> dict[str, Any]:
     grams = energy["grams"]
     told = {
         "@type": "NutritionInformation",
@@ -97,7 +98,7 @@ def _nutrition(trial: Trial, energy: dict) -> dict:
     return told
 
 
-def _figures(served: Stage) -> list[dict]:
+def _figures(served: Stage) -> list[dict[str, Any]]:
     """Our own numbers of one serve, each with the ends that hold 19 in 20."""
     found = []
     for figure, title in TITLES.items():

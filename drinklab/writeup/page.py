@@ -6,6 +6,7 @@ import base64
 import json
 import re
 from pathlib import Path
+from typing import Any
 
 from markupsafe import Markup
 
@@ -56,7 +57,7 @@ def html(
     return _page(trial, facts_of(trial, About(**about)), chart_html, chart_svg, file, whole)
 
 
-def _page(trial: Trial, facts: dict, chart_html: str, chart_svg: str, file: str, whole: bool) -> str:
+def _page(trial: Trial, facts: dict[str, Any], chart_html: str, chart_svg: str, file: str, whole: bool) -> str:
     picture = base64.b64encode(chart_svg.encode()).decode() if chart_svg else ""
     # "<" would let a name end the script element.
     linked = json.dumps(facts["data"], ensure_ascii=False, indent=1, allow_nan=False)
@@ -68,14 +69,14 @@ def _page(trial: Trial, facts: dict, chart_html: str, chart_svg: str, file: str,
     return template("writeup.html.j2", _unbroken).render(facts | _named(facts, file) | more)
 
 
-def _tried(trial: Trial, show: Display, other_scripts: bool) -> dict:
+def _tried(trial: Trial, show: Display, other_scripts: bool) -> dict[str, Any]:
     """What lets a reader try the drink: a section, and the script at the end of the page; no other script may run."""
     script = live.script()
     scripts = "'unsafe-inline' 'unsafe-eval'" if other_scripts else live.policy(script)
     return {"section": live.section(trial, show), "style": live.style(), "script": script, "policy": Markup(scripts)}
 
 
-def _named(facts: dict, file: str) -> dict:
+def _named(facts: dict[str, Any], file: str) -> dict[str, Any]:
     """What the templates say of their own file."""
     file = file or f"{stem_of(facts['drink'], facts['title'])}_01.html"
     stem = file.removesuffix(".html")
@@ -98,7 +99,7 @@ def markdown(trial: Trial, *, file: str = "", **about) -> str:
     return _plain(facts, file)
 
 
-def _plain(facts: dict, file: str) -> str:
+def _plain(facts: dict[str, Any], file: str) -> str:
     return template("writeup.md.j2", _for_markdown).render(facts | _named(facts, file))
 
 

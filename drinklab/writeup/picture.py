@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Any
 
 from ..balance import AXES, KINDS, TITLES
 from ..display import Display
@@ -16,7 +17,7 @@ WIDE, HIGH = 240.0, 120.0  # of the field of one panel
 _LETTER = 6.4  # width of a figure's letter
 
 
-def panels(stages: Sequence[Stage]) -> list[dict]:
+def panels(stages: Sequence[Stage]) -> list[dict[str, Any]]:
     """One panel an axis: points with their ±, a line through them, and the figures that fit beside the points.
 
     >>> from drinklab.recipe import Recipe
@@ -28,7 +29,7 @@ def panels(stages: Sequence[Stage]) -> list[dict]:
     return [_panel(stages, axis) for axis in AXES]
 
 
-def _panel(stages: Sequence[Stage], axis: str) -> dict:
+def _panel(stages: Sequence[Stage], axis: str) -> dict[str, Any]:
     values = [getattr(stage.profile, axis) for stage in stages]
     spreads = [0.0 if math.isnan(s := stage.spread(axis)) else s for stage in stages]
     top = _top(max(v + s for v, s in zip(values, spreads, strict=True)))

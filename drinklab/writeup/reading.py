@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from .. import files, logbook
 from ..errors import InputError, Told
@@ -78,7 +79,7 @@ def _linked(page: str) -> Iterator[str]:
             yield page[opening.end() : end]
 
 
-def _payload(path_or_text: str | Path) -> tuple[dict, str]:
+def _payload(path_or_text: str | Path) -> tuple[dict[str, Any], str]:
     where, page = "", path_or_text
     if not isinstance(page, (str, Path)):
         raise InputError("write-up", Told(f"a {type(page).__name__}"), "the path of a page, or its text")

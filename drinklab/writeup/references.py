@@ -12,6 +12,7 @@ from __future__ import annotations
 import functools
 import re
 from dataclasses import dataclass
+from typing import Any
 
 from .. import tables, texts
 
@@ -75,18 +76,18 @@ class References:
         """All that were named so far."""
         return tuple(self._found.values())
 
-    def _work(self, row: dict) -> Work:
+    def _work(self, row: dict[str, Any]) -> Work:
         about = (row["author"], row["title"], row["year"], row["address"])
         return self._found.setdefault(row["work"], Work(len(self._found) + 1, *about))
 
 
 @functools.cache
-def _known() -> dict[str, dict]:
+def _known() -> dict[str, dict[str, Any]]:
     """Every way in which a work is written, and the work."""
     return {way: row for row in tables.read("works").rows() for way in row["written"].split("|")}
 
 
 @functools.cache
-def _names() -> re.Pattern:
+def _names() -> re.Pattern[str]:
     ways = sorted(_known(), key=len, reverse=True)
     return re.compile("|".join(rf"(?<!\w){re.escape(way)}(?!\w)" for way in ways))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from .. import classics as _classics
 from .. import steps, tables, texts
 from ..carbonation import Carbonate
@@ -41,7 +43,7 @@ def joined(words) -> str:
     return words if isinstance(words, str) else ", ".join(words)
 
 
-def ingredients(trial: Trial, cited: References) -> list[dict]:
+def ingredients(trial: Trial, cited: References) -> list[dict[str, Any]]:
     """Each bottle, and what the steps bring, once each, its source with numbers for the works."""
     return [row | {"source": cited.mark(row["source"])} for row in _ingredients(trial)]
 
@@ -64,9 +66,9 @@ def of_classics() -> str:
     return "; ".join(s.title for s in tables.sources("classics"))
 
 
-def _ingredients(trial: Trial) -> list[dict]:
+def _ingredients(trial: Trial) -> list[dict[str, Any]]:
     """Sources of each bottle, and of what the steps bring, once each."""
-    found: dict[str, dict] = {}
+    found: dict[str, dict[str, Any]] = {}
     for made in (trial, *trial.beside):
         for pour in made.recipe.pours:
             if pour.amount > 0:
@@ -89,7 +91,7 @@ def _ingredients(trial: Trial) -> list[dict]:
     return list(found.values())
 
 
-def _ingredient(bottle: Ingredient, own_strength: float | None) -> dict:
+def _ingredient(bottle: Ingredient, own_strength: float | None) -> dict[str, Any]:
     held = [
         words
         for value, pm, digits, unit in (

@@ -11,6 +11,7 @@ import importlib
 import inspect
 import pkgutil
 from collections.abc import Callable, Mapping
+from typing import Any
 
 from ...errors import InputError
 from ...kinds import Amount
@@ -40,7 +41,7 @@ def mistaken(name: str, given: Mapping[str, Amount]) -> float:
     return float(_call(function(name), given))
 
 
-def function(name: str) -> Callable:
+def function(name: str) -> Callable[..., Any]:
     """The function of a name, "topic.function".
 
     >>> function("strength.nothing")
@@ -64,6 +65,6 @@ def topics() -> tuple[str, ...]:
     return tuple(module.name for module in pkgutil.iter_modules(__path__))
 
 
-def _call(one: Callable, given: Mapping[str, Amount]):
+def _call(one: Callable[..., Any], given: Mapping[str, Amount]):
     wanted = inspect.signature(one).parameters
     return one(**{name: amount.value for name, amount in given.items() if name in wanted})

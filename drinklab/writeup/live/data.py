@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
+from typing import Any
 
 import numpy as np
 
@@ -35,7 +36,7 @@ _MOST_TYPED = 1e6  # of a pour; more is a slip of the hand [mL]
 _FINE = 10.0  # up to so many of its measures a slider goes by tenths
 
 
-def data(drink: trial.Trial | Setting, display: Display | None = None) -> dict:
+def data(drink: trial.Trial | Setting, display: Display | None = None) -> dict[str, Any]:
     """What the script is told, as plain data for JSON.
 
     Parameters
@@ -81,7 +82,7 @@ def data(drink: trial.Trial | Setting, display: Display | None = None) -> dict:
     return found | {"mark": mark(found)}
 
 
-def mark(found: dict) -> str:
+def mark(found: dict[str, Any]) -> str:
     """Tells one drink's page from another's, where a browser keeps what its reader measured."""
     told = json.dumps([found["drink"], found["pours"], found["steps"]], sort_keys=True)
     return hashlib.sha256(told.encode()).hexdigest()[:16]
@@ -90,7 +91,7 @@ def mark(found: dict) -> str:
 # --- the drink ------------------------------------------------------------------------------------------------
 
 
-def _drink(now: trial.Trial) -> dict:
+def _drink(now: trial.Trial) -> dict[str, Any]:
     return {
         "name": texts.line(now.recipe.name),
         "serves": now.setting.serves,
@@ -99,7 +100,7 @@ def _drink(now: trial.Trial) -> dict:
     }
 
 
-def _pour(now: trial.Trial, pour) -> dict:
+def _pour(now: trial.Trial, pour) -> dict[str, Any]:
     """A pour, and what a millilitre of it holds beside the alcohol and the water that fills it up."""
     bottle = pour.bottle(now.pantry)
     composition = dict(zip(COMPONENTS, bottle.composition.tolist(), strict=True))
@@ -121,7 +122,7 @@ def _pour(now: trial.Trial, pour) -> dict:
     }
 
 
-def _melt(now: trial.Trial) -> dict:
+def _melt(now: trial.Trial) -> dict[str, Any]:
     """How melt water goes by the drink, and what it is for the drink as written, as a share of the volume before."""
     recipe = now.recipe
     # What the energy balance found for the drink as written stays: the balance itself is not worked out again.
@@ -135,7 +136,7 @@ def _melt(now: trial.Trial) -> dict:
     }
 
 
-def _followed(now: trial.Trial) -> tuple[list[dict], int]:
+def _followed(now: trial.Trial) -> tuple[list[dict[str, Any]], int]:
     """The steps that are followed exactly, up to the first that is not; and how many those are."""
     followed = []
     for step in now.setting.steps:
@@ -146,7 +147,7 @@ def _followed(now: trial.Trial) -> tuple[list[dict], int]:
     return followed, len(followed)
 
 
-def _step(step: Step) -> dict | None:
+def _step(step: Step) -> dict[str, Any] | None:
     """A step as the script takes a drink through it; None where the package alone can. Exactly these kinds count."""
     if type(step) in (Rest, Chill):
         return {"do": "keep"}
@@ -157,7 +158,7 @@ def _step(step: Step) -> dict | None:
     return None
 
 
-def _written(stage: trial.Stage) -> dict:
+def _written(stage: trial.Stage) -> dict[str, Any]:
     """The drink as written at the stage that is followed: figures, and the ± that holds 19 results in 20."""
     return {name: {"value": _plain(getattr(stage.profile, name)), "pm": _plain(stage.spread(name))} for name in _SHOWN}
 
@@ -166,7 +167,7 @@ def _plain(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
 
 
-def _alcohol(now: trial.Trial) -> dict:
+def _alcohol(now: trial.Trial) -> dict[str, Any]:
     """What is said of the alcohol of a serve: what goes beside it, a country's standard drink, from when to warn."""
     country = now.setting.country
     grams, abv = trial.STRONG_SERVE
@@ -184,7 +185,7 @@ def _alcohol(now: trial.Trial) -> dict:
 
 
 @functools.cache
-def _liquid() -> dict:
+def _liquid() -> dict[str, Any]:
     return {
         "sugars": SUGARS, "acids": ACIDS, "others": _OTHERS, "offsets": _density.SUGAR_OFFSET,
         "volumes": _density.SOLUTE_VOLUME,
@@ -192,7 +193,7 @@ def _liquid() -> dict:
 
 
 @functools.cache
-def _formulas() -> dict:
+def _formulas() -> dict[str, Any]:
     """Density of ethanol and water at 20 °C (OIML R 22) in powers of the mass fraction, sucrose (SPS-4) likewise."""
     return {
         "ethanol_water": _density.ETHANOL_WATER_20.tolist(),
@@ -205,14 +206,14 @@ def _formulas() -> dict:
     }
 
 
-def _limits() -> dict:
+def _limits() -> dict[str, Any]:
     return {"sugar": pantry.MOST_SUCROSE, "pour": _MOST_TYPED, "abv": ABV.high, "full": 1e-9, "acid": LEAST_ACID}
 
 
 # --- how figures are shown ----------------------------------------------------------------------------------------
 
 
-def _figure(name: str) -> dict:
+def _figure(name: str) -> dict[str, Any]:
     kind = KINDS[name]
     return {"name": name, "word": TITLES.get(name, "Weight"), "unit": kind.label, "rounding": _rounding(kind)}
 
@@ -221,13 +222,13 @@ def _rounding(kind: Kind) -> str:
     return kind.label if kind.label in FINER_BELOW else "other"
 
 
-def _roundings() -> dict:
+def _roundings() -> dict[str, Any]:
     """By a unit: decimals of a figure, and those of one that is nearer to nothing than `below`."""
     few = {label: {"below": below, "finer": 1, "digits": 0} for label, below in FINER_BELOW.items()}
     return few | {"other": {"below": 0, "finer": 1, "digits": 1}, "oz": {"below": 0, "finer": 2, "digits": 2}}
 
 
-def _units(show: Display) -> dict:
+def _units(show: Display) -> dict[str, Any]:
     warm = Display(temperature="°F")
     return {
         "volume": {"mL": 1.0, "oz": FLUID_OUNCE},
@@ -244,7 +245,7 @@ def _units(show: Display) -> dict:
 # --- among the classics -------------------------------------------------------------------------------------------
 
 
-def _classics_rows(now: trial.Trial) -> dict:
+def _classics_rows(now: trial.Trial) -> dict[str, Any]:
     known = _classics.load()
     figures: Profile = reference(known)
     family = now.recipe.family if now.recipe.family in known.families else None
@@ -258,7 +259,7 @@ def _classics_rows(now: trial.Trial) -> dict:
     } | {axis: [round(float(value), 4) for value in getattr(figures, axis)] for axis in AXES}
 
 
-def _chart() -> dict:
+def _chart() -> dict[str, Any]:
     """Two panels, in pixels: sugar across, strength and acid up, and the steps of their axes."""
     figures = reference(_classics.load())
     steps = {"sugar": 50.0, "abv": 10.0, "acid": 5.0}
@@ -274,7 +275,7 @@ def _chart() -> dict:
 # --- what a reader measured ---------------------------------------------------------------------------------------
 
 
-def _own(now: trial.Trial) -> dict:
+def _own(now: trial.Trial) -> dict[str, Any]:
     """What a reader may measure: the figure of the drink as written, its ±, and what is believed of a measurement."""
     stage = now.served
     warm, ph = stage.temperature, stage.ph

@@ -7,6 +7,7 @@ once for each choice.
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from ... import texts, trial
 from ...carbonation import Chill
@@ -37,7 +38,7 @@ def _split(sentence: str) -> list:
     return [{"put": part} if i % 2 else part for i, part in enumerate(parts) if part]
 
 
-def sentences(now: trial.Trial, found: dict) -> dict:
+def sentences(now: trial.Trial, found: dict[str, Any]) -> dict[str, Any]:
     """Each sentence by its code, and `about`: those that stand whatever the reader sets, for each choice of units."""
     put = _Places()
     country, size = found["alcohol"]["country"], found["alcohol"]["size"]
@@ -84,7 +85,7 @@ def sentences(now: trial.Trial, found: dict) -> dict:
     }  # fmt: skip
 
 
-def _labels(now: trial.Trial, whole: bool, stage: str) -> dict:
+def _labels(now: trial.Trial, whole: bool, stage: str) -> dict[str, Any]:
     """What controls and columns are called."""
     of = Fact("figures of a serve") if whole else Fact("figures of it all", stage=stage)
     return {
@@ -94,7 +95,7 @@ def _labels(now: trial.Trial, whole: bool, stage: str) -> dict:
     }  # fmt: skip
 
 
-def _reach(now: trial.Trial, found: dict) -> Fact:
+def _reach(now: trial.Trial, found: dict[str, Any]) -> Fact:
     """Up to where the script answers."""
     if found["until"]["served"]:
         return Fact("answers to the end")
@@ -102,7 +103,7 @@ def _reach(now: trial.Trial, found: dict) -> Fact:
     return Fact("answers up to a step", stage=found["until"]["stage"], later=later)
 
 
-def _unsaid(now: trial.Trial, found: dict) -> list[Fact]:
+def _unsaid(now: trial.Trial, found: dict[str, Any]) -> list[Fact]:
     """What the package looks at and the script does not."""
     said = [Fact("melt held by its ice")] if now.ice is not None else []
     for step in now.setting.steps[: len(found["steps"])]:
