@@ -57,11 +57,11 @@ class Display:
         """Millilitres in one unit of the chosen measure."""
         return FLUID_OUNCE if self.volume == "oz" else 1.0
 
-    def volume_text(self, ml: float, spread: float | None = None, signed: bool = False) -> str:
+    def volume_text(self, ml: kinds.Number, spread: float | None = None, signed: bool = False) -> str:
         """Volume with its unit: whole mL from 10 mL up, hundredths of an ounce."""
         return self.text(kinds.VOLUME, ml, spread, signed)
 
-    def text(self, kind: kinds.Kind, value: float, spread: float | None = None, signed: bool = False) -> str:
+    def text(self, kind: kinds.Kind, value: kinds.Number, spread: float | None = None, signed: bool = False) -> str:
         """A figure with its unit, rounded to what it is worth, with "±" its spread if given.
 
         >>> Display().text(kinds.ABV, 17.42, 0.83), Display().text(kinds.CONCENTRATION, -12.3, signed=True)
@@ -73,11 +73,12 @@ class Display:
         return " ".join(part for part in (number, around, label) if part)
 
     def parts(
-        self, kind: kinds.Kind, value: float, spread: float | None = None, signed: bool = False
+        self, kind: kinds.Kind, value: kinds.Number, spread: float | None = None, signed: bool = False
     ) -> tuple[str, str, str]:
         """The pieces of `text`: number, "± spread" (or "") and unit, rounded alike."""
         if kind is kinds.RATIO and not np.isfinite(value):
             return "no acid", "", ""
+        value = float(value)
         scale, label, digits = 1.0, kind.label, kind.decimals(value)
         if kind is kinds.VOLUME and self.volume == "oz":
             scale, label, digits = self.ml, "oz", 2
@@ -154,6 +155,6 @@ class Display:
         """
         return "" if ph is None else f"{ph[0]:.1f} ± {math.ceil(10 * ph[1]) / 10:.1f}"
 
-    def temperature_text(self, celsius: float) -> str:
+    def temperature_text(self, celsius: kinds.Number) -> str:
         """Temperature in whole degrees with its unit."""
-        return f"{round(self.degrees(celsius)) + 0:.0f} {self.temperature}".replace("-", "−")
+        return f"{round(self.degrees(float(celsius))) + 0:.0f} {self.temperature}".replace("-", "−")

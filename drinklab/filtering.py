@@ -11,16 +11,16 @@ by the readings.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Sized
 from dataclasses import dataclass, field
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 
 from . import kinds
 from .errors import InputError, Told, require
 from .facts import Fact, kind_of, say
-from .kinds import SINGLE, VOLUME, Millilitres
+from .kinds import SINGLE, VOLUME, Given, Number
 from .liquid import Liquid
 from .physics import blocking as _blocking
 from .physics import filtration as _filtration
@@ -51,7 +51,7 @@ class Filter:
         return Outcome((1 - kept) * liquid, kept * liquid, said=(through,))
 
 
-def _whole_number(field: str, value) -> None:
+def _whole_number(field: str, value: object) -> None:
     if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < 1:
         raise InputError(field, value, "a whole number, 1 or more")
 
@@ -117,7 +117,7 @@ class Forecast:
         """The law that the log follows: as likely as all others together, from three readings on; else None."""
         if len(self.minutes) < 3 or not self.laws:
             return None
-        best = max(self.laws, key=self.laws.get)
+        best = max(self.laws, key=self.laws.__getitem__)
         return best if self.laws[best] >= 0.5 else None
 
     def words(self) -> tuple[str, ...]:
@@ -126,7 +126,7 @@ class Forecast:
 
     def said(self) -> tuple[Fact, ...]:
         """When it will be through, by what, and what may help."""
-        if self.reason is not None:
+        if self.reason is not None or self.end is None or self.low is None or self.high is None:
             return (Fact("no forecast", reason=self.reason),)
         if self.low == self.high:
             return (Fact("filter through", after=hours(self.end)),)
@@ -157,13 +157,13 @@ def hours(minutes: float) -> str:
 
 @door
 def filter_forecast(
-    minutes=(),
-    volumes=(),
-    total_volume: Annotated[Millilitres, SINGLE] = USUAL_VOLUME,
+    minutes: Given = (),
+    volumes: Given = (),
+    total_volume: Annotated[float, VOLUME, SINGLE] = USUAL_VOLUME,
     *,
     filters: int = 1,
     new_papers: Sequence[float] = (),
-    returned: Annotated[Millilitres, SINGLE] = 0.0,
+    returned: Annotated[float, VOLUME, SINGLE] = 0.0,
     kept_full: bool | None = None,
 ) -> Forecast:
     """When the filter will be through, from what has been logged so far.
@@ -223,11 +223,18 @@ def filter_forecast(
     x, y = _blocking.by_paper(t, v, filters, starts, returned)[-1][1:]
     line = _filtration.fit(x, y, (x / y) ** 2) if x.size > 1 and np.ptp(x) > 0 else None
 
-    def answer(end=None, low=None, high=None, reason=None, new_paper=None, curve=(), **found):
-        ends = (None if e is None else float(e) for e in (end, low, high))
-        return Forecast(
-            t, v, float(total_volume), filters, *ends, reason, new_paper, line, curve, kept_full, **found
-        )  # fmt: skip
+    def answer(
+        end: float | None = None,
+        low: float | None = None,
+        high: float | None = None,
+        reason: Fact | None = None,
+        new_paper: float | None = None,
+        curve: tuple[np.ndarray, ...] = (),
+        **found: Any,
+    ) -> Forecast:
+        middle, early, late = (None if e is None else float(e) for e in (end, low, high))
+        told = (reason, new_paper, line, curve, kept_full)
+        return Forecast(t, v, float(total_volume), filters, middle, early, late, *told, **found)
 
     if t.size and done >= total_volume:
         return answer(now, now, now)
@@ -236,14 +243,14 @@ def filter_forecast(
     if line is not None and line.points >= 5 and line.slope < -3 * np.sqrt(line.covariance[0, 0]):
         return answer(reason=Fact("filter does not slow"))
 
-    heads = _blocking.KEPT if kept_full else _blocking.FALLING
+    heads: _blocking.Heads = _blocking.KEPT if kept_full else _blocking.FALLING
     if kept_full is None:
         heads = tuple((*head, chance / 2) for *head, chance in (*_blocking.KEPT, *_blocking.FALLING))
     versions = _blocking.weighed(log, heads)
     towards = np.linspace(done, total_volume, _POINTS + 1)
     ends = now + versions.minutes(towards)
     through = np.isfinite(ends[-1])
-    found = {"laws": versions.laws, "clogs": float(1 - through.mean())}
+    found: dict[str, Any] = {"laws": versions.laws, "clogs": float(1 - through.mean())}
     fresh = None
     if log.passed > 0:
         fresh = float(np.median(now + versions.with_new_paper(towards)[-1]))
@@ -257,9 +264,9 @@ def filter_forecast(
     return answer(middle[-1], low[-1], high[-1], None, fresh, (towards, middle, low, high), **found)
 
 
-def _readings(minutes, volumes, total) -> tuple[np.ndarray, np.ndarray]:
+def _readings(minutes: Given, volumes: Given, total: Number) -> tuple[np.ndarray, np.ndarray]:
     t, v = (
-        np.atleast_1d(number(x, f)) if np.size(x) else np.empty(0)
+        np.empty(0) if isinstance(x, Sized) and not len(x) else np.atleast_1d(number(x, f))
         for x, f in ((minutes, "minutes"), (volumes, "volumes"))
     )
     if t.ndim > 1 or t.shape != v.shape:
@@ -270,8 +277,8 @@ def _readings(minutes, volumes, total) -> tuple[np.ndarray, np.ndarray]:
         require(name, found, 0, most, unit)
         small = found[(found > 0) & (found < least)]
         if small.size:
-            least = VOLUME(least) if unit == "mL" else f"{least:g} {unit}"
-            raise InputError(name, kind_of(unit)(small[0]), Fact("nothing, or from", least=least))
+            from_ = VOLUME(least) if unit == "mL" else f"{least:g} {unit}"
+            raise InputError(name, kind_of(unit)(small[0]), Fact("nothing, or from", least=from_))
     for (a, b), (c, d) in zip(itertools.pairwise(t), itertools.pairwise(v), strict=True):
         if b <= a:
             raise InputError("minutes", Told(f"{b:g} after {a:g}"), "increasing from reading to reading")
@@ -285,7 +292,7 @@ def _readings(minutes, volumes, total) -> tuple[np.ndarray, np.ndarray]:
     return t, v
 
 
-def _papers(t: np.ndarray, new_papers) -> np.ndarray:
+def _papers(t: np.ndarray, new_papers: Sequence[float]) -> np.ndarray:
     """When each paper went in, the first at 0."""
     for minute in new_papers:
         if minute not in t:

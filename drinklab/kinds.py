@@ -6,9 +6,10 @@ and tables take their unit labels from them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
-from typing import Annotated
+from typing import Annotated, Protocol
 
 import numpy as np
 
@@ -25,7 +26,7 @@ class Kind:
     low: float = 0.0
     high: float = inf
 
-    def __call__(self, value: float, spread: float | None = None) -> Amount:
+    def __call__(self, value: Number, spread: float | None = None) -> Amount:
         """A number of this kind, as a fact holds it.
 
         >>> VOLUME(90)
@@ -71,10 +72,22 @@ GAUGE_PRESSURE = Kind("kPa gauge", "kilopascal", 0, 2000)
 PRESSURE = Kind("kPa", "kilopascal")  # where the sentence says by which gauge
 KILOPASCALS = {"psi": 6.894757293168, "bar": 100.0, "kPa": 1.0}  # in one unit of a gauge
 GAS_VOLUMES = Kind("volumes", "dimensionless", 0, 10)
-# For an argument that is one number, not an array: `Annotated[Millilitres, SINGLE]`.
+# For an argument that is one number, not an array: `Annotated[float, VOLUME, SINGLE]`.
 SINGLE = "single"
 
 Number = float | np.ndarray
+
+
+class Quantity(Protocol):
+    """A number with its unit, as pint has it."""
+
+    def to(self, other: str) -> Quantity:
+        """The same in another unit."""
+        ...
+
+
+# What a person may give for an amount: `units.door`, `number`, `to_ml` and the like make a `Number` of it.
+Given = Number | str | Sequence[float] | Quantity
 Millilitres = Annotated[Number, VOLUME]
 Grams = Annotated[Number, MASS]
 Celsius = Annotated[Number, TEMPERATURE]

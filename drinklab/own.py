@@ -16,7 +16,7 @@ import io
 import itertools
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +25,7 @@ import numpy as np
 from . import balance, files, tables, texts
 from . import pantry as _pantry
 from .errors import InputError, one_of, require
-from .kinds import ABV, CONCENTRATION
+from .kinds import ABV, CONCENTRATION, Kind
 from .liquid import ACIDS, Liquid
 from .names import plain
 from .units import number, read
@@ -98,7 +98,7 @@ def row(
     require(f"strength of {name!r}", abv, ABV.low, ABV.high, "% vol")
     cells |= {"abv_percent": _cell(abv), "sugar_g_l": _cell(sweet)}
     words = ["own figures"]
-    measured = None if _blank(ph) else number(ph, f"pH of {name!r}")
+    measured = None if _blank(ph) else float(number(ph, f"pH of {name!r}"))
     if not _blank(acid):
         sour = _figure(acid, CONCENTRATION, f"acid of {name!r}", "in g/L; 0 for none")
         cells[f"{sort}_g_l"] = _cell(sour)
@@ -123,7 +123,7 @@ def _blank(value: object) -> bool:
     return value is None or (isinstance(value, str) and not value.strip())
 
 
-def _figure(value: object, kind, field: str, allowed: str) -> float:
+def _figure(value: object, kind: Kind, field: str, allowed: str) -> float:
     if _blank(value):
         raise InputError(field, "", allowed)
     found = read(value, kind, field)
@@ -158,10 +158,10 @@ def _allergens(name: str, typed: str) -> str:
 def _ph(acid: float, sort: str, salts: float, abv: float, sugar: float) -> float:
     """pH of about a litre of it."""
     held = {"water": 1000 - 0.62 * sugar - 10 * abv, "ethanol": 7.89 * abv, "sucrose": sugar, "potassium": salts}
-    return balance.ph(Liquid.of(**held, **{sort: acid}))
+    return float(balance.ph(Liquid.of(**held, **{sort: acid})))
 
 
-def _solved(target: float, of, low: float, high: float) -> float:
+def _solved(target: float, of: Callable[[float], float], low: float, high: float) -> float:
     """Where the monotonic `of` takes the value `target`, by halving."""
     rises = of(high) > of(low)
     for _ in range(40):
@@ -180,7 +180,8 @@ def _juice_salts() -> tuple[float, float, float]:
     ]
     logs = np.log([grams for grams in held if grams > 0])
     middle, sd = np.median(logs), logs.std()
-    return tuple(float(np.exp(middle + z * sd)) for z in (0, -1, 1))
+    usual, low, high = (float(np.exp(middle + z * sd)) for z in (0, -1, 1))
+    return usual, low, high
 
 
 def acid_of_juice(ph: float, sort: str = "citric", sugar: float = 0.0) -> tuple[float, float, float]:

@@ -22,7 +22,7 @@ import numpy as np
 from . import files, tables, texts
 from .errors import InputError, Told, require, shortened
 from .facts import Fact
-from .kinds import ABV
+from .kinds import ABV, Given, Number
 from .liquid import ACIDS, COMPONENTS, SUGARS
 from .names import STRENGTH, labelled, pieces, plain, trade_words
 from .physics import density as _density
@@ -105,7 +105,7 @@ class Ingredient:
         _nominal(bottle)  # refuses a strength that leaves no room for the sugar
         return bottle
 
-    def labelled(self, strength) -> Ingredient:
+    def labelled(self, strength: Given) -> Ingredient:
         """The same style in the bottle at hand, at the strength that a person typed: 50, "50 %" or "50 % vol".
 
         Raises
@@ -122,7 +122,7 @@ class Ingredient:
         abv = read(strength, ABV, field)
         if self.abv == 0:
             raise InputError(field, strength if isinstance(strength, str) else Told(f"{abv:g} % vol"), _NO_ALCOHOL)
-        return self.at(abv)
+        return self.at(float(abv))
 
     @property
     def composition(self) -> np.ndarray:
@@ -155,9 +155,9 @@ def _nominal(item: Ingredient) -> np.ndarray:
     return grams
 
 
-def composition_of(item: Ingredient, abv, sugar, acid) -> np.ndarray:
+def composition_of(item: Ingredient, abv: Number, sugar: Number, acid: Number) -> np.ndarray:
     """g/mL of each component, shape (*axes, components); water fills what the rest leaves of the volume."""
-    grams = np.zeros((len(COMPONENTS), *np.broadcast_shapes(abv.shape, sugar.shape, acid.shape)))
+    grams = np.zeros((len(COMPONENTS), *np.broadcast_shapes(np.shape(abv), np.shape(sugar), np.shape(acid))))
     for name, per_litre in item.solutes.items():
         grams[_COLUMN[name]] = per_litre / 1000
     for columns, total, nominal, fallback in (
@@ -364,7 +364,7 @@ class Pantry(Mapping[str, Ingredient]):
         hint = f" (did you mean {' or '.join(found)}?)" if found else ""
         return InputError("ingredient", name, f"one of the {len(self)} known{hint}")
 
-    def get(self, key: str, default=None):
+    def get(self, key: str, default: Any = None) -> Any:
         """The ingredient `key`, or `default` where there is none."""
         return self._items.get(key, default)
 
@@ -456,7 +456,8 @@ def _ingredients(table: tables.Table) -> list[Ingredient]:
 
 def _own_ingredients(table: tables.Table, only: str | None = None) -> list[Ingredient]:
     """The rows of a person's own file, or that of one id, with the warnings of what they replace and of their kind."""
-    ours, found, places, seen = _ours(), [], [], {}
+    ours, found, places = _ours(), [], []
+    seen: dict[str, int] = {}
     for i, row in enumerate(table.rows()):
         where = table.where(i)
         for name in {plain(row["id"]), plain(row["name"])}:
@@ -468,7 +469,7 @@ def _own_ingredients(table: tables.Table, only: str | None = None) -> list[Ingre
         otherwise = [name for name, column in WARNINGS.items() if row[column] == "none"]
         item = ours._inherited(_ingredient(row, where, stated=bool(row["allergens"])), otherwise)
         label = STRENGTH.match(item.name)
-        if label and item.abv > 0 and abs(read(label[2], ABV, "name") - item.abv) > 0.05:
+        if label and item.abv > 0 and abs(float(read(label[2], ABV, "name")) - item.abv) > 0.05:
             raise InputError("name", item.name, f"without a strength, or with its own, {item.abv:g} % vol", where)
         found.append(item)
         places.append(where)
@@ -481,13 +482,14 @@ def _warnings(item: Ingredient) -> tuple[tuple[str, ...], ...]:
 
 def _warned(item: Ingredient, *more: Sequence[tuple[str, ...]], otherwise: Collection[str] = ()) -> Ingredient:
     """`item` with more warnings, each in the order of `WARNINGS`; none is added to the lists in `otherwise`."""
-    held, new = _warnings(item), {}
+    held = _warnings(item)
+    new: dict[str, tuple[str, ...]] = {}
     for name, has, *others in zip(WARNINGS, held, *more, strict=True):
         if name not in otherwise:
             # What it contains for sure need not be said to be in it perhaps.
             sure = new.get("allergens", held[0]) if name == "may_contain" else ()
             new[name] = (*has, *dict.fromkeys(w for words in others for w in words if w not in has and w not in sure))
-    changed = {name: words for name, words in new.items() if words != getattr(item, name)}
+    changed: dict[str, Any] = {name: words for name, words in new.items() if words != getattr(item, name)}
     return replace(item, **changed) if changed else item
 
 
@@ -555,7 +557,7 @@ def _potassium(row: dict[str, Any], acid: float) -> dict[str, float]:
     """Potassium as stated, and the part of it that stands for anything from none to twice as much. [g/L]"""
     stated, pm = row.get("potassium_g_l"), _number(row.get("potassium_pm"))
     known = stated is not None and not np.isnan(stated)
-    whole = float(stated) if known else UNKNOWN_POTASSIUM * acid
+    whole = float(stated) if stated is not None and known else UNKNOWN_POTASSIUM * acid
     unsure = min(2 * pm, whole) if known else whole
     return {"potassium": whole - unsure, "unsure_potassium": unsure}
 

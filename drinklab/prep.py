@@ -6,7 +6,7 @@ Weigh 615 g of white sugar and 615 g of water: 1000 mL of 50 °Brix, 615 g/L of 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any
 
@@ -18,6 +18,9 @@ from .declared import Declared, declared
 from .errors import InputError, Told, one_of, require
 from .facts import Fact, say
 from .kinds import (
+    ABW,
+    CONCENTRATION,
+    MASS,
     SINGLE,
     TEMPERATURE,
     VOLUME,
@@ -70,7 +73,10 @@ class AcidSolution:
 
 @door
 def acid_solution(
-    strength: Annotated[PercentMass, SINGLE], acids="citric", *, volume: Annotated[Millilitres, SINGLE] = 100.0
+    strength: Annotated[float, ABW, SINGLE],
+    acids: str | Mapping[str, float] = "citric",
+    *,
+    volume: Annotated[float, VOLUME, SINGLE] = 100.0,
 ) -> AcidSolution:
     """An acid solution by weight: 10 % is 10 g of dry acid to 90 g of water.
 
@@ -103,7 +109,7 @@ def acid_solution(
     return _solution(strength, parts, volume / made.volume)
 
 
-def _solution(strength, parts: dict[str, float], acid: float) -> AcidSolution:
+def _solution(strength: float, parts: dict[str, float], acid: float) -> AcidSolution:
     """So many grams of acid, as a solution."""
     require("strength", strength, 0.1, 100, "% mass")
     water = acid * (100 / strength - 1)
@@ -118,7 +124,7 @@ def _solution(strength, parts: dict[str, float], acid: float) -> AcidSolution:
     return AcidSolution(grams, float(water), volume, 1000 * acid / volume, float(liquid.density()))
 
 
-def _parts(acids) -> dict[str, float]:
+def _parts(acids: str | Mapping[str, float]) -> dict[str, float]:
     """Shares by mass that add up to one."""
     if isinstance(acids, str):
         acids = [acids]
@@ -203,11 +209,11 @@ def _ph_words(liquid: Liquid) -> str:
 def adjust(
     juice: str,
     to: str | Mapping[str, float] = "lemon juice",
-    acids=None,
+    acids: str | Mapping[str, float] | None = None,
     *,
-    volume: Annotated[Millilitres, SINGLE] = 1000.0,
-    citric: Annotated[GramsPerLitre, SINGLE] | None = None,
-    strength: Annotated[PercentMass, SINGLE] | None = None,
+    volume: Annotated[float, VOLUME, SINGLE] = 1000.0,
+    citric: Annotated[float, CONCENTRATION, SINGLE] | None = None,
+    strength: Annotated[float, ABW, SINGLE] | None = None,
     pantry: _pantry.Pantry | None = None,
 ) -> Adjusted:
     """Acid to add to a juice so that it is as sour as lemon or lime juice, by titratable acidity.
@@ -282,7 +288,9 @@ def adjust(
     )  # fmt: skip
 
 
-def _aim(to, citric, shelf) -> tuple[dict[str, float], float, str, str]:
+def _aim(
+    to: str | Mapping[str, float], citric: float | None, shelf: _pantry.Pantry
+) -> tuple[dict[str, float], float, str, str]:
     """Acids and potassium that are aimed at [g/L], what they are called, and the acids in words."""
     if isinstance(to, str):
         item = shelf.find(to)
@@ -299,18 +307,20 @@ def _aim(to, citric, shelf) -> tuple[dict[str, float], float, str, str]:
     return acids, salt, name, f"{', '.join(f'{n} acid {g:.3g}' for n, g in acids.items())} g/L"
 
 
-def _with(juice: Liquid, added: Mapping[str, float], strength) -> Liquid:
+def _with(juice: Liquid, added: Mapping[str, float], strength: float | None) -> Liquid:
     water = 0.0 if strength is None else sum(added.values()) * (100 / strength - 1)
     return juice + Liquid.of(**added, water=water)
 
 
-def _until(juice: Liquid, target, strength, acids, start) -> dict[str, float]:
+def _until(
+    juice: Liquid, target: float, strength: float | None, acids: Callable[[float], Mapping[str, float]], start: float
+) -> dict[str, float]:
     """Grams of acids, `acids(k)`, that bring a juice to a titratable acidity, from k = 0 up."""
 
-    def added(k):
+    def added(k: float) -> dict[str, float]:
         return {acid: max(float(grams), 0.0) for acid, grams in acids(k).items()}
 
-    def short(k):
+    def short(k: float) -> float:
         mixed = _with(juice, added(k), strength)
         return (balance.titratable(mixed) - target) * mixed.volume() / 1000
 
@@ -324,14 +334,16 @@ def _until(juice: Liquid, target, strength, acids, start) -> dict[str, float]:
     return acids(brentq(short, 0.0, end, xtol=1e-9 * start, rtol=1e-12))
 
 
-def _in_parts(juice: Liquid, parts, target, strength) -> dict[str, float]:
+def _in_parts(juice: Liquid, parts: Mapping[str, float], target: float, strength: float | None) -> dict[str, float]:
     """Grams of acids in fixed parts."""
     return _until(
         juice, target, strength, lambda k: {n: p * k for n, p in parts.items()}, target * juice.volume() / 1000
     )
 
 
-def _in_proportion(juice: Liquid, aim: dict[str, Any], target, strength, name, of) -> dict[str, float]:
+def _in_proportion(
+    juice: Liquid, aim: dict[str, Any], target: float, strength: float | None, name: str, of: str
+) -> dict[str, float]:
     """Grams of each acid that leave the juice with the acids of `aim`, in its proportions."""
     for acid in aim:
         one_of("acid to weigh", acid, ACID_SOLUBILITY)
@@ -348,7 +360,7 @@ def _in_proportion(juice: Liquid, aim: dict[str, Any], target, strength, name, o
     return {acid: float(grams) for acid, grams in added.items()}
 
 
-def _warnings(after: Liquid, added) -> tuple[Fact, ...]:
+def _warnings(after: Liquid, added: Mapping[str, float]) -> tuple[Fact, ...]:
     litres = after.volume() / 1000
     moles = [after.potassium / litres / _acids.POTASSIUM, after.tartaric / litres / _acids.ACIDS["tartaric"].molar]
     if "tartaric" in added and np.prod(moles) > CREAM_OF_TARTAR:
@@ -433,12 +445,12 @@ def _grams(grams: float) -> str:
 
 @door
 def syrup(
-    brix: Annotated[PercentMass, SINGLE],
+    brix: Annotated[float, ABW, SINGLE],
     sugar: str = "white sugar",
     *,
-    volume: Annotated[Millilitres, SINGLE] | None = None,
-    mass: Annotated[Grams, SINGLE] | None = None,
-    from_sugar: Annotated[Grams, SINGLE] | None = None,
+    volume: Annotated[float, VOLUME, SINGLE] | None = None,
+    mass: Annotated[float, MASS, SINGLE] | None = None,
+    from_sugar: Annotated[float, MASS, SINGLE] | None = None,
     pantry: _pantry.Pantry | None = None,
 ) -> Syrup:
     """A syrup by weight, for any °Brix, from any sugar, honey or thicker syrup.
@@ -493,7 +505,7 @@ def syrup(
     )  # fmt: skip
 
 
-def _one_gram(sugar: str, pantry) -> tuple[str, Liquid, Declared]:
+def _one_gram(sugar: str, pantry: _pantry.Pantry) -> tuple[str, Liquid, Declared]:
     key = " ".join(str(sugar).split()).casefold()
     key = _ALIASES.get(key, key)
     if key in SUGARS_TO_WEIGH:

@@ -340,7 +340,9 @@ _RANGE = re.compile(r"[0-9½¼¾]+ ?(?:-|–|to|or) ?[0-9½¼¾]+ \w", re.IGNORE
 
 def _read_pours(lines: Sequence[tuple[int, str]], pantry: Pantry) -> tuple[Pour, ...]:
     """Every line read, and every line that cannot be read told of."""
-    pours, problems, part = [], [], None
+    pours: list[tuple[int, Pour]] = []
+    problems: list[InputError] = []
+    part: float | None = None
     for n, line in lines:
         try:
             if size := _PART.fullmatch(line):
@@ -348,7 +350,7 @@ def _read_pours(lines: Sequence[tuple[int, str]], pantry: Pantry) -> tuple[Pour,
                     raise InputError("size of a part", line, "given only once")
                 if not (split_amount(size[1]) or ("",) * 2)[1]:
                     raise InputError("size of a part", size[1], "with its unit: '1 part = 30 mL'")
-                part = to_ml(size[1], field="size of a part")
+                part = float(to_ml(size[1], field="size of a part"))
                 require("size of a part", part, 0.1, 100_000, "mL")
             else:
                 pours.append((n, _read_pour(line, pantry)))
@@ -394,7 +396,7 @@ def _read_pour(line: str, pantry: Pantry) -> Pour:
     one = _one(item, unit, field, typed, pantry)
     amount = value * one.ml
     if exact:
-        amount = to_ml(exact[1], item.density, field)
+        amount = float(to_ml(exact[1], item.density, field))
         if abs(_eighths(amount) - 8 * value * one.ml / FLUID_OUNCE) > 1e-6:
             raise InputError(field, typed, "one amount: what is in brackets is another than what stands before it")
     return Pour(*_label(item, pantry, amount), after, one)
@@ -559,6 +561,6 @@ def pour(recipes: Sequence[Recipe], pantry: Pantry) -> tuple[Liquid, Liquid]:
             amounts.append(p.amount)
             later.append(p.after)
     table = np.zeros((2, len(recipes), len(bottles)))
-    np.add.at(table, (np.array(later, int), rows, columns), amounts)
+    np.add.at(table, (np.array(later, int), np.array(rows, int), np.array(columns, int)), np.array(amounts, float))
     composition = np.array([pantry.bottle(*bottle).composition for bottle in bottles])
     return Liquid.poured(table[0], composition), Liquid.poured(table[1], composition)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
-
-import numpy as np
 
 from . import texts
 from .display import Display
@@ -252,10 +251,10 @@ def plan(
     for stage in reversed(chosen):
         end = _earlier(end, 60 * wait.get(stage.key, 0.0))
         if stage.minutes is None:
-            minutes, filtering, less = _filter_minutes(forecast, volume, filters)
+            late, filtering, less = _filter_minutes(forecast, volume, filters)
             sooner += less
-            stage = replace(stage, minutes=minutes)
-        start = _earlier(end, stage.minutes)
+            stage = replace(stage, minutes=late)
+        start = _earlier(end, stage.minutes or 0.0)
         rows.append(Row(stage, start, end))
         end = start
     earliest = _earlier(now, -(_utc(serve_at) - _utc(end)).total_seconds() / 60)
@@ -269,12 +268,12 @@ def _stage(stage: str | Stage) -> Stage:
 def _filter_minutes(forecast: Forecast | None, volume: float, filters: int) -> tuple[float, Fact, float]:
     """Until its late end, what is said of that, and by how much sooner the filter is through as likely as not. [min]"""
     forecast = filter_forecast(total_volume=volume, filters=filters) if forecast is None else forecast
-    if not forecast.made:
+    if forecast.end is None or forecast.high is None:
         raise InputError(
             "forecast of the filter", Fact("forecast not made", reason=forecast.reason), "made, to plan by it"
         )
-    minutes = 5 * float(np.ceil(forecast.high / 5))
-    return minutes, Fact("filter at its late end", forecast=forecast.said()[0]), minutes - float(forecast.end)
+    minutes = 5 * math.ceil(forecast.high / 5)
+    return float(minutes), Fact("filter at its late end", forecast=forecast.said()[0]), minutes - forecast.end
 
 
 def _utc(moment: datetime) -> datetime:

@@ -13,7 +13,19 @@ import numpy as np
 from . import tables
 from .errors import InputError, one_of, require
 from .facts import Fact
-from .kinds import ABV, TEMPERATURE, VOLUME, Celsius, Grams, Millilitres, PercentMass, PercentVol, Proof, UKProof
+from .kinds import (
+    ABV,
+    TEMPERATURE,
+    VOLUME,
+    Celsius,
+    Grams,
+    Millilitres,
+    Number,
+    PercentMass,
+    PercentVol,
+    Proof,
+    UKProof,
+)
 from .liquid import Liquid
 from .physics import density as _density
 from .units import door
@@ -224,7 +236,7 @@ def true_abv(reading: PercentVol, temperature: Celsius, made_for: Celsius = 20.0
     return 100 * _density.abv_fraction(_floats_in(density, temperature, "reading", reading), made_for)
 
 
-def _floats_in(density, temperature, field: str, given):
+def _floats_in(density: Number, temperature: Number, field: str, given: Number) -> Number:
     """Mass fraction of the mixture of this density, halved in on; refused where there is none."""
     density, t = np.broadcast_arrays(np.asarray(density, float), np.asarray(temperature, float))
     heaviest, lightest = (_density.ethanol_water(np.full(t.shape, p), t) for p in (_density.lowest_abw(t), 1.0))
@@ -255,14 +267,14 @@ class Mixed:
         [g]
     """
 
-    volume: float
-    poured: float
-    abv: float
-    by_volumes: float
-    alcohol: float
+    volume: Number
+    poured: Number
+    abv: Number
+    by_volumes: Number
+    alcohol: Number
 
     @property
-    def shrinks(self) -> float:
+    def shrinks(self) -> Number:
         """What is missing of the sum; below zero where it swells. [mL]"""
         return self.poured - self.volume
 
@@ -298,12 +310,12 @@ class LetDown:
         The water that adding up volumes asks for, and the strength that this really gives. [mL], [% vol]
     """
 
-    water: float
-    water_grams: float
-    makes: float
-    shrinks: float
-    water_by_volumes: float
-    abv_by_volumes: float
+    water: Number
+    water_grams: Number
+    makes: Number
+    shrinks: Number
+    water_by_volumes: Number
+    abv_by_volumes: Number
 
 
 @door
@@ -400,7 +412,7 @@ def standard_drinks(liquid_or_grams: Liquid | Grams, country: str = "United Stat
 
 
 @door
-def _per_drink(grams: Grams, size: Grams):
+def _per_drink(grams: Grams, size: Grams) -> Number:
     return grams / size
 
 

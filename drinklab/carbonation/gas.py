@@ -12,6 +12,11 @@ said as a `Caution`, before a number is given. A vessel's stamped limit is alway
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 import math
 from dataclasses import dataclass
 
@@ -20,7 +25,7 @@ import numpy as np
 from .. import dilution
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import TEMPERATURE, VOLUME, Celsius, GasVolumes, GaugeKilopascals, Grams
+from ..kinds import TEMPERATURE, VOLUME, Celsius, GasVolumes, GaugeKilopascals, Given, Grams, Number
 from ..liquid import COMPONENTS, Liquid
 from ..physics import solubility as _solubility
 from ..physics.solubility import ATMOSPHERE, grams_from_volumes, volumes_from_grams
@@ -57,7 +62,7 @@ def foaming(liquid: Liquid) -> tuple[Caution, ...]:
 # --- how much gas a drink holds ---------------------------------------------------------------------------
 
 
-def strength_and_sugar(liquid: Liquid):
+def strength_and_sugar(liquid: Liquid) -> tuple[Number, Number, Number]:
     """Litres, % vol and dissolved solids in g/L of a drink without its gas."""
     grams = liquid.grams.copy()
     grams[_CO2] = 0.0
@@ -69,7 +74,7 @@ def strength_and_sugar(liquid: Liquid):
     return ml / 1000, abv, 1000 * (still.sugar + still.acid + still.solids) / ml
 
 
-def require_one(liquid: Liquid, **values) -> None:
+def require_one(liquid: Liquid, **values: Number | None) -> None:
     """Refuse more than one drink, and more than one of each value."""
     if liquid.shape:
         raise InputError("liquid", Told(f"{math.prod(liquid.shape)} drinks"), "one drink")
@@ -78,7 +83,7 @@ def require_one(liquid: Liquid, **values) -> None:
             raise InputError(name, Told(f"{np.size(value)} values"), "one value")
 
 
-def henry_of(liquid: Liquid, temperature):
+def henry_of(liquid: Liquid, temperature: Number) -> Number:
     """g/L for each kPa of fugacity; refuses a drink that freezes there."""
     require("temperature", temperature, *_solubility.TEMPERATURES, "°C")
     _, abv, solids = strength_and_sugar(liquid)
@@ -87,23 +92,23 @@ def henry_of(liquid: Liquid, temperature):
     return found
 
 
-def _keeps(liquid: Liquid, temperature):
+def _keeps(liquid: Liquid, temperature: Number) -> Number:
     """g/L under 1 atm of gas."""
     return henry_of(liquid, temperature) * _solubility.fugacity(ATMOSPHERE, temperature)
 
 
-def require_liquid(liquid: Liquid, temperature, field: str = "temperature") -> None:
+def require_liquid(liquid: Liquid, temperature: Number, field: str = "temperature") -> None:
     """Refuse a drink that freezes at this temperature. [°C]"""
     point = np.asarray(dilution.freezing_point(liquid))
     frozen = np.asarray(temperature) < point - 1e-9
     if np.any(frozen):
-        bad, point = (np.broadcast_to(a, frozen.shape)[frozen].flat[0] for a in (temperature, point))
-        allowed = Fact("not beginning to freeze", point=TEMPERATURE(math.ceil(10 * point) / 10))
+        bad, least = (float(np.broadcast_to(a, frozen.shape)[frozen].flat[0]) for a in (temperature, point))
+        allowed = Fact("not beginning to freeze", point=TEMPERATURE(math.ceil(10 * least) / 10))
         raise InputError(field, TEMPERATURE(bad), allowed)
 
 
 @door
-def dissolved_co2(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius):
+def dissolved_co2(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius) -> Number:
     """Gas that a drink holds once it has come to rest under a pressure, in g/L; `volumes_held` gives volumes.
 
     Parameters
@@ -179,7 +184,7 @@ def pressure_for(liquid: Liquid, volumes: GasVolumes, temperature: Celsius) -> G
     return np.maximum(found, 0.0)
 
 
-def spread(liquid: Liquid):
+def spread(liquid: Liquid) -> Number:
     """How sure the gas of a drink is: half-width that holds 19 drinks in 20, as a share.
 
     It holds for g/L at a pressure, and as well for the absolute pressure that some volumes take.
@@ -204,7 +209,7 @@ class Chart:
     volumes: np.ndarray
     spread: float
 
-    def frame(self):
+    def frame(self) -> pd.DataFrame:
         """As a pandas DataFrame: a row for each temperature, a column for each pressure."""
         import pandas as pd
 
@@ -231,7 +236,7 @@ def chart(liquid: Liquid, temperatures: Celsius, pressures: GaugeKilopascals) ->
     temperatures, pressures = np.atleast_1d(temperatures), np.atleast_1d(pressures)
     require("temperatures", temperatures, *_solubility.TEMPERATURES, "°C")
     found = volumes_held(liquid, pressures[None, :], temperatures[:, None])
-    return Chart(temperatures, pressures, found, spread(liquid))
+    return Chart(temperatures, pressures, np.asarray(found), float(spread(liquid)))
 
 
 # --- vessels ----------------------------------------------------------------------------------------------
@@ -260,7 +265,9 @@ class Uptake:
 
 
 @door
-def uptake(liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius, minutes, method: str = "rest") -> Uptake:
+def uptake(
+    liquid: Liquid, pressure: GaugeKilopascals, temperature: Celsius, minutes: Given, method: str = "rest"
+) -> Uptake:
     """Gas in a drink under a steady pressure as time goes by.
 
     Parameters
@@ -403,7 +410,7 @@ def with_gas(liquid: Liquid, volumes: GasVolumes) -> Liquid:
     return with_co2(liquid, grams_from_volumes(volumes) * litres)
 
 
-def with_co2(liquid: Liquid, grams) -> Liquid:
+def with_co2(liquid: Liquid, grams: Number) -> Liquid:
     """A drink with so much gas in it. [g]"""
     grams = np.asarray(grams, float)
     base = (np.ones(np.broadcast_shapes(liquid.shape, grams.shape)) * liquid).grams
@@ -435,7 +442,7 @@ class Mixed:
     keeps: GasVolumes
 
     @property
-    def sparkles(self):
+    def sparkles(self) -> Number:
         """Gas over what it keeps at rest: above 1 it bubbles, at 1 or less it is flat."""
         return self.volumes / self.keeps
 

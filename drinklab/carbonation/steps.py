@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
 from .. import dilution
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import GAS_VOLUMES, PRESSURE, TEMPERATURE, VOLUME
+from ..kinds import GAS_VOLUMES, PRESSURE, TEMPERATURE, VOLUME, Number
 from ..liquid import Liquid
 from ..physics import freezing as _freezing
 from ..physics import solubility as _solubility
@@ -33,7 +33,7 @@ from .gas import (
 from .vessels import WARM, in_vessel, require_gas, vessel_of
 
 
-def _set(step, **fields) -> None:
+def _set(step: Any, **fields: Any) -> None:
     for name, value in fields.items():
         object.__setattr__(step, name, value)
 
@@ -52,7 +52,7 @@ class Chill:
     temperature: float = 4.0
     name: str = "chilled"
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         _set(self, temperature=to_celsius(self.temperature))
         require("temperature", self.temperature, *_solubility.TEMPERATURES, "°C")
 
@@ -103,7 +103,7 @@ class Carbonate:
     name: str = "carbonated"
     cautions: ClassVar[tuple[Caution, ...]] = CAUTIONS
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         require_gas(self.gas)
         if (self.volumes is None) == (self.pressure is None):
             given = "neither" if self.volumes is None else "both"
@@ -159,7 +159,7 @@ class Carbonate:
     def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[Fact, ...]:
         """In which vessel, in how many fillings, and to what."""
         vessel = vessel_of(self.vessel, self.limit)
-        fillings = math.ceil(_estimate(liquid).volume() / vessel.fill - 1e-9)
+        fillings = math.ceil(float(_estimate(liquid).volume()) / vessel.fill - 1e-9)
         found = {"vessel": vessel.name.replace(", ", " of "), "until": outcome.said[0]}
         if fillings > 1:
             return (Fact("gas in fillings", fillings=fillings, most=VOLUME(vessel.fill), **found),)
@@ -167,10 +167,10 @@ class Carbonate:
 
     def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
         """The gas that goes into the drink; what fills the vessel's head comes on top."""
-        return (Brought("carbon dioxide (in the drink)", _estimate(outcome.added).mass),)
+        return (Brought("carbon dioxide (in the drink)", float(_estimate(outcome.added or Liquid.of()).mass)),)
 
 
-def _gas(grams) -> Liquid:
+def _gas(grams: Number) -> Liquid:
     return Liquid.of(co2=grams)
 
 
@@ -190,7 +190,7 @@ class Pour:
     pour: str = "tilted"
     name: str = "poured"
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         one_of("pour", self.pour, POURED_LOSS)
         _set(self, temperature=to_celsius(self.temperature))
 

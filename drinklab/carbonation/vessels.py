@@ -19,8 +19,10 @@ from ..kinds import (
     Fraction,
     GasVolumes,
     GaugeKilopascals,
+    Given,
     Grams,
     Millilitres,
+    Number,
 )
 from ..liquid import Liquid
 from ..physics import solubility as _solubility
@@ -79,7 +81,7 @@ class Vessel:
     carried: bool = True
     source: Fact | str = Fact("limit by practice")  # noqa: RUF009 (a fact is frozen)
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         for name, most in (("volume", 1e6), ("fill", self.volume), ("limit", GAUGE_PRESSURE.high), ("charges", 100)):
             value, field = getattr(self, name), f"{name} of the {self.name}"
             if np.ndim(value):
@@ -113,7 +115,7 @@ VESSELS = {
 }  # fmt: skip
 
 
-def vessel_of(vessel: str | Vessel, limit=None) -> Vessel:
+def vessel_of(vessel: str | Vessel, limit: Given | None = None) -> Vessel:
     """The vessel of a name, with your own stamped `limit` if you give one. [kPa gauge]
 
     Raises
@@ -129,7 +131,7 @@ def vessel_of(vessel: str | Vessel, limit=None) -> Vessel:
         raise InputError("vessel", found.name, "one that is made and stamped for pressure: other glass bursts")
     if limit is None:
         return found
-    own = to_kpa(limit, "limit")
+    own = float(to_kpa(limit, "limit"))
     if not 0 < own <= found.limit:
         allowed = Fact("up to the listed limit", most=PRESSURE(found.limit), vessel=found.name)
         raise InputError("limit", Fact("so much pressure", pressure=PRESSURE(own)), allowed)
@@ -143,7 +145,7 @@ def require_gas(gas: str) -> None:
     one_of("gas", gas, ["CO2"])
 
 
-def _require_fill(litres, vessel: Vessel) -> None:
+def _require_fill(litres: Number, vessel: Vessel) -> None:
     if np.any(1000 * np.asarray(litres) > vessel.fill * (1 + 1e-9)):
         told = Fact("rounded", amount=VOLUME(1000 * np.max(litres)))
         raise InputError(
@@ -151,7 +153,7 @@ def _require_fill(litres, vessel: Vessel) -> None:
         )
 
 
-def _taken(liquid: Liquid, gas, temperature):
+def _taken(liquid: Liquid, gas: Number, temperature: Number) -> Number:
     """What a drink takes up at a temperature with so many grams of gas dissolved in it. [mL]"""
     return with_co2(liquid, gas).volume(temperature)
 
@@ -174,7 +176,7 @@ def _require_room(liquid: Liquid, gas: float, vessel: Vessel, temperature: float
         )
 
 
-def _held_already(liquid: Liquid, volumes) -> None:
+def _held_already(liquid: Liquid, volumes: Number) -> None:
     """Refuse fewer volumes than a drink holds: in a closed vessel they stay."""
     has = np.max(volumes_from_grams(liquid.co2 / strength_and_sugar(liquid)[0]))
     if np.any(np.asarray(volumes) < has * (1 - 1e-9)):
@@ -262,7 +264,7 @@ def in_vessel(
     return _held(liquid, litres, absolute, temperature, vessel, air)
 
 
-def _held(liquid, litres, absolute, temperature, vessel: Vessel, air: bool) -> Held:
+def _held(liquid: Liquid, litres: Number, absolute: Number, temperature: Number, vessel: Vessel, air: bool) -> Held:
     dissolved = henry_of(liquid, temperature) * _solubility.fugacity(absolute, temperature) * litres
     _require_room(liquid, dissolved, vessel, temperature)
     space = vessel.volume - _taken(liquid, dissolved, temperature)
@@ -288,7 +290,15 @@ def _held(liquid, litres, absolute, temperature, vessel: Vessel, air: bool) -> H
     return replace(held, cautions=(*told, *held.cautions)) if told else held
 
 
-def _warmed(liquid, dissolved, head, vessel: Vessel, temperature, warm_at, trapped):
+def _warmed(
+    liquid: Liquid,
+    dissolved: Number,
+    head: Number,
+    vessel: Vessel,
+    temperature: Number,
+    warm_at: Number,
+    trapped: Number,
+) -> Number:
     """Upper end of the pressure of a closed vessel that has warmed. [kPa gauge]"""
     _, abv, solids = strength_and_sugar(liquid)
     litres = _taken(liquid, 0.0, warm_at) / 1000
@@ -300,7 +310,7 @@ def _warmed(liquid, dissolved, head, vessel: Vessel, temperature, warm_at, trapp
     return gas * (1 + spread(liquid)) + air + vapour - ATMOSPHERE
 
 
-def _refuse_warm(liquid, litres, held: Held, trapped: float) -> None:
+def _refuse_warm(liquid: Liquid, litres: Number, held: Held, trapped: float) -> None:
     """Say how many volumes would do: found by halving, since this is asked only where it is refused."""
     vessel, low, high = held.vessel, 0.0, held.volumes
     henry = henry_of(liquid, held.temperature)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import InputError, require
+from ..kinds import Given, Number
 from ..liquid import Liquid
 from ..units import number
 from .ice import over_ice, wetness_of
@@ -24,7 +26,7 @@ class Fit:
     miss: float
 
 
-def fitted(liquid: Liquid, seconds, gained, *, wetness: str | float | None = None, **ice) -> Fit:
+def fitted(liquid: Liquid, seconds: Given, gained: Given, *, wetness: str | Number | None = None, **ice: Any) -> Fit:
     """Refit the rate of a technique to your own weighings.
 
     Weigh the drink before and after ice; the gain is melt, the water that was on the ice and fine ice.
@@ -66,9 +68,9 @@ def fitted(liquid: Liquid, seconds, gained, *, wetness: str | float | None = Non
     free = (
         wetness is None and np.unique(seconds).size > 1 and np.all(np.asarray(ice.get("ice_temperature", 0.0)) >= -0.5)
     )
-    films = np.linspace(0.0, 0.12, 25)[:, None, None] if free else wetness
-    tried = over_ice(liquid, seconds=seconds, pace=paces, wetness=films, **ice)
-    water_gained = (tried.liquid.water - liquid.water).reshape(-1, *paces.shape[:1], seconds.size)
+    films = np.linspace(0.0, 0.12, 25)[:, None, None]
+    tried = over_ice(liquid, seconds=seconds, pace=paces, wetness=films if free else wetness, **ice)
+    water_gained = np.asarray(tried.liquid.water - liquid.water).reshape(-1, *paces.shape[:1], seconds.size)
     miss = np.sqrt(np.mean((water_gained - gained) ** 2, axis=-1))
     film, pace = np.unravel_index(np.argmin(miss), miss.shape)
     least = float(miss[film, pace])

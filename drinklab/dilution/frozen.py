@@ -10,7 +10,7 @@ import numpy as np
 from .. import pantry as _pantry
 from ..errors import InputError, Told, require
 from ..facts import Fact
-from ..kinds import TEMPERATURE, Celsius, GramsPerLitre, PercentVol
+from ..kinds import TEMPERATURE, Celsius, Given, GramsPerLitre, Number, PercentVol
 from ..liquid import Liquid
 from ..pantry import Ingredient
 from ..physics import freezing as _freezing
@@ -25,7 +25,7 @@ def heat_parts(liquid: Liquid) -> dict[str, Any]:
     return {name: grams for name, grams in liquid.parts().items() if name in HEAT_PARTS}
 
 
-def mixture(volume, abv, sugar) -> Liquid:
+def mixture(volume: Number, abv: Number, sugar: Number) -> Liquid:
     """Plain mixtures of alcohol, cane sugar and water: volume [mL], strength [% vol], sugar [g/L]; with any axes.
 
     >>> round(mixture(100, 40, 50).volume(), 3), round(mixture(100, 40, 50).sugar, 2)
@@ -39,7 +39,7 @@ def mixture(volume, abv, sugar) -> Liquid:
     return volume * Liquid(np.moveaxis(_pantry.composition_of(plain, abv, sugar, np.zeros(())), -1, 0))
 
 
-def freezing_point(liquid: Liquid):
+def freezing_point(liquid: Liquid) -> Number:
     """Where a drink begins to freeze, good to about 1 °C. [°C]
 
     >>> from drinklab.strength import spirit
@@ -49,7 +49,7 @@ def freezing_point(liquid: Liquid):
     return plain_number(_freezing.freezing_point_of(heat_parts(liquid)))
 
 
-def frozen_share(liquid: Liquid, temperature):
+def frozen_share(liquid: Liquid, temperature: Given) -> Number:
     """How much of a drink's water is ice at a temperature: 0 is liquid, a third is slush. [g/g]
 
     Water freezes out until what is left freezes no more at that temperature.
@@ -149,7 +149,7 @@ class Freeze:
     temperature: float = -12.0
     name: str = "frozen"
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         object.__setattr__(self, "temperature", to_celsius(self.temperature))
         require("temperature of the freezer", self.temperature, -30, 0, "°C")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import MASS, TEMPERATURE, Celsius, Grams
+from ..kinds import MASS, TEMPERATURE, Celsius, Given, Grams, Number
 from ..liquid import Liquid, water
 from ..physics import density as _density
 from ..physics import freezing as _freezing
@@ -24,7 +25,7 @@ WEIGHED = 0.7
 WATER = _density.ethanol_water(0.0) / 1000  # g/mL
 
 
-def abv_of(ethanol, volume):
+def abv_of(ethanol: Number, volume: Number) -> Number:
     """Strength of so many grams of ethanol in a volume. [% vol]"""
     return 100 * ethanol / (_density.ethanol() / 1000) / volume
 
@@ -80,29 +81,29 @@ class Chill:
     enough, and `ice_left` what is then, or now, still solid.
     """
 
-    seconds: float | np.ndarray
-    temperature: float | np.ndarray
-    dilution: float | np.ndarray
-    abv: float | np.ndarray
-    melt: float | np.ndarray
-    ice_left: float | np.ndarray
-    limit_temperature: float | np.ndarray
-    limit_dilution: float | np.ndarray
-    before: float | np.ndarray
+    seconds: Number
+    temperature: Number
+    dilution: Number
+    abv: Number
+    melt: Number
+    ice_left: Number
+    limit_temperature: Number
+    limit_dilution: Number
+    before: Number
     liquid: Liquid
 
 
 def balance_with_ice(
     liquid: Liquid,
-    temperature,
-    ice,
-    ice_temperature,
-    wetness=0.0,
-    vessel=0.0,
-    vessel_temperature=20.0,
-    heat=0.0,
-    core=1.0,
-):
+    temperature: Number,
+    ice: Number,
+    ice_temperature: Number,
+    wetness: Number = 0.0,
+    vessel: Number = 0.0,
+    vessel_temperature: Number = 20.0,
+    heat: Number = 0.0,
+    core: Number = 1.0,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Where a drink and ice come to rest: the drink at its own freezing point, or all the ice melted.
 
     Parameters
@@ -147,10 +148,10 @@ def balance_with_ice(
     start = _freezing.liquid_heat(parts, temperature) + film * _freezing.liquid_heat({"water": 1.0}, 0.0) + heat
     start = start + solid * _freezing.ice_heat(ice_temperature) + vessel * vessel_temperature
 
-    def drink(melt):
+    def drink(melt: Number) -> dict[str, Any]:
         return {**parts, "water": parts["water"] + film + melt}
 
-    def excess(melt):
+    def excess(melt: np.ndarray) -> np.ndarray:
         mixed = drink(melt)
         end = _freezing._freezing_point(mixed)
         left = (solid - melt) * _core_heat(ice_temperature, end, core)
@@ -169,13 +170,15 @@ def balance_with_ice(
     return melt, end, solid - melt
 
 
-def _core_heat(start, end, core):
+def _core_heat(start: Number, end: Number, core: Number) -> Number:
     """Heat content of ice whose core has come so much of the way from `start` to `end`. [J/g]"""
     before = _freezing.ice_heat(start)
     return before + core * (_freezing.ice_heat(end) - before)
 
 
-def _rising_root(f, low, high, guess, step):
+def _rising_root(
+    f: Callable[[np.ndarray], np.ndarray], low: np.ndarray, high: np.ndarray, guess: np.ndarray, step: float
+) -> np.ndarray:
     """Where a rising function is zero between two ends, or the end that is nearer to it; over whole arrays.
 
     Secant steps, the first one by `step` for each unit of `f`; halving where one leaves the ends, or after twelve.
@@ -198,7 +201,7 @@ def _rising_root(f, low, high, guess, step):
     return x
 
 
-def _temperature_of(parts: dict[str, Any], heat, vessel=0.0):
+def _temperature_of(parts: dict[str, Any], heat: Number, vessel: Number = 0.0) -> Number:
     """Temperature at which a drink and its vessel hold this much heat: `liquid_heat` is a quadratic in it."""
     at_0 = _freezing.liquid_heat(parts, 0.0)
     b = _freezing.heat_capacity(parts, 0.0) + vessel
@@ -214,15 +217,15 @@ def over_ice(
     ice: Grams = USUAL_ICE,
     ice_temperature: Celsius = 0.0,
     *,
-    wetness: str | float | None = None,
+    wetness: str | Number | None = None,
     technique: str = "stirred",
-    seconds=None,
+    seconds: Given | None = None,
     size: str = "cubes",
-    vessel: float = 0.0,
+    vessel: Given = 0.0,
     vessel_temperature: Celsius | None = None,
     room: Celsius = 20.0,
-    gain: float = 0.0,
-    pace: float = 1.0,
+    gain: Given = 0.0,
+    pace: Given = 1.0,
 ) -> Chill:
     """A drink over ice of your own, by the energy balance.
 
@@ -292,12 +295,12 @@ def over_ice(
     require("room", room, -20, 60, "°C")
     vessel_temperature = room if vessel_temperature is None else vessel_temperature
     require("vessel_temperature", vessel_temperature, -60, 150, "°C")
-    wetness = wetness_of(wetness, ice_temperature)
+    film_share = wetness_of(wetness, ice_temperature)
     seconds = given("seconds", motion.seconds if seconds is None else seconds, 86_400, "s")
     vessel, gain = given("vessel", vessel, MOST_VESSEL, "J/K"), given("gain", gain, 1000, "W/K")
     ice, pace = given("ice", ice, MOST_ICE, "g", above=True), given("pace", pace, 1000, above=True)
     point = _freezing.freezing_point_of(heat_parts(liquid))
-    asked = (temperature, ice, ice_temperature, wetness, vessel, vessel_temperature, room, gain, seconds, point)
+    asked = (temperature, ice, ice_temperature, film_share, vessel, vessel_temperature, room, gain, seconds, point)
     shape = _common_shape(asked, pace)
     _require_liquid(temperature, point)
 
@@ -306,14 +309,14 @@ def over_ice(
     heat = gain * np.maximum(room - point, 0.0) * seconds
     both = np.stack([np.ones(shape), np.broadcast_to(core, shape)])  # in the end, and by now
     melts, ends, _ = balance_with_ice(
-        liquid, temperature, ice, ice_temperature, wetness, vessel, vessel_temperature, heat, both
+        liquid, temperature, ice, ice_temperature, film_share, vessel, vessel_temperature, heat, both
     )
     (limit_melt, end_melt), (limit, end) = melts, ends
     if np.any(limit_melt < -0.01 * liquid.mass):  # less is within what freezing points are good for
         told = Fact("so much ice", ice=MASS(np.max(ice)), at=TEMPERATURE(np.min(ice_temperature)))
         raise InputError("ice", told, "less or warmer: it would freeze water out of a drink as cold as this")
     limit_melt, end_melt = np.maximum(limit_melt, 0.0), np.maximum(end_melt, 0.0)
-    volume, film, solid = liquid.volume(), ice * wetness, ice * (1.0 - wetness)
+    volume, film, solid = liquid.volume(), ice * film_share, ice * (1.0 - film_share)
     melt = share * end_melt
     carried = np.minimum(motion.chips * volume * share, solid - melt)
     parts = heat_parts(liquid)
@@ -346,7 +349,7 @@ def over_ice(
     )
 
 
-def _common_shape(asked, pace) -> tuple[int, ...]:
+def _common_shape(asked: Iterable[Number], pace: Number) -> tuple[int, ...]:
     """The shape of all that is asked for; pace goes with it and adds none."""
     try:
         shape = np.broadcast_shapes(*map(np.shape, asked))
@@ -356,7 +359,7 @@ def _common_shape(asked, pace) -> tuple[int, ...]:
     return shape
 
 
-def _require_liquid(temperature, point) -> None:
+def _require_liquid(temperature: Number, point: Number) -> None:
     """Refuse a drink colder than where it freezes. [°C]"""
     if np.any(np.asarray(temperature) < point):
         allowed = Fact("not freezing", point=TEMPERATURE(round(float(np.max(point)), 1)))
@@ -397,7 +400,7 @@ class OwnIce:
         return over_ice(liquid, technique="built" if technique == "muddled" else technique, **given)
 
 
-def melt_pm(chill: Chill, miss: float | None = None):
+def melt_pm(chill: Chill, miss: float | None = None) -> Number:
     """Half-width that holds 19 drinks in 20 of the water over ice, of the volume before ice. [mL/mL]
 
     The model's ± 20 %, or that of own weighings that `over_ice` was fitted to and that the fit misses by `miss`. [g]
@@ -407,7 +410,7 @@ def melt_pm(chill: Chill, miss: float | None = None):
     return weighed_pm(chill.dilution * chill.before, given("miss", miss, 1e5, "g")) / chill.before
 
 
-def weighed_pm(gained, miss: float = 0.0):
+def weighed_pm(gained: Number, miss: Number = 0.0) -> Number:
     """Half-width that holds 19 in 20 of a weighed gain: the scale's, and the fit's where it is from a fit. [g]
 
     >>> weighed_pm(30), round(weighed_pm(30, 1.0), 1), weighed_pm(0)
@@ -416,7 +419,7 @@ def weighed_pm(gained, miss: float = 0.0):
     return plain_number(np.minimum(np.hypot(WEIGHED, 2 * miss), gained))
 
 
-def wetness_of(wetness, ice_temperature):
+def wetness_of(wetness: Number | str | None, ice_temperature: Number) -> Number:
     """Water on ice as a share of its mass, as named or as is usual at its temperature. [g/g]"""
     cold = np.asarray(ice_temperature) < -0.5
     if wetness is None:
@@ -429,7 +432,7 @@ def wetness_of(wetness, ice_temperature):
     return wetness
 
 
-def given(name: str, value, most: float, unit: str = "", *, above: bool = False):
+def given(name: str, value: Given, most: float, unit: str = "", *, above: bool = False) -> Number:
     """A number or an array of them from a person: 0 to `most`, or `above` 0."""
     value = number(value, name)
     require(name, value, 0, most, unit)
@@ -442,15 +445,15 @@ def given(name: str, value, most: float, unit: str = "", *, above: bool = False)
 def after_serving(
     liquid: Liquid,
     temperature: Celsius,
-    minutes,
+    minutes: Given,
     *,
-    ice: float = 0.0,
-    ice_temperature: float = 0.0,
+    ice: Given = 0.0,
+    ice_temperature: Celsius = 0.0,
     size: str = "cubes",
-    glass: float = 150.0,
+    glass: Given = 150.0,
     glass_temperature: Celsius | None = None,
     room: Celsius = 22.0,
-    gain: float = 0.2,
+    gain: Given = 0.2,
 ) -> Chill:
     """A drink in its glass, over the minutes: up it warms; on the rocks it weakens.
 

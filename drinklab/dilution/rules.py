@@ -18,12 +18,13 @@ own (`fitted`).
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable, Sequence
 from typing import Annotated, Any
 
 import numpy as np
 
 from ..errors import InputError, one_of, require
-from ..kinds import Fraction, Kind
+from ..kinds import Fraction, Given, Kind, Number
 from ..liquid import Liquid, water
 from ..physics import freezing as _freezing
 from ..recipe import SERVES
@@ -34,7 +35,8 @@ from .ice import MELT_SPREAD, USUAL_VOLUME, WATER, abv_of, over_ice
 
 # Strength before ice for which the relations are used here: they fit bar drinks, not neat overproof spirit.
 RULE_RANGE = Kind("% vol", "percent", 0, 60)
-BeforeIce = Annotated[float | np.ndarray, RULE_RANGE]
+BeforeIce = Annotated[Number, RULE_RANGE]
+Rule = Callable[[Number], Number]  # of the strength before ice [% vol]
 # The relations miss what physics asks for below this: at 0 % they melt less than cooling water to 0 °C takes. [% vol]
 LEAST_RULED = 15.0
 # The relations of the two, in powers of the strength as a fraction; sources at `stirred` and `shaken`.
@@ -94,13 +96,13 @@ def shaken(abv: BeforeIce) -> Fraction:
     return _relation(SHAKEN, abv)
 
 
-def _relation(powers, abv):
+def _relation(powers: Sequence[float], abv: Number) -> Number:
     a = abv / 100
     return powers[2] * a**2 + powers[1] * a + powers[0]
 
 
-def _share(value: float):
-    def fixed(abv):
+def _share(value: float) -> Rule:
+    def fixed(abv: Number) -> Number:
         return np.full_like(abv, value, dtype=float) if np.ndim(abv) else value
 
     return fixed
@@ -128,7 +130,7 @@ IN_GLASS = ("built", "muddled", "swizzled")
 BUILT_LONG = (_share(0.11), "estimate from the heat that warm spirit and cold mixer bring")
 
 
-def melt_fraction(abv, technique: str, serve: str = "up"):
+def melt_fraction(abv: Given, technique: str, serve: str = "up") -> Number:
     """Melt water as a share of the volume before ice, for a technique and a way to serve.
 
     Parameters
@@ -184,13 +186,14 @@ def _weak_melt(technique: str) -> tuple[np.ndarray, np.ndarray]:
     strengths = np.linspace(0.0, LEAST_RULED, 31)
     drinks = spirit(USUAL_VOLUME, strengths)
     usual = over_ice(drinks, technique=technique).dilution
-    usual = usual + RULES[technique][0](LEAST_RULED) - usual[-1]
+    usual = np.asarray(usual) + RULES[technique][0](LEAST_RULED) - np.asarray(usual)[-1]
     return strengths, np.maximum(usual, _to_zero(drinks) / WATER / USUAL_VOLUME)
 
 
-def _to_zero(drinks: Liquid):
+def _to_zero(drinks: Liquid) -> Number:
     """Ice at 0 °C that brings a drink from 20 to 0 °C. [g]"""
-    parts, melt = heat_parts(drinks), 0.0
+    parts = heat_parts(drinks)
+    melt: Number = 0.0
     for _ in range(5):  # the heat of mixing moves it by a few per cent
         mixed = _freezing.liquid_heat({**parts, "water": parts["water"] + melt}, 0.0)
         given = _freezing.liquid_heat(parts, 20.0) - mixed + melt * _freezing.liquid_heat({"water": 1.0}, 0.0)
@@ -217,7 +220,9 @@ def iced(before: Liquid, after: Liquid | None, technique: str) -> Liquid:
     return before + after if after is not None and technique in IN_GLASS else before
 
 
-def melt_by_rule(before: Liquid, after: Liquid | None, technique: str, serve: str = "up", *, held: bool = False):
+def melt_by_rule(
+    before: Liquid, after: Liquid | None, technique: str, serve: str = "up", *, held: bool = False
+) -> Number:
     """Melt water by the rule for a drink and what tops it, as a share of the volume before ice. [mL/mL]
 
     What stays on its ice in the glass (`IN_GLASS`) melts ice with all that is in it, whether poured first or as a
@@ -279,7 +284,7 @@ def rule_data(technique: str, serve: str = "up") -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _rule(technique: str, serve: str):
+def _rule(technique: str, serve: str) -> tuple[Rule, str]:
     one_of("technique", technique, RULES)
     one_of("serve", serve, SERVES)
     if serve == "hot":
@@ -289,7 +294,7 @@ def _rule(technique: str, serve: str):
     return RULES[technique]
 
 
-def add_melt(liquid: Liquid, fraction) -> Liquid:
+def add_melt(liquid: Liquid, fraction: Given) -> Liquid:
     """A liquid with melt water: `fraction` of its volume at 20 °C.
 
     >>> add_melt(Liquid.of(water=100), 0.25).mass

@@ -120,7 +120,7 @@ def sheets(grams: Grams, grade: str = "gold", *, bloom: Bloom = USUAL_BLOOM) -> 
     return convert_bloom(grams, bloom, its_bloom) / each
 
 
-def dose(agent: str, firmness: str = "firm", *, ph=7.0, bloom=USUAL_BLOOM):
+def dose(agent: str, firmness: str = "firm", *, ph: Number = 7.0, bloom: Number = USUAL_BLOOM) -> Number:
     """Grams of an agent for a litre of drink.
 
     Parameters

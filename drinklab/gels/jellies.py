@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from ..declared import of_recipe, poured_bottles
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact, say
-from ..kinds import ABV, TEMPERATURE, VOLUME
+from ..kinds import ABV, TEMPERATURE, VOLUME, Given, Number
 from ..liquid import Liquid
 from ..liquid import water as _water
 from ..pantry import Ingredient, Pantry
@@ -46,12 +47,12 @@ def _mixed_at(row: Agent) -> float:
     return max(row.set_high_c + _MARGIN, ROOM)
 
 
-def _known(drink: Liquid):
+def _known(drink: Liquid) -> bool:
     """Whether the acids that are counted tell the pH at all."""
     return bool(np.ravel(balance.ph_known(drink))[0])
 
 
-def ph_of(drink: Liquid):
+def ph_of(drink: Liquid) -> Number:
     """pH by the acids; where they do not tell it, the sourest that it may well be, at most 7."""
     return balance.ph_or_sourest(drink)
 
@@ -86,7 +87,7 @@ class Set:
     fish: bool = False
     name: str = "set"
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         dose(self.agent, self.firmness, ph=7.0 if self.ph is None else self.ph, bloom=self.bloom)
         one_of("boil_in", self.boil_in, ("water", "drink"))
         if self.water is not None:
@@ -294,11 +295,11 @@ def jelly(
     agent: str = "agar",
     firmness: str = "firm",
     *,
-    volume=None,
-    mould=None,
-    water=0.0,
-    abv=None,
-    ph=None,
+    volume: Given | None = None,
+    mould: Given | None = None,
+    water: Given = 0.0,
+    abv: Given | None = None,
+    ph: Given | None = None,
     boil_in: str = "water",
     bloom: float = USUAL_BLOOM,
     sheet: str | None = None,
@@ -402,7 +403,7 @@ def jelly(
     return replace(found, order=order_of_work(found, boil_in, max(needed, step.water)))
 
 
-def agar(liquid_or_volume, firmness: str = "firm", **rest) -> Jelly:
+def agar(liquid_or_volume: Liquid | Given, firmness: str = "firm", **rest: Any) -> Jelly:
     """A drink set with agar: `jelly` with its other arguments.
 
     >>> made = agar("1 L", ph=3.3, mould="orange half shell")
@@ -412,7 +413,7 @@ def agar(liquid_or_volume, firmness: str = "firm", **rest) -> Jelly:
     return jelly(liquid_or_volume, "agar", firmness, **rest)
 
 
-def gelatin(liquid_or_volume, firmness: str = "firm", **rest) -> Jelly:
+def gelatin(liquid_or_volume: Liquid | Given, firmness: str = "firm", **rest: Any) -> Jelly:
     """A drink set with gelatin: `jelly` with its other arguments.
 
     >>> made = gelatin("500 mL", sheet="gold")
@@ -439,7 +440,7 @@ def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
     )  # fmt: skip
 
 
-def _moulded(made: Jelly, mould) -> Jelly:
+def _moulded(made: Jelly, mould: Given) -> Jelly:
     if isinstance(mould, str) and not any(c.isdigit() for c in mould):
         one_of("mould", mould, MOULDS)
     each = MOULDS[mould] if isinstance(mould, str) and mould in MOULDS else to_ml(mould, field="mould")

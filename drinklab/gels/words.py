@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .jellies import Jelly, Set
+
 import re
 from collections.abc import Sequence
 
@@ -18,7 +23,7 @@ _SIGNIFICANT = (
 _CHOKING, MINI_CUP = Caution("choking"), Caution("mini-cup")
 
 
-def cautions_of(row: Agent, abv: float, step) -> tuple[Caution, ...]:
+def cautions_of(row: Agent, abv: float, step: Set) -> tuple[Caution, ...]:
     """Of a jelly of this strength [% vol], by the step `Set` that makes it."""
     out = []
     if step.firmness != "soft":
@@ -34,7 +39,7 @@ def alcohol_cautions(abv: float, how_strong: Fact) -> tuple[Caution, ...]:
     return (FLAME,) * (abv > 0) + (Caution("strong jelly", how_strong=how_strong),) * (abv > _SIGNIFICANT)
 
 
-def notes_of(row: Agent, abv: float, ph: float, grams: float, step) -> tuple[Fact, ...]:
+def notes_of(row: Agent, abv: float, ph: float, grams: float, step: Set) -> tuple[Fact, ...]:
     """What to know of a jelly by its strength [% vol], pH and dose [g/L], by the step `Set` that makes it."""
     agent = row.agent
     out = [Fact("dose of a jelly", grams=grams, agent=agent, firmness=step.firmness, texture=row.texture)]
@@ -81,7 +86,7 @@ def raw_fruit(agent: str, bottles: Sequence[Ingredient] | None = None) -> tuple[
     return tuple(out)
 
 
-def order_of_work(made, boil_in: str, poured: float) -> tuple[Fact, ...]:
+def order_of_work(made: Jelly, boil_in: str, poured: float) -> tuple[Fact, ...]:
     """How a `Jelly` is made, step by step."""
     agent = made.about.agent
     setting = {"low": TEMPERATURE(made.about.set_low_c), "high": TEMPERATURE(made.about.set_high_c)}
@@ -116,7 +121,7 @@ _STIR_IN = {
 }  # fmt: skip
 
 
-def _dissolved_in(made, boil_in: str, poured: float) -> Fact:
+def _dissolved_in(made: Jelly, boil_in: str, poured: float) -> Fact:
     """What the agent is stirred into."""
     if boil_in == "drink":
         return Fact("of the drink", water=VOLUME(poured))

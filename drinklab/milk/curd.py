@@ -10,6 +10,7 @@ import numpy as np
 from .. import tables
 from ..errors import InputError, one_of
 from ..facts import Fact
+from ..kinds import Number
 from ..liquid import Liquid
 from ..steps import Caution
 from ..units import plain_number
@@ -154,7 +155,7 @@ def milk_of(name: str) -> Milk:
     return milk
 
 
-def bound(ph):
+def bound(ph: Number) -> Number:
     """Hydrogen that milk has bound at a pH, over what it binds from 6.7 to 4.6.
 
     >>> round(bound(6.7), 2), round(bound(4.6), 2), round(bound(3.0), 2)
@@ -163,11 +164,11 @@ def bound(ph):
     return (_held(ph) - _held(FRESH)) / (_held(CURDLES) - _held(FRESH))
 
 
-def _held(ph):
+def _held(ph: Number) -> Number:
     return sum(weight / (1.0 + 10.0 ** (ph - pk)) for weight, pk in BINDERS)
 
 
-def completeness(ph, way: str = COLD):
+def completeness(ph: Number, way: str = COLD) -> Number:
     """Share of the casein that curdles: none above pH 5.2, all from 4.6 down (5.8 and 5.3 hot), smooth between.
 
     >>> completeness(4.9), completeness(4.9, "hot")

@@ -11,7 +11,7 @@ import numpy as np
 from .. import balance
 from ..errors import InputError, Told, require
 from ..facts import Fact, say
-from ..kinds import ABV, VOLUME, Millilitres
+from ..kinds import ABV, VOLUME, Given, Millilitres, Number
 from ..liquid import COMPONENTS, Liquid
 from ..physics import acids as _acids
 from ..profile import abv_of
@@ -98,7 +98,7 @@ class Washed:
         return balance.profile(self.liquid)
 
     @property
-    def lactose(self):
+    def lactose(self) -> Number:
         """Milk sugar in what runs clear: it stays. [g/L]"""
         return 1000 * self.liquid.lactose / self.volume
 
@@ -170,10 +170,10 @@ def milk_wash(
     milk: str = "whole cow's milk",
     *,
     way: str = COLD,
-    share=None,
+    share: Given | None = None,
     amount: Millilitres | None = None,
-    buffering=None,
-    hold_up=None,
+    buffering: Given | None = None,
+    hold_up: Given | None = None,
     measured_yield: Millilitres | None = None,
     draw: Draw = estimate,
 ) -> Washed:
@@ -269,7 +269,17 @@ def milk_wash(
     return Washed(kind, how, *map(plain_number, figures), clear, curd, poured)
 
 
-def _ph_of(liquid: Liquid, litres, abv, salts, ml, buffer, best, spread, draw: Draw):
+def _ph_of(
+    liquid: Liquid,
+    litres: Number,
+    abv: Number,
+    salts: tuple[Number, Number],
+    ml: Number,
+    buffer: Number,
+    best: Number,
+    spread: Number,
+    draw: Draw,
+) -> tuple[Number, Number, Number, Number]:
     """pH of drink and milk by the acids, as drawn, and the ends that hold 19 in 20: (found, ph, low, high)."""
     # The estimate, then each thing that it hangs on, a little and much: buffering, salts, salts that are not known.
     sides = [(0, 0, 0), (-1, 0, 0), (1, 0, 0), (0, -2, 0), (0, 2, 0), (0, 0, -2), (0, 0, 2)]
@@ -287,7 +297,9 @@ def _ph_of(liquid: Liquid, litres, abv, salts, ml, buffer, best, spread, draw: D
     return found, ph, low, high
 
 
-def _kept(how: Washing, dry, runs, measured_yield, hold_up, draw: Draw):
+def _kept(
+    how: Washing, dry: Number, runs: Number, measured_yield: Number | None, hold_up: Number | None, draw: Draw
+) -> tuple[Number, Number, Number]:
     """What curd keeps [mL/g of dry], as a share of what would run off, and the ends of the first as logarithms."""
     if measured_yield is not None:
         if np.any((measured_yield <= 0) | (measured_yield > runs)):
@@ -305,11 +317,11 @@ def _kept(how: Washing, dry, runs, measured_yield, hold_up, draw: Draw):
     return hold, _lost(hold * dry / runs), np.zeros(2)
 
 
-def _lost(share):
+def _lost(share: Number) -> Number:
     return np.minimum(share, 0.95)
 
 
-def _with(liquid: Liquid, **grams) -> Liquid:
+def _with(liquid: Liquid, **grams: Number) -> Liquid:
     """A liquid with so many grams more, or less, of some of what it holds."""
     shape = np.broadcast_shapes(liquid.shape, *(np.shape(g) for g in grams.values()))
     out = (np.ones(shape) * liquid).grams.copy()
@@ -318,7 +330,7 @@ def _with(liquid: Liquid, **grams) -> Liquid:
     return Liquid(np.maximum(out, 0.0))
 
 
-def _amount(size, share, amount):
+def _amount(size: Number, share: Given | None, amount: Number | None) -> Number:
     """Millilitres of milk from either way to say it."""
     if share is not None and amount is not None:
         raise InputError("share of milk", share, "left out when the amount of milk is given")
@@ -341,17 +353,17 @@ class _Sour:
     litres: np.ndarray
 
     @classmethod
-    def of(cls, liquid: Liquid, litres, abv, salts=(0.0, 0.0)) -> _Sour:
+    def of(cls, liquid: Liquid, litres: Number, abv: Number, salts: tuple[Number, Number] = (0.0, 0.0)) -> _Sour:
         """With so many standard deviations more of the salts that are known, and of those that are not."""
         moles, cations = balance.charges(liquid, litres, abv).salted(*salts)
         return cls({name: m for name, m in moles.items() if name != "carbonic"}, cations, abv, litres)
 
-    def solve(self, binding) -> _acids.Solution:
+    def solve(self, binding: Number) -> _acids.Solution:
         """With a milk that binds so many moles from pH 6.7 to 4.6."""
         milk, cations = np.broadcast_arrays(binding / self.litres, self.cations)
         return _acids.solve(self.moles, cations, self.abv, lambda ph: milk * bound(ph), of=milk)
 
-    def charge_at(self, ph):
+    def charge_at(self, ph: Number) -> Number:
         """Moles of hydrogen that something must bind to bring the drink up to this pH; below zero if beyond it."""
         apparent = ph - _acids.ETHANOL_SHIFT * self.abv  # a higher pKa is a lower pH
         ions = 0.1
@@ -365,7 +377,12 @@ class _Sour:
 
 @door
 def calibrate(
-    liquid: Liquid, measured_ph: float, milk: str = "whole cow's milk", *, share=None, amount: Millilitres | None = None
+    liquid: Liquid,
+    measured_ph: float,
+    milk: str = "whole cow's milk",
+    *,
+    share: Given | None = None,
+    amount: Millilitres | None = None,
 ) -> float:
     """Your milk's buffering, from the pH that a mix of a known drink with it shows.
 
@@ -413,7 +430,7 @@ def calibrate(
     return plain_number(found)
 
 
-def as_citric(buffering):
+def as_citric(buffering: Number) -> Number:
     """What a milk binds, as the citric acid that brings it down to pH 4.6 with nothing else. [mmol/L] to [g/L]
 
     >>> as_citric(55)

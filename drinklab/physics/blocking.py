@@ -98,7 +98,7 @@ class Log:
         v: np.ndarray,
         total: float,
         filters: int = 1,
-        starts: Sequence[float] = (0.0,),
+        starts: Sequence[float] | np.ndarray = (0.0,),
         returned: float = 0.0,
     ) -> Log:
         """From minutes and what has run through all filters, which began, or got new paper, at `starts`."""
@@ -131,7 +131,7 @@ class Log:
 
 
 def by_paper(
-    t: np.ndarray, v: np.ndarray, filters: int = 1, starts: Sequence[float] = (0.0,), returned: float = 0.0
+    t: np.ndarray, v: np.ndarray, filters: int = 1, starts: Sequence[float] | np.ndarray = (0.0,), returned: float = 0.0
 ) -> list[Paper]:
     """For each paper of one filter: what had passed before it, what had passed it at each reading, and its minutes."""
     each = (v + returned) / filters
