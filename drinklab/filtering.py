@@ -245,7 +245,7 @@ def filter_forecast(
 
     heads: _blocking.Heads = _blocking.KEPT if kept_full else _blocking.FALLING
     if kept_full is None:
-        heads = tuple((*head, chance / 2) for *head, chance in (*_blocking.KEPT, *_blocking.FALLING))
+        heads = tuple((a, b, chance / 2) for a, b, chance in (*_blocking.KEPT, *_blocking.FALLING))
     versions = _blocking.weighed(log, heads)
     towards = np.linspace(done, total_volume, _POINTS + 1)
     ends = now + versions.minutes(towards)

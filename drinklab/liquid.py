@@ -133,7 +133,7 @@ class Liquid:
         """Grams by name, of the components that are there at all."""
         return {n: self.grams[i] for n, i in _INDEX.items() if i < 2 or self.grams[i].any()}
 
-    def volume(self, temperature: float = 20.0) -> Number:
+    def volume(self, temperature: Number = 20.0) -> Number:
         """Volume, from the masses and the density: ethanol and water shrink when they mix. [mL]
 
         >>> round(Liquid.of(ethanol=39.46, water=49.91).volume(), 1)  # 50 mL and 50 mL
@@ -142,7 +142,7 @@ class Liquid:
         v = _density.solution_volume(self.parts(), temperature)
         return v if np.ndim(v) else float(v)
 
-    def density(self, temperature: float = 20.0) -> Number:
+    def density(self, temperature: Number = 20.0) -> Number:
         """[kg/m³]"""
         return 1000.0 * self.mass / self.volume(temperature)
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from . import carbonation, gels, steps, texts
@@ -100,7 +100,7 @@ def ingredients(trial: Trial) -> tuple[Row, ...]:
 
 def share(trial: Trial) -> float:
     """Of all that is made, what goes in one glass. [mL/mL]"""
-    return trial.served.profile.volume / trial.made.volume
+    return float(trial.served.profile.volume / trial.made.volume)
 
 
 def serves(trial: Trial) -> int:
@@ -113,7 +113,7 @@ def serves(trial: Trial) -> int:
 
 def is_batch(trial: Trial) -> bool:
     """Whether one glass is a part of what is made."""
-    return trial.served.profile.volume < trial.made.volume * (1 - 1e-9)
+    return bool(trial.served.profile.volume < trial.made.volume * (1 - 1e-9))
 
 
 def piece(trial: Trial) -> str:
@@ -139,15 +139,19 @@ def _so_many(trial: Trial) -> Fact:
     return Fact("pieces" if cut else "serves", count=count, each=each)
 
 
+Order = tuple[Fact | str, ...]  # something to do, and what is said of it
+
+
 def method(trial: Trial, show: Display) -> tuple[Item, ...]:
     """What to do, in order: mixed, the later steps, into glasses.
 
     A method that was typed stays, but for what the setting says itself, or contradicts.
     """
     before, after = _typed(trial)
-    todo: list[tuple] = [] if any(map(_MIXING.search, before)) else _mixed(trial)
+    todo: list[Order] = [] if any(map(_MIXING.search, before)) else _mixed(trial)
     todo += [(text,) for text in before]
-    mixing, of_steps = len(todo), []
+    mixing = len(todo)
+    of_steps: list[tuple[int, list[str]]] = []
     for step, liquid, outcome in trial.worked:
         orders = steps.orders(step, liquid, outcome)
         within = [show.say(order) for order in orders]
@@ -225,7 +229,7 @@ def _aim(trial: Trial) -> tuple[Fact, ...]:
     return (Fact("until so cold", water=water, at=left, seconds=time),)
 
 
-def _shared_out(trial: Trial, todo: list[tuple]) -> tuple:
+def _shared_out(trial: Trial, todo: list[Order]) -> Order:
     """Into pieces, in place of the jelly's own last order, or into glasses."""
     each, count = VOLUME(trial.served.profile.volume), serves(trial)
     if piece(trial) == "piece":
@@ -237,7 +241,7 @@ def _shared_out(trial: Trial, todo: list[tuple]) -> tuple:
     return (Fact("fill the glass on ice" if iced else "fill the glass", each=each),)
 
 
-def _mixed(trial: Trial) -> list[tuple]:
+def _mixed(trial: Trial) -> list[Order]:
     rows = [row for row in ingredients(trial) if not row.step]
     first, last = (tuple(short(row.name) for row in rows if row.after is after) for after in (False, True))
     mix = Fact(MIX[trial.recipe.technique] if trial.melt > 0 else "mix without ice", poured=first)
@@ -288,7 +292,6 @@ def table(trial: Trial, show: Display) -> list[dict[str, Any]]:
     for row in rows:
         more = [row.told] if row.told else []
         more += [f"{row.grams:.1f} g"] if row.solid else []
-        by_weight = row.ml is None or row.solid
         ml = "" if row.ml is None else Display().volume_text(row.ml).removesuffix(" mL")
         cells.append({
             "name": row.name + (f" ({', '.join(more)})" if more else "") + (", added last" if row.after else ""),
@@ -298,7 +301,7 @@ def table(trial: Trial, show: Display) -> list[dict[str, Any]]:
             "oz": "" if row.ml is None else ounces_text(row.ml).replace(" oz", ""),
             "parts": "" if row.ml is None else parts(row.ml / part),
             "grams": weight(row.grams),
-            "glass": f"{weight(row.grams * of_glass)} g" if by_weight else show.volume_text(row.ml * of_glass),
+            "glass": amount(replace(row, told="", ml=row.ml and row.ml * of_glass, grams=row.grams * of_glass), show),
             "abv": f"{row.abv:.4g} % vol" if row.abv else "none",
         })  # fmt: skip
     return cells

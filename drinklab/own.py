@@ -215,9 +215,11 @@ def acid_of_juice(ph: float, sort: str = "citric", sugar: float = 0.0) -> tuple[
     True
     """
     require("pH", ph, *JUICE_PH)
-    middle, low, high = (
-        _solved(ph, lambda acid, k=k: _ph(acid, sort, k, 0.0, sugar), 0.01, _MOST_ACID) for k in _juice_salts()
-    )
+
+    def acid_with(salts: float) -> float:
+        return _solved(ph, lambda acid: _ph(acid, sort, salts, 0.0, sugar), 0.01, _MOST_ACID)
+
+    middle, low, high = map(acid_with, _juice_salts())
     return middle, max((high - low) / 2, 0.1 * middle), _salts("juice", ph, middle, sort, 0.0, sugar)
 
 

@@ -180,7 +180,7 @@ def _fill_with_water(grams: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Grams of water that make the whole one millilitre at 20 °C, and where that can be done."""
     held = {n: grams[i] for n, i in _COLUMN.items() if n != "water"}
     water = np.maximum(1.0 - sum(held.values()), FILL["first"])
-    for _ in range(FILL["rounds"]):
+    for _ in range(int(FILL["rounds"])):
         off = _density._solution_volume({"water": water, **held}) - 1.0
         water = np.maximum(water - off, FILL["least"])
         if np.abs(off).max(initial=0.0) < FILL["near"]:
@@ -206,7 +206,7 @@ class Pantry(Mapping[str, Ingredient]):
         self._items = {item.id: item for item in items}
         self._own, self._saved = frozenset(own), frozenset(saved)
         self._bottles: dict[tuple[str, float], Ingredient] = {}
-        self._names = {}
+        self._names: dict[str, str] = {}
         theirs = self._own | self._saved
         self._words: dict[str, set[str]] = {}  # ids of ours whose names hold a word
         for item in sorted(items, key=lambda item: item.id in self._saved):
@@ -578,7 +578,7 @@ def _checked(items: list[Ingredient], where_of: Callable[[int], str]) -> list[In
     liquid = np.array([item.state == "liquid" for item in items], dtype=bool)
     sucrose, sugar = grams[_COLUMN["sucrose"]], grams[_SUGAR_COLUMNS].sum(axis=0)
     shares = ("sucrose", sucrose / (sucrose + water), MOST_SUCROSE), ("sugar", sugar / (sugar + water), MOST_SUGAR)
-    for row in np.flatnonzero(liquid & (~fits | (shares[0][1] > MOST_SUCROSE) | (shares[1][1] > MOST_SUGAR))):
+    for row in np.flatnonzero(liquid & (~fits | (shares[0][1] > MOST_SUCROSE) | (shares[1][1] > MOST_SUGAR))).tolist():
         item, where = items[row], where_of(row)
         if not fits[row]:
             raise _no_room(item, where)

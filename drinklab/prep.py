@@ -106,7 +106,7 @@ def acid_solution(
     require("volume", volume, 1e-3, 1e9, "mL")
     parts = _parts(acids)
     made = _solution(strength, parts, 1.0)
-    return _solution(strength, parts, volume / made.volume)
+    return _solution(strength, parts, volume / float(made.volume))
 
 
 def _solution(strength: float, parts: dict[str, float], acid: float) -> AcidSolution:
@@ -120,16 +120,14 @@ def _solution(strength: float, parts: dict[str, float], acid: float) -> AcidSolu
             raise InputError(f"{name} acid", held, Fact("share that dissolves", most=most))
     grams = {name: part * acid for name, part in parts.items()}
     liquid = Liquid.of(**grams, water=water)
-    volume = liquid.volume()
+    volume = float(liquid.volume())
     return AcidSolution(grams, float(water), volume, 1000 * acid / volume, float(liquid.density()))
 
 
 def _parts(acids: str | Mapping[str, float]) -> dict[str, float]:
     """Shares by mass that add up to one."""
-    if isinstance(acids, str):
-        acids = [acids]
     if not isinstance(acids, Mapping):
-        acids = dict.fromkeys(acids, 1.0)
+        acids = dict.fromkeys([acids] if isinstance(acids, str) else acids, 1.0)
     parts = {one_of("acid to weigh", n, ACID_SOLUBILITY): number(v, f"parts of {n} acid") for n, v in acids.items()}
     for name, part in parts.items():
         require(f"parts of {name} acid", part, 0, np.inf)
@@ -188,15 +186,14 @@ class Adjusted:
         """What to add and what it becomes."""
         start, was, now = self.before.volume(), balance.titratable(self.before), balance.titratable(self.after)
         added = {"juice": self.juice, "to": self.to, "acids": _listed(self.acids)}
-        sugar = [1000 * liquid.sugar / liquid.volume() for liquid in (self.before, self.after)]
-        ph = [_ph_words(liquid) for liquid in (self.before, self.after)]
+        sugar_was, sugar = (1000 * liquid.sugar / liquid.volume() for liquid in (self.before, self.after))
+        ph_was, ph = (_ph_words(liquid) for liquid in (self.before, self.after))
         made = VOLUME(self.volume)
         if self.solution:
             dissolved = VOLUME(self.solution.volume)
             add = Fact("add acid as a solution", start=VOLUME(start), made=made, solution=dissolved, **added)
         else:
             add = Fact("add acid", start=VOLUME(start), made=made, **added)
-        (ph_was, ph), (sugar_was, sugar) = ph, sugar
         so = Fact("juice turns sour", was=was, now=now, ph_was=ph_was, ph=ph, sugar_was=sugar_was, sugar=sugar)
         return (add, so, *self.known)
 
@@ -262,7 +259,7 @@ def adjust(
     require("volume", volume, 1e-3, 1e9, "mL")
     before = volume * Liquid(item.composition)
     aim, salt, name, said = _aim(to, citric, shelf)
-    target, have = _acids.titratable(aim, potassium=salt), balance.titratable(before)
+    target, have = float(_acids.titratable(aim, potassium=salt)), balance.titratable(before)
     if have >= target:
         raise InputError(
             f"titratable acidity of {item.name!r}", Told(f"{have:.1f} g/L as citric acid"),
@@ -297,7 +294,7 @@ def _aim(
         acids = {n: item.solutes[n] for n in ACIDS if n in item.solutes}
         salt, name = item.solutes.get("potassium", 0.0), item.name
     else:
-        acids = {one_of("acid aimed at", n, ACIDS): number(g, f"{n} acid aimed at") for n, g in to.items()}
+        acids = {one_of("acid aimed at", n, ACIDS): float(number(g, f"{n} acid aimed at")) for n, g in to.items()}
         salt, name = 0.0, "the acids that you gave"
     if citric is not None:
         acids["citric"] = citric
@@ -313,7 +310,7 @@ def _with(juice: Liquid, added: Mapping[str, float], strength: float | None) -> 
 
 
 def _until(
-    juice: Liquid, target: float, strength: float | None, acids: Callable[[float], Mapping[str, float]], start: float
+    juice: Liquid, target: float, strength: float | None, acids: Callable[[float], dict[str, float]], start: float
 ) -> dict[str, float]:
     """Grams of acids, `acids(k)`, that bring a juice to a titratable acidity, from k = 0 up."""
 
@@ -322,7 +319,7 @@ def _until(
 
     def short(k: float) -> float:
         mixed = _with(juice, added(k), strength)
-        return (balance.titratable(mixed) - target) * mixed.volume() / 1000
+        return float((balance.titratable(mixed) - target) * mixed.volume() / 1000)
 
     from scipy.optimize import brentq
 
@@ -337,7 +334,7 @@ def _until(
 def _in_parts(juice: Liquid, parts: Mapping[str, float], target: float, strength: float | None) -> dict[str, float]:
     """Grams of acids in fixed parts."""
     return _until(
-        juice, target, strength, lambda k: {n: p * k for n, p in parts.items()}, target * juice.volume() / 1000
+        juice, target, strength, lambda k: {n: p * k for n, p in parts.items()}, target * float(juice.volume()) / 1000
     )
 
 
@@ -348,7 +345,7 @@ def _in_proportion(
     for acid in aim:
         one_of("acid to weigh", acid, ACID_SOLUBILITY)
     had = {acid: getattr(juice, acid) for acid in aim}
-    litres = juice.volume() / 1000
+    litres = float(juice.volume()) / 1000
     added = _until(juice, target, strength, lambda k: {n: k * g - had[n] for n, g in aim.items()}, litres)
     for acid, grams in added.items():
         if grams < 0:
@@ -362,8 +359,8 @@ def _in_proportion(
 
 def _warnings(after: Liquid, added: Mapping[str, float]) -> tuple[Fact, ...]:
     litres = after.volume() / 1000
-    moles = [after.potassium / litres / _acids.POTASSIUM, after.tartaric / litres / _acids.ACIDS["tartaric"].molar]
-    if "tartaric" in added and np.prod(moles) > CREAM_OF_TARTAR:
+    potassium, tartaric = after.potassium / litres / _acids.POTASSIUM, after.tartaric / litres
+    if "tartaric" in added and potassium * tartaric / _acids.ACIDS["tartaric"].molar > CREAM_OF_TARTAR:
         return (Fact("cream of tartar"),)
     return ()
 
@@ -422,7 +419,7 @@ class Syrup:
     def said(self) -> tuple[Fact, ...]:
         """The recipe in one sentence, and another where the syrup will not keep."""
         weigh = Fact(
-            "weigh syrup", sugar=_grams(self.sugar), name=self.name, water=_grams(self.water),
+            "weigh syrup", sugar=_grams(float(self.sugar)), name=self.name, water=_grams(float(self.water)),
             volume=VOLUME(self.volume), brix=self.brix, per_litre=self.per_litre,
         )  # fmt: skip
         return (weigh, *self.known)
@@ -485,8 +482,8 @@ def syrup(
     given = {"volume": volume, "mass": mass, "from_sugar": from_sugar}
     amounts = {name: amount for name, amount in given.items() if amount is not None}
     if len(amounts) != 1:
-        said = Told(", ".join(amounts) or "none")
-        raise InputError("amount of syrup", said, "exactly one of volume, mass and from_sugar")
+        told = Told(", ".join(amounts) or "none")
+        raise InputError("amount of syrup", told, "exactly one of volume, mass and from_sugar")
     ((asked, amount),) = amounts.items()
     require(asked, amount, 1e-3, 1e9, "mL" if asked == "volume" else "g")
     require("brix", brix, 0.1, 100, "°Brix")
@@ -505,7 +502,7 @@ def syrup(
     )  # fmt: skip
 
 
-def _one_gram(sugar: str, pantry: _pantry.Pantry) -> tuple[str, Liquid, Declared]:
+def _one_gram(sugar: str, pantry: _pantry.Pantry | None) -> tuple[str, Liquid, Declared]:
     key = " ".join(str(sugar).split()).casefold()
     key = _ALIASES.get(key, key)
     if key in SUGARS_TO_WEIGH:

@@ -356,13 +356,17 @@ def _read_pours(lines: Sequence[tuple[int, str]], pantry: Pantry) -> tuple[Pour,
                 pours.append((n, _read_pour(line, pantry)))
         except InputError as error:
             problems.append(error.at(f"line {n}"))
-    in_parts = [n for n, p in pours if p.typed.unit == "part"]
+    in_parts = [n for n, p in pours if _in_parts(p)]
     if in_parts and len(in_parts) < len(pours) and part is None:
         allowed = "given in a line such as '1 part = 30 mL', since other lines are not in parts"
         problems.append(InputError("size of a part", Told("not told"), allowed, f"line {in_parts[0]}"))
     if problems:
         raise problems[0] if len(problems) == 1 else InputErrors(problems)
-    return tuple(_sized(p, PART if part is None else part) if p.typed.unit == "part" else p for _, p in pours)
+    return tuple(_sized(p, PART if part is None else part) if _in_parts(p) else p for _, p in pours)
+
+
+def _in_parts(pour: Pour) -> bool:
+    return pour.typed is not None and pour.typed.unit == "part"
 
 
 def _sized(pour: Pour, part: float) -> Pour:

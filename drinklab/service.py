@@ -26,7 +26,7 @@ from .declared import LABELS, OF_GUESTS, Declared, declared, not_stated
 from .display import Display
 from .errors import one_of
 from .facts import say
-from .kinds import ABV
+from .kinds import ABV, Number
 from .liquid import Liquid
 from .profile import reference
 from .trial import MOST_GLASS, Stage, Trial, ends
@@ -204,7 +204,7 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
         free=None if limit is None else bool(most <= limit.percent + 1e-9),
         limit=limit,
         uncounted=_uncounted(parts),
-        whole=trial.served.profile.volume > MOST_GLASS,
+        whole=bool(trial.served.profile.volume > MOST_GLASS),
     )
 
 
@@ -221,14 +221,14 @@ def energy(liquids: Iterable[Liquid]) -> tuple[float, float, dict[str, float]]:
     return kj, kcal, grams
 
 
-def _of_all(parts: Sequence) -> np.ndarray:
+def _of_all(parts: Sequence[Number]) -> np.ndarray:
     """The same draws of each part, added up; what was drawn less often counts as its estimate."""
     arrays = [np.atleast_1d(part) for part in parts]
     longest = max(array.size for array in arrays)
-    return sum(array if array.size == longest else np.full(longest, array[0]) for array in arrays)
+    return np.sum([array if array.size == longest else np.full(longest, array[0]) for array in arrays], axis=0)
 
 
-def _together(parts: Sequence) -> Figure:
+def _together(parts: Sequence[Number]) -> Figure:
     total = _of_all(parts)
     if total.size == 1:
         return Figure(float(total[0]))

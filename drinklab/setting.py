@@ -9,9 +9,10 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from .dilution import OwnIce
 from .display import Display
 from .errors import InputError, Told, one_of
 from .facts import Fact
-from .kinds import VOLUME
+from .kinds import VOLUME, Given
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .steps import Step, warned_of
@@ -45,6 +46,9 @@ LATER_STEPS = (
 MOST_STEPS, MOST_BESIDE, MOST_SERVES, MOST_DRAWS = 50, 6, 100_000, 100_000
 # Draws times all that each is taken through: some hundred bytes each, so that no file fills the memory.
 _MOST_WORK = 2_000_000
+
+
+S = TypeVar("S")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +99,12 @@ class Setting:
     draws: int = DRAWS
     seed: int = 1
 
-    def __post_init__(self):
-        put = lambda name, value: object.__setattr__(self, name, value)  # noqa: E731 - a frozen value is set once, here
+    def __post_init__(self) -> None:
+        put = functools.partial(object.__setattr__, self)  # a frozen value is set once, here
         if not isinstance(self.recipe, Recipe):
-            many = isinstance(self.recipe, (list, tuple))
-            told = f"{len(self.recipe)} things" if many else f"a {type(self.recipe).__name__}"
+            given: object = self.recipe
+            many = isinstance(given, (list, tuple))
+            told = f"{len(given)} things" if many else f"a {type(given).__name__}"
             raise InputError("recipe", Told(told), "one recipe at a time")
         if self.ice is not None and not isinstance(self.ice, OwnIce):
             raise InputError("ice", self.ice, "an OwnIce: its grams, temperature and time")
@@ -121,8 +126,8 @@ class Setting:
         if self.serve_volume is not None:
             put("serve_volume", to_ml(self.serve_volume, field="serve size"))
             if np.ndim(self.serve_volume) or not 0 < self.serve_volume <= VOLUME.high:
-                told = Fact("so much", amount=VOLUME(np.ravel(self.serve_volume)[0]))
-                raise InputError("serve size", told, Fact("one amount above", low=VOLUME(0)))
+                much = Fact("so much", amount=VOLUME(np.ravel(self.serve_volume)[0]))
+                raise InputError("serve size", much, Fact("one amount above", low=VOLUME(0)))
         one_of("tool", self.tool, TOOLS)
         one_of("country", self.country, strength.countries())
         if not isinstance(self.display, Display):
@@ -196,7 +201,7 @@ class Setting:
         at = self._first(type(step))
         if at < len(self.steps):
             return replace(self, steps=(*self.steps[:at], step, *self.steps[at + 1 :]))
-        order = [kind for kind in LATER_STEPS if kind is not steps.Rest]  # which may stand anywhere
+        order: list[type] = [kind for kind in LATER_STEPS if kind is not steps.Rest]  # which may stand anywhere
         mine = order.index(type(step)) if type(step) in order else len(order)
         before = [i for i, s in enumerate(self.steps) if type(s) not in order or order.index(type(s)) <= mine]
         at = before[-1] + 1 if before else 0
@@ -211,7 +216,7 @@ class Setting:
         """
         return self.with_step(step).until(type(step))
 
-    def step(self, kind: type) -> Step | None:
+    def step(self, kind: type[S]) -> S | None:
         """Its first step of this kind, if it has one."""
         return next((step for step in self.steps if isinstance(step, kind)), None)
 
@@ -235,7 +240,7 @@ class Setting:
         """Where the first step of this kind is; behind the last if there is none."""
         return next((i for i, step in enumerate(self.steps) if isinstance(step, kind)), len(self.steps))
 
-    def brings(self, pantry: Pantry) -> tuple:
+    def brings(self, pantry: Pantry) -> tuple[object, ...]:
         """What `declared` is told of the whole drink without running it: bottles, the way it is made, each step.
 
         >>> from drinklab.declared import declared
@@ -244,7 +249,7 @@ class Setting:
         >>> declared(*washed.brings(load())).allergens
         ('milk',)
         """
-        parts = []
+        parts: list[object] = []
         for drink in (self, *self.beside):
             poured = brought(drink.recipe, pantry)
             strong = max((b.abv for b in poured if isinstance(b, Ingredient)), default=0.0)
@@ -257,22 +262,23 @@ class Setting:
         return (self.recipe, *(other.recipe for other in self.beside))
 
 
-def as_setting(drink: Recipe | Setting, **changes) -> Setting:
+def as_setting(drink: Recipe | Setting, **changes: Any) -> Setting:
     """A setting as it is, or a recipe in the usual one; `changes` are of the fields of `Setting`."""
     if isinstance(drink, Setting):
         return replace(drink, **changes) if changes else drink
     return Setting(drink, **changes)
 
 
-def checked_melt(melt) -> float | None:
+def checked_melt(melt: Given | None) -> float | None:
     """Melt water set by hand, 0 to 3 of the volume before ice, or None for the rule. [mL/mL]"""
-    if melt is not None:
-        melt = number(melt, "melt water")
-        if not (np.ndim(melt) == 0 and 0 <= melt <= 3):
-            most = 100 * float(np.max(melt))
-            told = Told(f"{most:.0f} %") if np.isfinite(most) else most
-            raise InputError("melt water", told, "0 to 300 % of the volume before ice")
-    return melt
+    if melt is None:
+        return None
+    share = number(melt, "melt water")
+    if not (isinstance(share, float) and 0 <= share <= 3):
+        most = 100 * float(np.max(share))
+        told = Told(f"{most:.0f} %") if np.isfinite(most) else most
+        raise InputError("melt water", told, "0 to 300 % of the volume before ice")
+    return share
 
 
 def step_scaled(step: Step, factor: float) -> Step:
@@ -289,7 +295,7 @@ def step_scaled(step: Step, factor: float) -> Step:
     return replace(step, **amounts) if amounts else step
 
 
-def _listed(given, name: str, most: int, of: str) -> tuple:
+def _listed(given: object, name: str, most: int, of: str) -> tuple[Any, ...]:
     if not isinstance(given, (list, tuple)):
         raise InputError(name, Told(f"a {type(given).__name__}"), f"a list of {of}")
     if len(given) > most:

@@ -23,7 +23,7 @@ import functools
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, fields
-from typing import Any, Protocol, TypeVar
+from typing import Any, ClassVar, Protocol, TypeVar
 
 import numpy as np
 
@@ -106,7 +106,12 @@ class Step(Protocol):
     and where the drink has alcohol in `warns(abv)`: see `warned_of`.
     """
 
-    name: str
+    __dataclass_fields__: ClassVar[dict[str, Any]]
+
+    @property
+    def name(self) -> str:
+        """Of its stage."""
+        ...
 
     def act(self, liquid: Liquid, draw: Draw = ...) -> Outcome:
         """What becomes of `liquid`; what is uncertain varies by `draw`, under a name of its own."""
@@ -230,7 +235,7 @@ def to_dict(step: Step) -> dict[str, Any]:
     kind = getattr(step, "kind", None)
     if kind not in _KNOWN:
         raise InputError("step", step.name, f"one that can be saved: {', '.join(_KNOWN)}")
-    return {"step": kind} | asdict(step)  # type: ignore[call-overload]
+    return {"step": kind} | asdict(step)
 
 
 def from_dict(data: Mapping[str, Any]) -> Step:

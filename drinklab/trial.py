@@ -8,10 +8,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import pandas as pd
+
 import functools
 import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -21,7 +27,7 @@ from .balance import FIGURES, Profile, profile
 from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_cautions, recipe_cautions, told_once
 from .errors import InputError, Told
 from .facts import Fact, say
-from .kinds import ABV, LITRES, TEMPERATURE, VOLUME
+from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Number
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .recipe import PLAIN_WATER, Recipe
@@ -45,7 +51,7 @@ MOST_GLASS = 1000.0
 class Ice:
     """Chill on ice: melt water, as a share of the volume before it."""
 
-    melt: float | np.ndarray
+    melt: Number
     name: str = "with ice"
 
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
@@ -89,7 +95,7 @@ class Stage:
         """Half the width between low and high, for a "±"; not a number where nothing was drawn."""
         if self.liquid.grams[0].size == 1:
             return float("nan")
-        return (getattr(self.high, figure) - getattr(self.low, figure)) / 2
+        return float(getattr(self.high, figure) - getattr(self.low, figure)) / 2
 
     @functools.cached_property
     def ph(self) -> tuple[float, float] | None:
@@ -97,15 +103,15 @@ class Stage:
         calculation's own. None where next to nothing sour is in it, and the pH is not known."""
         if self.same is not None:
             return self.same.ph
-        found = balance.ph(self.liquid[: _PH_DRAWS + 1])
-        own = 2 * balance.ph_pm((self.salts or self.liquid)[0])
+        found = np.asarray(balance.ph(self.liquid[: _PH_DRAWS + 1]))
+        own = 2 * float(balance.ph_pm((self.salts or self.liquid)[0]))
         spread = float(np.hypot(2 * found[1:].std(), own)) if found.size > 1 else own
         return (float(found[0]), spread) if spread < 2 * balance.MOST_PM else None
 
     @property
     def gas(self) -> tuple[float, float]:
         """Carbon dioxide: best estimate, and the half-width that holds 19 results in 20, as of `spread`. [g/L]"""
-        held = 1000 * self.liquid.co2 / self.liquid.volume()
+        held = np.asarray(1000 * self.liquid.co2 / self.liquid.volume())
         if held.size == 1:
             return float(held[0]), float("nan")
         low, high = ends(held[None, 1:])
@@ -178,18 +184,18 @@ class Trial:
     @property
     def left_over(self) -> float:
         """What is made and in no glass. [mL]"""
-        return max(self.made.volume - self.setting.serves * self.served.profile.volume, 0.0)
+        return max(float(self.made.volume - self.setting.serves * self.served.profile.volume), 0.0)
 
     @property
     def alcohol(self) -> float:
         """In one glass and what goes with it. [g]"""
-        return self.served.profile.alcohol + sum(other.served.profile.alcohol for other in self.beside)
+        return sum(float(one.served.profile.alcohol) for one in (self, *self.beside))
 
     @property
     def melt_basis(self) -> str:
         """On whose word the melt water is what it is."""
         if self.chill is not None:
-            return "energy balance of your own ice" + (", as weighed" if self.ice.miss is not None else "")
+            return "energy balance of your own ice" + (", as weighed" if self.ice and self.ice.miss is not None else "")
         return dilution.basis(self.recipe.technique, self.recipe.serve) if self.melt_by_rule else "set by hand"
 
     @property
@@ -204,7 +210,7 @@ class Trial:
         """The last stage: what the guest gets."""
         return self.stages[-1]
 
-    def frame(self):
+    def frame(self) -> pd.DataFrame:
         """One row a stage, as a pandas DataFrame: each figure with its low and high."""
         import pandas as pd
 
@@ -222,7 +228,7 @@ def difference(trial: Trial, baseline: Trial) -> dict[str, float]:
     return {f: getattr(trial.served.profile, f) - getattr(baseline.served.profile, f) for f in FIGURES}
 
 
-def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Trial:
+def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -> Trial:
     """Take a drink through its stages.
 
     Mixed, with ice (by the rule of its technique), topped if it has a top, then its `steps`, served. What
@@ -263,8 +269,8 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     before, top = poured(recipe, *drawn(recipe, bottles, setting.tool, setting.draws, setting.seed))
     check_dissolved(before[0], recipe)
     melts, pm, chill = melted(setting, before, top)
-    known = []
-    if chill is not None:
+    known: list[Fact | str] = []
+    if chill is not None and setting.ice is not None:
         # What was left to the usual is settled, so that it can be shown and saved.
         setting = replace(setting, ice=replace(setting.ice, seconds=float(chill.seconds)))
         known += _beside_the_rule(float(melts[0]), recipe, before, top)
@@ -274,9 +280,14 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     hot = recipe.serve == "hot"
     if hot:
         known.append(Fact("serve hot", at=TEMPERATURE(HOT_SERVED)))
-    stages, said, brought, worked = [_stage("mixed", before, HOT_SERVED if hot else None)], [], [], []
+    stages = [_stage("mixed", before, HOT_SERVED if hot else None)]
+    said: list[Caution] = []
+    brought: list[str] = []
+    worked: list[tuple[Step, Liquid, Outcome]] = []
     used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
-    salts, last, closed, raw = None, before, None, used
+    salts: Liquid | None = None
+    closed: carbonation.Carbonate | None = None
+    last, raw = before, used
     for step, outcome in forward(setting, before, top, melts * melt_chance(melt, pm, draw), draw):
         warm = stages[-1].temperature
         if isinstance(step, carbonation.Carbonate) and (warm or 0.0) >= carbonation.HOT:
@@ -302,12 +313,12 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes) -> Tri
     if setting.serve_volume is None and setting.serves == 1:
         stages.append(replace(stages[-1], name="served", same=stages[-1]))
     else:
-        _check_serve(setting, stages[-1].profile.volume)
+        _check_serve(setting, float(stages[-1].profile.volume))
         stages.append(_stage("served", glass(setting, last) * last, stages[-1].temperature, salts))
 
     beside = tuple(run(other, shelf) for other in setting.beside)
     whole = declared(*beside, *garnished(recipe, shelf))
-    alcohol = stages[-1].profile.alcohol + sum(other.served.profile.alcohol for other in beside)
+    alcohol = sum(float(stage.profile.alcohol) for stage in (stages[-1], *(other.served for other in beside)))
     holds = each_once([*(b.allergens for b in used), brought, whole.allergens])
     may_hold = (getattr(step, "may_contain", ()) for step in setting.steps)
     may = each_once([*(b.may_contain for b in used), *may_hold, whole.may_contain])
@@ -367,22 +378,28 @@ def water_missing(now: Trial, wash: Step | None = None) -> float | None:
 # --- the one way forward, for one drink and for any number of versions ----------------------------------------
 
 
-def poured(recipe: Recipe, amounts, compositions) -> tuple[Liquid, Liquid | None]:
+def poured(recipe: Recipe, amounts: np.ndarray, compositions: np.ndarray) -> tuple[Liquid, Liquid | None]:
     """What meets the ice and what is added after it, for any axes of amounts or compositions."""
     later = recipe.after
     before = Liquid.poured(np.where(later, 0.0, amounts), compositions)
     return before, Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None
 
 
-def melted(setting: Setting, before: Liquid, top: Liquid | None, exact: bool = False):
+class Melted(NamedTuple):
+    """What ice adds: a share of the volume before it, the ± of the first [mL/mL], and how own ice chills the first."""
+
+    melts: np.ndarray
+    pm: float
+    chill: dilution.Chill | None
+
+
+def melted(setting: Setting, before: Liquid, top: Liquid | None, exact: bool = False) -> Melted:
     """Melt water of each version of a drink, one axis, the first of them the drink as written.
 
     Returns
     -------
-    (melts, pm, chill)
-        Share of the volume before ice, the half-width that holds 19 drinks in 20 of the first [mL/mL], and how the
-        first is chilled by its own ice, if it has any. `exact` works own ice out for each version, not by the
-        strength of three of them.
+    Melted
+        `exact` works own ice out for each version, not by the strength of three of them.
 
     Raises
     ------
@@ -393,15 +410,16 @@ def melted(setting: Setting, before: Liquid, top: Liquid | None, exact: bool = F
     if setting.ice is not None:
         chill, melts = _over_own_ice(recipe, setting.ice, before, top, exact)
         pm = dilution.melt_pm(chill, setting.ice.miss) / chill.dilution * melts[0] if chill.dilution else 0.0
-        return melts, float(pm), chill
+        return Melted(melts, float(pm), chill)
     if setting.melt is not None:
         first = float(before[0].volume())
         pm = dilution.weighed_pm(setting.melt * first) / first
-        return np.full(before.shape, setting.melt), float(pm), None
+        return Melted(np.full(before.shape, setting.melt), float(pm), None)
     # The drink as written must lie where the rule holds; chance versions of it are held at its ends.
     dilution.melt_by_rule(before[:1], top if top is None else top[:1], recipe.technique, recipe.serve)
-    melts = dilution.melt_by_rule(before, top, recipe.technique, recipe.serve, held=not exact)
-    return melts, float(dilution.MELT_SPREAD * melts[0]), None
+    ruled = dilution.melt_by_rule(before, top, recipe.technique, recipe.serve, held=not exact)
+    melts = np.asarray(ruled)
+    return Melted(melts, float(dilution.MELT_SPREAD * melts[0]), None)
 
 
 def melt_chance(melt: float, pm: float, draw: Draw) -> np.ndarray | float:
@@ -410,7 +428,7 @@ def melt_chance(melt: float, pm: float, draw: Draw) -> np.ndarray | float:
 
 
 def forward(
-    setting: Setting, before: Liquid, top: Liquid | None, melts, draw: Draw = estimate
+    setting: Setting, before: Liquid, top: Liquid | None, melts: Number, draw: Draw = estimate
 ) -> Iterator[tuple[Step, Outcome]]:
     """Each step of a drink and what becomes of it, from the mixed drink to what is shared out into glasses."""
     steps: list[Step] = [Ice(melts)] if np.any(np.asarray(melts) > 0) else []
@@ -431,7 +449,7 @@ def glass(setting: Setting, liquid: Liquid) -> np.ndarray | float:
     return np.minimum(setting.serve_volume / liquid.volume(), 1.0)
 
 
-def served(setting: Setting, before: Liquid, top: Liquid | None, melts, draw: Draw = estimate) -> Liquid:
+def served(setting: Setting, before: Liquid, top: Liquid | None, melts: Number, draw: Draw = estimate) -> Liquid:
     """One glass of each version, the first of them the drink as written: what it makes must fill its glasses."""
     liquid = before
     for _, outcome in forward(setting, before, top, melts, draw):
@@ -440,7 +458,9 @@ def served(setting: Setting, before: Liquid, top: Liquid | None, melts, draw: Dr
     return glass(setting, liquid) * liquid
 
 
-def _over_own_ice(recipe: Recipe, ice: dilution.OwnIce, before: Liquid, after: Liquid | None, exact: bool):
+def _over_own_ice(
+    recipe: Recipe, ice: dilution.OwnIce, before: Liquid, after: Liquid | None, exact: bool
+) -> tuple[dilution.Chill, np.ndarray]:
     """The drink as written over its ice, and the melt water of every version. [mL/mL]
 
     Unless `exact`, versions take theirs by their strength, straight between that of the drink and those of two near
@@ -448,22 +468,22 @@ def _over_own_ice(recipe: Recipe, ice: dilution.OwnIce, before: Liquid, after: L
     """
     iced = dilution.iced(before, after, recipe.technique)
     if exact:
-        melts = np.atleast_1d(ice.chill(iced, recipe.technique).dilution)
-        return ice.chill(iced[0], recipe.technique), melts * iced.volume() / before.volume()
-    abv = profile(iced).abv
+        each = np.atleast_1d(ice.chill(iced, recipe.technique).dilution)
+        return ice.chill(iced[0], recipe.technique), each * iced.volume() / before.volume()
+    abv = np.asarray(profile(iced).abv)
     ranked = np.argsort(abv[1:]) + 1
-    ends = ranked[[int(0.025 * len(ranked)), int(0.975 * len(ranked))]] if len(ranked) else []
+    ends = ranked[[int(0.025 * len(ranked)), int(0.975 * len(ranked))]].tolist() if len(ranked) else []
     found = [ice.chill(iced[i], recipe.technique) for i in (0, *ends)]
-    at, melts = zip(*sorted((float(abv[i]), c.dilution) for i, c in zip((0, *ends), found, strict=True)), strict=True)
+    at, melts = np.array(sorted((float(abv[i]), float(c.dilution)) for i, c in zip((0, *ends), found, strict=True))).T
     return found[0], np.interp(abv, at, melts) * iced.volume() / before.volume()
 
 
 def _beside_the_rule(melt: float, recipe: Recipe, before: Liquid, after: Liquid | None) -> list[Fact]:
     drink = dilution.iced(before, after, recipe.technique)[0]
-    rule = dilution.published(profile(drink).abv, recipe.technique, recipe.serve)
+    rule = dilution.published(float(profile(drink).abv), recipe.technique, recipe.serve)
     if rule is None:
         return [Fact("melt beyond the rule", melt=100 * melt)]
-    rule *= drink.volume() / before[0].volume()
+    rule *= float(drink.volume() / before[0].volume())
     if dilution.agrees(melt, rule):
         return [Fact("melt beside the rule", melt=100 * melt, rule=100 * rule)]
     return [Fact("melt off the rule", melt=100 * melt, rule=100 * rule)]
@@ -473,11 +493,11 @@ def _check_serve(setting: Setting, made: float) -> None:
     """Refuse to fill more glasses than the drink makes."""
     if setting.serve_volume is not None and setting.serves * setting.serve_volume > made * (1 + 1e-9):
         most = made / setting.serves
-        asked, made = VOLUME(setting.serve_volume), VOLUME(most)
-        told, allowed = Fact("serve asked", serve=asked), Fact("serve made", most=made)
+        asked, there_is = VOLUME(setting.serve_volume), VOLUME(most)
+        told, allowed = Fact("serve asked", serve=asked), Fact("serve made", most=there_is)
         if setting.serves > 1:
             told = Fact("serves asked", serve=asked, times=setting.serves)
-            allowed = Fact("serves made", most=made, times=setting.serves)
+            allowed = Fact("serves made", most=there_is, times=setting.serves)
         raise InputError("serve size", told, allowed)
 
 
@@ -494,8 +514,8 @@ def _stage(name: str, liquid: Liquid, temperature: float | None = None, salts: L
     figures = profile(liquid)
     table = np.array([getattr(figures, f) for f in FIGURES])
     low, high = ends(table[:, 1:]) if table.shape[1] > 1 else (table[:, 0], table[:, 0])
-    best, low, high = (Profile(*map(float, column)) for column in (table[:, 0], low, high))
-    return Stage(name, best, low, high, liquid, temperature, salts)
+    best, least, most = (Profile(*map(float, column)) for column in (table[:, 0], low, high))
+    return Stage(name, best, least, most, liquid, temperature, salts)
 
 
 def ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -506,7 +526,9 @@ def ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return ranked[:, low], ranked[:, high]
 
 
-def drawn(recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int):
+def drawn(
+    recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int
+) -> tuple[np.ndarray, np.ndarray]:
     """Amounts (1 + draws, pours) and compositions (1 + draws, pours, components); row 0 is the estimate."""
     absolute, relative = TOOLS[tool]
     seen: dict[str, int] = {}

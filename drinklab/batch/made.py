@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -14,7 +16,7 @@ from ..carbonation import VESSELS
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import VOLUME
+from ..kinds import VOLUME, Given
 from ..liquid import Liquid
 from ..pantry import Ingredient, Pantry
 from ..profile import profile
@@ -160,7 +162,10 @@ class Batch:
     @property
     def of_all(self) -> float:
         """Glasses that all of it would fill, the parts of one counted."""
-        return self.trial.made.volume / self.trial.served.profile.volume
+        return float(self.trial.made.volume / self.trial.served.profile.volume)
+
+
+Bottles = tuple[str, int, Given]  # name, how many, and the size of each
 
 
 def scale(
@@ -168,17 +173,17 @@ def scale(
     shelf: Pantry | None = None,
     *,
     serves: int | None = None,
-    volume=None,
-    bottles: tuple | None = None,
-    vessel=None,
+    volume: Given | None = None,
+    bottles: Bottles | None = None,
+    vessel: Given | None = None,
     count: int = 1,
-    headspace: float = HEADSPACE,
-    stays=0.0,
+    headspace: Given = HEADSPACE,
+    stays: Given = 0.0,
     prediluted: bool = False,
     papers: int | None = None,
     tool: str | None = None,
     display: Display | None = None,
-    keep_at=None,
+    keep_at: Given | None = None,
 ) -> Batch:
     """A drink for many, worked backwards from what is wanted.
 
@@ -243,7 +248,7 @@ def scale(
         bottled = _bottled(exact, way, shelf)
         if stand is not None:
             fillings = _fillings(bottled, stand)
-        usable = _usable(way.made.volume(), bottled, fillings, stand)
+        usable = _usable(float(way.made.volume()), bottled, fillings, stand)
         glasses = wish.serves or _glasses(usable, serve, wish)
         steps = _steps(exact, way, "exact")
         exact = replace(exact, steps=steps, serves=glasses, serve_volume=min(serve, usable / glasses), beside=())
@@ -255,7 +260,7 @@ def scale(
             break
         factor *= (1 - 1e-6) / over  # measured it would be more than goes in: a little less of all
     if not wish.serves:  # what is measured may fill a glass more, or less
-        real = _usable(there.made.volume(), held, fillings, stand)
+        real = _usable(float(there.made.volume()), held, fillings, stand)
         glasses = _glasses(real, serve, wish)
         exact, made = (
             replace(part, serves=glasses, serve_volume=min(serve, there_is / glasses))
@@ -266,13 +271,13 @@ def scale(
 
 def _serve(given: Setting, way: Way) -> float:
     """What is in one glass of the drink as it was given. [mL]"""
-    made = way.made.volume()
+    made = float(way.made.volume())
     if given.serve_volume is not None and given.serves * given.serve_volume > made * (1 + 1e-9):
         trial.run(given, draws=0)  # says what is wrong with it
     return float(trial.glass(given, way.made) * made)
 
 
-def _still(given: Setting, way: Way, shelf: Pantry, prediluted: bool, papers) -> tuple[Setting, float]:
+def _still(given: Setting, way: Way, shelf: Pantry, prediluted: bool, papers: int | None) -> tuple[Setting, float]:
     """The drink as it is made in a batch, one of it in one glass; and plain water that was put in for the melt. [mL]"""
     steps = given.steps
     if papers is not None:
@@ -289,7 +294,7 @@ def _still(given: Setting, way: Way, shelf: Pantry, prediluted: bool, papers) ->
     return replace(base, recipe=recipe, melt=None, ice=None), water
 
 
-def _in_freezer(base: Setting, shelf: Pantry, keep_at) -> Setting:
+def _in_freezer(base: Setting, shelf: Pantry, keep_at: Given) -> Setting:
     """The drink as it stands in the freezer, whole: what waits for the glass does not go in."""
     late = [
         item.name for item, pour in zip(base.recipe.bottles(shelf), base.recipe.pours, strict=True)
@@ -298,7 +303,7 @@ def _in_freezer(base: Setting, shelf: Pantry, keep_at) -> Setting:
     if late:
         told, allowed = Told("chosen"), f"left out of a drink with {', '.join(late)}, which goes into each glass"
         raise InputError("freezer", told, allowed)
-    return base.with_step(dilution.Freeze(to_celsius(keep_at, "freezer")))
+    return base.with_step(dilution.Freeze(float(to_celsius(keep_at, "freezer"))))
 
 
 # --- what is wanted -----------------------------------------------------------------------------------------------
@@ -315,7 +320,15 @@ class _Wish:
     words: str = ""
 
     @classmethod
-    def of(cls, serves, volume, bottles, stand: Stand | None, count, has_vessel: bool) -> _Wish:
+    def of(
+        cls,
+        serves: int | None,
+        volume: Given | None,
+        bottles: Bottles | None,
+        stand: Stand | None,
+        count: int,
+        has_vessel: bool,
+    ) -> _Wish:
         given = [name for name, v in (("serves", serves), ("volume", volume), ("bottles", bottles)) if v is not None]
         if len(given) > 1 or not (given or has_vessel):
             told = Told(" and ".join(given) or "nothing")
@@ -330,24 +343,27 @@ class _Wish:
             many = whole_number(many, "number of bottles", low=1, high=_MOST_BOTTLES)
             return cls(key=name, of_it=many * _amount(size, "size of the bottle"), words="bottles")
         count = whole_number(count, "number of vessels", low=1, high=_MOST_BOTTLES)
-        return cls(volume=count * stand.fill, words=f"what fills the {stand.name}")
+        fill, name = (0.0, "") if stand is None else (stand.fill, stand.name)
+        return cls(volume=count * fill, words=f"what fills the {name}")
 
 
-def _amount(ml, what: str) -> float:
-    ml = to_ml(ml, field=what)
-    if np.ndim(ml) or not 0 < ml <= 1e7:
-        told = Fact("so much", amount=VOLUME(float(np.ravel(ml)[0])))
+def _amount(ml: Given, what: str) -> float:
+    read = to_ml(ml, field=what)
+    if np.ndim(read) or not 0 < read <= 1e7:
+        told = Fact("so much", amount=VOLUME(float(np.ravel(read)[0])))
         raise InputError(what, told, Fact("one amount above", low=VOLUME(0)))
-    return float(ml)
+    return float(read)
 
 
-def _stand(vessel, headspace, stays, drink: tuple[Setting, Way, Pantry], keep_at) -> Stand | None:
+def _stand(
+    vessel: Given | None, headspace: Given, stays: Given, drink: tuple[Setting, Way, Pantry], keep_at: Given | None
+) -> Stand | None:
     if vessel is None:
         return None
     base, one, shelf = drink
     stays = to_ml(stays, field="what stays in the vessel")
     gassed = base.step(carbonation.Carbonate) is not None or _sparkles(base, shelf)
-    swells = 0.0 if keep_at is None else dilution.swells(one.made, to_celsius(keep_at, "freezer"))
+    swells = 0.0 if keep_at is None else dilution.swells(one.made, float(to_celsius(keep_at, "freezer")))
     if isinstance(vessel, str) and vessel in VESSELS:
         if gassed:
             carbonation.vessel_of(vessel)  # refuses what is not made for pressure
@@ -358,11 +374,11 @@ def _stand(vessel, headspace, stays, drink: tuple[Setting, Way, Pantry], keep_at
     else:
         if isinstance(vessel, str) and not any(sign.isdigit() for sign in vessel):
             one_of("vessel", vessel, VESSELS)
-        whole, headspace = _amount(vessel, "volume of the vessel"), number(headspace, "headspace")
-        require("headspace", headspace, 0, 0.9, "of the vessel")
+        whole, room = _amount(vessel, "volume of the vessel"), float(number(headspace, "headspace"))
+        require("headspace", room, 0, 0.9, "of the vessel")
         if swells:  # what freezes in it
-            headspace = max(headspace, 1 - (1 - headspace) / (1 + swells))
-        name, fill = f"vessel of {Display().volume_text(whole)}", whole * (1 - headspace)
+            room = max(room, 1 - (1 - room) / (1 + swells))
+        name, fill = f"vessel of {Display().volume_text(whole)}", whole * (1 - room)
     require("what stays in the vessel", stays, 0, fill / 2, "mL")
     return Stand(name, fill, float(stays))
 
@@ -381,14 +397,14 @@ def _in_vessel(base: Setting, stand: Stand | None) -> Setting:
 def _bottled(setting: Setting, way: Way, shelf: Pantry, when: tuple[str, ...] = (BATCH,)) -> float:
     """What stands in the vessel: all of a drink that is made whole, else what goes in by then. [mL]"""
     if setting.steps:
-        return way.closed.volume()
+        return float(way.closed.volume())
     items = setting.recipe.bottles(shelf)
     pours = setting.recipe.pours
     waits = [keeping(item, pour, False).when in when for item, pour in zip(items, pours, strict=True)]
     if not any(w and pour.amount > 0 for w, pour in zip(waits, pours, strict=True)):
         return 0.0
     amounts = np.where(waits, setting.recipe.amounts, 0.0)
-    return Liquid.poured(amounts, np.array([item.composition for item in items])).volume()
+    return float(Liquid.poured(amounts, np.array([item.composition for item in items])).volume())
 
 
 def _fillings(bottled: float, stand: Stand) -> int:
@@ -402,7 +418,14 @@ def _usable(made: float, bottled: float, fillings: int, stand: Stand | None) -> 
     return made * max(1 - fillings * stand.stays / bottled, 0.0)
 
 
-def _solved(wish: _Wish, base: Setting, one: Way, serve: float, held: tuple, shelf: Pantry):
+def _solved(
+    wish: _Wish,
+    base: Setting,
+    one: Way,
+    serve: float,
+    held: tuple[Stand | None, Callable[[float], tuple[Setting, Way]]],
+    shelf: Pantry,
+) -> tuple[float, int]:
     """By what the drink is multiplied, and how many fillings that makes."""
     stand, runs = held
     if wish.key:
@@ -414,18 +437,20 @@ def _solved(wish: _Wish, base: Setting, one: Way, serve: float, held: tuple, she
 
     def at(factor: float) -> tuple[float, float]:
         made, way = runs(factor)
-        return way.made.volume(), _bottled(made, way, shelf)
+        return float(way.made.volume()), _bottled(made, way, shelf)
 
-    made, bottled = one.made.volume(), _bottled(base, one, shelf)
+    made, bottled = float(one.made.volume()), _bottled(base, one, shelf)
     if wish.volume:
         if not bottled:
             raise InputError(wish.words, Told("of nothing"), "of a drink of which something may wait in a bottle")
         return factor_for(wish.volume, lambda f: at(f)[1], wish.volume / bottled, wish.words), 1
+
+    def comes_out(fillings: int, factor: float) -> float:
+        return _usable(*at(factor), fillings, stand)
+
     wanted, fillings = wish.serves * serve, 1
     for _ in range(20):
-        factor = factor_for(
-            wanted, lambda f, n=fillings: _usable(*at(f), n, stand), wanted / made, "serves as a volume"
-        )
+        factor = factor_for(wanted, functools.partial(comes_out, fillings), wanted / made, "serves as a volume")
         needed = 1 if stand is None else _fillings(at(factor)[1], stand)
         if needed <= fillings:
             break
@@ -453,42 +478,52 @@ def _measured(exact: Setting, way: Way, shelf: Pantry) -> Setting:
         for pour, item in zip(exact.recipe.pours, items, strict=True)
     ]
     made = replace(exact, recipe=exact.recipe.with_amounts(amounts), steps=_steps(exact, way, tool))
-    whole, was = through(made, shelf).made.volume(), way.made.volume()
-    spare = was - exact.serves * exact.serve_volume
-    each = min(exact.serve_volume, (whole - min(spare, whole * spare / was)) / exact.serves)
+    whole, was = float(through(made, shelf).made.volume()), float(way.made.volume())
+    asked = exact.serve_volume or 0.0
+    spare = was - exact.serves * asked
+    each = min(asked, (whole - min(spare, whole * spare / was)) / exact.serves)
     return replace(made, serve_volume=each)
 
 
 def _steps(exact: Setting, way: Way, tool: str) -> tuple[Step, ...]:
     """Later steps with what they bring as an amount, measured."""
-    steps = []
+    steps: list[Step] = []
     for step, liquid, outcome in way.steps[len(way.steps) - len(exact.steps) :]:
         if isinstance(step, milk.MilkWash):  # as it is poured in; the milk's own density makes it 0.3 % less
-            ml = float(np.ravel(step.wash(liquid).amount)[0]) if step.amount is None else step.amount
-            step = replace(step, amount=measured(ml, tool, exact.display), share=None)
+            milk_ml = float(np.ravel(step.wash(liquid).amount)[0]) if step.amount is None else step.amount
+            step = replace(step, amount=measured(milk_ml, tool, exact.display), share=None)
         elif ml := next((part.ml for part in brought(step, liquid, outcome) if part.ml), None):
             field = next((name for name in ("amount", "water") if hasattr(step, name)), None)
-            step = replace(step, **{field: measured(ml, tool, exact.display)}) if field else step
+            changed: dict[str, Any] = {field: measured(ml, tool, exact.display)} if field else {}
+            step = replace(step, **changed) if changed else step
         steps.append(step)
     return tuple(steps)
 
 
-def _batch(given: Setting, now: tuple, sums: tuple, about: tuple, shelf: Pantry) -> Batch:
+def _batch(
+    given: Setting,
+    now: tuple[Setting, Way],
+    sums: tuple[Setting, Way],
+    about: tuple[float, Stand | None, int, bool],
+    shelf: Pantry,
+) -> Batch:
     (made, way), (exact, right), (serve, stand, fillings, prediluted) = now, sums, about
     beside = tuple(scale(other, shelf, serves=made.serves, display=given.display, tool=given.tool)
                    for other in given.beside)  # fmt: skip
     run = trial.run(replace(made, beside=tuple(replace(b.setting, draws=0) for b in beside)), shelf)
     bottled, ready = (_bottled(made, way, shelf, when) for when in ((BATCH,), (BATCH, DAY)))
-    whole = run.made.volume
+    whole = float(run.made.volume)
     stays = whole - _usable(whole, bottled, fillings, stand)
     rows = _rows(made, exact, (run, right), shelf)
-    sure = profile(exact.serve_volume / right.made.volume() * right.made)
+    sure = profile((exact.serve_volume or 0.0) / right.made.volume() * right.made)
     error = {f: float(getattr(run.served.profile, f) - getattr(sure, f)) for f in FIGURES}
-    water = sum(row.ml for row in rows if row.key in PLAIN_WATER and row.when == BATCH) if prediluted else 0.0
-    whole_of = [replace(part, draws=given.draws, beside=tuple(b.setting for b in beside)) for part in (made, exact)]
+    water = sum(row.ml or 0.0 for row in rows if row.key in PLAIN_WATER and row.when == BATCH) if prediluted else 0.0
+    as_made, as_summed = (
+        replace(part, draws=given.draws, beside=tuple(b.setting for b in beside)) for part in (made, exact)
+    )
     return Batch(
-        given, *whole_of, run, rows, made.serves, serve, bottled, ready, stand, fillings, stays,
-        max(whole - made.serves * run.served.profile.volume - stays, 0.0), _losses(run), water, error, beside,
+        given, as_made, as_summed, run, rows, made.serves, serve, bottled, ready, stand, fillings, stays,
+        max(whole - made.serves * float(run.served.profile.volume) - stays, 0.0), _losses(run), water, error, beside,
         _notes(made, run, bottled, (stand, fillings), prediluted),
     )  # fmt: skip
 
@@ -504,11 +539,12 @@ def _rows(made: Setting, exact: Setting, both: tuple[Trial, Way], shelf: Pantry)
         rows.append(Row(texts.line(item.name), item.id, pour.amount, right.amount, grams, kept.when, kept.why, dry))
     run, way = both
     later = zip(exact.steps, way.steps[len(way.steps) - len(exact.steps) :], strict=True)
-    for (step, *now), (was, (_, *then)) in zip(run.worked, later, strict=True):
-        for part, right in zip(brought(step, *now), brought(was, *then), strict=True):
+    for now, (was, (_, liquid, outcome)) in zip(run.worked, later, strict=True):
+        step = now[0]
+        for part, sure in zip(brought(*now), brought(was, liquid, outcome), strict=True):
             set_to, sums = (
                 ml and (getattr(of, "amount", None) or getattr(of, "water", None) or ml)
-                for of, ml in ((step, part.ml), (was, right.ml))
+                for of, ml in ((step, part.ml), (was, sure.ml))
             )
             rows.append(Row(part.name, "", set_to, sums, part.grams, STEP, f"when it is {step.name}"))
     return tuple(rows)
@@ -529,25 +565,28 @@ def _losses(run: Trial) -> tuple[tuple[str, float], ...]:
 # --- what is to be said -------------------------------------------------------------------------------------------
 
 
-def _notes(made: Setting, run: Trial, bottled: float, held: tuple, prediluted: bool) -> tuple[Fact, ...]:
+def _notes(
+    made: Setting, run: Trial, bottled: float, held: tuple[Stand | None, int], prediluted: bool
+) -> tuple[Fact, ...]:
     stand, fillings = held
-    said = []
+    said: list[Fact] = []
     if stand is not None and fillings > 1:
         each = VOLUME(bottled / fillings)
         said.append(Fact("several fillings", bottled=VOLUME(bottled), fillings=fillings, vessel=stand.name, each=each))
     if prediluted and run.recipe.serve == "on ice":
         said.append(Fact("water is in it"))
-    held = [item for item, _ in waiting(made, run.pantry)]
-    if any(map(is_egg, held)):
+    wait = [item for item, _ in waiting(made, run.pantry)]
+    if any(map(is_egg, wait)):
         said.append(EGG)
-    elif made.step(milk.MilkWash) or any(map(_needs_cold, held)):
+    elif made.step(milk.MilkWash) or any(map(_needs_cold, wait)):
         said.append(COLD)
-    elif any(map(spoils, held)):
+    elif any(map(spoils, wait)):
         said.append(FRESH)
     if _sparkles(made, run.pantry) and not made.step(carbonation.Carbonate):
         said.append(SPARKLES)
     if frozen := made.step(dilution.Freeze):
-        said += next(outcome.said[1:] for step, _, outcome in run.worked if step is frozen)
+        happens = next(outcome.said[1:] for step, _, outcome in run.worked if step is frozen)
+        said += [fact for fact in happens if isinstance(fact, Fact)]
         if said[-1].code != "stays liquid" and _sparkles(made, run.pantry):
             said.append(Caution("freezes"))
     return tuple(said)

@@ -12,7 +12,7 @@ from .. import tables
 from ..display import Display
 from ..errors import InputError
 from ..facts import Fact
-from ..kinds import VOLUME
+from ..kinds import VOLUME, Given
 from ..making import weight
 from ..names import pieces
 from ..pantry import Ingredient, Pantry
@@ -142,7 +142,7 @@ class Bought:
 
 
 def shopping_list(
-    batches: Batch | Iterable[Batch], sizes: Mapping[str, object] | None = None, size: object = 700.0
+    batches: Batch | Iterable[Batch], sizes: Mapping[str, Given] | None = None, size: Given = 700.0
 ) -> tuple[Bought, ...]:
     """What several batches need together, with what goes beside them.
 
@@ -178,7 +178,7 @@ def shopping_list(
     shelf = each[0].shelf
     own = {shelf.find(name).id: _size(ml, f"size of a bottle of {name!r}") for name, ml in (sizes or {}).items()}
     usual = _size(size, "size of a bottle")
-    needs: dict[str, list] = {}
+    needs: dict[str, list[tuple[Row, Batch]]] = {}
     for batch in each:
         for row in batch.rows:
             if not from_the_tap(row) and not _is_gas(row):
@@ -199,22 +199,22 @@ def _is_gas(row: Row) -> bool:
     return not row.key and row.name.startswith("carbon dioxide")
 
 
-def _size(ml, what: str) -> float:
-    ml = to_ml(ml, field=what)
+def _size(size: Given, what: str) -> float:
+    ml = float(to_ml(size, field=what))
     if not 0 < ml <= 1e6:
         raise InputError(what, Fact("so much", amount=VOLUME(ml)), Fact("one amount above", low=VOLUME(0)))
-    return float(ml)
+    return ml
 
 
-def _bought(key: str, rows: list, own: Mapping[str, float], usual: float) -> Bought:
+def _bought(key: str, rows: list[tuple[Row, Batch]], own: Mapping[str, float], usual: float) -> Bought:
     first, batch = rows[0]
     shelf: Pantry = batch.shelf
     by_volume = all(row.ml is not None for row, _ in rows)
-    ml = sum(row.ml for row, _ in rows) if by_volume else None
+    ml = sum(row.ml or 0.0 for row, _ in rows) if by_volume else None
     grams = sum(row.grams for row, _ in rows)
     drinks = tuple(dict.fromkeys(b.name for _, b in rows))
     item = shelf.get(key)
-    found = {"dry": first.dry}
+    found: dict[str, Any] = {"dry": first.dry}
     size = own.get(key)
     if item is not None and size is None:
         found["fruit"] = fruit(item, ml) if ml else None

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
+from typing import Any
 
 from .. import boiling, carbonation, dilution, filtering, gels, making, milk, schedule, steps
 from ..facts import Fact
 from ..filtering import Forecast
 from ..kinds import VOLUME
+from ..liquid import Liquid
 from ..schedule import STAGES, Plan, Stage
+from ..steps import Outcome, Step
 from .made import Batch, Row
 from .shopping import fruit
 from .storage import BATCH, DAY, GLASS, is_citrus, spoils
@@ -75,7 +78,7 @@ def work(
         (float(liquid.volume()) if not liquid.shape else float(liquid[0].volume())
          for step, liquid, _ in batch.trial.worked if isinstance(step, filtering.Filter)), None,
     )  # fmt: skip
-    more = {} if through is None else {"volume": through, "filters": papers}
+    more: dict[str, Any] = {} if through is None else {"volume": through, "filters": papers}
     return schedule.plan(
         serve_at, stages(batch), forecast=forecast, wait=wait, now=now, drink=f"{batch.name}, {_serves(batch)}", **more
     )
@@ -123,22 +126,22 @@ def stages(batch: Batch) -> list[Stage]:
     return found
 
 
-def _squeezed(batch: Batch):
+def _squeezed(batch: Batch) -> Callable[[Row], bool]:
     return lambda row: is_citrus(batch.shelf[row.key])
 
 
-def _juice(batch: Batch, rows: tuple[Row, ...]) -> Stage:
-    rows = [row for row in rows if is_citrus(batch.shelf[row.key])]
+def _juice(batch: Batch, all_of: tuple[Row, ...]) -> Stage:
+    rows = [row for row in all_of if is_citrus(batch.shelf[row.key])]
     told = tuple(_so_much(row.ml, row.grams, row.name.split(",")[0]) for row in rows)
-    counted = tuple(found.text() for row in rows if (found := fruit(batch.shelf[row.key], row.ml)))
+    counted = tuple(found.text() for row in rows if (found := fruit(batch.shelf[row.key], row.ml or 0.0)))
     do = Fact("batch: juice", drink=batch.name, juices=told)
     do = Fact("batch: juice of fruit", drink=batch.name, juices=told, fruit=counted) if counted else do
-    ml = sum(row.ml for row in rows)
+    ml = sum(row.ml or 0.0 for row in rows)
     minutes = max(20.0, 5 * math.ceil(ml / _SQUEEZED * 12))
     return Stage("juice", do, minutes, 24.0, "Cover it, and keep it cold.")
 
 
-def _stage(batch: Batch, step, liquid, outcome) -> Stage:
+def _stage(batch: Batch, step: Step, liquid: Liquid, outcome: Outcome) -> Stage:
     """A later step as a stage of the day."""
     do = Fact("all of these", parts=steps.orders(step, liquid, outcome))
     dairy = STAGES["milk"].note if batch.setting.step(milk.MilkWash) else ""
@@ -201,7 +204,9 @@ def each_glass(batch: Batch) -> Fact | None:
         return None
     whole = batch.ready / glasses
     parts = [_so_much(whole, 0.0, "the batch")] * bool(whole)
-    parts += [_so_much(None if row.dry else row.ml / glasses, row.grams / glasses, row.name) for row in late]
+    parts += [
+        _so_much(None if row.dry or row.ml is None else row.ml / glasses, row.grams / glasses, row.name) for row in late
+    ]
     how = batch.drink.recipe.technique
     ways = {"shaken": "shaken with ice", "stirred": "stirred on ice", "built": "built over ice"}
     if not iced:

@@ -79,7 +79,7 @@ def require_one(liquid: Liquid, **values: Number | None) -> None:
     if liquid.shape:
         raise InputError("liquid", Told(f"{math.prod(liquid.shape)} drinks"), "one drink")
     for name, value in values.items():
-        if np.ndim(value):
+        if value is not None and np.ndim(value):
             raise InputError(name, Told(f"{np.size(value)} values"), "one value")
 
 
@@ -306,7 +306,7 @@ def uptake(
     one_of("method", method, HALF_TIMES)
     minutes = number(minutes, "minutes")
     require("minutes", minutes, 0, np.inf, "min")
-    end = volumes_held(liquid, pressure, temperature)
+    end = float(volumes_held(liquid, pressure, temperature))
     litres, _, _ = strength_and_sugar(liquid)
     start = volumes_from_grams(liquid.co2 / litres)
     usual, quick, slow = (end + (start - end) * 0.5 ** (np.asarray(minutes) / half) for half in HALF_TIMES[method])
@@ -342,7 +342,8 @@ def time_to(
     start = float(run.volumes)
     missing = (volumes - start) / (run.end - start) if run.end > start else 0.0
     halvings = -math.log2(1 - min(max(missing, 0.0), DONE))
-    return tuple(half * halvings for half in HALF_TIMES[method])
+    usual, quick, slow = (half * halvings for half in HALF_TIMES[method])
+    return usual, quick, slow
 
 
 # --- what opening, pouring and mixing leave -----------------------------------------------------------------

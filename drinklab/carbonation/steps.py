@@ -61,7 +61,7 @@ class Chill:
         drink = _estimate(liquid)
         require_liquid(drink, self.temperature)
         point = dilution.freezing_point(drink)
-        said = (Fact("chill", to=TEMPERATURE(self.temperature)),)
+        said: tuple[Fact, ...] = (Fact("chill", to=TEMPERATURE(self.temperature)),)
         if self.temperature - point < 2 * _freezing.ERROR:
             said += (Fact("near freezing", point=TEMPERATURE(point)),)
         return Outcome(liquid, said=said, temperature=self.temperature)
@@ -121,9 +121,7 @@ class Carbonate:
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Add the gas; what the drink held above that leaves again."""
         drink = _estimate(liquid)
-        volumes = self.volumes
-        if volumes is None:
-            volumes = volumes_held(drink, self.pressure, self.temperature)
+        volumes = self._volumes(drink)
         vessel = vessel_of(self.vessel, self.limit)
         batch = drink * (vessel.fill / (1000 * strength_and_sugar(drink)[0]))
         held = in_vessel(with_co2(batch, 0.0), volumes, self.temperature, vessel)  # too much is vented
@@ -131,7 +129,7 @@ class Carbonate:
         sure = spread(drink)
         level = np.maximum(1 + sure / 2 * draw("gas that the drink holds"), 0.0)
         gained = grams_from_volumes(volumes) * litres * level - liquid.co2
-        said = (
+        said: tuple[Fact, ...] = (
             Fact(
                 "gas held", volumes=volumes, grams=grams_from_volumes(volumes), at=TEMPERATURE(self.temperature),
                 gauge=PRESSURE(held.pressure), sure=100 * sure,
@@ -147,6 +145,12 @@ class Carbonate:
             said=said,
             temperature=self.temperature,
         )
+
+    def _volumes(self, drink: Liquid) -> float:
+        """What it comes to hold: as wanted, or as the pressure gives."""
+        if self.volumes is not None:
+            return self.volumes
+        return float(volumes_held(drink, self.pressure or 0.0, self.temperature))
 
     def require_stands(self, liquid: Liquid, temperature: float) -> None:
         """Refuse to let the vessel stand warmer than it bears with this gassed drink in it."""

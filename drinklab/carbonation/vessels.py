@@ -158,14 +158,14 @@ def _taken(liquid: Liquid, gas: Number, temperature: Number) -> Number:
     return with_co2(liquid, gas).volume(temperature)
 
 
-def _warm_at(vessel: Vessel, temperature: float) -> float:
-    return max(CAR if vessel.carried else WARM, temperature)
+def _warm_at(vessel: Vessel, temperature: Number) -> float:
+    return max(CAR if vessel.carried else WARM, float(temperature))
 
 
-def _require_room(liquid: Liquid, gas: float, vessel: Vessel, temperature: float) -> None:
+def _require_room(liquid: Liquid, gas: Number, vessel: Vessel, temperature: Number) -> None:
     """The fill rule: warm, the drink with its gas must not fill the vessel."""
-    ml, warm_at = 1000 * strength_and_sugar(liquid)[0], _warm_at(vessel, temperature)
-    full = _taken(liquid, gas, warm_at)
+    ml, warm_at = 1000 * float(strength_and_sugar(liquid)[0]), _warm_at(vessel, temperature)
+    full = float(_taken(liquid, gas, warm_at))
     if full >= vessel.volume:
         raise InputError(
             f"volume of the drink in the {vessel.name}",
@@ -265,19 +265,20 @@ def in_vessel(
 
 
 def _held(liquid: Liquid, litres: Number, absolute: Number, temperature: Number, vessel: Vessel, air: bool) -> Held:
-    dissolved = henry_of(liquid, temperature) * _solubility.fugacity(absolute, temperature) * litres
+    absolute, temperature = float(absolute), float(temperature)
+    dissolved = float(henry_of(liquid, temperature) * _solubility.fugacity(absolute, temperature) * litres)
     _require_room(liquid, dissolved, vessel, temperature)
     space = vessel.volume - _taken(liquid, dissolved, temperature)
-    head = _solubility.gas_grams(absolute, space, temperature)
+    head = float(_solubility.gas_grams(absolute, space, temperature))
     trapped = ATMOSPHERE if air else 0.0
     warm_at = _warm_at(vessel, temperature)
     held = Held(
         vessel=vessel,
-        volumes=volumes_from_grams(dissolved / litres),
+        volumes=float(volumes_from_grams(dissolved / litres)),
         temperature=temperature,
         pressure=absolute + trapped - ATMOSPHERE,
-        high=absolute * (1 + spread(liquid)) + trapped - ATMOSPHERE,
-        warm=_warmed(liquid, dissolved, head, vessel, temperature, warm_at, trapped),
+        high=absolute * (1 + float(spread(liquid))) + trapped - ATMOSPHERE,
+        warm=float(_warmed(liquid, dissolved, head, vessel, temperature, warm_at, trapped)),
         warm_at=warm_at,
         head=head,
         cautions=(*CAUTIONS, *foaming(liquid), *((HOT_LIQUID,) if temperature >= HOT else ())),
@@ -489,13 +490,13 @@ def cartridges(
     asked = grams_from_volumes(volumes) * litres
     _require_room(liquid, asked, vessel, temperature)
 
-    def above(grams: float) -> float:
+    def above(grams: Number) -> Number:
         """Room above the drink with so much gas in it. [mL]"""
         return vessel.volume - _taken(liquid, grams, temperature)
 
     first = liquid.co2 + (0.0 if air else _solubility.gas_grams(ATMOSPHERE, above(liquid.co2), temperature))
 
-    def pressure(count: int) -> float:
+    def pressure(count: int) -> Number:
         """In balance with the drink. [kPa absolute]"""
         grams = first + count * size * (1 - loss)
         _require_room(liquid, grams, vessel, temperature)
@@ -517,4 +518,4 @@ def cartridges(
                  count=allowed, size=size, vessel=vessel.name),
         )  # fmt: skip
     held = _held(liquid, litres, pressure(count), temperature, vessel, air)
-    return Cartridges(count, count * size, replace(held, cautions=(CARTRIDGE, *held.cautions)))
+    return Cartridges(count, count * float(size), replace(held, cautions=(CARTRIDGE, *held.cautions)))

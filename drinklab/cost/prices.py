@@ -122,7 +122,8 @@ def _prices(table: tables.Table, shelf: Pantry | None) -> Prices:
     shelf = shelf if shelf is not None else _pantry.load()
     if not len(table):
         raise InputError("price list", Told("without a line"), "at least one ingredient and its price", table.file)
-    lines, currency, first = {}, "", ""
+    lines: dict[str, Price] = {}
+    currency = first = ""
     for row, cells in enumerate(table.rows()):
         where = table.where(row)
         code = checked_currency(cells["currency"], where)

@@ -12,7 +12,7 @@ import numpy as np
 from .. import batch as _batch
 from .. import making, trial
 from .. import pantry as _pantry
-from ..batch import Batch, Row
+from ..batch import Batch, Bought, Row
 from ..errors import InputError, Told, one_of, require
 from ..pantry import Ingredient, Pantry
 from ..reach import PerMl
@@ -114,7 +114,7 @@ class Cost:
         if self.partial:
             allowed = f"whole: a price of {', '.join(self.missing)} is missing"
             raise InputError("cost of a serve", Told("partial"), allowed)
-        pour_cost, sales_tax = number(pour_cost, "pour cost"), number(sales_tax, "sales tax")
+        pour_cost, sales_tax = float(number(pour_cost, "pour cost")), float(number(sales_tax, "sales tax"))
         require("pour cost", pour_cost, 0.1, 100, "% of the price")
         require("sales tax", sales_tax, 0, 100, "%")
         price = self.serve * 100 / decimal(pour_cost) * (1 + decimal(sales_tax) / 100)
@@ -177,7 +177,7 @@ def _one(drink: Recipe | Setting, shelf: Pantry | None) -> Batch:
 
 def _of_batch(made: Batch, prices: Prices, tool: str) -> list[tuple[Row, Decimal | None, float]]:
     """Each row with its money and the half-width of that."""
-    out = []
+    out: list[tuple[Row, Decimal | None, float]] = []
     for row in made.rows:
         if _batch.from_the_tap(row):
             continue
@@ -215,7 +215,8 @@ def per_ml(bottles: Iterable[Ingredient], prices: Prices) -> PerMl:
     each = {}
     for bottle in bottles:
         price = prices.of(bottle.id, bottle.name)
-        amount = Decimal(0) if bottle.id in PLAIN_WATER else price and price.of(1000.0, 1000 * bottle.density)
+        free = Decimal(0) if bottle.id in PLAIN_WATER else None
+        amount = price.of(1000.0, 1000 * bottle.density) if price is not None and free is None else free
         if amount is not None:
             each[bottle.id] = float(amount) / 1000
     return PerMl(prices.currency, each)
@@ -274,7 +275,7 @@ def swap(drink: Recipe | Setting, old: str, new: str, prices: Prices, shelf: Pan
     return Swap(cost(setting, prices, shelf), cost(other, prices, shelf), trial.difference(*runs))
 
 
-def spent(bought: Iterable, prices: Prices) -> tuple[Decimal, Decimal, tuple[str, ...]]:
+def spent(bought: Iterable[Bought], prices: Prices) -> tuple[Decimal, Decimal, tuple[str, ...]]:
     """What a shopping list costs at the till: whole packs with tax, their deposits, and what has no price.
 
     Parameters
@@ -291,7 +292,7 @@ def spent(bought: Iterable, prices: Prices) -> tuple[Decimal, Decimal, tuple[str
         key = item.key if item.key != item.name else ""
         price = prices.of(key, item.name)
         needed = None if price is None else item.grams if price.unit == "g" else item.ml
-        if needed is None:
+        if price is None or price.each is None or needed is None:
             missing.append(item.name)
             continue
         count = int(np.ceil(needed / (price.pack * price.usable) - 1e-9))

@@ -175,7 +175,7 @@ class Set:
         ml, grams = self.poured(liquid), self.made(liquid).grams
         kind = f"gelatin{' of fish' if self.fish else ''}, {self.bloom:g} Bloom"
         agent = kind if self.agent == "gelatin" else self.agent
-        return (Brought(f"water (for the {self.agent})", _poured_water(ml).mass, ml), Brought(agent, grams))
+        return (Brought(f"water (for the {self.agent})", float(_poured_water(ml).mass), ml), Brought(agent, grams))
 
     def _flatter(self, row: Agent, drink: Liquid) -> tuple[Liquid, Liquid]:
         """Warmed and stirred open it keeps no more gas than it holds at rest under 1 atm of it."""
@@ -267,7 +267,7 @@ class Jelly:
     hold_back: float
     warm_to: float
     drink: float
-    said: tuple[Fact, ...]
+    said: tuple[Fact | str, ...]
     cautions: tuple[Caution, ...]
     allergens: tuple[str, ...]
     may_contain: tuple[str, ...] = ()
@@ -291,7 +291,7 @@ class Jelly:
 
 
 def jelly(
-    liquid: Liquid | float | str,
+    liquid: Liquid | Given,
     agent: str = "agar",
     firmness: str = "firm",
     *,
@@ -301,7 +301,7 @@ def jelly(
     abv: Given | None = None,
     ph: Given | None = None,
     boil_in: str = "water",
-    bloom: float = USUAL_BLOOM,
+    bloom: Given = USUAL_BLOOM,
     sheet: str | None = None,
     fish: bool = False,
     country: str = "United States",
@@ -353,24 +353,26 @@ def jelly(
     if liquid.shape:
         raise InputError("liquid", Told(f"{math.prod(liquid.shape)} drinks"), "one drink (for many, use Set)")
     require("amount of the drink", liquid.mass, 1e-9, np.inf, "g")
-    water = to_ml(water, field="water")
+    poured = float(to_ml(water, field="water"))
     if sheet is not None:
         if agent != "gelatin":
             raise InputError("agent", agent, "gelatin when sheets are chosen")
         bloom = SHEETS[one_of("sheet", sheet, SHEETS)][0]
-    step = Set(agent, firmness, number(bloom, "bloom"), water, None if ph is None else number(ph, "pH"), boil_in, fish)
+    measured_ph = None if ph is None else float(number(ph, "pH"))
+    step = Set(agent, firmness, float(number(bloom, "bloom")), poured, measured_ph, boil_in, fish)
     if volume is not None:
-        volume = to_ml(volume, field="volume")
-        require("volume", volume, 1e-9, np.inf, "mL")
-        scale = volume / step.act(liquid).liquid.volume()
-        liquid, step = scale * liquid, replace(step, water=scale * water)
+        wanted = float(to_ml(volume, field="volume"))
+        require("volume", wanted, 1e-9, np.inf, "mL")
+        scale = wanted / float(step.act(liquid).liquid.volume())
+        poured *= scale
+        liquid, step = scale * liquid, replace(step, water=poured)
     outcome = step.act(liquid)
-    row, drink = agents()[agent], liquid + _poured_water(step.water)
-    ph = ph_of(drink) if step.ph is None else step.ph
-    per_litre, whole = dose(agent, firmness, ph=ph, bloom=step.bloom), drink.volume()
+    row, drink = agents()[agent], liquid + _poured_water(poured)
+    acidity = float(ph_of(drink)) if step.ph is None else step.ph
+    per_litre, whole = float(dose(agent, firmness, ph=acidity, bloom=step.bloom)), float(drink.volume())
     grams = per_litre * whole / 1000
     needed = grams * row.water_ml_per_g
-    hot = min(max(needed, step.water) / whole, 0.95)
+    hot = min(max(needed, poured) / whole, 0.95)
     # heat of the two parts, taken alike: the mix is to end above its setting point
     warm = (row.set_high_c + _MARGIN - hot * min(row.dissolve_c + 10, 95.0)) / (1 - hot)
     said = outcome.said + raw_fruit(agent)
@@ -383,16 +385,16 @@ def jelly(
         dose=per_litre,
         sheets=None if sheet is None else grams / SHEETS[sheet][1],
         liquid=outcome.liquid,
-        volume=outcome.liquid.volume(),
-        ph=ph,
-        abv=profile(outcome.liquid).abv,
-        alcohol=drink.ethanol,
-        drinks=strength.standard_drinks(drink.ethanol, country),
+        volume=float(outcome.liquid.volume()),
+        ph=acidity,
+        abv=float(profile(outcome.liquid).abv),
+        alcohol=float(drink.ethanol),
+        drinks=float(strength.standard_drinks(drink.ethanol, country)),
         country=country,
-        water=max(needed, step.water),
-        hold_back=max(needed - step.water, 0.0),
+        water=max(needed, poured),
+        hold_back=max(needed - poured, 0.0),
         warm_to=max(ROOM, warm),
-        drink=liquid.volume(),
+        drink=float(liquid.volume()),
         said=said,
         cautions=outcome.cautions,
         allergens=outcome.allergens,
@@ -400,7 +402,7 @@ def jelly(
     )
     if mould is not None:
         found = _moulded(found, mould)
-    return replace(found, order=order_of_work(found, boil_in, max(needed, step.water)))
+    return replace(found, order=order_of_work(found, boil_in, max(needed, poured)))
 
 
 def agar(liquid_or_volume: Liquid | Given, firmness: str = "firm", **rest: Any) -> Jelly:
@@ -425,7 +427,8 @@ def gelatin(liquid_or_volume: Liquid | Given, firmness: str = "firm", **rest: An
 
 def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
     """A jelly whose order of work begins with the pours of the drink in it, with their cautions and allergens."""
-    whole = sum(_pour([recipe], pantry))[0].volume()
+    before, after = _pour([recipe], pantry)
+    whole = float((before + after)[0].volume())
     pours = []
     for pour in recipe.scaled(made.drink / whole).pours:
         unit, ml = pour.measure(pantry, Display())
@@ -443,7 +446,7 @@ def measured(made: Jelly, recipe: Recipe, pantry: Pantry) -> Jelly:
 def _moulded(made: Jelly, mould: Given) -> Jelly:
     if isinstance(mould, str) and not any(c.isdigit() for c in mould):
         one_of("mould", mould, MOULDS)
-    each = MOULDS[mould] if isinstance(mould, str) and mould in MOULDS else to_ml(mould, field="mould")
+    each = MOULDS[mould] if isinstance(mould, str) and mould in MOULDS else float(to_ml(mould, field="mould"))
     require("mould", each, 0.1, np.inf, "mL")
     if each > made.volume * (1 + 1e-9):
         raise InputError(

@@ -107,7 +107,7 @@ def order_of_work(made: Jelly, boil_in: str, poured: float) -> tuple[Fact, ...]:
         ]
         sets = Fact("sets at once", **setting)
     if made.pieces:
-        order.append(Fact("pour pieces", pieces=made.pieces, each=VOLUME(made.piece_volume), sets=sets))
+        order.append(Fact("pour pieces", pieces=made.pieces, each=VOLUME(made.piece_volume or 0.0), sets=sets))
     else:
         order.append(Fact("pour a mould", sets=sets))
     return (*order, CUT[0] if made.abv > 0 else CUT[1])

@@ -51,14 +51,14 @@ class MilkWash:
         """Pour the drink into the milk, and leave the curd behind."""
         return self.outcome(self.wash(liquid, draw))
 
-    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[Fact, ...]:
+    def orders(self, liquid: Liquid, outcome: Outcome) -> tuple[Fact | str, ...]:
         """Into how much milk, and how it is left."""
         return outcome.said[:2]
 
     def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
         """The milk."""
-        milk = first(outcome.added)
-        return (Brought(self.milk, milk.mass, milk.volume()),)
+        milk = first(outcome.added or Liquid.of())
+        return (Brought(self.milk, float(milk.mass), float(milk.volume())),)
 
     def outcome(self, washed: Washed) -> Outcome:
         """A wash as the outcome of this step."""

@@ -70,24 +70,24 @@ class Washed:
 
     kind: Milk
     way: Washing
-    amount: float | np.ndarray
-    share: float | np.ndarray
-    buffering: float | np.ndarray
-    ph: float | np.ndarray
-    ph_low: float | np.ndarray
-    ph_high: float | np.ndarray
-    complete: float | np.ndarray
-    complete_low: float | np.ndarray
-    complete_high: float | np.ndarray
-    citric_short: float | np.ndarray
-    lemon_short: float | np.ndarray
-    most_milk: float | np.ndarray
-    mix_abv: float | np.ndarray
-    hold_up: float | np.ndarray
-    volume: float | np.ndarray
-    volume_low: float | np.ndarray
-    volume_high: float | np.ndarray
-    lost: float | np.ndarray
+    amount: Number
+    share: Number
+    buffering: Number
+    ph: Number
+    ph_low: Number
+    ph_high: Number
+    complete: Number
+    complete_low: Number
+    complete_high: Number
+    citric_short: Number
+    lemon_short: Number
+    most_milk: Number
+    mix_abv: Number
+    hold_up: Number
+    volume: Number
+    volume_low: Number
+    volume_high: Number
+    lost: Number
     liquid: Liquid
     curd: Liquid
     milk: Liquid
@@ -111,11 +111,12 @@ class Washed:
         >>> drawn.ph.shape, bool(drawn.best().ph == drawn.ph[0]), bool(drawn.best().ph_high > drawn.ph_high[0])
         ((100,), True, True)
         """
-        shape, bands = self.ph.shape, {}
+        shape = np.shape(self.ph)
+        bands: dict[str, Number] = {}
         for name in ("ph", "complete", "volume"):
             ends = np.quantile(np.broadcast_to(getattr(self, name), shape)[..., 1:], [0.025, 0.975], axis=-1)
             bands |= {f"{name}_low": plain_number(ends[0]), f"{name}_high": plain_number(ends[1])}
-        first = {}
+        first: dict[str, Any] = {}
         for part in fields(self)[2:]:
             held = getattr(self, part.name)
             if isinstance(held, Liquid):
@@ -133,8 +134,8 @@ class Washed:
         """What happens, of the first, or best, of the results."""
         ph, low, high = (self._first(name) for name in ("ph", "ph_low", "ph_high"))
         where, begins, curdles = Fact("pH of the mix", ph=ph, low=low, high=high), self.way.begins, self.way.curdles
-        most, strength, share = (self._first(name) for name in ("most_milk", "mix_abv", "share"))
-        enough = Fact("at most so much milk", most=VOLUME(most)) if most >= 1 else Fact("no milk")
+        most_milk, strength, share = (self._first(name) for name in ("most_milk", "mix_abv", "share"))
+        enough = Fact("at most so much milk", most=VOLUME(most_milk)) if most_milk >= 1 else Fact("no milk")
         more = Fact(
             "more acid", citric=self._first("citric_short"), lemon=VOLUME(self._first("lemon_short")), enough=enough
         )
@@ -143,7 +144,7 @@ class Washed:
         elif ph > curdles + 0.05:  # within 0.05 all but a little falls out: said as close, below
             said = [Fact("curdles in part", where=where, curdles=curdles, more=more)]
         else:
-            said = [Fact("curdles", where=where, most=VOLUME(most), amount=VOLUME(self._first("amount")))]
+            said = [Fact("curdles", where=where, most=VOLUME(most_milk), amount=VOLUME(self._first("amount")))]
             if high > curdles:
                 said.append(Fact("curdles just so", curdles=curdles))
         if high - low > 2 * balance.MOST_PM:
@@ -159,6 +160,12 @@ class Washed:
             held = Fact("curd holds back", lost=100 * self._first("lost"), volume=volume, least=least, most=most)
             said += [held, Fact("half the whey stays" if self.way.whey else "whey stays"), TANNIN]
         return tuple(said)
+
+    def _plain(self) -> Washed:
+        """One drink's figures as plain floats."""
+        held = {part.name: getattr(self, part.name) for part in fields(self)[2:]}
+        numbers: dict[str, Any] = {n: plain_number(f) for n, f in held.items() if not isinstance(f, Liquid)}
+        return replace(self, **numbers)
 
     def _first(self, figure: str) -> float:
         return float(np.ravel(getattr(self, figure))[0])
@@ -260,13 +267,13 @@ def milk_wash(
     hold, lost, bounds = _kept(how, dry, runs, measured_yield, hold_up, draw)
     clear = (1.0 - lost) * serum
     curd = Liquid(np.maximum((liquid + poured).grams - clear.grams, 0.0))
-    ends = [runs * (1 - (_lost(lost * np.exp(b)) if b else lost)) for b in bounds]
+    early, late = (runs * (1 - (_lost(lost * np.exp(b)) if b else lost)) for b in bounds)
     figures = (
         ml, ml / size, buffer, ph, low, high, complete, completeness(high, way), completeness(low, way),
         short / given * _acids.ACIDS["citric"].molar, 1000 * short / lemon, 1e6 * np.maximum(spare, 0.0) / needs, abv,
-        hold, (1.0 - lost) * runs, *ends, lost,
+        hold, (1.0 - lost) * runs, early, late, lost,
     )  # fmt: skip
-    return Washed(kind, how, *map(plain_number, figures), clear, curd, poured)
+    return Washed(kind, how, *figures, clear, curd, poured)._plain()
 
 
 def _ph_of(
@@ -298,8 +305,8 @@ def _ph_of(
 
 
 def _kept(
-    how: Washing, dry: Number, runs: Number, measured_yield: Number | None, hold_up: Number | None, draw: Draw
-) -> tuple[Number, Number, Number]:
+    how: Washing, dry: Number, runs: Number, measured_yield: Number | None, hold_up: Given | None, draw: Draw
+) -> tuple[Number, Number, np.ndarray]:
     """What curd keeps [mL/g of dry], as a share of what would run off, and the ends of the first as logarithms."""
     if measured_yield is not None:
         if np.any((measured_yield <= 0) | (measured_yield > runs)):
@@ -348,9 +355,9 @@ class _Sour:
     """The drink's acids in so many litres of mix, ready for the charge balance."""
 
     moles: Mapping[str, Any]
-    cations: np.ndarray
-    abv: np.ndarray
-    litres: np.ndarray
+    cations: Number
+    abv: Number
+    litres: Number
 
     @classmethod
     def of(cls, liquid: Liquid, litres: Number, abv: Number, salts: tuple[Number, Number] = (0.0, 0.0)) -> _Sour:
@@ -366,7 +373,7 @@ class _Sour:
     def charge_at(self, ph: Number) -> Number:
         """Moles of hydrogen that something must bind to bring the drink up to this pH; below zero if beyond it."""
         apparent = ph - _acids.ETHANOL_SHIFT * self.abv  # a higher pKa is a lower pH
-        ions = 0.1
+        ions: Number = 0.1
         for _ in range(2):  # the ionic strength hangs on the answer, weakly
             anions = sum(n * _acids.hydrogen_given(a, apparent, ions) for a, n in self.moles.items())
             needed = anions - self.cations - 1.2 * 10.0**-ph  # free hydrogen, at an activity coefficient of 0.83
@@ -378,12 +385,12 @@ class _Sour:
 @door
 def calibrate(
     liquid: Liquid,
-    measured_ph: float,
+    measured_ph: Given,
     milk: str = "whole cow's milk",
     *,
     share: Given | None = None,
     amount: Millilitres | None = None,
-) -> float:
+) -> Number:
     """Your milk's buffering, from the pH that a mix of a known drink with it shows.
 
     A mix near pH 4.6 to 5 tells most; one with far too much acid tells next to nothing of the milk.
@@ -414,18 +421,18 @@ def calibrate(
     52
     """
     kind = milk_of(milk)
-    measured_ph = number(measured_ph, "measured pH")
-    require("measured pH", measured_ph, 3, 6.2)
+    found_ph = number(measured_ph, "measured pH")
+    require("measured pH", found_ph, 3, 6.2)
     ml = _amount(liquid.volume(), share, amount)
     mix = liquid + ml * kind.millilitre
     litres = mix.volume() / 1000
     abv = abv_of(mix.ethanol, 1000 * litres)
-    needed = _Sour.of(liquid, litres, abv).charge_at(measured_ph)
-    found = 1e6 * needed / (ml * bound(measured_ph))
+    needed = _Sour.of(liquid, litres, abv).charge_at(found_ph)
+    found = 1e6 * needed / (ml * bound(found_ph))
     if not np.all((found >= 15) & (found <= 200)):
         usual = float(np.ravel(milk_wash(liquid, milk, amount=ml).ph)[0])
         raise InputError(
-            "measured pH", measured_ph, f"nearer to {usual:.1f}, as usual milk gives; check the meter and the amounts"
+            "measured pH", found_ph, f"nearer to {usual:.1f}, as usual milk gives; check the meter and the amounts"
         )
     return plain_number(found)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -71,7 +72,7 @@ def variation(
     pantry: Pantry | None = None,
     limits: Mapping[str, tuple[float, float]] | None = None,
     known: Classics | None = None,
-    **changes,
+    **changes: Any,
 ) -> Variation:
     """Make the drink `draws` times with the fruit, bottles, measuring and ice of chance.
 
@@ -127,7 +128,7 @@ def variation(
     for part, of in blocks(1 + draws):
         drawn, written = compositions[of], np.broadcast_to(amounts[0], (len(of), len(bottles)))
         alone = trial.poured(recipe, written, compositions[0])
-        some = functools.partial(lambda source, of: by_chance(source)[of], of=of)
+        some = functools.partial(lambda source, of: np.asarray(by_chance(source))[of], of=of)
         cases = (  # everything at once, then one source at a time
             (trial.poured(recipe, amounts[of], drawn), chance[of], some),
             (_with_drawn(recipe, amounts[0], drawn, compositions[0], fruit), 1.0, steps.estimate),
@@ -167,7 +168,7 @@ def _divide(part: float, whole: float) -> float:
     return part / whole if whole > 1e-12 else 0.0  # less is rounding
 
 
-def _melt_chance(setting: Setting, amounts, compositions, draw: Draw) -> np.ndarray:
+def _melt_chance(setting: Setting, amounts: np.ndarray, compositions: np.ndarray, draw: Draw) -> np.ndarray:
     """By what the melt water of each version is more or less, as `trial.run` draws it; 1 is what is expected."""
     before, top = trial.poured(setting.recipe, amounts[:1], compositions[:1])
     trial.check_dissolved(before[0], setting.recipe)
@@ -175,11 +176,14 @@ def _melt_chance(setting: Setting, amounts, compositions, draw: Draw) -> np.ndar
     return np.broadcast_to(trial.melt_chance(float(melts[0]), pm, draw), len(amounts))
 
 
-def _with_drawn(recipe: Recipe, amounts, drawn, composition, which) -> tuple[Liquid, Liquid | None]:
+def _with_drawn(
+    recipe: Recipe, amounts: np.ndarray, drawn: np.ndarray, composition: np.ndarray, which: np.ndarray
+) -> tuple[Liquid, Liquid | None]:
     """Poured with only some of the bottles drawn; the others are their estimate."""
     varied = trial.poured(recipe, np.where(which, amounts, 0.0), drawn)
     fixed = trial.poured(recipe, np.where(which, 0.0, amounts), composition)
-    return tuple(None if v is None else v + f for v, f in zip(varied, fixed, strict=True))
+    tops = None if varied[1] is None or fixed[1] is None else varied[1] + fixed[1]
+    return varied[0] + fixed[0], tops
 
 
 COMPARED = ("abv", "sugar", "acid", "sugar_to_acid", "volume", "alcohol")
@@ -212,7 +216,7 @@ def compare(
     *,
     draws: int = 10_000,
     seed: int = 1,
-    **changes,
+    **changes: Any,
 ) -> tuple[Difference, ...]:
     """A against B as served, and which differences would survive being poured again.
 
@@ -255,7 +259,7 @@ def compare(
         chance = _melt_chance(setting, amounts, compositions, draw)[turn]
         before, top = trial.poured(setting.recipe, amounts[turn], compositions)
         melts, _, _ = trial.melted(setting, before, top)
-        turned = functools.partial(lambda source, turn: draw(source)[turn], turn=turn)
+        turned = functools.partial(lambda source, turn: np.asarray(draw(source))[turn], turn=turn)
         tables.append(served_figures(setting, before, top, melts * chance, turned))
 
     said = []
@@ -264,8 +268,7 @@ def compare(
         if not (np.isfinite(one).all() and np.isfinite(two).all()):
             continue
         apart = one - two
-        low, high = trial.ends(apart[None, 1:])
-        low, high = float(low[0]), float(high[0])
+        low, high = (float(end[0]) for end in trial.ends(apart[None, 1:]))
         alike = max(abs(low), abs(high)) < 1e-9  # less is rounding
         verdict = SAME if alike else DIFFERS if low > 0 or high < 0 else CANNOT_TELL
         said.append(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -14,9 +15,9 @@ from ..balance import AXES, KINDS, WORDS, scales
 from ..classics import Classics
 from ..errors import InputError
 from ..facts import Fact
-from ..kinds import VOLUME
+from ..kinds import VOLUME, Given
 from ..pantry import Ingredient, Pantry
-from ..recipe import SPOONED, Recipe
+from ..recipe import SPOONED, Pour, Recipe
 from ..setting import Setting, as_setting
 from ..units import to_ml
 from .versions import FRUIT, MOVED, ROW, compositions_of, dissolves, served_figures, shelf_of
@@ -59,10 +60,10 @@ class Effect:
 def sensitivity(
     drink: Recipe | Setting,
     pantry: Pantry | None = None,
-    measure="0.25 oz",
+    measure: Given = "0.25 oz",
     *,
     known: Classics | None = None,
-    **changes,
+    **changes: Any,
 ) -> tuple[Effect, ...]:
     """What moves the drink most, one thing at a time, largest first.
 
@@ -106,15 +107,15 @@ def sensitivity(
     setting = as_setting(drink, **changes)
     recipe = setting.recipe
     bottles = recipe.bottles(shelf)
-    measure = to_ml(measure, field="measure")
-    if not (np.ndim(measure) == 0 and 0 < measure <= recipe.volume):
-        told = Fact("so much", amount=VOLUME(np.max(measure)))
+    one = to_ml(measure, field="measure")
+    if not (isinstance(one, float) and 0 < one <= recipe.volume):
+        told = Fact("so much", amount=VOLUME(np.max(one)))
         raise InputError("measure", told, Fact("up to the whole drink", most=VOLUME(recipe.volume)))
 
     # (source, name, step, unit, room to take one away, what it changes)
     before_ice = recipe.amounts[~recipe.after].sum()
-    steps_of = [_one_step(measure, p.amount, b) for p, b in zip(recipe.pours, bottles, strict=True)]
-    tried = [
+    steps_of = [_one_step(one, p.amount, b) for p, b in zip(recipe.pours, bottles, strict=True)]
+    tried: list[tuple[str, str, float, str, bool, Any]] = [
         ("pour", bottle.name, *_in_its_unit(step, bottle), _can_lose(pour, step, before_ice), i)
         for i, (pour, bottle, step) in enumerate(zip(recipe.pours, bottles, steps_of, strict=True))
     ]
@@ -143,13 +144,13 @@ def sensitivity(
         melts[:, -1] += [pm / 2, -pm / 2]
         tried.append(("melt water", "melt water", pm / 2, "of the volume before ice", True, None))
     table = served_figures(setting, before, top, melts.ravel()).reshape(-1, *sides)
-    change = {f: table[ROW[f]] - table[ROW[f]][0, 0] for f in MOVED}
+    moves = {f: table[ROW[f]] - table[ROW[f]][0, 0] for f in MOVED}
     dissolved = dissolves(before).reshape(sides)[0]
-    moved = np.sqrt(sum((change[a] / s) ** 2 for a, s in scales(known).items()) / len(AXES)).max(axis=0)
+    moved = np.sqrt(sum((moves[a] / s) ** 2 for a, s in scales(known).items()) / len(AXES)).max(axis=0)
 
     effects = []
     for k, (source, name, step, unit, room, _) in enumerate(tried, start=1):
-        more, less = ({f: float(c[side, k]) for f, c in change.items()} for side in (0, 1))
+        more, less = ({f: float(c[side, k]) for f, c in moves.items()} for side in (0, 1))
         note = "" if room else f"{name}: no more than one step of {step:.3g} {unit} is there, so only more was tried."
         if not dissolved[k]:
             note += f" {name}: the sugar of one step more does not dissolve before the ice."
@@ -169,13 +170,13 @@ def _in_its_unit(step: float, bottle: Ingredient) -> tuple[float, str]:
     return (step * bottle.density, "g") if bottle.state == "solid" else (step, "mL")
 
 
-def _can_lose(pour, measure: float, before_ice: float) -> bool:
+def _can_lose(pour: Pour, measure: float, before_ice: float) -> bool:
     """Whether a measure less leaves the pour at zero or more, and something to put on the ice."""
     return pour.amount >= measure and (pour.after or before_ice > measure)
 
 
 @functools.lru_cache(maxsize=256)
-def _stepped(bottle: Ingredient) -> list:
+def _stepped(bottle: Ingredient) -> list[tuple[str, float, bool, np.ndarray]]:
     """(figure, step, room for less, compositions more and less) of what is uncertain in a bottle."""
     out = []
     for figure in AXES:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from ..classics import Classics
 from ..declared import Declared, declared
 from ..errors import InputError
 from ..facts import Fact
-from ..kinds import VOLUME
+from ..kinds import VOLUME, Given
 from ..pantry import Ingredient, Pantry
 from ..recipe import Recipe
 from ..setting import Setting, as_setting
@@ -54,18 +55,21 @@ class Sweep:
     declared: Declared = field(repr=False)
 
 
+Range = tuple[Given, Given]  # from and to
+
+
 def sweep(
     drink: Recipe | Setting,
     first: str | int,
     second: str | int,
-    first_range: tuple | None = None,
-    second_range: tuple | None = None,
+    first_range: Range | None = None,
+    second_range: Range | None = None,
     *,
     pantry: Pantry | None = None,
     points: int = 200,
     limits: Mapping[str, tuple[float, float]] | None = None,
     known: Classics | None = None,
-    **changes,
+    **changes: Any,
 ) -> Sweep:
     """The drink as served over a grid of two of its amounts, each version with the melt water of its strength.
 
@@ -118,15 +122,15 @@ def sweep(
     amounts[:] = recipe.amounts
     amounts[..., i] = x
     amounts[..., j] = y[:, None]
-    amounts = amounts.reshape(points**2, -1)
-    if amounts[0, ~recipe.after].sum() <= 0:
+    versions = amounts.reshape(points**2, -1)
+    if versions[0, ~recipe.after].sum() <= 0:
         allowed = Fact("above, let a range start higher", low=VOLUME(0))
         raise InputError("total before the top, in a corner of the grid", VOLUME(0), allowed)
-    amounts = np.concatenate([recipe.amounts[None], amounts])
+    versions = np.concatenate([recipe.amounts[None], versions])
     table, dissolved = np.empty((len(FIGURES), 1 + points**2)), np.empty(1 + points**2, bool)
     composition = compositions_of(bottles)
     for part, of in blocks(1 + points**2):
-        before, top = trial.poured(recipe, amounts[of], composition)
+        before, top = trial.poured(recipe, versions[of], composition)
         melts, _, _ = trial.melted(setting, before, top, exact=True)
         table[:, part] = served_figures(setting, before, top, melts)[:, 1:]
         dissolved[part] = dissolves(before)[1:]
@@ -145,7 +149,7 @@ def sweep(
     )
 
 
-def _find(recipe: Recipe, bottles: Sequence[Ingredient], shelf: Pantry, name, axis: str) -> int:
+def _find(recipe: Recipe, bottles: Sequence[Ingredient], shelf: Pantry, name: str | int, axis: str) -> int:
     """Which pour is meant."""
     listed = ", ".join(b.name for b in bottles)
     if isinstance(name, (int, np.integer)) and not isinstance(name, bool):
@@ -164,7 +168,7 @@ def _find(recipe: Recipe, bottles: Sequence[Ingredient], shelf: Pantry, name, ax
     raise InputError(axis, name, f"one of the pours: {listed}")
 
 
-def _ticks(recipe: Recipe, bottles: Sequence[Ingredient], at: int, ends, points: int) -> np.ndarray:
+def _ticks(recipe: Recipe, bottles: Sequence[Ingredient], at: int, ends: Range | None, points: int) -> np.ndarray:
     pour, density = recipe.pours[at], bottles[at].density
     if ends is None:
         ends = (0.5 * pour.amount, 1.5 * pour.amount)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from .. import steps, trial
 from ..balance import AXES, FIGURES, KINDS, profile, reference
 from ..classics import Classics
 from ..errors import InputError, Told, one_of, require
+from ..kinds import Number
 from ..liquid import Liquid
 from ..pantry import Ingredient, Pantry
 from ..recipe import Recipe
@@ -29,7 +30,7 @@ _BLOCK = 4096  # versions worked on at once: small enough to stay in the process
 ROW = {figure: row for row, figure in enumerate(FIGURES)}
 
 
-def counted(draws, seed) -> int:
+def counted(draws: Any, seed: Any) -> int:
     """How many draws, checked."""
     for name, value, low, high in (("draws", draws, LEAST_DRAWS, MOST_DRAWS), ("seed", seed, 0, 2**63 - 1)):
         if not isinstance(value, (int, np.integer)) or isinstance(value, bool) or not low <= value <= high:
@@ -38,7 +39,7 @@ def counted(draws, seed) -> int:
 
 
 def served_figures(
-    setting: Setting, before: Liquid, top: Liquid | None, melts, draw: Draw = steps.estimate
+    setting: Setting, before: Liquid, top: Liquid | None, melts: np.ndarray, draw: Draw = steps.estimate
 ) -> np.ndarray:
     """The figures of one glass as served, shape (len(FIGURES), versions)."""
     figures = profile(trial.served(setting, before, top, melts, draw))
@@ -47,7 +48,7 @@ def served_figures(
 
 def dissolves(before: Liquid) -> np.ndarray:
     """Whether the sugar dissolves before the ice: the limit that `trial.run` refuses beyond."""
-    return before.sucrose <= _pantry.MOST_SUCROSE * (before.sucrose + before.water)
+    return np.asarray(before.sucrose <= _pantry.MOST_SUCROSE * (before.sucrose + before.water))
 
 
 def blocks(count: int) -> Iterator[tuple[slice, np.ndarray]]:
@@ -96,13 +97,13 @@ def limits_of(
     return out
 
 
-def rising(name: str, ends, read=number) -> tuple[float, float]:
+def rising(name: str, ends: object, read: Callable[[Any, str], Number] = number) -> tuple[float, float]:
     """A pair that rises."""
     pair = tuple(ends) if isinstance(ends, (tuple, list, np.ndarray)) else ()
     if len(pair) != 2:
         raise InputError(name, ends, "two numbers, low and high")
     low, high = (read(end, name) for end in pair)
-    if np.ndim(low) or np.ndim(high) or low >= high:
+    if not isinstance(low, float) or not isinstance(high, float) or low >= high:
         raise InputError(name, Told(f"{pair[0]} to {pair[1]}"), "two numbers, the second larger than the first")
     return low, high
 
