@@ -81,7 +81,7 @@ def pdf(page: str | Path, *, whole: bool = False) -> Path:
     return files.write_beside(page, ".pdf", held)
 
 
-# Printed from disk, a page could read any file that its person may: nothing is loaded and no script runs, whoever wrote it.
+# Printed from disk, a page could read any file that its person may: whoever wrote it, nothing loads, no script runs.
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 _DOCTYPE = re.compile(r"\s*<!doctype html>", re.IGNORECASE)
 _META = re.compile(r"<meta\b", re.IGNORECASE)
