@@ -217,7 +217,24 @@ def listed(folder: str | Path, suffix: str | tuple[str, ...], what: str) -> list
     return [Path(folder) / n for n in sorted(names, reverse=True) if n.endswith(suffix) and n[0] != "."]
 
 
-def write_over(path: str | Path, text: str, *, keep: bool = False) -> Path:
+def newest(folder: str | Path, suffix: str, what: str) -> list[Path]:
+    """The files of a folder with a suffix, the last written first; what is no file, or leads nowhere, is left out.
+
+    Raises
+    ------
+    InputError
+        As for `listed`.
+    """
+    found = []
+    for path in listed(folder, suffix, what):
+        with contextlib.suppress(OSError):
+            seen = path.stat()
+            if stat.S_ISREG(seen.st_mode):
+                found.append((seen.st_mtime, path))
+    return [path for _, path in sorted(found, reverse=True)]
+
+
+def write_over(path: str | Path, text: str, *, keep: bool = False, through: bool = True) -> Path:
     """Write a file anew; the old one stands until the new one is whole, and who may use it stays as it was.
 
     Parameters
@@ -227,6 +244,8 @@ def write_over(path: str | Path, text: str, *, keep: bool = False) -> Path:
     text : str
     keep : bool
         Whether the old one stays, under another name.
+    through : bool
+        Whether a link is written through; else it gives way itself, and what it leads to stays.
 
     Raises
     ------
@@ -235,9 +254,9 @@ def write_over(path: str | Path, text: str, *, keep: bool = False) -> Path:
     """
     path = target = Path(path)
     try:
-        target = _led_to(path)
+        target = _led_to(path) if through else path
         target.parent.mkdir(parents=True, exist_ok=True)
-        mode = _mode(target)
+        mode = None if target.is_symlink() else _mode(target)
         _sweep(target.parent)
         name = target.with_name(f"{_SAVING}{secrets.token_hex(4)}")
         try:

@@ -159,12 +159,13 @@ def test_what_a_link_leads_to_is_kept_as_damaged_and_the_link_stays(tmp_path):
     kept, bar = tmp_path / "kept", tmp_path / "bar"
     kept.mkdir()
     bar.mkdir()
-    (kept / "mine.json").write_text("damaged")
+    damaged = '{"format": 3, "drinklab": "0.2.0", "sett'  # what is none of ours: tests/test_attack_sixth.py
+    (kept / "mine.json").write_text(damaged)
     (bar / "in_hand.json").symlink_to(kept / "mine.json")
     logbook.put_in_hand(bar, Setting(SOUR), SHELF)
     assert (bar / "in_hand.json").is_symlink()
     assert sorted(os.listdir(kept)) == ["mine.damaged-1.json", "mine.json"]
-    assert (kept / "mine.damaged-1.json").read_text() == "damaged"
+    assert (kept / "mine.damaged-1.json").read_text() == damaged
     assert logbook.in_hand(bar).setting.recipe == SOUR
     assert os.listdir(bar) == ["in_hand.json"]
 

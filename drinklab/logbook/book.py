@@ -191,7 +191,17 @@ def put_in_hand(
     """
     text = _in_hand_text(setting, pantry, title, note, came_from)
     path = Path(folder) / IN_HAND
-    return files.write_over(path, text, keep=_unreadable(path))
+    return files.write_over(path, text, keep=_unreadable(path), through=_of_ours(path))
+
+
+def _of_ours(path: Path) -> bool:
+    """Whether a link leads to a drink in hand, if to a damaged one; what else it leads to is not ours to write over."""
+    if not path.is_symlink():
+        return True
+    try:
+        return '"drinklab"' in files.read_text(path, "drink in hand")
+    except InputError:
+        return not path.exists()
 
 
 def _unreadable(path: Path) -> bool:

@@ -7,7 +7,7 @@ import io
 import json
 import zipfile
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -33,7 +33,10 @@ from .saved import KEPT, damage, opened
 
 BACKUPS, EXPORTS = "backups", "exports"
 # What is kept of a working folder, and under which names: what Drinklab and its user write there, no notebooks.
-_PLACES = ("", TRIALS, f"{TRIALS}/{RECORDS}", f"{TRIALS}/{PHOTOS}", "tastings", "writeups", "cards", "pages")
+_PLACES = (
+    "", TRIALS, f"{TRIALS}/{RECORDS}", f"{TRIALS}/{PHOTOS}", "tastings", "writeups", "cards", "pages", "learners",
+    "paper",
+)  # fmt: skip
 _SUFFIXES = (".json", ".csv", ".html", ".md", ".pdf", ".jpg", ".png")
 _MOST_FILES, _MOST_BYTES = 200_000, 500_000_000  # of a backup; what is larger is no logbook
 _MOST_NAME = 200  # of a file: disks take 255, and a number may have to go behind it [bytes]
@@ -54,10 +57,17 @@ class Restored:
     problems: tuple[str, ...] = ()
 
 
-def back_up(folder: str | Path) -> Path:
+def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
     """Write all that was saved in a working folder into one zip, a new file under `folder`/backups.
 
-    Trials with what was said of them since, tastings, write-ups, own ingredients, choices and logs; not notebooks.
+    Trials with what was said of them since, tastings, write-ups, learners' files, own ingredients, prices, choices and
+    logs; not notebooks.
+
+    Parameters
+    ----------
+    folder : path
+    problems : list of str, optional
+        Takes a sentence for each place or file that cannot be read and is left out; without it, that is refused.
 
     Raises
     ------
@@ -68,9 +78,11 @@ def back_up(folder: str | Path) -> Path:
     count = size = 0
     with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as made:
         for place in _PLACES:
-            for path in _to_keep(folder / place):
+            for path in _left_out(lambda place=place: list(_to_keep(folder / place)), problems) or ():
                 name = f"{place}/{path.name}" if place else path.name
-                data = files.read(path, "file to back up", "a file that can be read")
+                data = _left_out(lambda path=path: _held(path), problems)
+                if data is None:
+                    continue
                 count, size = count + 1, size + len(data)
                 if count > _MOST_FILES or size > _MOST_BYTES:  # `restore` would not take it
                     allowed = f"at most {_MOST_FILES:,} files and {_MOST_BYTES / 1e6:,.0f} MB; copy the folder instead"
@@ -80,6 +92,25 @@ def back_up(folder: str | Path) -> Path:
         raise InputError("working folder", Told("empty"), "one with something saved in it")
     day = datetime.now().astimezone()
     return write_new(folder / BACKUPS, f"{day:%Y-%m-%d}_logbook", {".zip": held.getvalue()})[0]
+
+
+def _left_out(read: Callable, problems: list[str] | None):
+    """What `read` gives; None where it cannot be read, which goes to `problems`, if there are any to be told."""
+    try:
+        return read()
+    except InputError as error:
+        if problems is None:
+            raise
+        problems.append(f"{error} It is left out.")
+        return None
+
+
+def _held(path: Path) -> bytes:
+    allowed = "a file that can be read"
+    try:
+        return files.read(path, "file to back up", allowed)
+    except OSError as error:
+        raise InputError("file to back up", error.strerror or str(error), allowed, path.name) from None
 
 
 def _to_keep(place: Path) -> Iterator[Path]:

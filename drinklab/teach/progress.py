@@ -23,6 +23,7 @@ from ..errors import InputError, Told
 FOLDER = "learners"
 FORMAT, VERSION = "drinklab learner", 1
 MOST_CODE = 24
+_CODE = re.compile(rf"[^\W_][\w-]{{0,{MOST_CODE - 1}}}")
 MOST_TYPED = 60  # letters of an answer that are kept
 WHAT = "learner's file"
 USUAL = "me"  # who has given no code
@@ -74,7 +75,7 @@ def checked_code(code: object) -> str:
     drinklab.errors.InputError: code is 'Bar 3'; it must be letters, figures, - and _, at most 24, such as A7.
     """
     text = str(code).strip()
-    if not re.fullmatch(rf"[^\W_][\w-]{{0,{MOST_CODE - 1}}}", text):
+    if not _CODE.fullmatch(text):
         raise InputError("code", text, f"letters, figures, - and _, at most {MOST_CODE}, such as A7")
     return text
 
@@ -185,9 +186,9 @@ def last(folder: str | Path) -> str:
     'me'
     """
     try:
-        found = files.listed(Path(folder) / FOLDER, ".json", "folder of learners")
-        return max(found, key=lambda path: path.stat().st_mtime).stem if found else USUAL
-    except (OSError, InputError):
+        found = files.newest(Path(folder) / FOLDER, ".json", "folder of learners")
+        return next((path.stem for path in found if _CODE.fullmatch(path.stem)), USUAL)
+    except InputError:
         return USUAL
 
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
-from .. import files
+from .. import files, texts
+from .filling import Inline
+from .page import for_markdown
 from .reading import rerun
 
 _CELLS = "writeup.ipynb.json"  # in templates: what each cell says, "{file}" for the page's name
@@ -30,12 +33,12 @@ def notebook(page: str | Path) -> Path:
         If it is no write-up, or the folder cannot be written to.
     """
     page = Path(page)
-    title = rerun(page).recipe.name.replace("[", "\\[").replace("<", "&lt;")
+    # Python's own quoting keeps a name from ending its string; each is put in once, and never looked through again.
+    put = {"{title}": for_markdown(Inline(texts.line(rerun(page).recipe.name))), "{file}": repr(page.name)}
     told = json.loads((Path(__file__).parents[1] / "templates" / _CELLS).read_text(encoding="utf-8"))
     cells = []
     for number, (kind, lines) in enumerate(told):
-        # Python's own quoting keeps a name from ending its string.
-        source = "\n".join(lines).replace("{file}", repr(page.name)).replace("{title}", title)
+        source = re.sub(r"\{title\}|\{file\}", lambda found: put[found[0]], "\n".join(lines))
         more = {"execution_count": None, "outputs": []} if kind == "code" else {}
         cells.append({"cell_type": kind, "id": f"cell-{number}", "metadata": {}, "source": source} | more)
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}

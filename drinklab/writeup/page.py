@@ -100,7 +100,7 @@ def markdown(trial: Trial, *, file: str = "", **about) -> str:
 
 
 def _plain(facts: dict[str, Any], file: str) -> str:
-    return template("writeup.md.j2", _for_markdown).render(facts | _named(facts, file))
+    return template("writeup.md.j2", for_markdown).render(facts | _named(facts, file))
 
 
 def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: str = "", **about) -> tuple[Path, Path]:
@@ -133,12 +133,12 @@ def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: s
     return page, text
 
 
-def _for_markdown(value: object) -> str:
+def for_markdown(value: object) -> str:
     r"""Text that Markdown shows as it is; what is Markdown already passes.
 
-    >>> print(_for_markdown("a_b *c* <d> | & &amp; 1. e"))
+    >>> print(for_markdown("a_b *c* <d> | & &amp; 1. e"))
     a_b \*c\* \<d> \| & \&amp; 1. e
-    >>> print(_for_markdown("1. e"), _for_markdown(Inline("1. Frost & Fire #2")))
+    >>> print(for_markdown("1. e"), for_markdown(Inline("1. Frost & Fire #2")))
     1\. e 1. Frost & Fire #2
     """
     if isinstance(value, Markup):

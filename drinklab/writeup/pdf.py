@@ -7,6 +7,7 @@ fonts that are there, and nothing more has to be installed. Where there is none,
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -59,14 +60,15 @@ def pdf(page: str | Path, *, whole: bool = False) -> Path:
         If there is no page, no browser that can print it, or it does not print.
     """
     page = Path(page)
-    text = files.read_text(page, "write-up")
+    text = _alone(files.read_text(page, "write-up"), page.name)
     program = browser()
     if program is None:
         raise InputError("PDF", Told("without a browser to print it"), _HOW)
     with tempfile.TemporaryDirectory() as folder:
         source, made = Path(folder) / "page.html", Path(folder) / "page.pdf"
-        source.write_text(text.replace("<details", "<details open") if whole else text, encoding="utf-8")
-        # A browser that runs as root has no sandbox; the page's own policy lets it load nothing.
+        # Its mark of UTF-8 counts for more than what the page says of its own letters.
+        source.write_text(text.replace("<details", "<details open") if whole else text, encoding="utf-8-sig")
+        # A browser that runs as root has no sandbox: see `_alone`.
         root = ("--no-sandbox",) if sys.platform != "win32" and os.geteuid() == 0 else ()
         order = [program, *_FLAGS, *root, f"--user-data-dir={folder}/profile", f"--print-to-pdf={made}"]
         try:
@@ -77,6 +79,30 @@ def pdf(page: str | Path, *, whole: bool = False) -> Path:
     if not held.startswith(b"%PDF"):
         raise InputError("PDF", Told("not printed by the browser"), _HOW)
     return files.write_beside(page, ".pdf", held)
+
+
+# Printed from disk, a page could read any file that its person may: whoever wrote it, nothing loads, no script runs.
+_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+_DOCTYPE = re.compile(r"\s*<!doctype html>", re.IGNORECASE)
+_META = re.compile(r"<meta\b", re.IGNORECASE)
+_OUR_META = re.compile(
+    r'<meta (?:charset="utf-8"|(?:name="[^"]*"|http-equiv="Content-Security-Policy") content="[^"]*")>'
+)
+
+
+def _alone(text: str, name: str) -> str:
+    """A page as it may be printed: it loads nothing, runs nothing and leads nowhere else.
+
+    Raises
+    ------
+    InputError
+        For what is no page of ours, or would go on to another by itself, which no policy forbids.
+    """
+    begins = _DOCTYPE.match(text)
+    if begins is None or len(_META.findall(text)) != len(_OUR_META.findall(text)):
+        raise InputError("page to print", Told("another's, or damaged"), "one as Drinklab writes it", name)
+    rest = text[begins.end() :]
+    return f'<!doctype html><meta http-equiv="Content-Security-Policy" content="{_POLICY}">{rest}'
 
 
 _HOW = "made where Chromium, Chrome or Edge is installed; or open the page and print it to a PDF"

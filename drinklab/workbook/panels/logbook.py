@@ -317,8 +317,10 @@ class LogbookPanel(Panel):
 
     def back_up(self) -> None:
         """Write all that is saved in the folder into one zip."""
-        path = logbook.back_up(self.folder)
-        self._done("Everything is in ", self._link(path), ". Keep a copy somewhere else.")
+        problems: list[str] = []
+        path = logbook.back_up(self.folder, problems)
+        all_of_it = "Everything" if not problems else "All that can be read"
+        self._done(f"{all_of_it} is in ", self._link(path), ". Keep a copy somewhere else.", problems=problems)
 
     def restore(self) -> None:
         """Bring back what a backup holds; nothing is written over."""

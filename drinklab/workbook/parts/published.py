@@ -84,8 +84,11 @@ class Published(w.VBox):
 
     def look(self, page: Path | None = None) -> None:
         """Offer the write-ups that are there, the newest first, and this one at first."""
-        found = sorted(files.listed(self.folder / WRITEUPS, ".html", "folder of write-ups"),
-                       key=lambda path: path.stat().st_mtime, reverse=True)  # fmt: skip
+        found = []
+        try:
+            found = files.newest(self.folder / WRITEUPS, ".html", "folder of write-ups")
+        except InputError as problem:
+            self.said.value = problem_words(self.display().say(problem))
         keep = page or self.page.value
         self.page.options = [(path.name, path) for path in found]
         if keep in found:

@@ -1,0 +1,176 @@
+"""A sixth attack, on what came since the fifth: pages printed, made into notebooks, taken along and handed on."""
+
+import json
+import os
+import stat
+import sys
+
+import pytest
+
+from drinklab import logbook, pantry, trial, writeup
+from drinklab.errors import InputError
+from drinklab.recipe import Recipe
+from drinklab.setting import Setting
+from drinklab.teach import progress
+from drinklab.workbook.panels import bench
+from drinklab.workbook.panels import logbook as logbook_panel
+from drinklab.writeup.pdf import browser
+
+# --- a stranger's write-up -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["{title}", "{file}{title}", "a'{title}\"b", "{{title}}"])
+def test_no_name_of_a_page_makes_the_drinks_name_code(tmp_path, name):
+    """In a page called {title}.html the drink's name was put into a string of the notebook's code."""
+    odd = "';raise SystemError('ran')#{file}{title}\n# {title}"
+    page = tmp_path / f"{name}.html"
+    page.write_text(writeup.html(trial.run(Recipe.parse("60 mL gin, 40 %", name=odd), draws=0)), encoding="utf-8")
+    cells = json.loads(writeup.notebook(page).read_text(encoding="utf-8"))["cells"]
+    code = next(cell["source"] for cell in cells if cell["cell_type"] == "code")
+    line = next(line for line in code.splitlines() if line.startswith("page = "))
+    names = {}
+    exec(line, names)
+    assert names["page"] == page.name
+
+
+def test_a_drinks_name_is_plain_text_in_a_notebook(tmp_path):
+    odd = "!\\[seen](http\u200b://x) <img src=x> $\\href{javascript:alert(1)}{x}$ `a` http://x.example"
+    page, _ = writeup.save(trial.run(Recipe.parse("60 mL gin, 40 %", name=odd), draws=0), tmp_path)
+    title = json.loads(writeup.notebook(page).read_text(encoding="utf-8"))["cells"][0]["source"].splitlines()[0]
+    for words in ("\\$\\\\href", "\\<img", "\\`a\\`", "!\\\\\\[seen]", "http\\://x.example"):
+        assert words in title
+
+
+def _prints(tmp_path, monkeypatch):
+    """A browser that gives back the page which it was to print."""
+    if sys.platform == "win32":
+        pytest.skip("a shell's script")
+    program = tmp_path / "browser"
+    program.write_text(
+        '#!/bin/sh\nfor a; do case "$a" in --print-to-pdf=*) out="${a#--print-to-pdf=}";; file://*) page="${a#file://}";; '
+        'esac; done\n{ printf "%%PDF"; cat "$page"; } > "$out"\n'
+    )
+    program.chmod(program.stat().st_mode | stat.S_IXUSR)
+    monkeypatch.setattr(sys.modules["drinklab.writeup.pdf"], "browser", lambda: str(program))
+
+
+def test_a_page_is_printed_under_a_policy_of_ours(tmp_path, monkeypatch):
+    """Printed from disk, a stranger's page could take any file of the person's into the PDF."""
+    _prints(tmp_path, monkeypatch)
+    page, _ = writeup.save(trial.run(Recipe.parse("60 mL gin, 40 %", name="<meta> http-equiv"), draws=0), tmp_path)
+    held = writeup.pdf(page).read_bytes()
+    begin = b'%PDF\xef\xbb\xbf<!doctype html><meta http-equiv="Content-Security-Policy" content="default-src \'none\';'
+    assert held.startswith(begin)
+    assert b"script-src" not in held[:300]
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        '<meta http-equiv="refresh" content="0;url=file:///etc/passwd">',
+        '<META/http-equiv=refresh content="0;url=file:///etc/passwd">',
+        '<meta name="x" http-equiv="refresh" content="0;url=file:///etc/passwd">',
+        '<meta name="a <meta charset="utf-8">',
+        '<meta charset="iso-2022-jp">',
+    ],
+)
+def test_a_page_that_goes_on_to_another_is_not_printed(tmp_path, monkeypatch, more):
+    _prints(tmp_path, monkeypatch)
+    page, _ = writeup.save(trial.run(Recipe.parse("60 mL gin, 40 %"), draws=0), tmp_path)
+    text = page.read_text(encoding="utf-8")
+    page.write_text(text.replace("<title>", f"{more}<title>", 1), encoding="utf-8")
+    with pytest.raises(InputError, match="page to print is another's, or damaged"):
+        writeup.pdf(page)
+    page.write_text("any text", encoding="utf-8")
+    with pytest.raises(InputError, match="page to print is another's, or damaged"):
+        writeup.pdf(page)
+
+
+@pytest.mark.skipif(browser() is None, reason="no browser of the Chromium family")
+def test_no_file_of_the_persons_comes_into_a_strangers_pdf(tmp_path):
+    import pypdf
+
+    secret = tmp_path / "letter.txt"
+    secret.write_text("HIDDENLETTER")
+    page, _ = writeup.save(trial.run(Recipe.parse("60 mL gin, 40 %", name="Salt"), draws=0), tmp_path)
+    text = page.read_text(encoding="utf-8")
+    policy = text.index('<meta http-equiv="Content-Security-Policy"')
+    text = text[:policy] + text[text.index(">", policy) + 1 :]
+    address = secret.as_uri()
+    text = text.replace(
+        "<body>",
+        f'<body><iframe src="{address}"></iframe><object data="{address}"></object><embed src="{address}">'
+        f'<script>document.body.prepend("SCRIPTRAN");location="{address}"</script>',
+        1,
+    )
+    page.write_text(text, encoding="utf-8")
+    said = " ".join(one.extract_text() for one in pypdf.PdfReader(writeup.pdf(page)).pages)
+    assert ("Salt" in said, "HIDDENLETTER" in said, "SCRIPTRAN" in said) == (True, False, False)
+
+
+# --- odd things in a working folder -----------------------------------------------------------------------------------
+
+
+def test_a_write_up_that_leads_nowhere_does_not_keep_the_bench_from_opening(tmp_path):
+    (tmp_path / "writeups").mkdir()
+    (tmp_path / "writeups" / "gone.html").symlink_to(tmp_path / "nothing.html")
+    (tmp_path / "writeups" / "folder.html").mkdir()
+    assert bench.panel(tmp_path).published.page.options == ()
+
+
+def test_nor_does_a_file_in_place_of_their_folder(tmp_path):
+    (tmp_path / "writeups").write_text("mine")
+    said = bench.panel(tmp_path).published.said.value
+    assert "folder of write-ups is" in said
+    assert (tmp_path / "writeups").read_text() == "mine"
+
+
+def test_no_odd_name_of_a_file_is_taken_for_a_learner(tmp_path):
+    """Nothing would be kept under it, and the file of the learner who was here would not be opened."""
+    progress.attempted(tmp_path, "A7", "let_down", seed=1, typed="1", word="too much")
+    os.utime(tmp_path / "learners" / "a7.json", (1, 1))
+    for name in ("a b.json", "<b>.json", "x" * 60 + ".json"):
+        (tmp_path / "learners" / name).write_text("{}")
+    (tmp_path / "learners" / "z9.json").mkdir()
+    assert progress.last(tmp_path) == "a7"
+
+
+@pytest.mark.parametrize("held", ["My own notes.\n", '{"notes": "mine"}', "", b"\xff\xfe"])
+def test_a_drink_in_hand_never_writes_over_what_a_link_leads_to_and_is_none(tmp_path, held):
+    home, bar = tmp_path / "home", tmp_path / "bar"
+    home.mkdir()
+    bar.mkdir()
+    held = held if isinstance(held, bytes) else held.encode()
+    (home / "notes.json").write_bytes(held)
+    (bar / "in_hand.json").symlink_to(home / "notes.json")
+    drink = Setting(Recipe.parse("60 mL gin, 40 %"))
+    logbook.put_in_hand(bar, drink, pantry.load())
+    assert os.listdir(home) == ["notes.json"]
+    assert (home / "notes.json").read_bytes() == held
+    assert logbook.in_hand(bar).setting.recipe == drink.recipe
+    assert os.readlink(bar / "in_hand.damaged-1.json") == str(home / "notes.json")
+
+
+# --- what is taken along ----------------------------------------------------------------------------------------------
+
+
+def test_a_backup_holds_what_learners_did(tmp_path):
+    here, there = tmp_path / "here", tmp_path / "there"
+    progress.attempted(here, "A7", "let_down", seed=1, typed="1", word="too much")
+    logbook.restore(logbook.back_up(here), there)
+    assert progress.open_file(there, "A7") == progress.open_file(here, "A7")
+
+
+def test_one_place_that_cannot_be_read_does_not_keep_the_rest_from_a_backup(tmp_path, monkeypatch):
+    here, there = tmp_path / "here", tmp_path / "there"
+    logbook.save(trial.run(Recipe.parse("60 mL gin, 40 %"), draws=0), here)
+    (here / "tastings").write_text("mine")
+    (here / "large.csv").write_text("12345")
+    monkeypatch.setattr("drinklab.files.MOST", 20_000)
+    page = logbook_panel.panel(here)
+    page.backup_button.click()
+    assert "All that can be read is in" in page.said.value
+    assert "folder to back up" in page.said.value
+    (packed,) = (here / "backups").glob("*.zip")
+    assert len(logbook.restore(packed, there).new) >= 1
+    assert [p.name for p in (there / "trials").glob("*.json")] == [p.name for p in (here / "trials").glob("*.json")]
