@@ -114,14 +114,12 @@ KEYS = {
     "menu_price": lambda cost, share: 100 * cost / share,
     "washed_yield": lambda drink, milk, lost: (drink + milk) * (1 - lost / 100),
     "start_early": lambda rest, filters, chill: (
-        timedelta(minutes=rest) + timedelta(minutes=filters) + timedelta(hours=chill)
-    ) / timedelta(minutes=1),
+        (timedelta(minutes=rest) + timedelta(minutes=filters) + timedelta(hours=chill)) / timedelta(minutes=1)
+    ),
     # Gas is grams by 44.01 g and 22.414 L a mole, back and forth; the whole is the two volumes added up.
     "soda_top": lambda spirit, soda, volumes: volumes * soda / (soda + spirit),
     "gas_after_pouring": lambda volumes, bottling, pouring: volumes * (1 - bottling / 100) * (1 - pouring / 100),
-    "warm_keg": lambda gauge, cold, warm: (
-        (gauge + 101.325) * CO2_AT[round(cold)] / CO2_AT[round(warm)] - 101.325
-    ),
+    "warm_keg": lambda gauge, cold, warm: (gauge + 101.325) * CO2_AT[round(cold)] / CO2_AT[round(warm)] - 101.325,
     "jelly_strength": lambda spirit, strength, rest, water: spirit * strength / (spirit + rest + water),
     "piece_alcohol": lambda volume, strength, pieces: volume * strength / 100 * 0.78924 / pieces,
     "cut_cubes": lambda volume, edge: volume / (edge * edge * edge),
@@ -207,7 +205,9 @@ MISTAKEN = {
     ("start_early", "forgot_part"): lambda rest, filters, chill: rest + filters,
     ("soda_top", "as_before"): lambda spirit, soda, volumes: volumes,
     ("soda_top", "amounts_swapped"): lambda spirit, soda, volumes: volumes / (1 + soda / spirit),
-    ("gas_after_pouring", "shares_added"): lambda volumes, bottling, pouring: volumes * (1 - (bottling + pouring) / 100),
+    ("gas_after_pouring", "shares_added"): lambda volumes, bottling, pouring: (
+        volumes * (1 - (bottling + pouring) / 100)
+    ),
     ("gas_after_pouring", "forgot_part"): lambda volumes, bottling, pouring: volumes - volumes * bottling / 100,
     ("warm_keg", "gauge_for_absolute"): lambda gauge, cold, warm: gauge * CO2_AT[round(cold)] / CO2_AT[round(warm)],
     ("warm_keg", "forgot_part"): lambda gauge, cold, warm: KEYS["warm_keg"](gauge, cold, warm) + 101.325,

@@ -217,8 +217,9 @@ class Problem:
         return facts.fill(template, {**self._words, **self.in_sums}, chosen.say)
 
     def _told(self, template: str) -> str:
-        """A template with what is given in the units chosen."""
-        given = {name: chosen.turned(one, self.show) for name, one in self.given.items()}
+        """A template with what is given, and how warm anything is, in the units chosen."""
+        given = {name: chosen.turned(one, self.show) for name, one in self._all.items()
+                 if name in self.given or one.kind is kinds.TEMPERATURE}  # fmt: skip
         return facts.fill(template, {**self._words, **self.in_sums, **given}, chosen.say)
 
     def text(self) -> str:

@@ -330,7 +330,7 @@ def soda_top(spirit: float, soda: float, volumes: float) -> dict[str, Amount]:
     made = _with_gas(Liquid.of(water=soda * 0.9982), volumes) + _strength.spirit(spirit, 40.0)
     volume = float(made.volume())
     mixed = float(_solubility.volumes_from_grams(1000 * float(made.co2) / volume))
-    return {"brought": NUMBER(soda * volumes), "whole": VOLUME(spirit + soda), "mixed": GAS_VOLUMES(mixed)}
+    return {"brought": VOLUME(soda * volumes), "whole": VOLUME(spirit + soda), "mixed": GAS_VOLUMES(mixed)}
 
 
 def soda_as_before(volumes: float) -> float:
