@@ -257,8 +257,8 @@ def guess_words(problem: Problem, value: float, after: str, known=()) -> str:
         if abs(off) > 9.99:
             word = f"Your guess is far too {'high' if off > 0 else 'low'}."
     return join([
-        element("div", "You guessed ", bold(problem.says(value, as_given=True)), ". It is ", bold(problem.says(answer.value)), f". {word}",
-                class_="dl-say dl-right-answer", role="status"),
+        element("div", "You guessed ", bold(problem.says(value, as_given=True)), ". It is ",
+                bold(problem.says(answer.value)), f". {word}", class_="dl-say dl-right-answer", role="status"),
         say(problem.filled(after), known),
     ])  # fmt: skip
 

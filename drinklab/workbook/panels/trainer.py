@@ -63,8 +63,8 @@ class Trainer(w.VBox):
                 heading("On paper"),
                 quiet("A sheet for each learner with other numbers, the key apart, a plan of 45 minutes for one "
                       "projector, and a summary card: pages to print from a browser. For Learners give how many, or "
-                      "their codes with commas between; Numbers 2, 3 … gives other numbers. The units are those chosen in "
-                      "the workbook."),
+                      "their codes with commas between; Numbers 2, 3 … gives other numbers. The units are those "
+                      "chosen in the workbook."),
             ])),
             self.lesson, self.learners, self.paper, self.numbers, self.pdf, self.write_button, self.said,
         ]  # fmt: skip
