@@ -2,11 +2,16 @@
 
 import itertools
 import re
+from html import unescape
 
+import all_panels
+import ipywidgets as w
 import pytest
 import textstat
 
 from drinklab.teach import bank, glossary, lessons
+from drinklab.workbook.parts import page_words
+from drinklab.workbook.parts.page_words import PageWords
 
 # Reading age is the school grade plus five. Grades by the automated readability index (Smith and Senter 1967) and by Coleman
 # and Liau (1975), which count letters and words; textstat's measures by syllables need a word list from the network.
@@ -73,3 +78,31 @@ def test_a_half_worked_step_holds_nothing_of_what_is_asked(name):
 def test_lessons_follow_one_another():
     for before, after in itertools.pairwise(LESSONS):
         assert lessons.lesson(before).next == after
+
+
+@pytest.mark.parametrize("name", ["strength", "ice", "wash", "jelly", "bench", "logbook"])
+def test_a_panel_lists_its_words_and_what_they_mean(name, tmp_path):
+    """In HTML's own element that opens: keys reach it, and it is read out as what it is."""
+    page = (all_panels.PANELS | all_panels.WITHOUT_DRINK)[name](tmp_path)
+    (listed,) = [part for part in all_panels.widgets(page) if isinstance(part, PageWords)]
+    assert listed.value.startswith("<details")
+    assert f"<summary>Words on this page ({listed.value.count('<dt>')})</summary>" in listed.value
+    shown = re.findall(r"<dt><b>(.*?)</b></dt><dd>(.*?)</dd>", listed.value)
+    assert len(shown) >= 3
+    means = {word.word: word.means for word in glossary.words().values()}
+    text = " · ".join(page_words.labels(page)).casefold()
+    for word, said in shown:
+        assert unescape(said) == means[unescape(word)]
+        one = glossary.words()[unescape(word)]
+        assert any(form.casefold() in text for form in (one.word, *one.also))
+
+
+def test_words_of_a_panel_are_those_of_its_labels():
+    page = w.VBox(
+        [w.FloatSlider(description="Strength"), w.Dropdown(options=["agar", "gelatin"], description="Set by")]
+    )
+    assert set(re.findall(r"<dt><b>(.*?)</b>", page_words.words_of(" · ".join(page_words.labels(page))))) == {
+        "agar", "gelatin", "strength",
+    }  # fmt: skip
+    assert page_words.words_of("Nothing here") == ""
+    assert "<i>" not in page_words.words_of("<i>proof</i>")

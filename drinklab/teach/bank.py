@@ -12,7 +12,7 @@ import math
 import re
 import tomllib
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,14 +20,16 @@ from typing import Any
 import numpy as np
 
 from .. import facts, kinds
+from ..display import Display
 from ..errors import InputError, one_of, require
 from ..kinds import Amount, Kind
-from . import sums
+from . import chosen, sums
+from .chosen import OWN
 
 HERE = Path(__file__).parent
 TRIES = 200  # draws for numbers whose wrong answers stand apart
 APART = 2.0  # tolerances between the answer and each wrong one; between two wrong ones, one
-Write = Callable[[Amount, str], str]
+WEIGHED = ("gram", "joule", "centimeter", "kilopascal")  # what sums hold that do not go by ounces
 
 # Units that only exercises ask for.
 OWN_KINDS = {
@@ -36,6 +38,8 @@ OWN_KINDS = {
     "PRICE": Kind("€", "dimensionless"),
     "PERCENT": Kind("%", "percent"),
     "MINUTES": Kind("min", "minute"),
+    "HOURS": Kind("h", "hour"),
+    "LENGTH": Kind("cm", "centimeter"),
     "BLOOM": Kind("Bloom", "dimensionless"),
     "BRIX": Kind("°Brix", "dimensionless"),
     "GLASSES": Kind("glasses", "dimensionless"),
@@ -62,10 +66,11 @@ class Given:
     high: float
     step: float
 
-    def draw(self, chance: np.random.Generator) -> Amount:
-        """One of the numbers."""
-        count = round((self.high - self.low) / self.step)
-        return self.kind(round(self.low + self.step * int(chance.integers(0, count + 1)), 6))
+    def draw(self, chance: np.random.Generator, show: Display = OWN) -> Amount:
+        """One of the numbers, round in the unit chosen."""
+        low, step, count = chosen.grid(self.kind, self.low, self.high, self.step, show)
+        found = round(low + step * int(chance.integers(0, count + 1)), 6)
+        return self.kind(chosen.turned_back(found, self.kind, show))
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,19 +117,20 @@ class Exercise:
     tolerance: float  # share of the answer
     steps: tuple[Step, ...]
     wrong: tuple[Wrong, ...]
+    in_ml: bool = False  # whether its sums stand in mL, whatever was chosen
 
-    def at(self, numbers: Mapping[str, float]) -> Problem:
-        """The exercise at given numbers, in the kinds' own units."""
+    def at(self, numbers: Mapping[str, float], show: Display = OWN) -> Problem:
+        """The exercise at given numbers, in the kinds' own units; or next to them, round in the units chosen."""
         if set(numbers) != set(self.given):
             raise InputError(f"numbers of {self.id}", ", ".join(numbers), f"those of {', '.join(self.given)}")
-        given = {name: self.given[name].kind(numbers[name]) for name in self.given}
-        return _problem(self, given)
+        given = {name: chosen.nearest(self.given[name].kind(numbers[name]), show) for name in self.given}
+        return _problem(self, given, show)
 
-    def drawn(self, seed: int) -> Problem:
+    def drawn(self, seed: int, show: Display = OWN) -> Problem:
         """The exercise at numbers by a seed, such that each known mistake gives a clearly different answer."""
         chance = np.random.default_rng([zlib.crc32(self.id.encode()), seed])
         for _ in range(TRIES):
-            made = _problem(self, {name: one.draw(chance) for name, one in self.given.items()})
+            made = _problem(self, {name: one.draw(chance, show) for name, one in self.given.items()}, show)
             if made.stands_apart():
                 return made
         raise InputError(
@@ -140,6 +146,7 @@ class Problem:
     given: Mapping[str, Amount]
     values: Mapping[str, Amount]
     wrong: Mapping[str, float]  # by route, in the answer's own unit
+    show: Display = OWN  # the units chosen
 
     @property
     def answer(self) -> Amount:
@@ -158,35 +165,99 @@ class Problem:
             return False
         return all(abs(a - b) >= self.near for i, a in enumerate(found) for b in found[:i])
 
-    def filled(self, template: str, write: Write | None = None) -> str:
-        """A template of the exercise with its numbers, by `Display.amount` in the chosen units."""
-        return facts.fill(template, {**self.given, **self.values}, write)
+    @property
+    def unit(self) -> Kind:
+        """What the answer is asked in."""
+        return chosen.kind_in(self.answer.kind, self.show)
 
-    def text(self, write: Write | None = None) -> str:
+    @property
+    def by_ml(self) -> bool:
+        """Whether other units were chosen than its sums stand in, so that numbers have to be turned first."""
+        if self.show == OWN or all(chosen.kind_in(one.kind, self.show) is one.kind for one in self._all.values()):
+            return False
+        units = {one.kind.unit.partition("/")[0] for one in self._all.values()}
+        return self.exercise.in_ml or not units.isdisjoint(WEIGHED)
+
+    @property
+    def _all(self) -> dict[str, Amount]:
+        return {**self.given, **self.values}
+
+    @property
+    def _words(self) -> dict[str, str]:
+        """Units as sentences name them: of the answer, of volumes, of gauges."""
+        short = [one.label.removesuffix(" gauge") for one in (
+            self.unit, *(chosen.kind_in(kind, self.show) for kind in (kinds.VOLUME, kinds.GAUGE_PRESSURE))
+        )]  # fmt: skip
+        return dict(zip(("unit", "measure", "press"), short, strict=True))
+
+    @property
+    def in_sums(self) -> dict[str, Amount]:
+        """Every number as sums have it; with `_asked` behind its name as the question has it."""
+        if not self.by_ml:
+            return {name: chosen.turned(one, self.show) for name, one in self._all.items()}
+        turned = [name for name, one in self._all.items() if chosen.kind_in(one.kind, self.show) is not one.kind]
+        asked = {f"{name}_asked": chosen.turned(self._all[name], self.show) for name in turned}
+        return self._all | {name: chosen.four_digits(one) for name, one in self.given.items() if name in turned} | asked
+
+    @property
+    def way(self) -> tuple[Step, ...]:
+        """The steps of the exercise, and those that turn units before and after."""
+        steps = self.exercise.steps
+        if not self.by_ml:
+            return steps
+        used = {name for step in steps for name in names_in(step.sum)}
+        before = [
+            Step(*chosen.way_back(name, one, self.show)) for name, one in self.given.items()
+            if name in used and chosen.kind_in(one.kind, self.show) is not one.kind
+        ]  # fmt: skip
+        after = [Step(*chosen.way_there(self.exercise.answer, self.answer, self.show))]
+        return (*before, *steps, *(after if self.unit is not self.answer.kind else []))
+
+    def filled(self, template: str) -> str:
+        """A template of the exercise with its numbers, as its sums have them."""
+        return facts.fill(template, {**self._words, **self.in_sums}, chosen.say)
+
+    def _told(self, template: str) -> str:
+        """A template with what is given, and how warm anything is, in the units chosen."""
+        given = {name: chosen.turned(one, self.show) for name, one in self._all.items()
+                 if name in self.given or one.kind is kinds.TEMPERATURE}  # fmt: skip
+        return facts.fill(template, {**self._words, **self.in_sums, **given}, chosen.say)
+
+    def text(self) -> str:
         """The question."""
-        return self.filled(self.exercise.text, write)
+        return self._told(self.exercise.text)
 
-    def table(self, write: Write | None = None) -> str:
+    def table(self) -> str:
         """What may be looked up for it; "" where nothing is needed."""
-        return self.filled(self.exercise.table, write)
+        return self._told(self.exercise.table)
 
-    def steps(self, write: Write | None = None) -> list[tuple[str, str]]:
+    def steps(self) -> list[tuple[str, str]]:
         """Each step of the worked solution: its sentence and its sum."""
-        return [(self.filled(s.say, write), self.filled(s.sum, write)) for s in self.exercise.steps]
+        return [(self.filled(s.say), self.filled(s.sum)) for s in self.way]
 
     def asked(self, step: int) -> str:
         """The sentence of a step that is left out, without any sentence that holds what is asked from here on."""
-        hidden = {one.value for one in self.exercise.steps[step:]}
-        sentences = re.split(r"(?<=[.?!]) ", self.exercise.steps[step].say)
+        hidden = {one.value for one in self.way[step:]}
+        sentences = re.split(r"(?<=[.?!]) ", self.way[step].say)
         return " ".join(self.filled(text) for text in sentences if not hidden & set(names_in(text)))
 
+    def step_value(self, step: int) -> tuple[Amount, Display]:
+        """What a step of `way` comes to, in the kind's own unit, and the units in which it is asked."""
+        name = self.way[step].value
+        known = self._all[name.removesuffix("_asked")]
+        return known, OWN if self.by_ml and not name.endswith("_asked") else self.show
 
-def _problem(exercise: Exercise, given: dict[str, Amount]) -> Problem:
+    def says(self, value: float, as_given: bool = False) -> str:
+        """An answer, right or wrong, in the unit asked for; it comes in the kind's own."""
+        return written(chosen.turned(self.answer.kind(value), self.show), as_given)
+
+
+def _problem(exercise: Exercise, given: dict[str, Amount], show: Display = OWN) -> Problem:
     values = sums.solve(exercise.solution, given)
     if exercise.answer not in values:
         raise InputError(f"answer of {exercise.id}", exercise.answer, f"one of {', '.join(values)}")
     wrong = {one.route: sums.mistaken(one.sum, given) for one in exercise.wrong}
-    return Problem(exercise, given, values, wrong)
+    return Problem(exercise, given, values, wrong, show)
 
 
 def written(amount: Amount, as_given: bool = False) -> str:
@@ -238,7 +309,7 @@ def read(row: Mapping[str, Any], where: str, at_numbers: bool = False) -> Exerci
         return Exercise(
             row["id"], row["topic"], row.get("title", ""), row["text"], row.get("table", ""), given, row["solution"],
             row["answer"], float(row["tolerance"]), tuple(Step(**step) for step in row.get("steps", ())),
-            tuple(Wrong(**wrong) for wrong in row.get("wrong", ())),
+            tuple(Wrong(**wrong) for wrong in row.get("wrong", ())), bool(row.get("in_ml", False)),
         )  # fmt: skip
     except KeyError as missing:
         raise InputError("exercise", f"without {missing.args[0]}", "whole", where) from None
@@ -265,9 +336,9 @@ def exercise(name: str) -> Exercise:
     return known[one_of("exercise", name, known)]
 
 
-def problem(name: str, seed: int) -> Problem:
+def problem(name: str, seed: int, show: Display = OWN) -> Problem:
     """An exercise at the numbers of a seed."""
-    return exercise(name).drawn(seed)
+    return exercise(name).drawn(seed, show)
 
 
 def seed_of(learner: str, name: str, count: int = 0) -> int:

@@ -12,9 +12,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from .. import units
+from ..display import Display
 from ..errors import InputError
 from ..kinds import Amount, Kind
+from . import chosen
 from .bank import Problem
+from .chosen import OWN
 
 # A bare number that would be right in one of these: what the unit is called, and how many of the kind's own it is.
 SIBLINGS = {
@@ -27,7 +30,10 @@ SIBLINGS = {
     "kPa gauge": dict(units.GAUGES),
     "L": {"millilitres": 0.001},
     "min": {"hours": 60.0, "seconds": 1 / 60},
+    "h": {"minutes": 1 / 60},
 }
+for _unit in ("mL", "kPa gauge"):  # right in the own unit, where another was chosen
+    SIBLINGS[_unit][_unit.removesuffix(" gauge")] = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,26 +52,31 @@ class Verdict:
         return self.word == "right"
 
 
-def read(text: str, kind: Kind, field: str = "your answer") -> float:
+def read(text: str, kind: Kind, field: str = "your answer", show: Display = OWN) -> float:
     """A typed answer in the kind's own unit: points, commas, fractions and units as everywhere.
 
+    A bare number is in the unit chosen.
+
     >>> from drinklab import kinds
-    >>> read("1½ oz", kinds.VOLUME), read("12,5 %", kinds.ABV)
-    (44.36, 12.5)
+    >>> read("1½ oz", kinds.VOLUME), read("12,5 %", kinds.ABV), read("1,5", kinds.VOLUME, show=Display("oz"))
+    (44.36, 12.5, 44.36)
     >>> read("", kinds.VOLUME)
     Traceback (most recent call last):
     drinklab.errors.InputError: your answer is empty; it must be a number of mL, such as 12.5.
     """
+    unit = chosen.kind_in(kind, show).label
     if not str(text).strip():
-        raise InputError(field, "", f"a number{f' of {kind.label}' if kind.label else ''}, such as 12.5")
+        raise InputError(field, "", f"a number{f' of {unit}' if unit else ''}, such as 12.5")
     if not any(letter.isnumeric() for letter in str(text)):
-        raise InputError(field, text, f"written in figures, such as 12.5{f' {kind.label}' if kind.label else ''}")
+        raise InputError(field, text, f"written in figures, such as 12.5{f' {unit}' if unit else ''}")
     try:
+        if units.is_bare(str(text)):
+            return float(chosen.turned_back(float(units.number(str(text), field)), kind, show))
         return float(units.read(str(text), kind, field))
     except InputError as problem:
         if problem.allowed != units.AMOUNT_HELP:
             raise
-        raise InputError(field, text, f"one number, with its unit if you like, such as 12.5 {kind.label}") from None
+        raise InputError(field, text, f"one number, with its unit if you like, such as 12.5 {unit}") from None
 
 
 def check(problem: Problem, text: str) -> Verdict:
@@ -78,34 +89,38 @@ def check(problem: Problem, text: str) -> Verdict:
                 return Verdict("mistake", said, one.route, smaller, value)
         return None
 
-    found = _judged(problem.answer, problem.near, text, mistake)
+    found = _judged(problem.answer, problem.near, text, mistake, problem.show)
     if found.word in ("too much", "too little") and abs(found.value - problem.answer.value) <= 2.5 * problem.near:
         return replace(found, said=f"A little {found.word}. Keep one more digit in each step.")
     return found
 
 
-def check_value(value: Amount, text: str, tolerance: float = 0.01) -> Verdict:
+def check_value(value: Amount, text: str, tolerance: float = 0.01, show: Display = OWN) -> Verdict:
     """What an answer to one step of a sum is worth.
 
     >>> from drinklab import kinds
     >>> check_value(kinds.MASS(902.31), "902").right
     True
     """
-    return _judged(value, max(tolerance * abs(value.value), 0.06), text, lambda _: None)
+    least = 0.06 if chosen.kind_in(value.kind, show) is value.kind else 0.006 * chosen.own_size(chosen.OUNCES)
+    return _judged(value, max(tolerance * abs(value.value), least), text, lambda _: None, show)
 
 
-def _judged(answer: Amount, near: float, text: str, mistake: Callable[[float], Verdict | None]) -> Verdict:
+def _judged(
+    answer: Amount, near: float, text: str, mistake: Callable[[float], Verdict | None], show: Display
+) -> Verdict:
     """Right, a known mistake, right in another unit, too much or too little; in this order."""
+    unit = chosen.kind_in(answer.kind, show)
     try:
-        value = read(text, answer.kind)
+        value = read(text, answer.kind, show=show)
     except InputError as wrong:
-        return _unread(text, answer, near, wrong)
+        return _unread(text, chosen.turned(answer, show), near / chosen.own_size(unit), wrong)
     if abs(value - answer.value) <= near:
         return Verdict("right", "Right.", value=value)
     if known := mistake(value):
         return known
-    if units.is_bare(text) and (unit := _other_unit(value, answer, near)):
-        return Verdict("other unit", f"The number is right in {unit}. Give it in {answer.kind.label}.", value=value)
+    if units.is_bare(text) and (other := _other_unit(float(units.number(text, "")), answer, near, unit)):
+        return Verdict("other unit", f"The number is right in {other}. Give it in {unit.label}.", value=value)
     word = "too much" if value > answer.value else "too little"
     return Verdict(word, f"{word.capitalize()}.", value=value)
 
@@ -123,9 +138,9 @@ def _unread(text: str, answer: Amount, near: float, problem: InputError) -> Verd
     return Verdict(word, said[:1].upper() + said[1:])
 
 
-def _other_unit(value: float, answer: Amount, near: float) -> str:
+def _other_unit(typed: float, answer: Amount, near: float, asked: Kind) -> str:
     """The unit in which a bare number would be right; "" for none."""
     for name, size in SIBLINGS.get(answer.kind.label, {}).items():
-        if abs(value * size - answer.value) <= near:
+        if abs(typed * size - answer.value) <= near and size != chosen.own_size(asked):
             return name
     return ""

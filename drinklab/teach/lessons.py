@@ -14,9 +14,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ..display import Display
 from ..errors import InputError, one_of
 from . import bank
 from .bank import Problem
+from .chosen import OWN
 
 HERE = Path(__file__).with_name("lessons")
 
@@ -94,8 +96,8 @@ def find(name: str) -> str:
 
 
 @functools.cache
-def lesson(name: str) -> Lesson:
-    """A lesson by its id.
+def lesson(name: str, show: Display = OWN) -> Lesson:
+    """A lesson by its id, with the numbers of its problems round in the units chosen.
 
     >>> lesson("1_strength")
     Traceback (most recent call last):
@@ -104,12 +106,12 @@ def lesson(name: str) -> Lesson:
     one_of("lesson", name, ids())
     file = HERE / f"{name}.toml"
     try:
-        return read(tomllib.loads(file.read_text(encoding="utf-8")), name)
+        return read(tomllib.loads(file.read_text(encoding="utf-8")), name, show)
     except KeyError as missing:
         raise InputError("lesson", f"without {missing.args[0]}", "whole", file.name) from None
 
 
-def read(data: Mapping[str, Any], name: str) -> Lesson:
+def read(data: Mapping[str, Any], name: str, show: Display = OWN) -> Lesson:
     """A lesson from its data."""
     guess = data["guess"]
     asked = bank.read(
@@ -124,8 +126,8 @@ def read(data: Mapping[str, Any], name: str) -> Lesson:
         raise InputError("options of why", f"{sum(o.right for o in options)} right ones", "with one right", name)
     return Lesson(
         name, data["title"], int(data["minutes"]), data["needs"], tuple(data["goal"]),
-        asked.at({n: g.low for n, g in asked.given.items()}), guess["after"], one.at(worked["numbers"]),
-        tuple(bank.exercise(half.get("exercise", one.id)).at(numbers) for numbers in half["numbers"]),
+        asked.at({n: g.low for n, g in asked.given.items()}, show), guess["after"], one.at(worked["numbers"], show),
+        tuple(bank.exercise(half.get("exercise", one.id)).at(numbers, show) for numbers in half["numbers"]),
         tuple(data["yours"]["exercises"]), Why(why["ask"], options), tuple(data["summary"]["lines"]),
         data["next"]["lesson"], data["next"]["say"],
         tuple((int(row["minutes"]), row["say"]) for row in data.get("plan", ())),

@@ -8,12 +8,14 @@ from datetime import date as _date
 from pathlib import Path
 
 from .. import __version__, files
+from ..display import Display
 from ..errors import one_of
 from ..units import number, whole_number
 from ..writeup.filling import template
 from ..writeup.pdf import pdf
 from . import bank, glossary, progress
 from .bank import Problem
+from .chosen import OWN
 from .lessons import Lesson
 
 FOLDER = "paper"
@@ -52,28 +54,29 @@ def counted(value: object, field: str, most: int) -> int:
     return whole_number(int(found) if float(found).is_integer() else value, field, 1, most)
 
 
-def sheets(lesson: Lesson, learners: int | Sequence[str], seed: int = 1) -> list[Sheet]:
-    """Sheets of a lesson, each learner's numbers by code and seed."""
+def sheets(lesson: Lesson, learners: int | Sequence[str], seed: int = 1, show: Display = OWN) -> list[Sheet]:
+    """Sheets of a lesson, each learner's numbers by code and seed, round in the units chosen."""
     half = lesson.worked.exercise
     return [
         Sheet(
             code,
-            tuple(half.drawn(bank.seed_of(code, f"paper {half.id}", 10 * seed + i)) for i in range(2)),
-            tuple(bank.problem(name, bank.seed_of(code, f"paper {name}", seed)) for name in lesson.yours),
+            tuple(half.drawn(bank.seed_of(code, f"paper {half.id}", 10 * seed + i), show) for i in range(2)),
+            tuple(bank.problem(name, bank.seed_of(code, f"paper {name}", seed), show) for name in lesson.yours),
         )
         for code in codes(learners)
     ]
 
 
-def shown_worked(lesson: Lesson) -> Problem:
+def shown_worked(lesson: Lesson, show: Display = OWN) -> Problem:
     """The worked example for paper: at other numbers than the guess, whose answer would stand under it."""
-    return lesson.worked.exercise.drawn(bank.seed_of("paper", f"{lesson.id} worked"))
+    return lesson.worked.exercise.drawn(bank.seed_of("paper", f"{lesson.id} worked"), show)
 
 
 def pages(
-    lesson: Lesson, learners: int | Sequence[str], paper: str = "A4", seed: int = 1, date: _date | None = None
-) -> dict[str, str]:
-    """The pages of a lesson, each by its suffix: sheets, key, plan, card.
+    lesson: Lesson, learners: int | Sequence[str], paper: str = "A4", seed: int = 1, date: _date | None = None,
+    show: Display = OWN,
+) -> dict[str, str]:  # fmt: skip
+    """The pages of a lesson, each by its suffix: sheets, key, plan, card; in the units of `show`, as the lesson is.
 
     Raises
     ------
@@ -81,12 +84,12 @@ def pages(
         For another paper, or no number of learners.
     """
     one_of("paper", paper, PAPERS)
-    drawn = sheets(lesson, learners, seed)
+    drawn = sheets(lesson, learners, seed, show)
     said = " ".join([*lesson.goal, *lesson.summary])
     used = {word.word: word for _, word in glossary.split(said) if word}
     shared = {
         "version": __version__, "lesson": lesson, "paper": paper, "date": f"{date or _date.today():%d %B %Y}",
-        "seed": seed, "sheets": drawn, "worked": shown_worked(lesson), "written": bank.written,
+        "seed": seed, "sheets": drawn, "worked": shown_worked(lesson, show),
         "mistakes": bank.mistakes(), "words": [used[word] for word in sorted(used, key=str.casefold)],
     }  # fmt: skip
     return {
@@ -97,10 +100,10 @@ def pages(
 
 def save(
     lesson: Lesson, folder: str | Path, learners: int | Sequence[str], paper: str = "A4", seed: int = 1,
-    date: _date | None = None,
+    date: _date | None = None, show: Display = OWN,
 ) -> list[Path]:  # fmt: skip
     """Write the pages as new files under `folder`/paper; nothing is overwritten."""
-    made = pages(lesson, learners, paper, seed, date)
+    made = pages(lesson, learners, paper, seed, date, show)
     return files.write_new(Path(folder) / FOLDER, lesson.id, made)
 
 

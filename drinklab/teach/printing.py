@@ -6,8 +6,11 @@ import argparse
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from ..display import Display
 from ..files import WORKING_FOLDER
-from . import lessons, paper
+from . import chosen, lessons, paper
+
+UNITS = {"mL": Display(), "oz": Display("oz", "°F")}
 
 
 def command(argv: Sequence[str], working_folder: Callable[[str], Path]) -> int:
@@ -26,11 +29,13 @@ def command(argv: Sequence[str], working_folder: Callable[[str], Path]) -> int:
         For what cannot be printed.
     """
     given = _arguments(argv)
-    lesson = lessons.lesson(lessons.find(given.lesson))
+    folder = working_folder(given.folder)
+    show = UNITS[given.units] if given.units else chosen.of_folder(folder)
+    lesson = lessons.lesson(lessons.find(given.lesson), show)
     learners = given.codes.split(",") if given.codes else given.learners
     learners = [code.strip() for code in learners if code.strip()] if given.codes else learners
     seed = paper.counted(given.numbers, "--numbers", 10_000)
-    made = paper.save(lesson, working_folder(given.folder), learners, given.paper, seed)
+    made = paper.save(lesson, folder, learners, given.paper, seed, show=show)
     for path, what in zip(made, ("a sheet for each learner", "the key", "the plan", "the summary card"), strict=True):
         print(f"{path}  ({what})")
     if given.pdf:
@@ -53,6 +58,9 @@ def _arguments(argv: Sequence[str]) -> argparse.Namespace:
     parser.add_argument("--paper", choices=paper.PAPERS, default="A4", help="if not given: A4")
     parser.add_argument(
         "--numbers", default="1", metavar="SET", help="another set of numbers: 2, 3 ... (if not given: 1)"
+    )
+    parser.add_argument(
+        "--units", choices=list(UNITS), help="mL and °C, or oz and °F (if not given: as chosen in the workbook)"
     )
     parser.add_argument("--pdf", action="store_true", help="PDF files beside them (needs a browser such as Chromium)")
     parser.add_argument("--folder", default=WORKING_FOLDER, help="the working folder")

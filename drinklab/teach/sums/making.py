@@ -7,6 +7,8 @@ import math
 from ... import strength as _strength
 from ...carbonation import dissolved_co2 as _dissolved
 from ...carbonation import pressure_for as _pressure_for
+from ...carbonation import volumes_held as _volumes_held
+from ...carbonation import with_gas as _with_gas
 from ...gels.agents import SHEETS as _GRADES
 from ...gels.agents import convert_bloom as _convert_bloom
 from ...gels.agents import dose as _dose
@@ -17,11 +19,14 @@ from ...physics import filtration as _filtration
 from ...physics import solubility as _solubility
 
 MINUTES = Kind("min", "minute")
+PERCENT = Kind("%", "percent")
+CUBES = Kind("cubes", "dimensionless")
 SHEETS = Kind("sheets", "dimensionless")
 BOTTLES = Kind("bottles", "dimensionless")
 PRICE = Kind("€", "dimensionless")
 NUMBER = Kind("", "dimensionless")
 KPA = Kind("kPa", "kilopascal")
+_WEIGHS = Kind("g/mL", "gram/milliliter")
 BOTTLE = 700.0  # mL
 
 
@@ -96,6 +101,39 @@ def lost_as_water(drink: float, strength: float, milk: float, lost: float) -> fl
     return drink * strength / (drink + milk - lost)
 
 
+def washed_yield(drink: float, milk: float, lost: float) -> dict[str, Amount]:
+    """What runs through as a clear drink, `lost` in % of all that was poured together."""
+    whole = float((_strength.spirit(drink, 0.0) + _strength.spirit(milk, 0.0)).volume())
+    kept = whole * lost / 100
+    return {"whole": VOLUME(whole), "kept": VOLUME(kept), "clear": VOLUME(whole - kept)}
+
+
+def yield_without_milk(drink: float, lost: float) -> float:
+    """The milk is forgotten, though its whey runs through."""
+    return drink * (100 - lost) / 100
+
+
+def yield_lost_of_drink(drink: float, milk: float, lost: float) -> float:
+    """The loss taken of the drink alone."""
+    return drink + milk - drink * lost / 100
+
+
+def start_early(rest: float, filters: float, chill: float) -> dict[str, Amount]:
+    """Minutes from the start to the hour of serving; `chill` in hours, the rest in minutes."""
+    chilled = 60 * chill
+    return {"chilled": MINUTES(chilled), "begin": MINUTES(rest + filters + chilled)}
+
+
+def hours_of_hundred(rest: float, filters: float, chill: float) -> float:
+    """An hour taken for a hundred minutes."""
+    return rest + filters + 100 * chill
+
+
+def start_without_chill(rest: float, filters: float) -> float:
+    """One part of the way is forgotten."""
+    return rest + filters
+
+
 # --- gels ------------------------------------------------------------------------------------------------------
 
 
@@ -165,6 +203,60 @@ def agar_of_a_litre(volume: float) -> float:
     return float(_dose("agar", "firm", ph=3.3))
 
 
+def jelly_strength(spirit: float, strength: float, rest: float, water: float) -> dict[str, Amount]:
+    """Strength of a jelly with the water that its agent was dissolved in."""
+    made = _strength.spirit(spirit, strength) + _strength.spirit(rest + water, 0.0)
+    alcohol = spirit * strength / 100
+    return {
+        "alcohol": VOLUME(alcohol), "whole": VOLUME(spirit + rest + water),
+        "after": ABV(100 * alcohol / float(made.volume())),
+    }  # fmt: skip
+
+
+def jelly_without_water(spirit: float, strength: float, rest: float) -> float:
+    """The agent's water is forgotten."""
+    return spirit * strength / (spirit + rest)
+
+
+def jelly_of_the_rest(spirit: float, strength: float, rest: float, water: float) -> float:
+    """The alcohol over all that holds none."""
+    return spirit * strength / (rest + water)
+
+
+def piece_alcohol(volume: float, strength: float, pieces: float) -> dict[str, Amount]:
+    """Grams of alcohol in one piece of a jelly."""
+    grams = float(_strength.alcohol_grams(_strength.spirit(volume, strength)))
+    alcohol = volume * strength / 100
+    return {
+        "alcohol": VOLUME(alcohol), "each": _WEIGHS(grams / alcohol), "all": MASS(grams), "one": MASS(grams / pieces),
+    }  # fmt: skip
+
+
+def piece_as_if_water(volume: float, strength: float, pieces: float) -> float:
+    """A mL of alcohol taken for a gram."""
+    return volume * strength / 100 / pieces
+
+
+def pieces_together(volume: float, strength: float) -> float:
+    """All pieces."""
+    return piece_alcohol(volume, strength, 1.0)["all"].value
+
+
+def cut_cubes(volume: float, edge: float) -> dict[str, Amount]:
+    """Cubes that a jelly is cut into; an edge in cm, so that a cube is in mL."""
+    return {"each": VOLUME(edge**3), "cubes": CUBES(volume / edge**3)}
+
+
+def cubes_by_side(volume: float, edge: float) -> float:
+    """The side of a cube taken for the cube."""
+    return volume / edge**2
+
+
+def cubes_three_edges(volume: float, edge: float) -> float:
+    """Three edges added instead of multiplied."""
+    return volume / (3 * edge)
+
+
 # --- gas -------------------------------------------------------------------------------------------------------
 
 
@@ -231,6 +323,71 @@ def volumes_as_grams(volumes: float, litres: float) -> float:
 def gas_of_one_litre(volumes: float) -> float:
     """One litre alone."""
     return float(_solubility.grams_from_volumes(volumes))
+
+
+def soda_top(spirit: float, soda: float, volumes: float) -> dict[str, Amount]:
+    """Volumes of gas in a highball before any of it bubbles off; the spirit, at 40 % vol, brings none."""
+    made = _with_gas(Liquid.of(water=soda * 0.9982), volumes) + _strength.spirit(spirit, 40.0)
+    volume = float(made.volume())
+    mixed = float(_solubility.volumes_from_grams(1000 * float(made.co2) / volume))
+    return {"brought": VOLUME(soda * volumes), "whole": VOLUME(spirit + soda), "mixed": GAS_VOLUMES(mixed)}
+
+
+def soda_as_before(volumes: float) -> float:
+    """As much as the soda has alone."""
+    return volumes
+
+
+def soda_by_spirit(spirit: float, soda: float, volumes: float) -> float:
+    """By the spirit's share."""
+    return volumes * spirit / (spirit + soda)
+
+
+def gas_after_pouring(volumes: float, bottling: float, pouring: float) -> dict[str, Amount]:
+    """Gas that is left after two losses, each in % of what was there."""
+    bottled = volumes * (100 - bottling) / 100
+    return {
+        "asked": GAS_VOLUMES(volumes), "first": PERCENT(100 - bottling), "second": PERCENT(100 - pouring),
+        "bottled": GAS_VOLUMES(bottled), "left": GAS_VOLUMES(bottled * (100 - pouring) / 100),
+    }  # fmt: skip
+
+
+def losses_added(volumes: float, bottling: float, pouring: float) -> float:
+    """Both losses taken of the start."""
+    return volumes * (100 - bottling - pouring) / 100
+
+
+def bottling_alone(volumes: float, bottling: float) -> float:
+    """The second loss is forgotten."""
+    return volumes * (100 - bottling) / 100
+
+
+def warm_keg(gauge: float, cold: float, warm: float) -> dict[str, Amount]:
+    """What a gauge must show for the same gas in water that got warmer."""
+    water = Liquid.of(water=1000.0)
+    needed = float(_pressure_for(water, float(_volumes_held(water, gauge, cold)), warm))
+    held = float(_dissolved(water, gauge, cold))
+    return {
+        "air": KPA(AIR), "whole": KPA(gauge + AIR), "each_cold": CONCENTRATION(100 * held / (gauge + AIR)),
+        "each_warm": CONCENTRATION(100 * held / (needed + AIR)), "held": CONCENTRATION(held),
+        "need": KPA(needed + AIR), "needed": GAUGE_PRESSURE(needed),
+    }  # fmt: skip
+
+
+def keg_gauge_alone(gauge: float, cold: float, warm: float) -> float:
+    """The gauge taken for the whole pressure, there and back."""
+    found = warm_keg(gauge, cold, warm)
+    return gauge * found["each_cold"].value / found["each_warm"].value
+
+
+def keg_air_kept(gauge: float, cold: float, warm: float) -> float:
+    """The whole pressure at the end."""
+    return warm_keg(gauge, cold, warm)["need"].value
+
+
+def keg_as_before(gauge: float) -> float:
+    """The gauge left where it is."""
+    return gauge
 
 
 # --- batches and money ----------------------------------------------------------------------------------------

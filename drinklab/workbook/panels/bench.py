@@ -30,6 +30,7 @@ from ..parts.next_steps import NextSteps
 from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
 from ..parts.page_to_try import PageToTry
+from ..parts.page_words import PageWords
 from ..parts.panel import Panel, ShownIn, Units, busy, chosen, draw, fold, hand_words, in_view, pick, sides
 from ..parts.published import Published
 from ..parts.spoken import Spoken
@@ -104,7 +105,9 @@ class Bench(Panel):
         super().__init__([
             Html(STYLE), Spoken(), self.own_file.said, bar, self.problem, both,
             Html(heading("Words to keep with it")), w.VBox(words, layout=w.Layout(max_width="760px")),
+            glossary := PageWords(),
         ])  # fmt: skip
+        glossary.look(self)
         self.add_class("dl-bench")
         self._fill_choices()
         self._listen()

@@ -14,8 +14,8 @@ from pathlib import Path
 import ipywidgets as w
 
 from ...errors import InputError
-from ...kinds import Amount
-from ...teach import bank, checking, glossary, lessons, progress, spacing
+from ...kinds import Kind
+from ...teach import bank, checking, chosen, glossary, lessons, progress, spacing
 from ...teach.bank import Problem
 from ...teach.checking import Verdict
 from ..parts.html import Html, bold, element, heading, join, para, problem_words, quiet
@@ -44,15 +44,24 @@ class Part(w.VBox):
 
     def __init__(self, name: str, part: str, folder: str | Path) -> None:
         super().__init__()
-        self.lesson = lessons.lesson(name)
-        self.known = glossary.first_uses(self.lesson.sections())[part]
         self.folder = Path(folder)
         self.who = who(folder)
+        self.name = name
+        self.known = glossary.first_uses(self.lesson.sections())[part]
         self.add_class("dl-bench")
         self.add_class("dl-lesson")
 
+    @property
+    def lesson(self) -> lessons.Lesson:
+        """The lesson, its numbers round in the units chosen."""
+        return lessons.lesson(self.name, self.who.show)
+
     def _lay_out(self, *parts: w.Widget) -> None:
         self.children = [Html(LESSON_STYLE), Spoken(), *parts]
+        self.who.observe(lambda _: self._in_other_units(), "show")
+
+    def _in_other_units(self) -> None:
+        """Say it in the units that were chosen since."""
 
     def _keep(self, write: Callable, *args, **more) -> str:
         """Write down what was done; "" or why it could not be."""
@@ -63,7 +72,7 @@ class Part(w.VBox):
 class AnswerBox(w.HBox):
     """A box for an answer, its unit beside it, and a button; the key Enter asks too."""
 
-    def __init__(self, kind, button: str, ask: Callable[[str], None]) -> None:
+    def __init__(self, kind: Kind, button: str, ask: Callable[[str], None]) -> None:
         unit = kind.label or "as a number"
         self.text = w.Text(
             description="Answer", placeholder="a number", layout={"width": "200px"}, tooltip=f"your answer, {unit}",
@@ -156,20 +165,35 @@ class Guess(Part):
         super().__init__(name, "guess", folder)
         self.panel: w.Widget | None = None
         self._build = panel
-        one = self.lesson.guess
-        self.answer = AnswerBox(one.answer.kind, "This is my guess", self._guessed)
+        self.words = Html()
         self.skip = w.Button(description="Skip the guess", layout=WIDTH)
         self.skip.on_click(lambda _: self.show_panel())
         self.said = Html()
         self.place = w.VBox()
-        self.asked = w.VBox([self.answer, self.skip])
-        self._lay_out(Html(join([heading("Guess"), say(one.text(), self.known)])), self.asked, self.said, self.place)
+        self.asked = w.VBox()
+        self._ask()
+        self._lay_out(self.words, self.asked, self.said, self.place)
         if name in self.who.now.guesses:
             self._show(self.who.now.guesses[name])
 
+    def _ask(self) -> None:
+        one = self.lesson.guess
+        self.words.value = join([heading("Guess"), say(one.text(), self.known)])
+        self.answer = AnswerBox(one.unit, "This is my guess", self._guessed)
+        self.asked.children = [self.answer, self.skip]
+
+    def _in_other_units(self) -> None:
+        guessed = self.who.now.guesses.get(self.lesson.id)
+        self._ask()
+        if guessed is not None:
+            self.said.value = guess_words(self.lesson.guess, guessed, self.lesson.after_guess, self.known)
+            self.asked.children = []
+        elif self.panel is not None:
+            self.asked.children = [self.answer]
+
     def _guessed(self, text: str) -> None:
         try:
-            value = checking.read(text, self.lesson.guess.answer.kind, "your guess")
+            value = checking.read(text, self.lesson.guess.answer.kind, "your guess", self.who.show)
         except InputError as problem:
             self.said.value = problem_words(str(problem))
             return
@@ -225,7 +249,6 @@ class Strip(w.VBox):
 def guess_words(problem: Problem, value: float, after: str, known=()) -> str:
     """A guess beside the answer."""
     answer = problem.answer
-    shown = bank.written(answer.kind(value), as_given=True)
     off = value / answer.value - 1
     if abs(off) <= 0.02:
         word = "That is it."
@@ -234,8 +257,8 @@ def guess_words(problem: Problem, value: float, after: str, known=()) -> str:
         if abs(off) > 9.99:
             word = f"Your guess is far too {'high' if off > 0 else 'low'}."
     return join([
-        element("div", "You guessed ", bold(shown), ". It is ", bold(bank.written(answer)), f". {word}",
-                class_="dl-say dl-right-answer", role="status"),
+        element("div", "You guessed ", bold(problem.says(value, as_given=True)), ". It is ",
+                bold(problem.says(answer.value)), f". {word}", class_="dl-say dl-right-answer", role="status"),
         say(problem.filled(after), known),
     ])  # fmt: skip
 
@@ -253,11 +276,13 @@ class Worked(Part):
 
     def __init__(self, name: str, folder: str | Path) -> None:
         super().__init__(name, "worked", folder)
-        one = self.lesson.worked
-        self.words = Html(join([
-            question_words("Worked example", one, self.known), worked_lines(one, self.known),
-        ]))  # fmt: skip
+        self.words = Html()
+        self._in_other_units()
         self._lay_out(self.words)
+
+    def _in_other_units(self) -> None:
+        one = self.lesson.worked
+        self.words.value = join([question_words("Worked example", one, self.known), worked_lines(one, self.known)])
 
 
 def half_worked(name: str, folder: str | Path = ".") -> HalfWorked:
@@ -286,9 +311,12 @@ class HalfWorked(Part):
         """The example of this round."""
         return self.lesson.half[self.round]
 
+    def _in_other_units(self) -> None:
+        self._start(self.round)
+
     def _start(self, number: int) -> None:
         self.round = number
-        self.at = max(len(self.problem.exercise.steps) - 1 - number, 0)
+        self.at = max(len(self.problem.way) - 1 - number, 0)
         self.next.layout.display = "none"
         self.said.value = ""
         self._ask()
@@ -309,21 +337,19 @@ class HalfWorked(Part):
             self.next.layout.display = None if more else "none"
             self.said.value = right_words("Done. " + ("One step more is left out next." if more else "Now your own."))
             return
-        value = self._value()
-        self.answer = AnswerBox(value.kind, "Check", self._checked)
+        value, show = self.problem.step_value(self.at)
+        self.answer = AnswerBox(chosen.kind_in(value.kind, show), "Check", self._checked)
         self.place.children = [self.answer]
 
-    def _value(self) -> Amount:
-        return self.problem.values[self.problem.exercise.steps[self.at].value]
-
     def _checked(self, text: str) -> None:
-        found = checking.check_value(self._value(), text)
+        value, show = self.problem.step_value(self.at)
+        found = checking.check_value(value, text, show=show)
         if found.right:
             self.said.value = right_words("Right.")
             self.at += 1
             self._ask()
             return
-        step = self.problem.exercise.steps[self.at]
+        step = self.problem.way[self.at]
         if found.word in ("unread", "other unit"):
             self.said.value = problem_words(found.said)
             return
@@ -355,7 +381,7 @@ class Yours(Part):
             self.choose, self.place,
         )  # fmt: skip
         self.choose.observe(self._chosen, "value")
-        self.who.observe(lambda _: self._renew(), "code")
+        self.who.observe(lambda _: self._renew(), ["code", "show"])
         self._chosen()
 
     def _options(self) -> list[tuple[str, str]]:
@@ -417,10 +443,10 @@ class Form(w.VBox):
         """New numbers."""
         self.seed = bank.seed_of(self.who.code, self.exercise.id, len({a.seed for a in self._tries()}) + self._more)
         self._more += not any(a.seed == self.seed for a in self._tries())
-        self.problem = self.exercise.drawn(self.seed)
+        self.problem = self.exercise.drawn(self.seed, self.who.show)
         self.hints, self._verdict = 0, None
         self.words.value = question_words(self.exercise.title, self.problem, self._known)
-        self.answer = AnswerBox(self.problem.answer.kind, "Check", self.check)
+        self.answer = AnswerBox(self.problem.unit, "Check", self.check)
         self.place.children = [self.answer]
         self.said.value = ""
         self.help.disabled = False
@@ -445,7 +471,7 @@ class Form(w.VBox):
         return found
 
     def _right_words(self) -> str:
-        exact = bank.written(self.problem.answer)
+        exact = self.problem.says(self.problem.answer.value)
         return f"Right: {exact}." if not self.hints else f"Right: {exact}. Try other numbers, without help."
 
     def _note(self, text: str, found: Verdict) -> None:
@@ -457,7 +483,7 @@ class Form(w.VBox):
     def _help(self) -> None:
         """One step further: what was wrong, a smaller step, the worked solution."""
         found = self._verdict
-        first = self.problem.exercise.steps[0]
+        first = self.problem.way[0]
         if found is None and self.hints == 0:
             self.hints = 1  # nothing was typed, so nothing can be named
         self.hints += 1

@@ -22,6 +22,7 @@ from ..parts.html import STYLE, WIDE, Html, declaration, done_words, element, he
 from ..parts.links import link
 from ..parts.logbook_words import changed_from, figure_tiles, line, notes_words, side_by_side, tree
 from ..parts.own_file import OwnFile
+from ..parts.page_words import PageWords
 from ..parts.panel import Panel, chosen, hand_words, pick, sides
 from ..parts.spoken import Spoken
 from ..parts.written import tastings_of
@@ -79,6 +80,8 @@ class LogbookPanel(Panel):
         super().__init__(
             [Html(STYLE), Spoken(), self.own_file.said, both, self.detail, self.one, self.moving, self.said]
         )
+        self.children += ((glossary := PageWords()),)
+        glossary.look(self)
         self.add_class("dl-bench")
         for control in (self.words, self.family, self.since, self.until, self.order):
             control.observe(self._show, "value")

@@ -9,7 +9,7 @@ from pathlib import Path
 import ipywidgets as w
 
 from ...errors import InputError
-from ...teach import bank, lessons, paper, progress, spacing
+from ...teach import bank, chosen, lessons, paper, progress, spacing
 from ...teach.progress import Learner
 from ..parts.html import Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.lesson_words import LESSON_STYLE
@@ -63,7 +63,8 @@ class Trainer(w.VBox):
                 heading("On paper"),
                 quiet("A sheet for each learner with other numbers, the key apart, a plan of 45 minutes for one "
                       "projector, and a summary card: pages to print from a browser. For Learners give how many, or "
-                      "their codes with commas between; Numbers 2, 3 … gives other numbers."),
+                      "their codes with commas between; Numbers 2, 3 … gives other numbers. The units are those "
+                      "chosen in the workbook."),
             ])),
             self.lesson, self.learners, self.paper, self.numbers, self.pdf, self.write_button, self.said,
         ]  # fmt: skip
@@ -85,7 +86,9 @@ class Trainer(w.VBox):
             only_digits = typed.isdigit()
             who = typed if only_digits or not typed else [one.strip() for one in typed.split(",") if one.strip()]
             seed = paper.counted(self.numbers.value, "Numbers", 10_000)
-            made = paper.save(lessons.lesson(self.lesson.value), self.folder, who, self.paper.value, seed)
+            show = chosen.of_folder(self.folder)
+            one = lessons.lesson(self.lesson.value, show)
+            made = paper.save(one, self.folder, who, self.paper.value, seed, show=show)
             if self.pdf.value:
                 made += paper.as_pdf(made)
         except InputError as problem:

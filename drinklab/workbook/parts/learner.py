@@ -8,22 +8,32 @@ from pathlib import Path
 
 import traitlets
 
+from ... import logbook
+from ...display import Display
 from ...errors import InputError
-from ...teach import progress
+from ...teach import chosen, progress
 from ...teach.progress import Learner
+from .watch import Watched
 
 
 class Who(traitlets.HasTraits):
-    """The learner of a working folder; `problem` says why nothing is kept, if so."""
+    """The learner of a working folder; `problem` says why nothing is kept, if so. `show`: the units chosen there."""
 
     code = traitlets.Unicode()
     problem = traitlets.Unicode()
+    show = traitlets.Instance(Display)
 
     def __init__(self, folder: str | Path) -> None:
         super().__init__()
         self.folder = Path(folder)
         self.code = progress.last(folder)
         self.now: Learner = self._read()
+        self.look_at_units()
+        self._units = _Units(self)
+
+    def look_at_units(self) -> None:
+        """Take over the units that a page of the folder has chosen."""
+        self.show = chosen.of_folder(self.folder)
 
     def _read(self) -> Learner:
         try:
@@ -49,6 +59,20 @@ class Who(traitlets.HasTraits):
             self.problem = ""
         except InputError as problem:
             self.problem = str(problem)
+
+
+class _Units(Watched):
+    """Sees it when other units are chosen, on whichever page."""
+
+    def __init__(self, learner: Who) -> None:
+        super().__init__(learner.folder / logbook.CHOICES, "lesson")
+        self._learner, self._seen = learner, self.stamp()
+        self.begin()
+
+    def look(self) -> None:
+        if (stamp := self.stamp()) != self._seen:
+            self._seen = stamp
+            self._learner.look_at_units()
 
 
 @functools.cache

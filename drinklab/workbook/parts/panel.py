@@ -20,6 +20,7 @@ from ..charts.live import LiveChart
 from .hand import Hand
 from .html import STYLE, WIDE, Html, bold, declaration, done_words, join, para, problem_words
 from .own_file import OwnFile, with_own
+from .page_words import PageWords
 from .spoken import Spoken
 from .watch import Watched
 
@@ -79,6 +80,7 @@ class Lesson(Panel):
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
         self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept.get("temperature", "°C"))
         self.head, self.problem, self.cautions, self.said = Html(), Html(), Html(), Html()
+        self.glossary = PageWords()
         self.head.add_class("dl-head")
         self.problem.add_class("dl-trouble")
         self.shown_in = ShownIn(self.volume_unit, self.temperature_unit)
@@ -94,6 +96,7 @@ class Lesson(Panel):
             self._follow(held)
         else:
             self.use(drink if drink is not None else self._first())
+        self.glossary.look(self)
         self._tell((*problems, *unreadable))
 
     @property
@@ -212,7 +215,7 @@ class Lesson(Panel):
         for part in above:
             part.add_class("dl-figures")
         first = [Html(STYLE), Spoken(), self.own_file.said, self.head, *above, self.problem]
-        self.children = [*first, both, *[group("dl-below", *below)] * bool(below), self.said]
+        self.children = [*first, both, *[group("dl-below", *below)] * bool(below), self.glossary, self.said]
 
     def _answers_to(self, *controls: w.Widget) -> None:
         for control in controls:

@@ -16,6 +16,7 @@ from ...pantry import Ingredient, Pantry
 from ...steps import Caution
 from .html import STYLE, Html, declaration, heading, join, para, problem_words
 from .own_file import OwnFile
+from .page_words import PageWords
 from .panel import ShownIn, chosen, pick, sides
 from .spoken import Spoken
 
@@ -85,11 +86,14 @@ class Sections(w.VBox):
             units.append(self.temperature_unit)
         self.sections = self._make(self.own_file.shelf, self.display)
         self.said = Html(join(map(problem_words, problems)))
-        super().__init__([Html(STYLE), Spoken(), self.own_file.said, *self.sections, ShownIn(*units), self.said])
+        self.glossary = PageWords()
+        last = (ShownIn(*units), self.glossary, self.said)
+        super().__init__([Html(STYLE), Spoken(), self.own_file.said, *self.sections, *last])
         self.add_class("dl-bench")
         for choice in units:
             choice.observe(self._unit_changed, "value")
         self.refresh()
+        self.glossary.look(self)
 
     def _make(self, shelf: Pantry, show: Display) -> tuple[Section, ...]:
         raise NotImplementedError
