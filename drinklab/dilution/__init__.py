@@ -26,6 +26,7 @@ from .ice import (
     melt_pm,
     over_ice,
     weighed_pm,
+    wetness_of,
 )
 from .rules import (
     BUILT_LONG,

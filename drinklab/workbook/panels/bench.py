@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import balance, classics, demo, logbook, pantry, strength, trial
+from ... import balance, classics, demo, logbook, pantry, strength, trial, whatif
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
@@ -34,6 +34,7 @@ from ..parts.page_words import PageWords
 from ..parts.panel import Panel, ShownIn, Units, busy, chosen, draw, fold, hand_words, in_view, pick, sides
 from ..parts.published import Published
 from ..parts.spoken import Spoken
+from ..parts.what_if import Asked, Card
 from ..parts.written import write_up
 
 _TRAIL = 24  # steps of the way a drink came that stay on the chart
@@ -98,7 +99,7 @@ class Bench(Panel):
             Html(heading("What is done next")), self.next,
             self.besides, self.glasses, self.settings,
         ]  # fmt: skip
-        both = sides(left, [self.chart, self.place, self.stages, self.cautions])
+        both = sides(left, [self.card, self.chart, self.asked, self.place, self.stages, self.cautions])
         self.try_button = PageToTry(self, self._good, self._said)
         bar = in_view(self.headline, self.said, self.pin, self.unpin, self.save_button, self.write_button)
         words = [self.title, self.question, self.method, self.note, self.try_button, self.published]
@@ -160,6 +161,7 @@ class Bench(Panel):
         self.problem, self.headline, self.stages, self.place, self.cautions = (Html() for _ in range(5))
         self.problem.add_class("dl-trouble")
         self.chart = LiveChart(once(place_charts.place_chart, classic_rows(self.known)))
+        self.card, self.asked = Card(), Asked(lambda: (self.setting(), self.shelf), self.display, self._take_up)
         self.title = w.Text(description="Title", layout=WIDE)
         self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=WIDE)
         self.method = w.Textarea(description="Method", rows=3, placeholder="how it is made", layout=WIDE)
@@ -250,6 +252,7 @@ class Bench(Panel):
             self.note.value, self.said.value, self._refused = note, "", ""
             self.pours.use(recipe, self.shelf, show)
         self._trail.clear()
+        self.card.begin(recipe.name)
         self._in_hand = same
         self._held = (setting, self.title.value, note) if opening else None
         self.refresh()
@@ -292,7 +295,7 @@ class Bench(Panel):
         show = self.display
         with self._silently():
             self.pours.show_in(show)
-            for part in (self.chilling, self.next, self.beside, self.glass):
+            for part in (self.chilling, self.next, self.beside, self.glass, self.asked):
                 part.show_in(show)
         self.refresh()
 
@@ -333,15 +336,16 @@ class Bench(Panel):
         kind, key = change["new"]
         with self._problems_shown():
             if kind == "saved":
-                self._use_saved(Path(key))
+                self._use_opened(logbook.open_saved(Path(key), self._own_shelf))
             else:
                 self.shelf = self._own_shelf
                 self.use(self._whole(key) if kind == "demo" else self.known[key])
         with self._silently():
             self.choose.value = ""  # so that the same drink can be chosen again
 
-    def _use_saved(self, path: Path) -> None:
-        self._use_opened(logbook.open_saved(path, self._own_shelf))
+    def _take_up(self, setting: Setting) -> None:
+        """Put a changed version of the drink on the page in its place."""
+        self._put_on(setting, self.note.value, self.title.value, same=self._in_hand, came_from=self._came_from)
 
     def _use_opened(self, found: logbook.Opened, **how) -> None:
         self.shelf = found.pantry  # with what has left the pantry since, and all that the saved ones warn of
@@ -421,10 +425,7 @@ class Bench(Panel):
                 self._set_aside()  # refused, as by a full disk: what is in hand stays, and the next change tries again
                 self._in_hand = True
             self._held = now
-            self._put_in_hand(setting)
-
-    def _put_in_hand(self, setting: Setting) -> None:
-        self.hand.put(setting, self.shelf, **self._words())
+            self.hand.put(setting, self.shelf, **self._words())
 
     def _words(self) -> dict[str, str]:
         return {"title": self.title.value, "note": self.note.value, "came_from": self._came_from}
@@ -470,6 +471,8 @@ class Bench(Panel):
             # In the order of where the eye is.
             self._draw(now, placed)
             self.headline.value = headline(now, self.pinned, self.display)
+            self.card.show(whatif.samples(now), self.display)
+            self.asked.soon()
             self.chilling.show(now)
             self.beside.show(now.beside)
             self._show_share(now)
@@ -518,7 +521,7 @@ class Bench(Panel):
                 self.problem.value = ""
             if self._stale:  # of the drink in hand, answered or not
                 self.cautions.value = declaration(declared(*self._brings()), self.display.say)
-            for part in (self.headline, self.stages, self.place):
+            for part in (self.headline, self.card, self.stages, self.place):
                 (part.add_class if self._stale else part.remove_class)("dl-stale")
             (self.add_class if self._stale else self.remove_class)("dl-wrong")
 
@@ -542,6 +545,7 @@ class Bench(Panel):
 
     def _hold(self, version: trial.Trial | None) -> None:
         self.pinned, self.unpin.disabled = version, version is None
+        self.card.compare(version is not None)
         self.unpin.layout.display = "none" if version is None else None
         self.refresh()
 
@@ -563,7 +567,7 @@ class Bench(Panel):
             self._came_from = path.name  # what is changed now is a version of it
             with suppress(InputError):  # what keeps it from being in hand was told when it was changed
                 if self._in_hand:
-                    self._put_in_hand(self.trial.setting)
+                    self.hand.put(self.trial.setting, self.shelf, **self._words())
             self._fill_choices()
             named = link(path, str(path.relative_to(self.folder)))
             self.said.value = done_words("Saved as ", named, ". Open it under Drink.")
