@@ -8,16 +8,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 import functools
 import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -34,6 +29,9 @@ from .recipe import PLAIN_WATER, Recipe
 from .setting import DRAWS, LATER_STEPS, TOOLS, Setting, as_setting, checked_melt
 from .steps import AddWater, Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["DRAWS", "LATER_STEPS", "TOOLS", "Setting", "Trial", "checked_melt", "difference", "run", "water_missing"]
 _PH_DRAWS = 200

@@ -12,13 +12,9 @@ said as a `Caution`, before a number is given. A vessel's stamped limit is alway
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -32,6 +28,9 @@ from ..physics.solubility import ATMOSPHERE, grams_from_volumes, volumes_from_gr
 from ..profile import abv_of
 from ..steps import Caution
 from ..units import door, number
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _CO2 = COMPONENTS.index("co2")
 

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from .jellies import Jelly, Set
-
 import re
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from ..boiling import FLAME
 from ..facts import Fact
@@ -16,6 +12,9 @@ from ..kinds import ABV, TEMPERATURE, VOLUME
 from ..pantry import Ingredient, load
 from ..steps import Caution
 from .agents import Agent
+
+if TYPE_CHECKING:
+    from .jellies import Jelly, Set
 
 _SIGNIFICANT = (
     1.2  # from here on EU labels of drinks state the strength (Regulation 1169/2011, article 9; from memory) [% vol]
