@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 from .. import files
 from .reading import rerun
@@ -36,7 +37,7 @@ def notebook(page: str | Path) -> Path:
     for number, (kind, lines) in enumerate(told):
         # Python's own quoting keeps a name from ending its string.
         source = "\n".join(lines).replace("{file}", repr(page.name)).replace("{title}", title)
-        more = {"execution_count": None, "outputs": []} if kind == "code" else {}
+        more: dict[str, Any] = {"execution_count": None, "outputs": []} if kind == "code" else {}
         cells.append({"cell_type": kind, "id": f"cell-{number}", "metadata": {}, "source": source} | more)
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
     made = {"cells": cells, "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}
