@@ -10,6 +10,7 @@ Modules load when first used, so that `import drinklab` is quick.
 from __future__ import annotations
 
 import importlib
+from types import ModuleType
 
 __version__ = "0.1.0"
 __all__ = [
@@ -21,7 +22,7 @@ __all__ = [
 ]  # fmt: skip
 
 
-def __getattr__(name: str):
+def __getattr__(name: str) -> ModuleType:
     if name in __all__:
         return importlib.import_module(f".{name}", __name__)
     raise AttributeError(f"module 'drinklab' has no attribute {name!r}")

@@ -59,9 +59,8 @@ def times(setting: Setting, factor: float, shelf: Pantry, one: Way | None = None
     made = setting.scaled(factor)
     for _ in range(len(setting.steps) + 1):  # each run sets one more step right
         way = through(made, shelf)
-        shares = [
-            float(now.volume() / was.volume()) for (_, now, _), (_, was, _) in zip(way.steps, one.steps, strict=True)
-        ]
+        pairs = zip(way.steps, one.steps, strict=True)
+        shares = [float(now.volume() / was.volume()) for (_, now, _), (_, was, _) in pairs]
         shares = shares[len(one.steps) - len(setting.steps) :]  # ice and top come first
         steps = tuple(step_scaled(step, share) for step, share in zip(setting.steps, shares, strict=True))
         if steps == made.steps or all(abs(share / factor - 1) < _CLOSE for share in shares):

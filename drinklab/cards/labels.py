@@ -12,7 +12,7 @@ from .. import batch, carbonation, service, texts
 from ..declared import declared
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
-from ..kinds import ABV, VOLUME
+from ..kinds import ABV, VOLUME, Given
 from ..liquid import Liquid
 from ..profile import profile
 from ..trial import Trial, run
@@ -125,7 +125,7 @@ def label(
     stock: str = "63.5 × 38.1 mm, 21 on A4",
     count: int = 1,
     first: int = 1,
-    volume=None,
+    volume: Given | None = None,
     made: _date | None = None,
     use_by: str = YOUR_CODE,
     until: _date | None = None,
@@ -197,30 +197,31 @@ def label(
     )
     high, called = where.high - 2 * _PAD, f"a label of {stock.partition(',')[0]}"
     if coded:
-        one = replace(one, code=code(" ".join((f"{one.name}.", f"{one.dates[0]}.", f"{strength}.", *allergens))))
-        if one.code.side > high:
+        square = code(" ".join((f"{one.name}.", f"{one.dates[0]}.", f"{strength}.", *allergens)))
+        one = replace(one, code=square)
+        if square.side > high:
             allowed = f"at most {high:.0f} mm: leave the code off, or take a larger label"
-            raise InputError(f"code on {called}", Told(f"{one.code.side:.0f} mm high"), allowed)
+            raise InputError(f"code on {called}", Told(f"{square.side:.0f} mm high"), allowed)
     return replace(one, size=fitted(one.blocks(), one.wide, high, _SIZES, called))
 
 
 def _strength(trial: Trial, show: Display) -> str:
     """How strong it is in the bottle; also in the glass, where ice or a pour of the last minute changes that."""
     stage = trial.stages[-2]
-    if stage.profile.alcohol <= 0:
+    if float(stage.profile.alcohol) <= 0:
         return "no alcohol counted"
     served = show.text(ABV, *service.figure_of(stage, "abv"))
     held = [] if trial.steps else batch.waiting(trial.setting, trial.pantry)
     if not held:
         return served
-    amounts, composed = zip(*((ml, item.composition) for item, ml in held), strict=True)
-    bottled = float(profile(Liquid.poured(np.array(amounts), np.array(composed))).abv)
-    if abs(bottled - stage.profile.abv) < _SAME:
+    amounts, composed = np.array([ml for _, ml in held]), np.array([item.composition for item, _ in held])
+    bottled = float(profile(Liquid.poured(amounts, composed)).abv)
+    if abs(bottled - float(stage.profile.abv)) < _SAME:
         return served
     return f"{show.text(ABV, bottled)} in the bottle, {served} in the glass"
 
 
-def _volume(volume, show: Display) -> str:
+def _volume(volume: Given | None, show: Display) -> str:
     if volume is None:
         return "________ " + show.volume
     ml = to_ml(volume, field="volume of the bottle")

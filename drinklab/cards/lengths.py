@@ -127,7 +127,7 @@ def fitted(blocks: Sequence[Block], wide: float, high: float, sizes: Sequence[fl
     taken: dict[str, float] = {}
     for block in blocks:
         taken[block.field] = taken.get(block.field, 0.0) + block.height(size, wide)
-    worst = max(taken, key=taken.get)
+    worst = max(taken, key=taken.__getitem__)
     over = sum(taken.values()) - high
     least = max(taken[worst] - over, 0.0)
     raise InputError(

@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import math
 import os
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from .. import __version__, files, strength, texts
 from .. import pantry as _pantry
@@ -113,7 +114,12 @@ def open_saved(path: str | Path, pantry: Pantry | None = None, *, country: str |
     return replace(found, title=line.title, note=line.all_notes, came_from=path.name)
 
 
-def _again(data: dict[str, Any], path, pantry, country, how):
+T = TypeVar("T")
+
+
+def _again(
+    data: dict[str, Any], path: str | Path, pantry: Pantry | None, country: str | None, how: Callable[..., T]
+) -> T:
     folder = Path(path).parent.parent
     shelf = pantry if pantry is not None else _pantry.load(folder)
     if country is None and data["format"] < FORMAT:
@@ -169,7 +175,7 @@ def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[str]:
     return said
 
 
-def _read(path) -> dict[str, Any]:
+def _read(path: str | Path) -> dict[str, Any]:
     data = read_json(path, "saved trial")
     checked_entry(data, Path(path))
     return data

@@ -24,7 +24,7 @@ from .saved import KEPT, damage, saved_number, setting_in
 
 TRIALS = "trials"
 _MOST_KEPT = 20_000
-_kept: dict[Path, tuple[tuple, Entry]] = {}  # what was read, by file, with what tells that the file is the same
+_kept: dict[Path, tuple[object, Entry]] = {}  # what was read, by file, with what tells that the file is the same
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,9 +208,12 @@ def _figures(stage: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any], 
         if type(value) is not float or not 0 <= value < math.inf:  # as nearly every one is: a logbook has thousands
             called = f"{figure} of stage {stage['name']!r}"
             require(called, saved_number(value, called), 0, math.inf)
-    ends = (stage.get(end) if isinstance(stage.get(end), dict) else {} for end in ("low", "high"))
-    kept = ({f: end[f] for f in KEPT if type(end.get(f)) in (int, float)} for end in ends)
-    return {f: stage["profile"][f] for f in KEPT}, *kept
+    low, high = (_end(stage.get(end)) for end in ("low", "high"))
+    return {f: stage["profile"][f] for f in KEPT}, low, high
+
+
+def _end(kept: Any) -> dict[str, Any]:
+    return {f: kept[f] for f in KEPT if type(kept.get(f)) in (int, float)} if isinstance(kept, dict) else {}
 
 
 # --- finding ---------------------------------------------------------------------------------------------------

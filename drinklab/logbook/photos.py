@@ -54,7 +54,7 @@ def small(held: bytes, name: str = "photograph") -> bytes:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of odd metadata, which is left behind
-            picture = Image.open(io.BytesIO(held), formats=_KINDS)
+            picture: Image.Image = Image.open(io.BytesIO(held), formats=_KINDS)
             if picture.width * picture.height > _MOST_PIXELS:
                 raise InputError("photograph", Told(f"{picture.width} x {picture.height} pixels"), "smaller", name)
             picture.draft("RGB", (2 * MOST_SIDE, 2 * MOST_SIDE))

@@ -7,7 +7,7 @@ import math
 import re
 import unicodedata
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from .. import files, texts
 from ..errors import InputError
@@ -56,15 +56,15 @@ def parse_json(text: str, what: str, where: str) -> dict[str, Any]:
     return data
 
 
-def _refuse(word: str):
+def _refuse(word: str) -> NoReturn:
     raise ValueError(f"{word} is no number")
 
 
-def _whole(digits: str) -> int:
+def _whole(digits: str) -> float:
     return int(digits) if len(digits) < 19 else _finite(digits)  # as a float where an array has no room for it
 
 
 def _finite(digits: str) -> float:
     if math.isfinite(number := float(digits)):
         return number
-    return _refuse(digits if len(digits) < 30 else f"what has {len(digits):,} digits")
+    _refuse(digits if len(digits) < 30 else f"what has {len(digits):,} digits")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
@@ -14,6 +14,7 @@ from ..balance import FIGURES, WORDS
 from ..errors import InputError, Told, one_of, require
 from ..liquid import COMPONENTS
 from ..pantry import WARNINGS, Ingredient, Pantry
+from ..profile import Profile
 from ..recipe import MOST_POURS, Recipe
 from ..setting import Setting
 from ..trial import Trial, run
@@ -68,7 +69,7 @@ def as_asked(setting: Setting, pantry: Pantry) -> dict[str, Any]:
     }
 
 
-def figures_of(profile) -> dict[str, Any]:
+def figures_of(profile: Profile) -> dict[str, Any]:
     """Figures as plain data. JSON has no infinity: sugar to acid without acid is null."""
     return {f: v if math.isfinite(v := getattr(profile, f)) else None for f in FIGURES}
 
@@ -97,8 +98,8 @@ def opened(
     with damage("saved trial", "a trial", where):
         if data["format"] > FORMAT:
             raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it")
-        shelf, notes = shelf.with_saved(saved_ingredients(data))
-        notes = list(notes)
+        shelf, told = shelf.with_saved(saved_ingredients(data))
+        notes = list(told)
         setting = Setting.from_dict(setting_in(data))
         if data["format"] < FORMAT:
             lost = "its country and how many it serves" + (
@@ -185,7 +186,7 @@ def _ingredient(key: str, data: Mapping[str, Any]) -> Ingredient:
 
 def saved_number(value: object, field: str) -> float:
     """A number that JSON can hold, and no text or truth."""
-    if type(value) not in (int, float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
         raise InputError(field, value if isinstance(value, str) else Told(type(value).__name__), "a number")
     return value
 
@@ -198,7 +199,7 @@ def saved_numbers(values: object, field: str) -> tuple[float, ...]:
 
 
 @contextmanager
-def damage(what: str, kind: str, where: str):
+def damage(what: str, kind: str, where: str) -> Iterator[None]:
     """Whatever is wrong with opened data is one sentence that names the file."""
     try:
         yield

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -56,7 +56,7 @@ def changes(now: Setting, was: Setting) -> tuple[Change, ...]:
     added lemon_juice None 5.0
     technique  shaken stirred
     """
-    found = list(_pours(now.recipe, was.recipe))
+    found: list[Change | None] = [*_pours(now.recipe, was.recipe)]
     found += [_field(now.recipe, was.recipe, name) for name in ("technique", "serve", *SERVED_WITH)]
     found += [_field(now, was, name) for name in ("melt", "ice")]
     found += _named("step", _steps(now.steps), _steps(was.steps))
@@ -66,7 +66,7 @@ def changes(now: Setting, was: Setting) -> tuple[Change, ...]:
     return tuple(filter(None, found))
 
 
-def _pours(now: Recipe, was: Recipe):
+def _pours(now: Recipe, was: Recipe) -> Iterator[Change]:
     here, there = _by_bottle(now), _by_bottle(was)
     for key in dict.fromkeys((*there, *here)):
         (before, strength_before), (after, strength_after) = there.get(key, (None, None)), here.get(key, (None, None))
@@ -101,7 +101,7 @@ def _steps(steps: Sequence[Step]) -> dict[str, Step]:
     return named
 
 
-def _poured(setting: Setting) -> tuple:
+def _poured(setting: Setting) -> tuple[object, ...]:
     """What goes with a drink, without its words."""
     recipe = setting.recipe
     return _by_bottle(recipe), recipe.technique, recipe.serve, setting.melt, setting.ice, setting.steps, setting.serves

@@ -12,6 +12,7 @@ import re
 import stat
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 from ..errors import InputError
 
@@ -92,7 +93,7 @@ def _read(root: Path, names: list[str]) -> bytes:
         os.close(at)
 
 
-def _whole(file) -> bytes:
+def _whole(file: BinaryIO) -> bytes:
     seen = os.fstat(file.fileno())
     if not stat.S_ISREG(seen.st_mode) or seen.st_size > MOST:
         raise ValueError("no page")

@@ -13,10 +13,11 @@ import re
 import socket
 import threading
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from typing import Any
 from urllib.parse import unquote, urlsplit
 
 from ..errors import InputError, Told
@@ -46,6 +47,9 @@ _HEADERS = {
 }
 
 
+Network = ipaddress.IPv4Network | ipaddress.IPv6Network
+
+
 class Sharing(ThreadingHTTPServer):
     """A server of finished pages.
 
@@ -68,12 +72,18 @@ class Sharing(ThreadingHTTPServer):
     allow_reuse_address = True
 
     def __init__(
-        self, folder: str | Path, pages: Sequence[Page], address: str = LOOPBACK, port: int = PORT, network=None
+        self,
+        folder: str | Path,
+        pages: Sequence[Page],
+        address: str = LOOPBACK,
+        port: int = PORT,
+        network: Network | None = None,
     ) -> None:
         self.folder, self.network = Path(folder).resolve(), network
         self.listed = {page.path: page.kind for page in pages}
         self.index = index_html(pages)
-        self._free, self._clients, self._count = threading.Semaphore(MOST_AT_ONCE), Counter(), threading.Lock()
+        self._free, self._count = threading.Semaphore(MOST_AT_ONCE), threading.Lock()
+        self._clients: Counter[str] = Counter()
         self.address_family = socket.AF_INET6 if ":" in address else socket.AF_INET
         super().__init__((address, port), _Handler)
         host = f"[{address}]" if ":" in address else address
@@ -81,14 +91,14 @@ class Sharing(ThreadingHTTPServer):
         names = {address, "localhost", socket.gethostname(), f"{socket.gethostname()}.local"}
         self.names = {name.lower() for name in names}
 
-    def server_bind(self):
+    def server_bind(self) -> None:
         """As the library's, but for the look-up of a name, which may wait on the network."""
         self.socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         self.socket.bind(self.server_address)
         self.server_address = self.socket.getsockname()
         self.server_name, self.server_port = str(self.server_address[0]), self.server_address[1]
 
-    def verify_request(self, request, client_address):
+    def verify_request(self, request: Any, client_address: Any) -> bool:
         """Only who is in the named network, and not too often at once."""
         who = ipaddress.ip_address(client_address[0].partition("%")[0])
         if self.network is not None and who not in self.network:
@@ -102,7 +112,7 @@ class Sharing(ThreadingHTTPServer):
         self._gone(client_address, held=False)
         return False
 
-    def process_request_thread(self, request, client_address):
+    def process_request_thread(self, request: Any, client_address: Any) -> None:
         """Answer, for so long and no longer."""
         ends = threading.Timer(LONGEST, _cut, [request])
         ends.daemon = True
@@ -113,7 +123,7 @@ class Sharing(ThreadingHTTPServer):
             ends.cancel()
             self._gone(client_address)
 
-    def _gone(self, client_address, held: bool = True) -> None:
+    def _gone(self, client_address: Any, held: bool = True) -> None:
         if held:
             self._free.release()
         with self._count:
@@ -121,7 +131,7 @@ class Sharing(ThreadingHTTPServer):
             if self._clients[client_address[0]] <= 0:
                 del self._clients[client_address[0]]
 
-    def handle_error(self, request, client_address):
+    def handle_error(self, request: Any, client_address: Any) -> None:
         """A phone that went away is no error."""
 
     def page(self, path: str) -> str | None:
@@ -145,7 +155,7 @@ class _Handler(BaseHTTPRequestHandler):
     def version_string(self) -> str:
         return "Drinklab"
 
-    def log_message(self, format, *args) -> None:
+    def log_message(self, format: str, *args: Any) -> None:
         """Nothing is kept of who read what."""
 
     def do_GET(self) -> None:
@@ -154,7 +164,7 @@ class _Handler(BaseHTTPRequestHandler):
     def do_HEAD(self) -> None:
         self._answer()
 
-    def __getattr__(self, name: str):
+    def __getattr__(self, name: str) -> Callable[[], None]:
         # The library looks for `do_` and the method: there is none but the two above.
         if name.startswith("do_"):
             return lambda: self.send_error(HTTPStatus.METHOD_NOT_ALLOWED)
@@ -180,7 +190,7 @@ class _Handler(BaseHTTPRequestHandler):
             return (host.hostname or "") in self.server.names and host.port in (None, self.server.server_address[1])
         return False
 
-    def send_error(self, code, message=None, explain=None) -> None:
+    def send_error(self, code: int, message: str | None = None, explain: str | None = None) -> None:
         """One plain line: what was asked is not repeated."""
         status = HTTPStatus(code)
         self._send(status, f"{status.phrase}\n", _PLAIN_POLICY, "text/plain")
@@ -232,7 +242,7 @@ def own_addresses() -> list[str]:
     return [address for address in kept if not ipaddress.ip_address(address).is_loopback]
 
 
-def named_network(given: str):
+def named_network(given: str) -> tuple[str, Network | None]:
     """The address to listen on, and who is answered, for what a person named.
 
     Parameters

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date as _date
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import quote
 
+import numpy as np
 from markupsafe import Markup
 
 from .. import __version__, classics, files, making, pantry, texts, writeup
@@ -39,6 +40,13 @@ class Drink:
     page: Page
     trial: Trial | None
     wrong: str = ""
+
+
+class Known(NamedTuple):
+    """A drink that could be made again."""
+
+    page: Page
+    trial: Trial
 
 
 def write_site(folder: str | Path, *, title: str = "", date: _date | None = None) -> Path:
@@ -89,7 +97,7 @@ def index_html(pages: Sequence[Page], *, title: str = "", date: _date | None = N
     str
     """
     drinks = [_drink(page) for page in pages if page.kind == "write-up"]
-    known = [drink for drink in drinks if drink.trial]
+    known = [Known(drink.page, drink.trial) for drink in drinks if drink.trial is not None]
     numbers = {drink.page.path: i for i, drink in enumerate(known, start=1)}
     style = f"{plain_style()}{_file('site.css')}"
     script = Markup(_file("site.js"))
@@ -155,15 +163,17 @@ def _words(page: Page, now: Trial | None) -> str:
 _WIDE, _HIGH, _LEFT, _BELOW, _ABOVE, _RIGHT = 720, 420, 46, 46, 28, 16
 
 
-def _picture(drinks: Sequence[Drink]) -> dict[str, Any] | None:
+def _picture(drinks: Sequence[Known]) -> dict[str, Any] | None:
     """All drinks by sugar and strength among the classics, in pixels; each goes by its number in the list."""
     if not drinks:
         return None
     figures = reference(classics.load())
-    mine = [(drink.trial.served.profile.sugar, drink.trial.served.profile.abv) for drink in drinks]
+    served = [drink.trial.served.profile for drink in drinks]
+    mine = [(float(one.sugar), float(one.abv)) for one in served]
+    theirs = np.array([figures.sugar, figures.abv])
     sugar, abv = (
         _axis([*known, *(point[i] for point in mine)], step)
-        for i, (known, step) in enumerate(((figures.sugar, 50.0), (figures.abv, 10.0)))
+        for i, (known, step) in enumerate(zip(theirs.tolist(), (50.0, 10.0), strict=True))
     )
 
     def at(x: float, y: float) -> dict[str, Any]:
@@ -181,12 +191,12 @@ def _picture(drinks: Sequence[Drink]) -> dict[str, Any] | None:
         "across": [at(value, 0) | {"text": f"{value:g}"} for value in sugar],
         "up": [at(0, value) | {"text": f"{value:g}"} for value in abv],
         "x": f"{TITLES['sugar']} [{KINDS['sugar'].label}]", "y": f"{TITLES['abv']} [{KINDS['abv'].label}]",
-        "classics": [at(float(x), float(y)) for x, y in zip(figures.sugar, figures.abv, strict=True)],
+        "classics": [at(float(x), float(y)) for x, y in theirs.T],
         "points": points,
     }  # fmt: skip
 
 
-def _axis(values, step: float, most: int = 8) -> list[float]:
+def _axis(values: Iterable[float], step: float, most: int = 8) -> list[float]:
     """Round figures from nothing to beyond the highest."""
     wide = step * math.ceil(max(values) / step / most)
     return [wide * i for i in range(math.ceil(max(values) / wide) + 1)]
@@ -195,7 +205,7 @@ def _axis(values, step: float, most: int = 8) -> list[float]:
 # --- allergens and the booklet ------------------------------------------------------------------------------------
 
 
-def _allergens(drinks: Sequence[Drink]) -> dict[str, Any]:
+def _allergens(drinks: Sequence[Known]) -> dict[str, Any]:
     """Which drink holds what: "contains", "may contain", "" for neither by the table, and "not stated"."""
     heads = sorted({word for drink in drinks for word in (*drink.trial.allergens, *drink.trial.may_contain)})
     rows = []
@@ -210,9 +220,9 @@ def _allergens(drinks: Sequence[Drink]) -> dict[str, Any]:
     return {"heads": heads, "rows": rows}
 
 
-def _leaf(drink: Drink, numbers: dict[str, int]) -> dict[str, Any]:
+def _leaf(drink: Known, numbers: dict[str, int]) -> dict[str, Any]:
     """A drink on a page of the booklet."""
-    now: Trial = drink.trial
+    now = drink.trial
     show: Display = now.setting.display
     parts, served = [now, *now.beside], now.served
     melt = show.volume_text(now.melt * now.stages[0].profile.volume)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 from datetime import date as _date
 from pathlib import Path
+from typing import Any
 
 from markupsafe import Markup
 
@@ -71,7 +72,7 @@ def contains(now: trial.Trial) -> str:
     return f"{held}.{may}{unsaid}"
 
 
-def save_try_page(drink: trial.Trial | Setting | Recipe, folder: str | Path, *, title: str = "", **about) -> Path:
+def save_try_page(drink: trial.Trial | Setting | Recipe, folder: str | Path, *, title: str = "", **about: Any) -> Path:
     """Write `try_page` as a new file under `folder`/pages; nothing is ever overwritten.
 
     Returns

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import InputError, Told, one_of, require
+from ..kinds import Given, Number
 from ..units import number, whole_number
 
 MOST_TASTERS = 1000
@@ -83,7 +86,10 @@ class Result:
     level: float
 
 
-def _binom():
+Counts = int | Sequence[int] | np.ndarray  # of tasters, or of answers
+
+
+def _binom() -> Any:
     from scipy.stats import binom
 
     return binom
@@ -94,14 +100,14 @@ def _method(name: str) -> Method:
 
 
 def _risk(field: str, value: float) -> float:
-    value = number(value, field)
-    if np.ndim(value):
-        raise InputError(field, Told(f"{np.size(value)} numbers"), "one number")
-    require(field, value, 0.0001, 0.5)
-    return value
+    risk = number(value, field)
+    if not isinstance(risk, float):
+        raise InputError(field, Told(f"{np.size(risk)} numbers"), "one number")
+    require(field, risk, 0.0001, 0.5)
+    return risk
 
 
-def _whole(field: str, value, low: int, high: int, where: str = "") -> np.ndarray:
+def _whole(field: str, value: Counts, low: int, high: int, where: str = "") -> np.ndarray:
     counts = np.asarray(value)
     if counts.dtype.kind not in "iu":
         if np.ndim(value) == 0 or counts.dtype.kind != "f" or np.any(counts != np.floor(counts)):
@@ -113,17 +119,17 @@ def _whole(field: str, value, low: int, high: int, where: str = "") -> np.ndarra
     return counts
 
 
-def _tasters(n) -> np.ndarray:
+def _tasters(n: Counts) -> np.ndarray:
     return _whole("tasters", n, 1, MOST_TASTERS)
 
 
-def _share(field: str, value, low: float = 0.0) -> np.ndarray | float:
-    value = number(value, field)
-    require(field, value, low, 1)
-    return value
+def _share(field: str, value: Given, low: float = 0.0) -> np.ndarray | float:
+    share = number(value, field)
+    require(field, share, low, 1)
+    return share
 
 
-def right(share, method: str = "triangle"):
+def right(share: Given, method: str = "triangle") -> Number:
     """Share of right answers where so large a share tells the drinks apart and the others guess.
 
     Parameters
@@ -151,7 +157,7 @@ def right(share, method: str = "triangle"):
     return chance + (1 - chance) * _share("share", share)
 
 
-def critical_count(n, method: str = "triangle", alpha: float = 0.05):
+def critical_count(n: Counts, method: str = "triangle", alpha: float = 0.05) -> Any:
     """The fewest right answers that show a difference.
 
     Parameters
@@ -192,7 +198,7 @@ def critical_count(n, method: str = "triangle", alpha: float = 0.05):
     return _plain(np.minimum(count, n + 1))
 
 
-def similar_count(n, method: str = "triangle", share: float = 0.3, beta: float = 0.05):
+def similar_count(n: Counts, method: str = "triangle", share: float = 0.3, beta: float = 0.05) -> Any:
     """The most right answers that still show that fewer than `share` tell the drinks apart.
 
     Parameters
@@ -225,7 +231,7 @@ def similar_count(n, method: str = "triangle", share: float = 0.3, beta: float =
     return _plain(np.where(most < 0, -1, most))
 
 
-def difference_test(n, correct, method: str = "triangle", alpha: float = 0.05) -> Result:
+def difference_test(n: Counts, correct: Counts, method: str = "triangle", alpha: float = 0.05) -> Result:
     """Whether so many right answers show a difference.
 
     Parameters
@@ -253,28 +259,30 @@ def difference_test(n, correct, method: str = "triangle", alpha: float = 0.05) -
     >>> found.shown, found.critical, round(found.p_value, 3), round(found.share, 2)
     (False, 13, 0.14, 0.19)
     """
-    way, alpha, n = _method(method), _risk("alpha", alpha), _tasters(n)
+    way, alpha, tasters = _method(method), _risk("alpha", alpha), _tasters(n)
     x = _whole("right answers", correct, 0, MOST_TASTERS)
-    n, x = np.broadcast_arrays(n, x)
-    if np.any(x > n):
-        worst = np.argmax((x - n).ravel())
-        raise InputError("right answers", int(x.ravel()[worst]), f"0 to {int(n.ravel()[worst])}, who tasted")
-    upper = _binom().sf(x - 1, n, way.chance)
+    of, x = np.broadcast_arrays(tasters, x)
+    if np.any(x > of):
+        worst = np.argmax((x - of).ravel())
+        raise InputError("right answers", int(x.ravel()[worst]), f"0 to {int(of.ravel()[worst])}, who tasted")
+    upper = _binom().sf(x - 1, of, way.chance)
     if way.sides == 2:
-        p_value = np.minimum(2 * np.minimum(upper, _binom().cdf(x, n, way.chance)), 1.0)
+        p_value = np.minimum(2 * np.minimum(upper, _binom().cdf(x, of, way.chance)), 1.0)
         level = 1 - alpha
     else:
         p_value, level = upper, 1 - 2 * alpha
-    low, high = clopper_pearson(n, x, level)
-    shares = [(p - way.chance) / (1 - way.chance) for p in (x / n, low, high)]
+    low, high = clopper_pearson(of, x, level)
+    shares = [(p - way.chance) / (1 - way.chance) for p in (x / of, low, high)]
     if way.sides == 1:
         shares = [np.maximum(s, 0.0) for s in shares]
-    critical = critical_count(n, method, alpha)
-    ahead = np.maximum(x, n - x) if way.sides == 2 else x
-    return Result(method, alpha, *map(_plain, (n, x, np.asarray(critical), p_value, ahead >= critical, *shares)), level)
+    critical = critical_count(of, method, alpha)
+    ahead = np.maximum(x, of - x) if way.sides == 2 else x
+    share, least, most = map(_plain, shares)
+    many, right_ones, critical, p_value, shown = map(_plain, (of, x, np.asarray(critical), p_value, ahead >= critical))
+    return Result(method, alpha, many, right_ones, critical, p_value, shown, share, least, most, level)
 
 
-def clopper_pearson(n, x, level: float = 0.95) -> tuple[np.ndarray, np.ndarray]:
+def clopper_pearson(n: Counts, x: Counts, level: float = 0.95) -> tuple[np.ndarray, np.ndarray]:
     """Exact limits of a share of which `x` of `n` were found.
 
     Notes
@@ -297,7 +305,7 @@ def clopper_pearson(n, x, level: float = 0.95) -> tuple[np.ndarray, np.ndarray]:
     return _plain(low), _plain(high)
 
 
-def power(n, share, method: str = "triangle", alpha: float = 0.05):
+def power(n: Counts, share: Given, method: str = "triangle", alpha: float = 0.05) -> Any:
     """Chance that a tasting shows a difference, where so large a share of guests tells the drinks apart.
 
     Parameters
@@ -326,7 +334,7 @@ def power(n, share, method: str = "triangle", alpha: float = 0.05):
     return _plain(found)
 
 
-def similar_power(n, share, method: str = "triangle", beta: float = 0.05, true: float = 0.0):
+def similar_power(n: Counts, share: float, method: str = "triangle", beta: float = 0.05, true: float = 0.0) -> Any:
     """Chance that a tasting shows that fewer than `share` tell the drinks apart, where in truth `true` do.
 
     >>> similar_power(100, 0.2, "triangle", true=0.1), similar_power(100, 1 / 3, "duo-trio")
@@ -369,8 +377,8 @@ def size(
     >>> size(0.5, "duo-trio"), size(0.02)
     (28, None)
     """
-    share = _share("share", share, 1e-6)
-    wanted = number(wanted, "wanted power")
+    share = float(_share("share", share, 1e-6))
+    wanted = float(number(wanted, "wanted power"))
     require("wanted power", wanted, 0.5, 0.999)
     every = np.arange(1, MOST_TASTERS + 1)
     found = similar_power(every, share, method, alpha) if similar else power(every, share, method, alpha)
@@ -379,7 +387,7 @@ def size(
     return last + 1 if last < MOST_TASTERS else None
 
 
-def _plain(value):
+def _plain(value: Number) -> Any:
     """A number where there are no axes."""
     value = np.asarray(value)
     return value.item() if value.ndim == 0 else value

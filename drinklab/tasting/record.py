@@ -87,6 +87,11 @@ class Tasting:
         """Tasters without an answer."""
         return tuple(one.taster for one in self.servings if not self.answers.get(one.taster))
 
+    def rated_by(self, taster: str) -> dict[str, tuple[float, ...]]:
+        """What a taster gave each glass on the scales, by its code; empty without an answer."""
+        given = self.answers.get(taster)
+        return given if isinstance(given, dict) else {}
+
     def of(self, taster: str) -> Serving:
         """What stood before a taster."""
         return next(one for one in self.servings if one.taster == taster)
@@ -256,7 +261,7 @@ def answered(tasting: Tasting, answers: Mapping[str, object]) -> Tasting:
 
 def is_right(tasting: Tasting, taster: str) -> bool:
     """Whether an answer is right; of two-sided questions whether it names drink A, else the expected one."""
-    one, answer = tasting.of(taster), tasting.answers[taster]
+    one, answer = tasting.of(taster), str(tasting.answers[taster])
     if tasting.method == "tetrad":
         first, second = answer.split("+")
         return one.drink(first) == one.drink(second)
@@ -306,7 +311,7 @@ def findings(tasting: Tasting) -> Found:
     if tasting.method == SCALES:
         ratings = {}
         for at, word in enumerate(tasting.scales):
-            rows = [{one.drink(code): row[at] for code, row in tasting.answers[one.taster].items()} for one in there]
+            rows = [{one.drink(code): row[at] for code, row in tasting.rated_by(one.taster).items()} for one in there]
             ratings[word] = [row["A"] for row in rows], [row["B"] for row in rows]
         return Found(len(there), absent, rated=scales.rated_all(ratings, 1 - tasting.alpha))
     n, method = len(there), tasting.method

@@ -25,7 +25,7 @@ _SAID = ("cautions", "making")
 def to_dict(tasting: Tasting) -> dict[str, Any]:
     """A tasting as plain data for JSON."""
     said = {name: [to_data(one) for one in getattr(tasting, name)] for name in _SAID}
-    kept = asdict(replace(tasting, **dict.fromkeys(_SAID, ()))) | said
+    kept = asdict(replace(tasting, cautions=(), making=())) | said
     return {"format": FORMAT, "drinklab": __version__, "id": tasting.id, "tasting": kept}
 
 
@@ -75,9 +75,9 @@ def _built(kept: dict[str, Any]) -> Tasting:
                               ("volume", given.volume, 1e4), ("limit", given.limit, serving.MOST_LIMIT),
                               ("drinks", given.drinks, 1e4), ("pm", given.pm or 0, 1e4)):  # fmt: skip
         require(name, logbook.saved_number(value, name), 0, high)
-    for pair in (given.beside, given.shares):
-        if len(pair) != 2:
-            raise InputError("what goes beside it", Told(f"{len(pair)} of them"), "two, of A and B")
+    for both in (given.beside, given.shares):
+        if len(both) != 2:
+            raise InputError("what goes beside it", Told(f"{len(both)} of them"), "two, of A and B")
     for name, share in zip(given.beside, given.shares, strict=True):
         texts.clean(name, "what goes beside it", texts.NAME)
         require("share of what goes beside it", logbook.saved_number(share, "share of what goes beside it"), 0, 100)

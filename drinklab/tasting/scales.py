@@ -77,17 +77,17 @@ def rated(a: Sequence[float], b: Sequence[float], word: str = "rating", level: f
     """
     for name, values in (("A", a), ("B", b)):
         require(f"ratings of {name}", values, LOW, HIGH)
-    a, b = np.asarray(a, float), np.asarray(b, float)
-    if a.ndim != 1 or a.shape != b.shape:
-        raise InputError("ratings", Told(f"{a.size} of A, {b.size} of B"), "one of each by every taster")
-    require("tasters", a.size, 1, MOST_TASTERS)
+    of_a, of_b = np.asarray(a, float), np.asarray(b, float)
+    if of_a.ndim != 1 or of_a.shape != of_b.shape:
+        raise InputError("ratings", Told(f"{of_a.size} of A, {of_b.size} of B"), "one of each by every taster")
+    require("tasters", of_a.size, 1, MOST_TASTERS)
     require("level", level, 0.5, 0.999)
-    d = a - b
+    d = of_a - of_b
     exact = d.size <= EXACT
-    p_value = _swapped(d) if exact else _student(a, b)[0]
-    low, high = _turned(d, 1 - level) if exact else _student(a, b, level)[1:]
+    p_value = _swapped(d) if exact else _student(of_a, of_b)[0]
+    low, high = _turned(d, 1 - level) if exact else _student(of_a, of_b, level)[1:]
     return Rated(
-        word, d.size, float(a.mean()), float(b.mean()), float(d.mean()), low, high, level, p_value, p_value, exact
+        word, d.size, float(of_a.mean()), float(of_b.mean()), float(d.mean()), low, high, level, p_value, p_value, exact
     )
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from .. import strength, texts
 from ..declared import Declared, declared
 from ..errors import InputError, Told, one_of, require
+from ..kinds import Given
 from ..trial import Trial
 from ..units import number, to_ml, whole_number
 from . import counts
@@ -38,7 +39,7 @@ class Taster:
     name: str
     avoids: tuple[str, ...] = ()
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         object.__setattr__(self, "name", texts.line(texts.clean(self.name, "name of a taster", 60)))
 
 
@@ -148,7 +149,9 @@ def unfit(taster: Taster, *samples: Sample) -> tuple[Reason, ...]:
     """
     reasons = []
     for word in taster.avoids:
-        mine, met, bottles = _tokens(word), [], []
+        mine = _tokens(word)
+        met: list[tuple[str, str]] = []
+        bottles: list[str] = []
         for one in samples:
             holds = [*one.said.allergens, *(c.code for c in one.said.cautions), *(["alcohol"] * (one.alcohol > 0))]
             met += [("holds", found) for found in (*holds, *one.bottles) if _meets(mine, found)]
@@ -180,7 +183,7 @@ def read_tasters(text: str) -> tuple[Taster, ...]:
     >>> read_tasters("Ada: milk, eggs\\nBo")
     (Taster(name='Ada', avoids=('milk', 'eggs')), Taster(name='Bo', avoids=()))
     """
-    found = []
+    found: list[Taster] = []
     for at, raw in enumerate(texts.clean(text, "tasters").splitlines(), 1):
         if not raw.strip():
             continue
@@ -287,7 +290,7 @@ def plan(
     (13, 0.64, 37)
     """
     one_of("method", method, WAYS)
-    everyone = tuple(tasters) if isinstance(tasters, (list, tuple)) else numbered(tasters)
+    everyone = numbered(tasters) if isinstance(tasters, int) else tuple(tasters)
     names = Counter(taster.name.casefold() for taster in everyone)
     if twice := [taster.name for taster in everyone if names[taster.name.casefold()] > 1]:
         raise InputError("name of a taster", twice[0], "of one taster only")
@@ -335,13 +338,18 @@ class Portion:
     beside: tuple[str, str] = ("", "")
     shares: tuple[float, float] = (0.0, 0.0)
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         for name in ("beside", "shares"):  # lists, as JSON has them
             object.__setattr__(self, name, tuple(getattr(self, name)))
 
 
 def portion(
-    a: Sample, b: Sample, method: str = "triangle", sip=SIP, country: str = "United States", limit: float = LIMIT
+    a: Sample,
+    b: Sample,
+    method: str = "triangle",
+    sip: Given = SIP,
+    country: str = "United States",
+    limit: float = LIMIT,
 ) -> Portion:
     """The alcohol that a taster gets in all, by the drinks' own strength as served.
 
@@ -368,19 +376,19 @@ def portion(
     >>> found.volume, found.grams, round(found.drinks, 2), found.rounds
     (60.0, 10.0, 0.71, 1)
     """
-    sip = to_ml(sip, field="sip")
-    require("sip", sip, 1, MOST_SIP, "mL")
-    limit = number(limit, "stop limit")
+    each = float(to_ml(sip, field="sip"))
+    require("sip", each, 1, MOST_SIP, "mL")
+    limit = float(number(limit, "stop limit"))
     require("stop limit", limit, 0.1, MOST_LIMIT, "standard drinks")
     order = max(orders_of(method), key=lambda o: sum(b.alcohol if one == "B" else a.alcohol for one in o))
     of = [b if one == "B" else a for one in order]
-    grams = sip * sum(one.alcohol for one in of)
-    pm = None if any(one.pm is None and one.alcohol > 0 for one in of) else sip * sum(one.pm or 0.0 for one in of)
-    drinks = strength.standard_drinks(grams, country)
+    grams = each * sum(one.alcohol for one in of)
+    pm = None if any(one.pm is None and one.alcohol > 0 for one in of) else each * sum(one.pm or 0.0 for one in of)
+    drinks = float(strength.standard_drinks(grams, country))
     rounds = int(limit / drinks + 1e-9) if drinks > 0 and limit / drinks < 1000 else None
-    volume = sip * sum(1 + one.share for one in of)
+    volume = each * sum(1 + one.share for one in of)
     return Portion(
-        len(of), float(sip), float(volume), float(grams), pm, float(drinks), country, limit, rounds,
+        len(of), each, float(volume), float(grams), pm, drinks, country, limit, rounds,
         (a.beside, b.beside), (a.share, b.share),
     )  # fmt: skip
 

@@ -25,8 +25,8 @@ def answers_csv(tasting: Tasting) -> str:
         rows.writerow(_scale_columns(tasting))
         for one in tasting.servings:
             for code in one.codes:
-                given = tasting.answers.get(one.taster) or {}
-                row = [ABSENT] * len(tasting.scales) if given == ABSENT else given.get(code, [""] * len(tasting.scales))
+                blank = [ABSENT if tasting.answers.get(one.taster) == ABSENT else ""] * len(tasting.scales)
+                row = tasting.rated_by(one.taster).get(code, blank)
                 rows.writerow([tasting.id, tables.no_formula(one.taster), code, *row])
     else:
         rows.writerow(_COLUMNS)
@@ -60,7 +60,7 @@ def read_answers(tasting: Tasting, path: str | Path) -> Tasting:
 def _from_rows(tasting: Tasting, rows: list[tuple[int, list[str]]], name: str) -> Tasting:
     wide = 3 + len(tasting.scales) if tasting.method == SCALES else 3
     known = {name: one.taster for one in tasting.servings for name in (tables.no_formula(one.taster), one.taster)}
-    found: dict[str, object] = {}
+    found: dict[str, Any] = {}
     wrong = []
     for at, row in rows:
         where = f"{name}, row {at}"

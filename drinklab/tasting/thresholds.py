@@ -40,7 +40,7 @@ def published() -> dict[str, tuple[tuple[float, bool], ...]]:
     [2, 3, 2]
     """
     rows = tables.read("thresholds").rows()
-    found = {figure: [] for figure in FIGURES}
+    found: dict[str, list[tuple[float, bool]]] = {figure: [] for figure in FIGURES}
     for row in rows:
         share = row["unit"] == "%"
         found[row["figure"]].append((float(row["step"]) / (100 if share else 1), share))

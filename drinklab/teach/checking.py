@@ -90,7 +90,11 @@ def check(problem: Problem, text: str) -> Verdict:
         return None
 
     found = _judged(problem.answer, problem.near, text, mistake, problem.show)
-    if found.word in ("too much", "too little") and abs(found.value - problem.answer.value) <= 2.5 * problem.near:
+    if (
+        found.value is not None
+        and found.word in ("too much", "too little")
+        and abs(found.value - problem.answer.value) <= 2.5 * problem.near
+    ):
         return replace(found, said=f"A little {found.word}. Keep one more digit in each step.")
     return found
 

@@ -56,7 +56,8 @@ def split(text: str, known: Iterable[str] = ()) -> list[tuple[str, Word | None]]
 
 def first_uses(sections: Mapping[str, str]) -> dict[str, frozenset[str]]:
     """For each section of a lesson, the words that were used before it, so that they are not explained again."""
-    before, seen = {}, set()
+    before: dict[str, frozenset[str]] = {}
+    seen: set[str] = set()
     for name, text in sections.items():
         before[name] = frozenset(seen)
         seen |= {word.word for _, word in split(text) if word}

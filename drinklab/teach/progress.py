@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -137,7 +137,7 @@ def _attempt(row: Mapping[str, Any]) -> Attempt:
     return one
 
 
-def keep(folder: str | Path, code: str, change) -> Learner:
+def keep(folder: str | Path, code: str, change: Callable[[Learner], Learner]) -> Learner:
     """Change a learner's file by a function of what it holds; other pages and processes wait.
 
     Raises

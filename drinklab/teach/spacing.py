@@ -51,13 +51,13 @@ def standing(attempts: Iterable[Attempt]) -> Standing | None:
     for one in attempts:
         if one.word == "right" or one.word in MISSED:
             by_seed.setdefault(one.seed, []).append(one)
-    found = None
+    found: Standing | None = None
     for tried in by_seed.values():
         first, times = tried[0], found.times if found else 0
         on_time = found is None or first.at.date() >= found.due.date()
         if first.word != "right" or first.hints:
             box = 0
-        elif on_time:
+        elif found is None or on_time:
             box = min((found.box if found else 0) + 1, len(DAYS) - 1)
         else:  # before its day it proves nothing new
             found = Standing(first.exercise, found.box, found.due, times + 1)
@@ -93,7 +93,9 @@ def common_mistakes(learners: Iterable[Learner]) -> list[tuple[str, int, int, li
 
     The one that most learners made comes first.
     """
-    times, who, where = Counter(), {}, {}
+    times: Counter[str] = Counter()
+    who: dict[str, set[str]] = {}
+    where: dict[str, Counter[str]] = {}
     for learner in learners:
         for one in learner.attempts:
             if one.word == "mistake" and one.route in bank.mistakes():

@@ -73,7 +73,7 @@ class Repeated:
             return Fact("within the one ±" if off <= known[0] else "beyond the one ±")
         if off <= min(known):
             return Fact("within both ±")
-        return Fact("within the ± of the difference" if off <= self.pm else "beyond both ±")
+        return Fact("within the ± of the difference" if off <= (self.pm or 0.0) else "beyond both ±")
 
     def text(self, show: Display | None = None) -> str:
         """All of it as a sentence, in the chosen units."""

@@ -31,16 +31,17 @@ def package(trial: Trial, facts: dict[str, Any]) -> bytes:
         "CITATION.cff": cff(facts),
     }
     made["datapackage.json"] = json.dumps(_described(facts), ensure_ascii=False, indent=1)
-    held, day = io.BytesIO(), tuple(map(int, facts["date"].split("-")))
+    held = io.BytesIO()
+    year, month, day = map(int, facts["date"].split("-"))
     with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as file:
         for name, text in made.items():
-            about = zipfile.ZipInfo(name, (max(day[0], 1980), *day[1:], *_NOON))
+            about = zipfile.ZipInfo(name, (max(year, 1980), month, day, *_NOON))
             about.compress_type = zipfile.ZIP_DEFLATED
             file.writestr(about, text)
     return held.getvalue()
 
 
-def _csv(names: list[str], rows: Iterable[list]) -> str:
+def _csv(names: list[str], rows: Iterable[list[str]]) -> str:
     held = io.StringIO()
     out = csv.writer(held, lineterminator="\n")
     out.writerow(names)
@@ -48,20 +49,20 @@ def _csv(names: list[str], rows: Iterable[list]) -> str:
     return held.getvalue()
 
 
-def _stages(trial: Trial) -> Iterable[list]:
+def _stages(trial: Trial) -> Iterable[list[str]]:
     for stage in trial.stages:
         ends = [_cell(getattr(of, f)) for f in _FIGURES for of in (stage.profile, stage.low, stage.high)]
         yield [tables.no_formula(stage.name), *ends]
 
 
-def _draws(trial: Trial) -> Iterable[list]:
+def _draws(trial: Trial) -> Iterable[list[str]]:
     liquid = trial.served.liquid
     if liquid.grams[0].size == 1:
         return
     found = profile(liquid[1:])
     columns = [np.broadcast_to(getattr(found, f), liquid.shape[0] - 1) for f in _FIGURES]
     for number, row in enumerate(zip(*columns, strict=True), 1):
-        yield [number, *map(_cell, row)]
+        yield [str(number), *map(_cell, row)]
 
 
 def _cell(value: float) -> str:

@@ -20,6 +20,8 @@ from ..filtering import Filter, hours
 from ..gels import Set
 from ..kinds import CONCENTRATION, LITRES, MASS, TEMPERATURE, VOLUME
 from ..milk import MilkWash
+from ..profile import Place
+from ..recipe import Recipe
 from ..schedule import STAGES
 from ..steps import Rest
 from ..trial import MOST_GLASS, Stage, Trial, difference
@@ -135,9 +137,10 @@ def facts_of(trial: Trial, about: About) -> dict[str, Any]:
     facts["limits"] = [(show.say(limit), cited.numbers(basis)) for limit, basis in sources.limits(trial)]
     facts["place_cited"] = cited.numbers(sources.of_classics())[:1]
     facts["works"] = cited.works()
+    many = len(cited.works())
     facts["ingredients"] = sources.ingredients(trial, cited)
     facts["relations"] = [cited.mark(line) for line in sources.relations(trial, country, show)]
-    facts["more_works"] = cited.works()[len(facts["works"]) :]
+    facts["more_works"] = cited.works()[many:]
     facts["finding"] = _finding(about, facts)
     facts["data"] = linked.recipe(trial, facts, _serves_words(recipe), _time_known(trial))
     return facts
@@ -158,8 +161,7 @@ def _change(trial: Trial) -> Fact:
     for axis in AXES:
         was, now = getattr(first.profile, axis), getattr(last.profile, axis)
         if abs(now - was) > _LEAST_CHANGE * max(was, now):
-            was, now = KINDS[axis](was), KINDS[axis](now)
-            changes.append(Fact("it goes", what=WORDS[axis], was=was, now=now))
+            changes.append(Fact("it goes", what=WORDS[axis], was=KINDS[axis](was), now=KINDS[axis](now)))
     names = {"first": texts.line(first.name), "last": texts.line(last.name)}
     return Fact("from stage to stage", **names, changes=tuple(changes)) if changes else Fact("no change", **names)
 
@@ -180,14 +182,18 @@ _ONE_DRINK = 5.0
 _OF_STEPS = {MilkWash: "milk", Carbonate: "gas", Set: "set"}
 
 
+def _usual(stage: str) -> float:
+    return STAGES[stage].minutes or 0.0
+
+
 def _minutes(trial: Trial) -> float:
-    total = STAGES["mix"].minutes if making.is_batch(trial) or trial.steps else _ONE_DRINK
+    total = _usual("mix") if making.is_batch(trial) or trial.steps else _ONE_DRINK
     for step in trial.steps:
         if isinstance(step, Rest):
             total += 60 * step.hours
         elif type(step) in _OF_STEPS:
-            total += STAGES[_OF_STEPS[type(step)]].minutes
-            total += STAGES["rest"].minutes if isinstance(step, MilkWash) else 0.0
+            total += _usual(_OF_STEPS[type(step)])
+            total += _usual("rest") if isinstance(step, MilkWash) else 0.0
     return max([total, *(_minutes(other) for other in trial.beside)])
 
 
@@ -357,8 +363,8 @@ def _made(trial: Trial, show: Display, cited: References) -> dict[str, Any]:
 def _method(trial: Trial, pours: list[dict[str, Any]], show: Display) -> list[dict[str, Any]]:
     items, poured = [], sum(not row.step for row in making.ingredients(trial))
     for number, item in enumerate(making.method(trial, show)):
-        into = [f"{pours[i]['amount']} {making.short(pours[i]['plain'])}" for i in item.uses]
-        into = ", ".join(text for text in into if text.split(" ")[0] not in item.do.split())
+        named = [f"{pours[i]['amount']} {making.short(pours[i]['plain'])}" for i in item.uses]
+        into = ", ".join(text for text in named if text.split(" ")[0] not in item.do.split())
         if number == 0 and len(item.uses) == poured:
             into = show.say(Fact("all that is poured", volume=VOLUME(trial.stages[0].profile.volume)))
         items.append({
@@ -427,7 +433,7 @@ def _place(trial: Trial) -> dict[str, Any]:
     }
 
 
-def _place_says(found, count: int) -> str:
+def _place_says(found: Place, count: int) -> str:
     """The finding of the chart in one sentence."""
     ranks = [_rank(axis, found.percentile[axis], "them") for axis in _MORE]
     name, family, distance = found.nearest[0]
@@ -436,7 +442,7 @@ def _place_says(found, count: int) -> str:
     return f"{near}; it is {words}."
 
 
-def _serves_words(recipe) -> str:
+def _serves_words(recipe: Recipe) -> str:
     return _SERVES[recipe.serve]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
+from typing import Any
 
 from .. import files, texts
 from .filling import Inline
@@ -39,7 +40,7 @@ def notebook(page: str | Path) -> Path:
     cells = []
     for number, (kind, lines) in enumerate(told):
         source = re.sub(r"\{title\}|\{file\}", lambda found: put[found[0]], "\n".join(lines))
-        more = {"execution_count": None, "outputs": []} if kind == "code" else {}
+        more: dict[str, Any] = {"execution_count": None, "outputs": []} if kind == "code" else {}
         cells.append({"cell_type": kind, "id": f"cell-{number}", "metadata": {}, "source": source} | more)
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
     made = {"cells": cells, "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}

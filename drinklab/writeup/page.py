@@ -28,7 +28,7 @@ def html(
     chart_svg: str = "",
     file: str = "",
     whole: bool = False,
-    **about,
+    **about: Any,
 ) -> str:
     """One HTML page about a trial; nothing in it is fetched from anywhere.
 
@@ -93,7 +93,7 @@ def stem_of(drink: str, title: str = "") -> str:
     return f"{logbook.slug(name)}_version"
 
 
-def markdown(trial: Trial, *, file: str = "", **about) -> str:
+def markdown(trial: Trial, *, file: str = "", **about: Any) -> str:
     """The same write-up as Markdown, without the chart. Arguments as for `html`."""
     facts = facts_of(trial, About(**about))
     return _plain(facts, file)
@@ -103,7 +103,9 @@ def _plain(facts: dict[str, Any], file: str) -> str:
     return template("writeup.md.j2", for_markdown).render(facts | _named(facts, file))
 
 
-def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: str = "", **about) -> tuple[Path, Path]:
+def save(
+    trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: str = "", **about: Any
+) -> tuple[Path, Path]:
     """Write both as new files under `folder`/writeups; nothing is ever overwritten.
 
     Parameters

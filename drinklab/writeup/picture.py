@@ -34,7 +34,8 @@ def _panel(stages: Sequence[Stage], axis: str) -> dict[str, Any]:
     spreads = [0.0 if math.isnan(s := stage.spread(axis)) else s for stage in stages]
     top = _top(max(v + s for v, s in zip(values, spreads, strict=True)))
     step = WIDE / len(values)
-    points, free = [], -math.inf
+    points: list[dict[str, Any]] = []
+    free = -math.inf
     last = Display().parts(KINDS[axis], values[-1])[0]
     for i, (value, spread) in enumerate(zip(values, spreads, strict=True)):
         x, label = step * (i + 0.5), Display().parts(KINDS[axis], value)[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from .. import classics as _classics
@@ -32,13 +33,13 @@ def given(trial: Trial) -> list[tuple[str, tuple[str, ...], str]]:
     return found
 
 
-def _step_source(step) -> str:
+def _step_source(step: steps.Step) -> str:
     if isinstance(step, MilkWash):
         return milks()[step.milk].source
     return agents()[step.agent].source if isinstance(step, Set) else ""
 
 
-def joined(words) -> str:
+def joined(words: str | Iterable[str]) -> str:
     """A word, or several with commas."""
     return words if isinstance(words, str) else ", ".join(words)
 
@@ -133,7 +134,7 @@ def relations(trial: Trial, country: str, show: Display) -> list[str]:
         Fact("densities"),
         f"Melt water: {trial.melt_basis}{by_rule if trial.melt > 0 else ''}.",
         *[Fact("± of a write-up", tool=trial.tool, sure=sure)] * bool(uncertain(trial)),
-        *dict.fromkeys(s.basis for t in (trial, *trial.beside) for s in t.steps if getattr(s, "basis", "")),
+        *dict.fromkeys(basis for t in (trial, *trial.beside) for s in t.steps if (basis := getattr(s, "basis", ""))),
         "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",
         Fact("acids"),
         f"Classics: {len(_classics.load())} published drinks, run through the same sums. {of_classics()}. "

@@ -65,6 +65,6 @@ def topics() -> tuple[str, ...]:
     return tuple(module.name for module in pkgutil.iter_modules(__path__))
 
 
-def _call(one: Callable[..., Any], given: Mapping[str, Amount]):
+def _call(one: Callable[..., Any], given: Mapping[str, Amount]) -> Any:
     wanted = inspect.signature(one).parameters
     return one(**{name: amount.value for name, amount in given.items() if name in wanted})

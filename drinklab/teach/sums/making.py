@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from ... import strength as _strength
 from ...carbonation import dissolved_co2 as _dissolved
 from ...carbonation import pressure_for as _pressure_for
@@ -50,7 +52,7 @@ def milk_turned(total: float, parts: float) -> float:
 
 def filter_end(minutes: float, through: float, total: float) -> dict[str, Amount]:
     """When a filter whose cake grows will be through (the line of Ruth, the paper's own resistance left out)."""
-    line = _filtration.fit([through / 2, through], [minutes / 4, minutes])
+    line = _filtration.fit(np.array([through / 2, through]), np.array([minutes / 4, minutes]))
     return {"times": NUMBER(total / through), "end": MINUTES(float(line.time(total)))}
 
 
@@ -66,7 +68,7 @@ def filter_rest(minutes: float, through: float, total: float) -> float:
 
 def filters_side_by_side(minutes: float, filters: float, volume: float) -> dict[str, Amount]:
     """Time of several filters alike, each with its part of the liquid, from that of one."""
-    line = _filtration.fit([volume / 2, volume], [minutes / 4, minutes])
+    line = _filtration.fit(np.array([volume / 2, volume]), np.array([minutes / 4, minutes]))
     end = MINUTES(float(line.time(volume / filters)))
     return {"part": VOLUME(volume / filters), "squared": NUMBER(filters**2), "end": end}
 

@@ -18,6 +18,7 @@ from ...display import Display
 from ...kinds import ABV, FINER_BELOW, MASS, VOLUME, Kind
 from ...liquid import ACIDS, COMPONENTS, SUGARS
 from ...physics import density as _density
+from ...recipe import Pour
 from ...setting import Setting
 from ...steps import AddWater, Rest, Step
 from ...units import FLUID_OUNCE
@@ -100,7 +101,7 @@ def _drink(now: trial.Trial) -> dict[str, Any]:
     }
 
 
-def _pour(now: trial.Trial, pour) -> dict[str, Any]:
+def _pour(now: trial.Trial, pour: Pour) -> dict[str, Any]:
     """A pour, and what a millilitre of it holds beside the alcohol and the water that fills it up."""
     bottle = pour.bottle(now.pantry)
     composition = dict(zip(COMPONENTS, bottle.composition.tolist(), strict=True))

@@ -21,14 +21,14 @@ _OPEN, _SHUT = "\x02", "\x03"
 CHOICES = [(volume, temperature) for volume in ("mL", "oz") for temperature in ("°C", "°F")]
 
 
-class _Places(dict):
+class _Places(dict[str, str]):
     """Open places by their name, made as they are asked for."""
 
     def __missing__(self, name: str) -> str:
         return f"{_OPEN}{name}{_SHUT}"
 
 
-def _split(sentence: str) -> list:
+def _split(sentence: str) -> list[str | dict[str, str]]:
     """A sentence in turn as text and open places.
 
     >>> _split("by \\x02share\\x03 %")
