@@ -34,6 +34,7 @@ from .kinds import (
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
 from .physics import density as _density
+from .physics import refraction as _optics
 from .steps import Caution
 from .units import door, number
 
@@ -527,19 +528,7 @@ def _stays_dissolved(made: Liquid, name: str) -> None:
 
 
 # --- refractometer -----------------------------------------------------------------------------------
-# Refractive index at 20 °C and 589 nm (CRC Handbook of Chemistry and Physics, 102nd edition, 2021, Concentrative
-# properties of aqueous solutions): ethanol at 0, 2, 4, ... 50 % mass, sucrose at the °Brix beside it.
-ETHANOL_INDEX = np.array([
-    1.3330, 1.3342, 1.3354, 1.3367, 1.3381, 1.3395, 1.3410, 1.3425, 1.3440, 1.3455, 1.3469, 1.3484, 1.3498, 1.3511,
-    1.3524, 1.3535, 1.3546, 1.3557, 1.3566, 1.3575, 1.3583, 1.3590, 1.3598, 1.3604, 1.3610, 1.3616,
-])  # fmt: skip
-SUCROSE_AT = np.array([0, 5, 10, 15, 20, 26, 30, 36, 40, 46, 50, 60, 70.0])
-SUCROSE_INDEX = np.array([
-    1.3330, 1.3403, 1.3478, 1.3557, 1.3639, 1.3741, 1.3812, 1.3922, 1.3999, 1.4118, 1.4201, 1.4419, 1.4654,
-])  # fmt: skip
 MOST_ABV, MOST_READING = 50.0, 65.0  # % vol, °Brix
-_ABV_AT = 100 * _density.abv_fraction(np.linspace(0, 0.5, len(ETHANOL_INDEX)))
-_SUCROSE_PER_LITRE = SUCROSE_AT / 100 * _density.sucrose_water(SUCROSE_AT / 100)
 
 
 @dataclass(frozen=True, slots=True)
@@ -591,14 +580,15 @@ def true_sugar(brix: PercentMass, abv: PercentVol) -> TrueSugar:
     """
     require("brix", brix, 0, MOST_READING, "°Brix")
     require("abv", abv, 0, MOST_ABV, "% vol")
-    index = np.interp(abv, _ABV_AT, ETHANOL_INDEX)
-    alone = np.interp(index, SUCROSE_INDEX, SUCROSE_AT)
+    index = np.interp(abv, _optics.ETHANOL_ABV, _optics.ETHANOL_INDEX)
+    alone = np.interp(index, _optics.SUCROSE_INDEX, _optics.SUCROSE_AT)
     short = np.asarray(brix) < alone - 0.2
     if np.any(short):
         low, strong, reads = (float(a[short].flat[0]) for a in np.broadcast_arrays(brix, abv, alone))
         raise InputError("brix", low, f"at least {reads:.1f} °Brix, which {strong:g} % vol of alcohol alone reads as")
-    beyond = np.maximum(np.interp(brix, SUCROSE_AT, SUCROSE_INDEX) - index, 0.0)
-    sugar = np.interp(1.3330 + beyond, SUCROSE_INDEX, _SUCROSE_PER_LITRE)
-    per_brix = np.interp(brix, SUCROSE_AT[:-1], np.diff(_SUCROSE_PER_LITRE) / np.diff(SUCROSE_AT))
+    beyond = np.maximum(np.interp(brix, _optics.SUCROSE_AT, _optics.SUCROSE_INDEX) - index, 0.0)
+    sugar = np.interp(1.3330 + beyond, _optics.SUCROSE_INDEX, _optics.SUCROSE_PER_LITRE)
+    at = _optics.SUCROSE_AT
+    per_brix = np.interp(brix, at[:-1], np.diff(_optics.SUCROSE_PER_LITRE) / np.diff(at))
     spread = per_brix * (0.2 + 4e-5 * np.asarray(abv) * sugar)
     return TrueSugar(*(a if np.ndim(a) else float(a) for a in (sugar, spread, alone)))

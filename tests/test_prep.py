@@ -11,6 +11,7 @@ from drinklab import balance, pantry, prep
 from drinklab.errors import InputError
 from drinklab.liquid import ACIDS, Liquid
 from drinklab.physics import density
+from drinklab.physics import refraction as optics
 
 SHELF = pantry.load()
 
@@ -188,17 +189,17 @@ def lorentz_lorenz(abv, sugar):
     def refraction(n):
         return (n * n - 1) / (n * n + 2)
 
-    p = np.linspace(0, 0.5, len(prep.ETHANOL_INDEX))
-    of_ethanol_water = refraction(prep.ETHANOL_INDEX) / density.ethanol_water(p)
-    w = prep.SUCROSE_AT[3:-2] / 100
-    solution = refraction(prep.SUCROSE_INDEX[3:-2]) / density.sucrose_water(w)
+    p = np.linspace(0, 0.5, len(optics.ETHANOL_INDEX))
+    of_ethanol_water = refraction(optics.ETHANOL_INDEX) / density.ethanol_water(p)
+    w = optics.SUCROSE_AT[3:-2] / 100
+    solution = refraction(optics.SUCROSE_INDEX[3:-2]) / density.sucrose_water(w)
     of_sucrose = np.mean((solution - (1 - w) * of_ethanol_water[0]) / w)
     item = pantry.Ingredient("x", "x", "other", abv, sugar, 0, solutes={"sucrose": sugar})
     held = Liquid(1000 * item.composition)
     both = held.ethanol + held.water
     total = both * np.interp(held.ethanol / both, p, of_ethanol_water) + held.sucrose * of_sucrose
     n = math.sqrt((1 + 2 * total) / (1 - total))
-    return float(np.interp(n, prep.SUCROSE_INDEX, prep.SUCROSE_AT))
+    return float(np.interp(n, optics.SUCROSE_INDEX, optics.SUCROSE_AT))
 
 
 @pytest.mark.parametrize(("abv", "sugar"), [(10, 50), (20, 100), (25, 200), (20, 350), (28, 400), (40, 100), (40, 250)])

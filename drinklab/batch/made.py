@@ -288,8 +288,7 @@ def _still(given: Setting, way: Way, shelf: Pantry, prediluted: bool, papers: in
     if not prediluted or melted is None:
         return base, 0.0
     water = float(np.ravel(melted.mass)[0]) / shelf["water"].density
-    before = [pour for pour in base.recipe.pours if not pour.after]
-    tops = [pour for pour in base.recipe.pours if pour.after]
+    before, tops = ([pour for pour in base.recipe.pours if pour.after is late] for late in (False, True))
     recipe = replace(base.recipe, pours=(*before, Pour("water", water), *tops), technique="none")
     return replace(base, recipe=recipe, melt=None, ice=None), water
 
