@@ -1,4 +1,4 @@
-"""Balance: strong, sour and sweet against each other: profile, pH and sweetness, and amounts for a wanted balance.
+"""Balance: sour and sweet against each other, by pH, titratable acid and sweetness.
 
 Sweetness and sourness stand side by side here and are never made one figure: they hide each other in the
 mouth, and no published formula was found that deserves use for by how much.
@@ -21,31 +21,8 @@ from .errors import InputError, require
 from .kinds import Celsius, GramsPerLitre, Number, Ratio
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
-from .profile import (
-    AXES,
-    FIGURES,
-    KINDS,
-    LEAST_ACID,
-    TITLES,
-    WORDS,
-    Place,
-    Profile,
-    abv_of,
-    place,
-    profile,
-    reference,
-    scales,
-    served,
-    shown,
-)
-from .reach import Answer, Limit, reach, swap
+from .profile import LEAST_ACID, abv_of
 from .units import door, plain_number
-
-__all__ = [
-    "AXES", "FIGURES", "KINDS", "LEAST_ACID", "TITLES", "WORDS", "Answer", "Limit", "Place", "Profile", "Taste",
-    "charges", "ph", "ph_band", "ph_known", "ph_or_sourest", "ph_pm", "place", "profile", "reach", "reference",
-    "scales", "served", "shown", "swap", "sweetness", "sweetness_pm", "taste", "titratable",
-]  # fmt: skip
 
 # --- sour -------------------------------------------------------------------------------------------
 # One standard deviation each, and all judgements: of the potassium (fruit differs; sodium, calcium and chloride are

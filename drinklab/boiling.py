@@ -9,12 +9,12 @@ from typing import Annotated
 import numpy as np
 
 from . import strength
-from .balance import profile
 from .errors import require
 from .facts import Fact
 from .kinds import TEMPERATURE, Celsius, Fraction, Kind, Number
 from .liquid import Liquid
 from .physics import vapour as _vapour
+from .profile import profile
 from .steps import Caution, Draw, Outcome, estimate, savable
 from .units import door, plain_number
 

@@ -18,13 +18,13 @@ import numpy as np
 
 from . import balance, boiling, carbonation, dilution, gels, milk, strength
 from . import pantry as _pantry
-from .balance import FIGURES, Profile, profile
 from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_cautions, recipe_cautions, told_once
 from .errors import InputError, Told
 from .facts import Fact, say
 from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Number
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
+from .profile import FIGURES, Profile, profile
 from .recipe import PLAIN_WATER, Recipe
 from .setting import DRAWS, LATER_STEPS, TOOLS, Setting, as_setting, checked_melt
 from .steps import AddWater, Caution, Draw, Outcome, Step, estimate, normal

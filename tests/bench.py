@@ -92,13 +92,13 @@ def million():
     assert composition.shape == (10, len(COMPONENTS))
 
     def ours():
-        return balance.profile(Liquid.poured(amounts, composition))
+        return profile.profile(Liquid.poured(amounts, composition))
 
     def bare():
         return yardstick(amounts, composition)
 
     def in_blocks():  # small enough to stay in the processor's cache; no pours kept
-        out = np.empty((len(balance.FIGURES), VARIANTS))
+        out = np.empty((len(profile.FIGURES), VARIANTS))
         for start in range(0, VARIANTS, profile._BLOCK):
             stop = start + profile._BLOCK
             out[:, start:stop] = yardstick(amounts[start:stop], composition)
@@ -111,7 +111,7 @@ def million():
     runs = [[best(f, 1) for f in (ours, bare, in_blocks)] for _ in range(TIMES)]
     mine, plain, blocked = (min(column) for column in zip(*runs, strict=True))
     liquid = Liquid.poured(amounts, composition)
-    poured, measured = best(lambda: Liquid.poured(amounts, composition)), best(lambda: balance.profile(liquid))
+    poured, measured = best(lambda: Liquid.poured(amounts, composition)), best(lambda: profile.profile(liquid))
     held = peak(ours)
     print(f"profile of {VARIANTS:,} variants of ten pours, best of {TIMES}")
     print(f"  ours                      {mine:.3f} s (the pours alone {poured:.3f} s, the profile {measured:.3f} s)")
@@ -179,7 +179,7 @@ def amounts_for_a_target():
     names = [line.split(" mL ")[1] for line in TEN.splitlines() if line]
     composition = np.array([pantry.load().find(name).composition for name in names])
     amounts = np.random.default_rng(1).uniform(0, 20, (100_000, len(names)))
-    profiles = best(lambda: balance.profile(Liquid.poured(amounts, composition)))
+    profiles = best(lambda: profile.profile(Liquid.poured(amounts, composition)))
     random = np.random.default_rng(5)
     low, high = np.array([(8, 24), (40, 110), (3, 11), (90, 180)]).T  # in reach or not
     targets = [dict(zip(reach.FIGURES, random.uniform(low, high).tolist(), strict=True)) for _ in range(30)]
@@ -197,7 +197,7 @@ def sour_and_cleared():
     random = np.random.default_rng(7)
     grams = {name: random.uniform(0.01, 1, 10_000) for name in ACIDS}
     drinks = Liquid.of(water=80, ethanol=15, sucrose=8, potassium=random.uniform(0, 0.1, 10_000), **grams)
-    plain = best(lambda: balance.profile(drinks))
+    plain = best(lambda: profile.profile(drinks))
     sour, washed = best(lambda: balance.ph(drinks)), best(lambda: milk.milk_wash(drinks, share=0.25), 3)
     print("10,000 drinks with six acids")
     print(f"  pH        {1000 * sour:.0f} ms, ratio to the profile {sour / plain:.0f}")

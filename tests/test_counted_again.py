@@ -5,7 +5,7 @@ import statistics
 import numpy as np
 import pytest
 
-from drinklab import balance, classics, pantry, profile, trial
+from drinklab import classics, pantry, profile, trial
 from drinklab.display import Display
 from drinklab.liquid import Liquid
 from drinklab.recipe import Recipe
@@ -13,7 +13,7 @@ from drinklab.workbook.charts import place as place_charts
 from drinklab.workbook.parts.bench_words import classic_rows
 
 KNOWN = classics.load()
-FIGURES = balance.reference(KNOWN)
+FIGURES = profile.reference(KNOWN)
 
 
 # A jigger pours to 1 mL and 3 %, a free hand to 2 mL and 10 %, a scale to 0.5 mL, 19 times in 20; never beyond half of
@@ -39,18 +39,18 @@ def _of(axis, family=None):
     return [v for v, of in zip(values, KNOWN.families, strict=True) if family in (None, of)]
 
 
-@pytest.mark.parametrize("axis", balance.AXES)
+@pytest.mark.parametrize("axis", profile.AXES)
 def test_a_unit_of_distance_is_half_of_the_middle_half(axis):
     low, _, high = statistics.quantiles(_of(axis), n=4, method="inclusive")
-    assert balance.scales(KNOWN)[axis] == pytest.approx((high - low) / 2, rel=1e-9)
+    assert profile.scales(KNOWN)[axis] == pytest.approx((high - low) / 2, rel=1e-9)
 
 
 @pytest.mark.parametrize("family", ["sour", "highball", "stirred spirit-forward"])
 def test_the_band_of_a_family_holds_its_middle_four_fifths(family):
     """In words and in the picture alike."""
     drawn = place_charts.family_rows(classic_rows(KNOWN), family)["family"][0]
-    told = balance.place(FIGURES[0], KNOWN, family).family_range
-    for axis in balance.AXES:
+    told = profile.place(FIGURES[0], KNOWN, family).family_range
+    for axis in profile.AXES:
         low, *_, high = statistics.quantiles(_of(axis, family), n=10, method="inclusive")
         assert told[axis] == pytest.approx((low, high), rel=1e-9)
         assert (drawn[f"{axis}_low"], drawn[f"{axis}_high"]) == pytest.approx((low, high), abs=0.011)
@@ -79,6 +79,6 @@ def test_strength_of_so_many_grams(abv, grams):
 )  # fmt: skip
 def test_a_figure_is_rounded_as_a_bar_can_use_it(figure, value, volume, spread, shown):
     """By hand: tenths of what is below 20 g/L or 10 mL, whole ones above; hundredths of an ounce of 29.5735 mL."""
-    drink = balance.profile(Liquid.of(water=60, ethanol=20, sucrose=10, citric=1))
+    drink = profile.profile(Liquid.of(water=60, ethanol=20, sucrose=10, citric=1))
     drink = type(drink)(**{name: getattr(drink, name) for name in drink.__slots__} | {figure: value})
     assert profile.shown(drink, figure, Display(volume), spread) == shown

@@ -6,7 +6,7 @@ import timeit
 import numpy as np
 import pytest
 
-from drinklab import balance, dilution, logbook, pantry, trial, whatif, writeup
+from drinklab import dilution, logbook, pantry, profile, reach, trial, whatif, writeup
 from drinklab.dilution import rules
 from drinklab.display import Display
 from drinklab.errors import InputError
@@ -304,7 +304,7 @@ def test_what_tops_a_drink_on_its_ice_melts_it_too(technique, serve):
     for figure in ("volume", "abv"):
         assert getattr(one.served.profile, figure) == pytest.approx(getattr(other.served.profile, figure), rel=0.005)
     ways = {
-        "classics": [balance.profile(balance.served([r], one.pantry))[0].abv for r in (topped, typed)],
+        "classics": [profile.profile(profile.served([r], one.pantry))[0].abv for r in (topped, typed)],
         "what if": [whatif.variation(r, 200, "exact").estimate.abv for r in (topped, typed)],
         "sweep": [whatif.sweep(r, 0, 1, points=3).profile.abv[1, 1] for r in (topped, typed)],
         "own ice": [trial.run(r, ice=dilution.OwnIce(seconds=30)).served.profile.abv for r in (topped, typed)],
@@ -324,7 +324,7 @@ def test_what_is_strained_off_its_ice_is_topped_without_melting_more():
 
 
 def test_reach_counts_the_top_too():
-    found = balance.reach(
+    found = reach.reach(
         {"abv": (9, 11), "volume": (180, 200)}, ["gin, 40 %", "soda water"], technique="built", serve="long",
         after=["soda water"],
     )[0]  # fmt: skip
@@ -373,14 +373,14 @@ def test_each_version_melts_by_its_own_strength():
     recipe = Recipe("one", (Pour("spirit", 60),), technique="shaken")
     done = trial.run(recipe, shelf, tool="exact", draws=4000)
     before, after = done.stages[0].liquid, done.stages[1].liquid
-    abv = balance.profile(before).abv
+    abv = profile.profile(before).abv
     took = (after.water - before.water) / 0.9982 / before.volume()
     slope = np.polyfit(abv, took, 1)[0]
     at = np.polyfit([44.5, 45.5], [float(dilution.shaken(a)) for a in (44.5, 45.5)], 1)[0]
     assert slope == pytest.approx(at, abs=0.0012)  # 4000 draws with ± 20 % on the melt
     wrong = dilution.add_melt(before, done.melt * took / dilution.shaken(np.minimum(abv, 60)))
     assert (
-        done.stages[1].spread("abv") < 0.97 * np.subtract(*np.percentile(balance.profile(wrong).abv, [97.5, 2.5])) / 2
+        done.stages[1].spread("abv") < 0.97 * np.subtract(*np.percentile(profile.profile(wrong).abv, [97.5, 2.5])) / 2
     )
     same = whatif.variation(recipe, 4000, "exact", pantry=shelf)
     assert same.high.abv - same.low.abv == pytest.approx(2 * done.stages[1].spread("abv"), rel=0.01)

@@ -8,7 +8,7 @@ import pytest
 from long_run import dozen
 
 from drinklab import dilution, logbook
-from drinklab.balance import profile
+from drinklab.profile import profile
 from drinklab.recipe import Recipe
 from drinklab.workbook.panels import dilution as dilution_panel
 

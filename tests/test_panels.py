@@ -6,11 +6,11 @@ import pytest
 from long_run import dozen
 from own_drink import SIGNAL
 
-from drinklab import balance, filtering, logbook, milk, trial, writeup
+from drinklab import filtering, logbook, milk, trial, writeup
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
-from drinklab.profile import profile, shown
+from drinklab.profile import KINDS, TITLES, profile, shown
 from drinklab.recipe import Pour, Recipe
 from drinklab.workbook.panels import bench as bench_panel
 from drinklab.workbook.panels import dilution as dilution_panel
@@ -225,10 +225,10 @@ def test_a_damaged_own_file_is_said_and_the_bench_still_opens(tmp_path):
 
 def test_figures_on_the_page_are_those_of_the_profile(bench):
     for figure in ("abv", "sugar", "acid", "volume", "alcohol"):
-        word = balance.TITLES[figure]
+        word = TITLES[figure]
         value = getattr(bench.trial.served.profile, figure)
         shown = float(_figure(bench, word))
-        assert shown == pytest.approx(value, abs=0.51 if balance.KINDS[figure].label in ("mL", "g/L") else 0.051)
+        assert shown == pytest.approx(value, abs=0.51 if KINDS[figure].label in ("mL", "g/L") else 0.051)
 
 
 def test_a_ratio_as_uncertain_as_itself_is_not_shown():

@@ -8,9 +8,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from drinklab import dilution, steps, strength, trial
-from drinklab.balance import FIGURES, profile
 from drinklab.liquid import ACIDS, COMPONENTS, SUGARS, Liquid
 from drinklab.physics import density
+from drinklab.profile import FIGURES, profile
 
 settings.register_profile("drinks", deadline=None)
 settings.load_profile("drinks")

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drinklab import balance, classics, trial
+from drinklab import classics, profile, trial
 from drinklab.liquid import COMPONENTS
 from drinklab.pantry import Ingredient
 from drinklab.recipe import Recipe
@@ -109,7 +109,7 @@ def test_mass_and_volume_strength_of_usda_drinks_agree(code):
 )
 def test_family_medians_are_plausible(technique, family, strength, sugar):
     known = classics.load()
-    figures = balance.reference(known)
+    figures = profile.reference(known)
     mask = [r.technique == technique and r.family == family for r in known]
     assert strength[0] - 5 <= np.median(figures.abv[mask]) <= strength[1] + 5
     assert sugar[0] / 1.5 <= np.median(figures.sugar[mask]) / 10 <= sugar[1] * 1.5

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from long_run import examples
 
-from drinklab import balance, dilution, pantry, reach, strength, trial
+from drinklab import dilution, pantry, profile, reach, strength, trial
 from drinklab.dilution import OwnIce
 from drinklab.display import Display
 from drinklab.errors import InputError
@@ -30,8 +30,8 @@ def forward(amounts, names, technique="stirred", melt=None):
     """Figures of drinks with these amounts (last axis: the bottles), by the public functions alone."""
     before = Liquid.poured(amounts, np.array([SHELF.find(n).composition for n in names]))
     if melt is None:
-        melt = dilution.melt_fraction(balance.profile(before).abv, technique)
-    return balance.profile(dilution.add_melt(before, melt))
+        melt = dilution.melt_fraction(profile.profile(before).abv, technique)
+    return profile.profile(dilution.add_melt(before, melt))
 
 
 def band(axis, wanted):
@@ -101,8 +101,8 @@ def test_no_combination_of_measures_is_nearer(seed):
 
 def holds(answer, target, names, limits, measure=None):
     """What an answer says of itself is what the forward code says of its recipe."""
-    served = balance.served([answer.recipe], SHELF, [answer.melt])
-    figures = balance.profile(served)[0]
+    served = profile.served([answer.recipe], SHELF, [answer.melt])
+    figures = profile.profile(served)[0]
     for axis in FIGURES:
         assert getattr(answer.figures, axis) == pytest.approx(getattr(figures, axis), rel=1e-9)
     assert answer.distance == pytest.approx(distance_of(figures, target), abs=1e-6)
@@ -200,9 +200,9 @@ def test_melt_is_counted_as_people_mean_it():
     answer = find({"abv": (20, 20), "volume": (120, 120)}, ["gin", "water"], technique="stirred")[0]
     poured = amounts_of(answer)
     before = strength.spirit(poured["gin"], 40) + strength.spirit(poured["water"], 0)
-    start = balance.profile(before).abv
+    start = profile.profile(before).abv
     assert answer.melt == pytest.approx(dilution.stirred(start), rel=1e-6)
-    assert balance.profile(dilution.add_melt(before, answer.melt)).abv == pytest.approx(20, abs=1e-3)
+    assert profile.profile(dilution.add_melt(before, answer.melt)).abv == pytest.approx(20, abs=1e-3)
     still = find({"abv": (20, 20), "volume": (120, 120)}, ["gin", "water"], technique="stirred", melt=0)[0]
     assert amounts_of(still)["gin"] == pytest.approx(poured["gin"], rel=1e-4)  # the same alcohol
     assert amounts_of(still)["water"] > poured["water"] + 20  # what was melt is poured now
@@ -214,7 +214,7 @@ def test_what_comes_after_the_ice_meets_no_ice():
     assert [p.after for p in answer.recipe.pours] == [False, True]
     gin = strength.spirit(answer.recipe.pours[0].amount, 40)
     served = dilution.add_melt(gin, dilution.stirred(40)) + strength.spirit(answer.recipe.pours[1].amount, 0)
-    assert balance.profile(served).volume == pytest.approx(answer.figures.volume, rel=1e-6)
+    assert profile.profile(served).volume == pytest.approx(answer.figures.volume, rel=1e-6)
     assert answer.melt == pytest.approx(dilution.stirred(40))
 
 
@@ -431,7 +431,7 @@ SOUR = Recipe.parse(
 
 
 def served(recipe):
-    return balance.profile(balance.served([recipe], SHELF))[0]
+    return profile.profile(profile.served([recipe], SHELF))[0]
 
 
 def test_a_stronger_bottle_and_water_give_the_same_drink():

@@ -9,7 +9,7 @@ import pytest
 from long_run import dozen
 from markupsafe import escape
 
-from drinklab import balance, logbook, reach, trial
+from drinklab import logbook, profile, reach, trial
 from drinklab.milk import MilkWash
 from drinklab.recipe import Recipe
 from drinklab.units import BAR_MEASURES, FLUID_OUNCE, to_ml
@@ -738,7 +738,7 @@ def test_names_are_escaped_on_the_page(panel):
 def test_the_figures_of_a_start_are_those_of_the_balance(panel):
     drink = panel.known["Negroni"]
     panel.choose.value = ("classic", "Negroni")
-    figures = balance.profile(balance.served([drink], panel.shelf))
+    figures = profile.profile(profile.served([drink], panel.shelf))
     assert panel.wanted["sugar"].dial.value == pytest.approx(float(figures.sugar[0]))
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drinklab import balance, carbonation, classics, dilution, filtering, logbook, milk, pantry, steps, trial
+from drinklab import balance, carbonation, classics, dilution, filtering, logbook, milk, pantry, profile, steps, trial
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.liquid import COMPONENTS, Liquid
@@ -48,7 +48,7 @@ def test_the_unit_of_a_pour_changes_no_result():
     two = trial.run(
         Recipe.parse("44.36029434375 mL gin\n22.180147171875 mL lemon juice\n2.2180147171875 cl sugar syrup"), draws=0
     )
-    for figure in balance.FIGURES:
+    for figure in profile.FIGURES:
         assert getattr(one.served.profile, figure) == pytest.approx(getattr(two.served.profile, figure), rel=1e-9)
 
 
@@ -186,10 +186,10 @@ def _poured(recipe):
 
 def test_a_classic_and_a_typed_recipe_take_the_same_way():
     known = classics.load()
-    figures = balance.reference(known)
+    figures = profile.reference(known)
     for name in ("Daiquiri", "Negroni", "French 75", "Mojito", "Kir", "Cream Gin Fizz"):
         i, served = known.names.index(name), trial.run(known[name], draws=0).served.profile
-        for figure in balance.FIGURES:
+        for figure in profile.FIGURES:
             assert getattr(served, figure) == pytest.approx(float(getattr(figures, figure)[i]), rel=1e-12), name
 
 
@@ -219,7 +219,7 @@ def test_low_best_high_are_in_order_and_repeat(sour):
     one, two = trial.run(sour), trial.run(sour)
     for stage, again in zip(one.stages, two.stages, strict=True):
         assert stage == again
-        for figure in balance.FIGURES:
+        for figure in profile.FIGURES:
             low, best, high = (getattr(p, figure) for p in (stage.low, stage.profile, stage.high))
             assert low < best < high
     none = trial.run(sour, draws=0).served
@@ -409,20 +409,20 @@ def test_every_technique_has_a_rule():
 
 def test_a_classic_is_its_own_nearest():
     known = classics.load()
-    figures = balance.reference(known)
+    figures = profile.reference(known)
     for i, name in enumerate(known.names):
-        place = balance.place(figures[i], known)
+        place = profile.place(figures[i], known)
         assert place.nearest[0][2] == 0
         assert name in [n for n, _, d in place.nearest if d == 0]
 
 
 def test_distance_and_rank_against_a_direct_count():
     known = classics.load()
-    figures, scale = balance.reference(known), balance.scales(known)
+    figures, scale = profile.reference(known), profile.scales(known)
     me = figures[known.names.index("Margarita")]
-    place = balance.place(me, known, family="punch", count=9)
-    rows = np.array([getattr(figures, a) for a in balance.AXES]).T
-    mine = np.array([getattr(me, a) for a in balance.AXES])
+    place = profile.place(me, known, family="punch", count=9)
+    rows = np.array([getattr(figures, a) for a in profile.AXES]).T
+    mine = np.array([getattr(me, a) for a in profile.AXES])
     direct = {
         n: np.sqrt(np.mean(((r - mine) / list(scale.values())) ** 2)) for n, r in zip(known.names, rows, strict=True)
     }
@@ -436,20 +436,20 @@ def test_distance_and_rank_against_a_direct_count():
 def test_placing_refuses_what_it_cannot_place():
     known = classics.load()
     with pytest.raises(InputError, match="profile is 105 drinks; it must be one drink at a time"):
-        balance.place(balance.reference(known), known)
+        profile.place(profile.reference(known), known)
     with pytest.raises(InputError, match=r"family is 'sours'.*did you mean sour"):
-        balance.place(balance.reference(known)[0], known, family="sours")
+        profile.place(profile.reference(known)[0], known, family="sours")
 
 
 def test_no_drink_at_all_has_no_profile():
     with pytest.raises(InputError, match="total of the drink is 0; it must be above 0 g"):
-        balance.profile(Liquid.of(water=0))
+        profile.profile(Liquid.of(water=0))
 
 
 def test_without_acid_the_ratio_is_no_number_but_words():
     figures = trial.run(Recipe.parse("60 mL gin\n20 mL sugar syrup"), draws=0).served.profile
     assert figures.sugar_to_acid == np.inf
-    assert Display().text(balance.KINDS["sugar_to_acid"], figures.sugar_to_acid) == "no acid"
+    assert Display().text(profile.KINDS["sugar_to_acid"], figures.sugar_to_acid) == "no acid"
 
 
 def test_the_published_csv_is_the_one_that_is_loaded():

@@ -10,7 +10,7 @@ import pytest
 from long_run import dozen
 from own_drink import SIGNAL
 
-from drinklab import balance, logbook, trial, whatif
+from drinklab import balance, logbook, profile, trial, whatif
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.kinds import CONCENTRATION
@@ -66,8 +66,8 @@ def test_the_tiles_are_the_trial_and_the_estimates_of_the_modules(drink, tool):
     stage = trial.run(drink.recipe(), drink.shelf, tool=tool).served
     said = _text(drink.figures)
     for figure in ("abv", "sugar", "acid", "volume"):
-        expected = SHOW.text(balance.KINDS[figure], getattr(stage.profile, figure), stage.spread(figure))
-        assert f"{balance.TITLES[figure]} {expected}" in said
+        expected = SHOW.text(profile.KINDS[figure], getattr(stage.profile, figure), stage.spread(figure))
+        assert f"{profile.TITLES[figure]} {expected}" in said
     assert f"pH {SHOW.ph_text(stage.ph)}" in said
     # `taste` puts the same estimates together another way
     taste = balance.taste(stage.liquid[0])
@@ -102,13 +102,13 @@ def test_the_bars_are_what_one_measure_more_and_less_really_does(drink, measure)
                 assert row["sugar_less"] is None
                 continue
             there = trial.run(recipe.with_amounts(amounts), drink.shelf, draws=0).served.profile
-            for axis in balance.AXES:
+            for axis in profile.AXES:
                 assert row[f"{axis}_{side}"] == pytest.approx(getattr(there, axis) - getattr(here, axis), abs=6e-4)
     distances = [row["distance"] for row in rows]
     assert distances == sorted(distances, reverse=True)
-    top = {name: max(row[f"{name}_to"] for row in drink.chart.rows["frame"]) for name in balance.AXES}
+    top = {name: max(row[f"{name}_to"] for row in drink.chart.rows["frame"]) for name in profile.AXES}
     for row in rows:
-        assert all(abs(row[f"{a}_{side}"] or 0) < top[a] for a in balance.AXES for side in ("more", "less"))
+        assert all(abs(row[f"{a}_{side}"] or 0) < top[a] for a in profile.AXES for side in ("more", "less"))
 
 
 def test_what_is_not_in_the_picture_is_said(drink):
@@ -128,12 +128,12 @@ def test_a_step_that_cannot_be_taken_away_is_not_drawn(drink):
 def test_chance_is_the_variation_and_agrees_with_the_tiles(drink):
     made = whatif.variation(drink.recipe(), trial.DRAWS, "jigger", pantry=drink.shelf)  # its own family by default
     assert f"{100 * made.all_inside:.0f} in 100" in _text(drink.made)
-    for figure in balance.AXES:
-        between, inside, *shares = _cells(drink.made, balance.TITLES[figure])
+    for figure in profile.AXES:
+        between, inside, *shares = _cells(drink.made, profile.TITLES[figure])
         low, high = (float(n) for n in re.findall(r"[\d.]+", between))
-        kind = balance.KINDS[figure]
+        kind = profile.KINDS[figure]
         assert (low, high) == tuple(float(SHOW.parts(kind, getattr(end, figure))[0]) for end in (made.low, made.high))
-        around = float(re.search(rf"{balance.TITLES[figure]} \S+ ± (\S+) ", _text(drink.figures))[1])
+        around = float(re.search(rf"{profile.TITLES[figure]} \S+ ± (\S+) ", _text(drink.figures))[1])
         assert (high - low) / 2 == pytest.approx(around, abs=1 if around >= 10 else 0.1)
         assert inside == f"{100 * made.inside[figure]:.0f} %"
         assert sum(float(s.split()[0]) for s in shares) == pytest.approx(100, abs=2)
@@ -215,7 +215,7 @@ def _as_poured(panel, x, y):
     return trial.run(recipe.with_amounts(amounts), panel.shelf, draws=0).served.profile
 
 
-@pytest.mark.parametrize("figure", balance.AXES)
+@pytest.mark.parametrize("figure", profile.AXES)
 @pytest.mark.parametrize("unit", ["mL", "oz"])
 def test_each_line_is_where_the_drink_has_its_value(sweep, figure, unit):
     sweep.figure.value, sweep.volume_unit.value = figure, unit
@@ -302,9 +302,9 @@ def test_the_table_is_the_comparison(versus):
     served = [trial.run(r, versus.shelf, draws=0).served.profile for r in (a, b)]
     found = {d.figure: d for d in whatif.compare(a, b, versus.shelf)}
     for figure in ("abv", "sugar", "acid", "volume", "alcohol"):
-        kind = balance.KINDS[figure]
+        kind = profile.KINDS[figure]
         values = [getattr(p, figure) for p in served]
-        one, two, apart, between, verdict = _cells(versus.differences, balance.TITLES[figure])
+        one, two, apart, between, verdict = _cells(versus.differences, profile.TITLES[figure])
         assert [one, two] == [SHOW.text(kind, v) for v in values]
         assert apart == SHOW.text(kind, values[0] - values[1], signed=True)
         assert between.startswith(SHOW.parts(kind, found[figure].low, signed=True)[0])
@@ -325,7 +325,7 @@ def test_a_ratio_to_hardly_any_acid_is_left_out(versus):
     assert "Sweet–sour ratio" in versus.differences.value
     versus.choose.value = ("classic", "Old Fashioned")
     assert versus.problem.value == ""
-    assert trial.run(versus._recipe, versus.shelf).served.profile.acid < balance.LEAST_ACID
+    assert trial.run(versus._recipe, versus.shelf).served.profile.acid < profile.LEAST_ACID
     assert "Sweet–sour ratio" not in versus.differences.value
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from long_run import some
 
-from drinklab import balance, classics, dilution, pantry, trial, whatif
+from drinklab import classics, dilution, pantry, profile, trial, whatif
 from drinklab.errors import InputError
 from drinklab.pantry import Ingredient
 from drinklab.recipe import Pour, Recipe
@@ -30,9 +30,9 @@ STIRRED = Recipe.parse("60 mL rye whiskey\n30 mL sweet red vermouth", technique=
 
 
 def as_served(recipe, melt=None, shelf=SHELF):
-    """The figures by the older path: one recipe, all of `balance.served`."""
-    figures = balance.profile(balance.served([recipe], shelf, None if melt is None else [melt]))
-    return {f: float(getattr(figures, f)[0]) for f in balance.FIGURES}
+    """The figures by the older path: one recipe, all of `profile.served`."""
+    figures = profile.profile(profile.served([recipe], shelf, None if melt is None else [melt]))
+    return {f: float(getattr(figures, f)[0]) for f in profile.FIGURES}
 
 
 def with_amount(recipe, at, amount):
@@ -105,7 +105,7 @@ def test_the_melt_water_moves_it_by_hand():
 
 
 def test_largest_first_by_the_distance_among_the_classics():
-    effects, scale = whatif.sensitivity(BRANCH), balance.scales(KNOWN)
+    effects, scale = whatif.sensitivity(BRANCH), profile.scales(KNOWN)
     assert [e.distance for e in effects] == sorted((e.distance for e in effects), reverse=True)
     for effect in effects:
         sides = [c for c in (effect.more, effect.less) if c]
@@ -154,16 +154,16 @@ def test_a_bottle_alone_is_off_by_its_own_give_or_take(item):
     """
     neat = Recipe("neat", (Pour(item.id, 100.0),), technique="none")
     effects = {e.name: e for e in whatif.sensitivity(neat)}
-    for figure in balance.AXES:
+    for figure in profile.AXES:
         pm, value = getattr(item, f"{figure}_pm"), getattr(item, figure)
-        name = f"{balance.WORDS[figure]} of {item.name}"
+        name = f"{profile.WORDS[figure]} of {item.name}"
         assert (name in effects) == (pm > 0)
         if pm > 0:
             more, less = effects[name].more, effects[name].less
             assert more[figure] == pytest.approx(pm, rel=0.03)
             assert (less is None) == (value < pm)
             assert less is None or less[figure] == pytest.approx(-pm, rel=0.03)
-            assert all(abs(more[other]) < 2e-3 * pm for other in set(balance.AXES) - {figure})
+            assert all(abs(more[other]) < 2e-3 * pm for other in set(profile.AXES) - {figure})
 
 
 # --- two amounts at once --------------------------------------------------------------------------------
@@ -182,7 +182,7 @@ def test_a_point_of_the_grid_is_a_single_run(recipe, first, second):
     for row, column in [*itertools.product((0, -1), repeat=2), (2, 4), (3, 3)]:
         one = with_amount(with_amount(recipe, i, grid.first_amounts[column]), j, grid.second_amounts[row])
         served = stage_one(one)[-1].profile
-        for figure in balance.FIGURES:
+        for figure in profile.FIGURES:
             assert getattr(grid.profile, figure)[row, column] == pytest.approx(getattr(served, figure), rel=1e-9)
 
 
@@ -214,7 +214,7 @@ def test_rows_go_with_the_second_amount_and_blocks_leave_no_seam():
 
 def test_inside_the_band_is_what_place_calls_the_family_range():
     sour = Recipe.parse("45 mL aged rum, 50 %\n20 mL lemon juice\n20 mL honey syrup", technique="shaken", family="sour")
-    family = balance.place(stage_one(sour)[-1].profile, KNOWN, "sour").family_range
+    family = profile.place(stage_one(sour)[-1].profile, KNOWN, "sour").family_range
     grid = whatif.sweep(sour, "aged rum", "honey syrup", (10, 90), (0, 60), points=40)
     assert grid.band == whatif.band(family="sour") == family
     by_hand = [
@@ -226,7 +226,7 @@ def test_inside_the_band_is_what_place_calls_the_family_range():
 
 
 def test_the_band_holds_eight_in_ten_and_small_families_use_all():
-    figures = balance.reference(KNOWN)
+    figures = profile.reference(KNOWN)
     for axis, (low, high) in whatif.band().items():
         held = np.mean((getattr(figures, axis) >= low) & (getattr(figures, axis) <= high))
         assert held == pytest.approx(0.8, abs=0.02)
@@ -354,7 +354,7 @@ def test_a_source_that_is_not_there_has_no_share(source, recipe, tool):
 def test_one_answer_with_a_trial(recipe):
     made, run = whatif.variation(recipe, 1000, seed=3), trial.run(recipe, draws=1000, seed=3).served
     for ours, theirs in ((made.estimate, run.profile), (made.low, run.low), (made.high, run.high)):
-        for figure in balance.FIGURES:
+        for figure in profile.FIGURES:
             assert getattr(ours, figure) == pytest.approx(getattr(theirs, figure), rel=1e-9)
 
 
@@ -367,8 +367,8 @@ def test_seeds():
 
 def test_a_drink_without_acid_has_no_number_that_is_none():
     made = whatif.variation(STIRRED.with_amounts([60, 0]), 500)
-    for profile in (made.estimate, made.low, made.median, made.high):
-        assert not any(np.isnan(getattr(profile, f.name)) for f in fields(profile))
+    for each in (made.estimate, made.low, made.median, made.high):
+        assert not any(np.isnan(getattr(each, f.name)) for f in fields(each))
     assert all(sum(s.values()) in (0, pytest.approx(1)) for s in made.shares.values())
 
 
@@ -414,7 +414,7 @@ def test_verdicts_and_signs():
         assert said.b == pytest.approx(as_served(sweeter, shelf=LAB)[figure])
         assert said.difference == pytest.approx(said.a - said.b)
         assert back[figure].difference == pytest.approx(-said.difference)
-        assert said.unit == balance.KINDS[figure].label
+        assert said.unit == profile.KINDS[figure].label
         assert (said.verdict == whatif.DIFFERS) == (said.low > 0 or said.high < 0)
     assert one["sugar"].high < 0 < back["sugar"].low
 
@@ -425,7 +425,7 @@ def test_the_same_verdict_is_wrong_for_about_one_pair_in_twenty():
     still = replace(SOUR, technique="none")
     served = whatif.versions.served_figures(Setting(still), *trial.poured(still, amounts, compositions[0]), 0.0)[:, 1:]
     sugar = next(d for d in whatif.compare(still, still, LAB, draws=20_000) if d.figure == "sugar")
-    apart = served[balance.FIGURES.index("sugar"), ::2] - served[balance.FIGURES.index("sugar"), 1::2]
+    apart = served[profile.FIGURES.index("sugar"), ::2] - served[profile.FIGURES.index("sugar"), 1::2]
     assert np.mean((apart < sugar.low) | (apart > sugar.high)) == pytest.approx(0.05, abs=0.01)
 
 

@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 import pytest
 from long_run import some
 
-from drinklab import balance, classics, logbook, tables, writeup
+from drinklab import classics, logbook, profile, tables, writeup
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.pantry import load
@@ -271,7 +271,7 @@ def test_difference_is_signed(trial):
 
 def test_place_in_words(trial, page):
     known, text = classics.load(), Words(page).text.replace("\u00a0", " ")
-    found = balance.place(trial.served.profile, known, "sour")
+    found = profile.place(trial.served.profile, known, "sour")
     assert f"Sweeter than {found.percentile['sugar']:.0f} % of the {len(known)} classics." in text
     for name, _, _ in (*found.nearest, *found.nearest_in_family):
         assert name in text
@@ -357,8 +357,8 @@ def test_bench_and_write_up_show_a_figure_alike(trial, show):
     weak = run(Recipe.parse("45 mL gin\n120 mL soda water\n5 mL sugar syrup\n3 mL lemon juice", technique="built"))
     for made in (trial, weak):
         text = writeup.markdown(made, display=show)
-        for figure, title in balance.TITLES.items():
-            number, around, unit = balance.shown(made.served.profile, figure, show, made.served.spread(figure))
+        for figure, title in profile.TITLES.items():
+            number, around, unit = profile.shown(made.served.profile, figure, show, made.served.spread(figure))
             line = next(line for line in text.splitlines() if line.startswith(f"| {title}"))
             assert line.rstrip(" |").endswith(" ".join(part for part in (number, around) if part)), line
             assert unit in line

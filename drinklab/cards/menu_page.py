@@ -101,7 +101,10 @@ def menu_page(found: Menu, *, title: str = "Drinks", paper: str = "A4", date: _d
     foot = f"{LABELS} {(date or _date.today()).isoformat()} · Drinklab {__version__}"
     made = MenuPage(title, paper, (items,), _key(found), foot, _SEVERAL)
     wide, high = (side - 2 * _MARGIN - _SPARE * row for row, side in enumerate(PAPERS[paper]))
-    most = lambda size, some: _height(made, size, some, wide)  # noqa: E731 - twice below
+
+    def most(size: float, some: Sequence[Item]) -> float:
+        return _height(made, size, some, wide)
+
     size = next((size for size in _SIZES if most(size, items) <= high), None)
     if size is not None:
         return replace(made, size=size)

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from datetime import date as _date
 
 from .. import __version__, making, service, texts
-from ..balance import AXES, KINDS, WORDS
 from ..display import Display
 from ..errors import one_of
 from ..making import told_serving
+from ..profile import AXES, KINDS, WORDS
 from ..recipe import Pour, Recipe
 from ..service import Serve, figure_of
 from ..trial import MOST_GLASS, Trial, run

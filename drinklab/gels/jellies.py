@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 
 from .. import balance, strength
-from ..balance import profile
 from ..boiling import without_gas
 from ..declared import of_recipe, poured_bottles
 from ..display import Display
@@ -22,6 +21,7 @@ from ..liquid import water as _water
 from ..pantry import Ingredient, Pantry
 from ..physics import density as _density
 from ..physics import solubility as _solubility
+from ..profile import profile
 from ..recipe import Recipe
 from ..recipe import pour as _pour
 from ..steps import Brought, Caution, Draw, Outcome, estimate, first, savable

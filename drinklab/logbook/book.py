@@ -13,11 +13,11 @@ from typing import Any, TypeVar
 
 from .. import __version__, files, strength, texts
 from .. import pantry as _pantry
-from ..balance import AXES, KINDS, WORDS
 from ..display import Display
 from ..errors import InputError, one_of
 from ..files import write_new
 from ..pantry import Ingredient, Pantry
+from ..profile import AXES, KINDS, WORDS
 from ..setting import TOOLS, Setting
 from ..trial import Trial, run
 from .listing import TRIALS, checked_entry, entry, trials

@@ -240,7 +240,7 @@ def find(
         The days themselves count.
     near : mapping, optional
         Figures ("abv" [% vol], "sugar", "acid" [g/L]) of what is looked for: those nearest to it come first, each
-        figure by the usual step between two classics, as in `balance.place`.
+        figure by the usual step between two classics, as in `profile.place`.
 
     Raises
     ------

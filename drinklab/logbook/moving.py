@@ -11,15 +11,15 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from .. import __version__, files, tables, texts
 from .. import pantry as _pantry
-from ..balance import KINDS
 from ..declared import declared
 from ..errors import InputError, Told
 from ..files import write_new
 from ..pantry import Pantry
+from ..profile import KINDS
 from ..recipe import Recipe
 from ..setting import Setting
 from ..trial import run
@@ -94,7 +94,10 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
     return write_new(folder / BACKUPS, f"{day:%Y-%m-%d}_logbook", {".zip": held.getvalue()})[0]
 
 
-def _left_out(read: Callable, problems: list[str] | None):
+T = TypeVar("T")
+
+
+def _left_out(read: Callable[[], T], problems: list[str] | None) -> T | None:
     """What `read` gives; None where it cannot be read, which goes to `problems`, if there are any to be told."""
     try:
         return read()

@@ -10,11 +10,10 @@ from typing import Any
 
 from .. import __version__, tables, texts
 from .. import pantry as _pantry
-from ..balance import FIGURES, WORDS
 from ..errors import InputError, Told, one_of, require
 from ..liquid import COMPONENTS
 from ..pantry import WARNINGS, Ingredient, Pantry
-from ..profile import Profile
+from ..profile import FIGURES, WORDS, Profile
 from ..recipe import MOST_POURS, Recipe
 from ..setting import Setting
 from ..trial import Trial, run

@@ -14,7 +14,8 @@ from ..facts import Fact, say
 from ..kinds import ABV, VOLUME, Given, Millilitres, Number
 from ..liquid import COMPONENTS, Liquid
 from ..physics import acids as _acids
-from ..profile import abv_of
+from ..profile import Profile, abv_of
+from ..profile import profile as _profile
 from ..steps import Draw, estimate
 from ..units import door, number, plain_number
 from .curd import (
@@ -93,9 +94,9 @@ class Washed:
     milk: Liquid
 
     @property
-    def profile(self) -> balance.Profile:
+    def profile(self) -> Profile:
         """Volume, strength, sugar and acid of what runs clear."""
-        return balance.profile(self.liquid)
+        return _profile(self.liquid)
 
     @property
     def lactose(self) -> Number:

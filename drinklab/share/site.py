@@ -18,10 +18,10 @@ import numpy as np
 from markupsafe import Markup
 
 from .. import __version__, classics, files, making, pantry, texts, writeup
-from ..balance import KINDS, TITLES, reference, shown
 from ..display import Display
 from ..errors import InputError
 from ..facts import Fact
+from ..profile import KINDS, TITLES, reference, shown
 from ..trial import Trial
 from ..writeup import live
 from ..writeup.filling import template

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -66,7 +67,7 @@ class Question:
     low: float
     high: float
     step: float
-    ask: Callable[[Setting, Pantry, float | str], Answer] = field(repr=False)
+    ask: Callable[[Setting, Pantry, Any], Answer] = field(repr=False)
     choices: Callable[[Setting, Pantry], Mapping[str, str]] | None = field(default=None, repr=False)
 
 
@@ -204,7 +205,9 @@ def _syrups(drink: Setting, shelf: Pantry) -> dict[str, str]:
     return {key: found[key] for key in dict.fromkeys((*first, *found))}
 
 
-def _most(recipe: Recipe, shelf: Pantry, of: Callable[[Ingredient], float], what: str, allowed: str):
+def _most(
+    recipe: Recipe, shelf: Pantry, of: Callable[[Ingredient], float], what: str, allowed: str
+) -> tuple[int, Ingredient]:
     """The pour that brings most of something, by its place, and its bottle."""
     bottles = recipe.bottles(shelf)
     brings = [of(bottle) * pour.amount for bottle, pour in zip(bottles, recipe.pours, strict=True)]
@@ -214,7 +217,7 @@ def _most(recipe: Recipe, shelf: Pantry, of: Callable[[Ingredient], float], what
     return at, bottles[at]
 
 
-def _with_pour(drink: Setting, at: int, **changes) -> Setting:
+def _with_pour(drink: Setting, at: int, **changes: Any) -> Setting:
     pours = drink.recipe.pours
     changed = replace(pours[at], **changes)
     return replace(drink, recipe=replace(drink.recipe, pours=(*pours[:at], changed, *pours[at + 1 :])))

@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 
 from .. import steps, trial
-from ..balance import FIGURES, KINDS, Profile
 from ..classics import Classics
 from ..declared import Declared, of_recipe
 from ..liquid import Liquid
 from ..pantry import Pantry
+from ..profile import FIGURES, KINDS, Profile
 from ..recipe import Recipe
 from ..setting import Setting, as_setting
 from ..steps import Draw

@@ -11,12 +11,12 @@ import numpy as np
 from .. import classics as _classics
 from .. import pantry as _pantry
 from .. import trial
-from ..balance import AXES, KINDS, WORDS, scales
 from ..classics import Classics
 from ..errors import InputError
 from ..facts import Fact
 from ..kinds import VOLUME, Given
 from ..pantry import Ingredient, Pantry
+from ..profile import AXES, KINDS, WORDS, scales
 from ..recipe import SPOONED, Pour, Recipe
 from ..setting import Setting, as_setting
 from ..units import to_ml
@@ -42,7 +42,7 @@ class Effect:
         less than one step to take away, and `note` says so.
     distance : float
         How far the drink moves among the classics, the larger of the two ways; 1 is the usual difference
-        between two classics (`balance.scales`).
+        between two classics (`profile.scales`).
     note : str
         What to know of it, if anything.
     """
@@ -95,7 +95,7 @@ def sensitivity(
 
     Notes
     -----
-    Distance = root of the mean of ((change / scale)²) over strength, sugar and acid, as in `balance.place`.
+    Distance = root of the mean of ((change / scale)²) over strength, sugar and acid, as in `profile.place`.
 
     Examples
     --------

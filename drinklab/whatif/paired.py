@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from .. import dilution, steps, trial
-from ..balance import KINDS, LEAST_ACID, WORDS, profile
 from ..facts import Fact
 from ..kinds import TEMPERATURE, WARMER, Amount, Kind
 from ..liquid import Liquid
+from ..profile import KINDS, LEAST_ACID, WORDS, profile
 
 TOLD = ("abv", "sugar", "acid", "volume", "alcohol")  # the figures of a drink that a change is told in
 _SURER = 0.75  # of the ± before: from here down it is worth a word
@@ -177,7 +177,7 @@ def samples(now: trial.Trial) -> dict[str, Sample]:
     found = {f: Sample(WORDS[f], KINDS[f], getattr(figures, f)) for f in TOLD}
     if found["acid"].values[0] < LEAST_ACID:
         del found["acid"]
-    if now.chill is not None:
+    if now.chill is not None and now.ice is not None:
         draw = steps.draws(now.setting.draws, now.setting.seed)
         chance = np.atleast_1d(trial.melt_chance(now.melt, now.melt_pm, draw))
         found["temperature"] = _coldness(now.ice.temperature, float(now.chill.temperature), chance)

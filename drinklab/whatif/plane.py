@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 
 from .. import trial
-from ..balance import FIGURES, Profile
 from ..classics import Classics
 from ..declared import Declared, declared
 from ..errors import InputError
 from ..facts import Fact
 from ..kinds import VOLUME, Given
 from ..pantry import Ingredient, Pantry
+from ..profile import FIGURES, Profile
 from ..recipe import Recipe
 from ..setting import Setting, as_setting
 from ..units import to_ml

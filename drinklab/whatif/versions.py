@@ -10,12 +10,12 @@ import numpy as np
 from .. import classics as _classics
 from .. import pantry as _pantry
 from .. import steps, trial
-from ..balance import AXES, FIGURES, KINDS, profile, reference
 from ..classics import Classics
 from ..errors import InputError, Told, one_of, require
 from ..kinds import Number
 from ..liquid import Liquid
 from ..pantry import Ingredient, Pantry
+from ..profile import AXES, FIGURES, KINDS, profile, reference
 from ..recipe import Recipe
 from ..setting import Setting
 from ..steps import Draw

@@ -10,7 +10,6 @@ from typing import Any
 
 from .. import __version__, making, service, strength, texts
 from .. import classics as _classics
-from ..balance import AXES, KINDS, LEAST_ACID, TITLES, WORDS, place, shown
 from ..carbonation import Carbonate
 from ..declared import not_stated
 from ..display import Display
@@ -20,7 +19,7 @@ from ..filtering import Filter, hours
 from ..gels import Set
 from ..kinds import CONCENTRATION, LITRES, MASS, TEMPERATURE, VOLUME
 from ..milk import MilkWash
-from ..profile import Place
+from ..profile import AXES, KINDS, LEAST_ACID, TITLES, WORDS, Place, place, shown
 from ..recipe import Recipe
 from ..schedule import STAGES
 from ..steps import Rest

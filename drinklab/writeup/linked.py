@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from .. import logbook, making, service, texts
-from ..balance import KINDS, TITLES
+from ..profile import KINDS, TITLES
 from ..steps import first
 from ..trial import Stage, Trial
 

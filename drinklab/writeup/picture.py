@@ -9,8 +9,8 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from ..balance import AXES, KINDS, TITLES
 from ..display import Display
+from ..profile import AXES, KINDS, TITLES
 from ..trial import Stage
 
 WIDE, HIGH = 240.0, 120.0  # of the field of one panel

@@ -9,7 +9,7 @@ import re
 
 import pytest
 
-from drinklab import balance, logbook, writeup
+from drinklab import logbook, profile, writeup
 
 CUBES = "200 mL amontillado sherry, 18 %\n300 mL green tea"
 CLEAR_LINE = """450 mL gin, 45 %
@@ -140,5 +140,5 @@ def test_long_platform_with_its_gas(page, lab, tmp_path):
     assert Bench(new, lab).figures() == shown
     for figure in FIGURES:
         assert getattr(again.served.profile, figure) >= 0
-    assert balance.profile(again.served.liquid[0]).abv == pytest.approx(again.served.profile.abv)
+    assert profile.profile(again.served.liquid[0]).abv == pytest.approx(again.served.profile.abv)
     new.close()

@@ -8,7 +8,7 @@ import hostile
 import pytest
 from test_writeup_others import LONG, long_trial
 
-from drinklab import balance, classics, writeup
+from drinklab import classics, profile, writeup
 from drinklab.recipe import Recipe
 from drinklab.trial import run
 from drinklab.workbook.charts import pictures
@@ -25,14 +25,14 @@ def file(tmp_path_factory):
         "20 mL green tea, cold", name="Branch Line, first sour", technique="shaken", family="sour",
     ))  # fmt: skip
     known = classics.load()
-    figures = balance.reference(known)
+    figures = profile.reference(known)
     rows = [
         {"name": r.name, "family": r.family, "technique": r.technique}
-        | {axis: float(getattr(figures, axis)[i]) for axis in balance.AXES}
+        | {axis: float(getattr(figures, axis)[i]) for axis in profile.AXES}
         for i, r in enumerate(known)
     ]
     chart = place_chart(rows, "sour")
-    me = [{"label": TITLE} | {axis: getattr(sour.served.profile, axis) for axis in balance.AXES}]
+    me = [{"label": TITLE} | {axis: getattr(sour.served.profile, axis) for axis in profile.AXES}]
     path, _ = writeup.save(
         sour, tmp_path_factory.mktemp("bar"), title=TITLE, notes=TITLE, baseline=sour,
         chart_html=pictures.interactive_html(chart, me=me), chart_svg=pictures.static_svg(chart, me=me),

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from ... import balance
+from ... import profile
 from ...display import Display
 from ...whatif import Effect, Sweep
 from . import alt
@@ -46,7 +46,7 @@ def effects_chart() -> alt.HConcatChart:
         tooltip=[
             alt.Tooltip(f"{field}:N", title=title)
             for field, title in (
-                ("name", "What"), ("how", "One step"), *((f"{a}_told", balance.TITLES[a]) for a in balance.AXES),
+                ("name", "What"), ("how", "One step"), *((f"{a}_told", profile.TITLES[a]) for a in profile.AXES),
                 ("distance_label", "Distance among the classics"),
             )
         ],
@@ -62,9 +62,9 @@ def effects_chart() -> alt.HConcatChart:
 
     distance = _bars(line, "distance", 74, "Moves it by", [("distance", QUIET)], "distance")
     figures = [
-        _bars(line, axis, _COLUMN, f"{balance.TITLES[axis]} [{balance.KINDS[axis].label}]",
+        _bars(line, axis, _COLUMN, f"{profile.TITLES[axis]} [{profile.KINDS[axis].label}]",
               [(f"{axis}_less", _PALE), (f"{axis}_more", DARK)], f"{axis}_more")
-        for axis in balance.AXES
+        for axis in profile.AXES
     ]  # fmt: skip
     chart = alt.HConcatChart(hconcat=[left, distance, *figures], spacing=8)
     return with_rows(
@@ -111,8 +111,8 @@ def effect_rows(effects: tuple[Effect, ...], show: Display) -> dict[str, list]:
     for rank, effect in enumerate(effects[:MOST]):
         row = {"rank": rank, **dict(zip(("name", "how"), effect_words(effect, show), strict=True))}
         row |= {"distance": round(effect.distance, 3), "distance_label": f"{effect.distance:.2f}"}
-        for axis in balance.AXES:
-            kind, more = balance.KINDS[axis], effect.more[axis]
+        for axis in profile.AXES:
+            kind, more = profile.KINDS[axis], effect.more[axis]
             less = effect.less[axis] if effect.less else None
             said = show.parts(kind, more, signed=True)[0]
             row[f"{axis}_more"], row[f"{axis}_less"] = round(more, 3), None if less is None else round(less, 3)
@@ -122,12 +122,12 @@ def effect_rows(effects: tuple[Effect, ...], show: Display) -> dict[str, list]:
             if less is not None:
                 row[f"{axis}_told"] += f", {show.text(kind, less, signed=True)} for one less"
         row["told"] = f"{row['name']}, {row['how']}: " + "; ".join(
-            f"{balance.WORDS[a]} {row[f'{a}_told']}" for a in balance.AXES
+            f"{profile.WORDS[a]} {row[f'{a}_told']}" for a in profile.AXES
         )
         rows.append(row)
     # Room for the figures at the ends of the bars.
     ends = {f"{a}_to": 1.9 * nice_top(max(abs(r[f"{a}_{s}"] or 0) for r in rows for s in ("more", "less")))
-            for a in balance.AXES}  # fmt: skip
+            for a in profile.AXES}  # fmt: skip
     frame = [ends | {"distance_to": 1.6 * nice_top(max(r["distance"] for r in rows))},
              {name: -end for name, end in ends.items()} | {"distance_to": 0.0}]  # fmt: skip
     return {"effects": rows, "frame": frame}
@@ -241,7 +241,7 @@ def plane_rows(grid: Sweep, figure: str, measures, now, written, value: float, b
     """
     (x_unit, x_ml), (y_unit, y_ml) = measures
     x, y = grid.first_amounts / x_ml, grid.second_amounts / y_ml
-    kind, table = balance.KINDS[figure], getattr(grid.profile, figure)
+    kind, table = profile.KINDS[figure], getattr(grid.profile, figure)
     thin = slice(None, None, _EVERY)
     size = np.array([x[-1] - x[0], y[-1] - y[0]])
     lines, values, taken = [], [], [(np.divide(at, (x_ml, y_ml)) - (x[0], y[0])) / size for at in (now, written)]
@@ -263,10 +263,10 @@ def plane_rows(grid: Sweep, figure: str, measures, now, written, value: float, b
 
     across, up = taken[0]
     here = point(now) | {"label": show.text(kind, value), "right": bool(across > 0.75), "low": bool(up < 0.12)}
-    here["told"] += f": {balance.WORDS[figure]} {here['label']}"
+    here["told"] += f": {profile.WORDS[figure]} {here['label']}"
     titles = {
         "across": f"{grid.first} [{x_unit}]", "up": f"{grid.second} [{y_unit}]",
-        "lines": f"Lines: {balance.WORDS[figure]} as served [{kind.label}]",
+        "lines": f"Lines: {profile.WORDS[figure]} as served [{kind.label}]",
         "shaded": f"{'Shaded:' if grid.inside.any() else 'Nothing here is'} inside the band, {band}",
     }  # fmt: skip
     return {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ... import balance
+from ... import profile
 from . import alt
 
 INK, QUIET, FAINT = "#1f2933", "#5f6b76", "#e4e7eb"
@@ -56,7 +56,7 @@ LINE, LETTER, BOLD = 13, 5.9, 7.4
 
 def figure_said(figure: str) -> tuple[str, str]:
     """Word and unit of a figure."""
-    return balance.TITLES[figure], balance.KINDS[figure].label
+    return profile.TITLES[figure], profile.KINDS[figure].label
 
 
 def with_rows(chart, description: str, rows) -> alt.TopLevelMixin:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from ... import balance, trial
+from ... import profile, trial
 from ...display import Display
 from ...kinds import VOLUME
 from ...reach import FIGURES, Answer
@@ -37,7 +37,7 @@ def verdict_on(answer: Answer, axis: str, bands: Mapping, show: Display, good: s
     if answer.met[axis]:
         return good
     value, (low, high) = getattr(answer.figures, axis), bands[axis]
-    number, _, unit = show.parts(balance.KINDS[axis], max(low - value, value - high))
+    number, _, unit = show.parts(profile.KINDS[axis], max(low - value, value - high))
     return f"{AXES[axis][0 if value < low else 1]} by {f'{number} {unit}' if number.strip('0.') else 'a trace'}"
 
 
@@ -105,7 +105,7 @@ def target_rows(found: Sequence[Answer], stage: trial.Stage, bands: Mapping, sho
     """
     rows: dict[str, list] = {name: [] for name in ("frame", "band", "dot", "ring")}
     for axis in FIGURES:
-        kind = balance.KINDS[axis]
+        kind = profile.KINDS[axis]
         unit = show.ml if kind is VOLUME else 1.0
         ends = [getattr(part, axis) / unit for part in (stage.low, stage.high)]
         values = [getattr(answer.figures, axis) / unit for answer in found]
@@ -120,14 +120,14 @@ def target_rows(found: Sequence[Answer], stage: trial.Stage, bands: Mapping, sho
             rows["band"].append({"axis": axis, "x": round(band[0], 3), "x2": round(band[1], 3)})
         told = [show.text(kind, getattr(answer.figures, axis)) for answer in found]
         said = verdict_on(found[0], axis, bands, show)
-        title = f"{balance.TITLES[axis]} [{show.volume if kind is VOLUME else kind.label}]"
+        title = f"{profile.TITLES[axis]} [{show.volume if kind is VOLUME else kind.label}]"
         rows["dot"].append({
             "axis": axis, "x": round(values[0], 3), "low": round(ends[0], 3), "high": round(ends[1], 3),
             "missed": found[0].met.get(axis) is False, "name": title,
-            "said": f"{told[0]}, {said}", "told": f"{balance.TITLES[axis]} {told[0]}, {said}",
+            "said": f"{told[0]}, {said}", "told": f"{profile.TITLES[axis]} {told[0]}, {said}",
         })  # fmt: skip
         rows["ring"] += [
-            {"axis": axis, "x": round(min(value, top), 3), "told": f"{balance.TITLES[axis]} {text}"}
+            {"axis": axis, "x": round(min(value, top), 3), "told": f"{profile.TITLES[axis]} {text}"}
             for value, text in zip(values[1:], told[1:], strict=True)
         ]
     return rows

@@ -11,11 +11,11 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from ... import balance, dilution, trial, whatif
-from ...balance import AXES, KINDS
+from ... import balance, dilution, profile, trial, whatif
 from ...display import Display
 from ...errors import InputError, Told
 from ...kinds import CONCENTRATION, RATIO, Kind
+from ...profile import AXES, KINDS
 from ...recipe import SERVES, TECHNIQUES, Recipe
 from ...setting import Setting, as_setting
 from ..charts.balance import (
@@ -114,7 +114,7 @@ class _Tuned(Lesson):
         return whatif.band(self.known, None if self.band.value == ALL else self.band.value)
 
     def _band_words(self, limits: Mapping, show: Display) -> str:
-        ends = ", ".join(f"{balance.WORDS[f]} {_between(KINDS[f], *pair, show)}" for f, pair in limits.items())
+        ends = ", ".join(f"{profile.WORDS[f]} {_between(KINDS[f], *pair, show)}" for f, pair in limits.items())
         return f"Band of {self.band.value}, the middle 80 % of each figure: {ends}."
 
 
@@ -192,7 +192,7 @@ class DrinkPanel(_Tuned):
             inside = f"{100 * made.inside[figure]:.0f} %" if figure in made.inside else ""
             parts = made.shares[figure]
             shares = [f"{100 * parts[s]:.0f} %" if any(parts.values()) else "" for s in parts]
-            rows.append((balance.TITLES[figure], between, inside, *shares))
+            rows.append((profile.TITLES[figure], between, inside, *shares))
         head = (
             "Figure",
             "19 drinks in 20 lie between",
@@ -214,7 +214,7 @@ class DrinkPanel(_Tuned):
 
 def figure_tiles(stage: trial.Stage, show: Display) -> list[tuple[str, str, str, str]]:
     """The figures of a stage, for `lesson.tiles`."""
-    return [(balance.TITLES[f], *balance.shown(stage.profile, f, show, stage.spread(f))) for f in SHOWN]
+    return [(profile.TITLES[f], *profile.shown(stage.profile, f, show, stage.spread(f))) for f in SHOWN]
 
 
 def _plain(kind: Kind, value: float, show: Display, signed: bool = False) -> str:
@@ -257,7 +257,7 @@ class SweepPanel(_Tuned):
         self.grid: whatif.Sweep | None = None
         controls = self._build_drink(show)
         self.across, self.up = pick("Across", [("", 0)]), pick("Up", [("", 1)])
-        self.figure = pick("Lines show", [(balance.WORDS[a], a) for a in AXES], "sugar")
+        self.figure = pick("Lines show", [(profile.WORDS[a], a) for a in AXES], "sugar")
         self.answers = [Html() for _ in range(2)]
         self.figures, self.where = self.answers
         self.chart = LiveChart(once(plane_chart))
@@ -296,17 +296,17 @@ class SweepPanel(_Tuned):
         drink = self.drink()
         run = trial.run(drink, self.shelf)
         grid = whatif.sweep(drink, *pair, *ranges, pantry=self.shelf, points=POINTS, limits=limits)
-        profile = run.served.profile
-        rows = plane_rows(grid, figure, measures, now, chosen, getattr(profile, figure), self.band.value, show)
+        now_served = run.served.profile
+        rows = plane_rows(grid, figure, measures, now, chosen, getattr(now_served, figure), self.band.value, show)
         self.grid = grid
         draw(self.chart, rows)
         self.figures.value = tiles(figure_tiles(run.served, show))
-        self.where.value = self._where_words(profile, show)
+        self.where.value = self._where_words(now_served, show)
         return run
 
-    def _where_words(self, profile: balance.Profile, show: Display) -> str:
+    def _where_words(self, figures: profile.Profile, show: Display) -> str:
         limits = self.grid.band
-        out = [balance.WORDS[f] for f, (low, high) in limits.items() if not low <= getattr(profile, f) <= high]
+        out = [profile.WORDS[f] for f, (low, high) in limits.items() if not low <= getattr(figures, f) <= high]
         said = f"outside the band in {' and '.join(out)}" if out else "inside the band in strength, sugar and acid"
         grey = "" if self.grid.dissolved.all() else " Grey: the sugar does not dissolve before the ice."
         return para(
@@ -343,7 +343,7 @@ class VersusPanel(Lesson):
     def _answer(self) -> None:
         a, b, show = self.setting, self._b(), self.display
         found = whatif.compare(a, b, self.shelf, tool=self.tool.value)
-        if any(d.figure == "acid" and min(d.a, d.b) < balance.LEAST_ACID for d in found):
+        if any(d.figure == "acid" and min(d.a, d.b) < profile.LEAST_ACID for d in found):
             found = tuple(d for d in found if d.figure != "sugar_to_acid")  # a ratio to hardly any acid
         rows = []
         for d in found:
@@ -351,9 +351,9 @@ class VersusPanel(Lesson):
             verdict = bold(d.verdict) if d.verdict == whatif.DIFFERS else d.verdict
             between = _between(kind, d.low, d.high, show, signed=True)
             figures = _plain(kind, d.a, show), _plain(kind, d.b, show), _plain(kind, d.difference, show, signed=True)
-            rows.append((balance.TITLES[d.figure], *figures, between, verdict))
+            rows.append((profile.TITLES[d.figure], *figures, between, verdict))
         head = ("As served", "A", "B", "A less B", "range in 19 of 20 rounds", "verdict")
-        sure = [balance.WORDS[d.figure] for d in found if d.verdict == whatif.DIFFERS]
+        sure = [profile.WORDS[d.figure] for d in found if d.verdict == whatif.DIFFERS]
         told = f"Poured again, these differences would still be there: {', '.join(sure)}." if sure else (
             "Poured again, none of these differences would be sure to be there."
         )  # fmt: skip

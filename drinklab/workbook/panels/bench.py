@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import balance, classics, demo, logbook, pantry, strength, trial, whatif
+from ... import classics, demo, logbook, pantry, profile, strength, trial, whatif
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
@@ -483,7 +483,7 @@ class Bench(Panel):
             self._stale = False
             self._keep_in_hand(now.setting)
 
-    def _draw(self, now: trial.Trial, placed: balance.Place) -> None:
+    def _draw(self, now: trial.Trial, placed: profile.Place) -> None:
         here = point(now)
         if self._trail and any(dial.typing for dial in (*self.pours.children, self.chilling, self.glass)):
             self._trail.pop()  # a number may be a slip: it leaves no track, a slider does

@@ -14,13 +14,13 @@ import numpy as np
 
 from ... import __version__, dilution, logbook
 from ... import recipe as recipes
-from ...balance import profile
 from ...display import Display
 from ...errors import InputError, Told, one_of, require
 from ...facts import Fact
 from ...files import numbered, write_new
 from ...kinds import ABV, CONCENTRATION, VOLUME
 from ...liquid import Liquid
+from ...profile import profile
 from ...recipe import Recipe
 from ...units import read_row
 from ..charts.dilution import chill_chart, chill_rows

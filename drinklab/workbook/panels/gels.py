@@ -11,7 +11,7 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from ... import balance, boiling, gels, logbook, strength, trial
+from ... import boiling, gels, logbook, profile, strength, trial
 from ...declared import of_animals, poured_bottles
 from ...display import Display
 from ...errors import InputError, Told, require
@@ -488,7 +488,7 @@ def _words(made: gels.Jelly, show: Display, animals: Sequence[str]) -> str:
 def _boiled(found: boiling.Boiled, liquid: Liquid, share: float, show: Display) -> str:
     if liquid.ethanol <= 0:
         return para("There is no alcohol in it to boil off.")
-    before = balance.profile(liquid).abv
+    before = profile.profile(liquid).abv
     left, kept = left_text(found, -1)
     lines = [(f"{told} %", *left_text(found, int(np.argmin(abs(SHARES - told))))) for told in TOLD]
     caution = ""

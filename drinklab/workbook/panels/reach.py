@@ -11,7 +11,7 @@ from time import perf_counter
 
 import ipywidgets as w
 
-from ... import balance, cost, dilution, logbook, trial
+from ... import cost, dilution, logbook, profile, trial
 from ...declared import brought
 from ...dilution import OwnIce
 from ...display import Display
@@ -167,7 +167,7 @@ class TargetPanel(Lesson):
         for axis, wanted in self.wanted.items():
             wanted.use(getattr(figures, axis))
 
-    def _figures(self, recipe: Recipe) -> balance.Profile:
+    def _figures(self, recipe: Recipe) -> profile.Profile:
         """Of the drink as iced and topped, before any later step."""
         return trial.run(self._iced(recipe), self.shelf, draws=0).made
 
@@ -348,9 +348,9 @@ class TargetPanel(Lesson):
         else:
             near, pours = "", [row[:2] for row in pours]
         figures = [
-            (balance.TITLES[axis], _band_text(axis, bands.get(axis), show),
-             show.text(balance.KINDS[axis], getattr(stage.profile, axis), stage.spread(axis)),
-             *([show.text(balance.KINDS[axis], getattr(whole.served.profile, axis), whole.served.spread(axis))]
+            (profile.TITLES[axis], _band_text(axis, bands.get(axis), show),
+             show.text(profile.KINDS[axis], getattr(stage.profile, axis), stage.spread(axis)),
+             *([show.text(profile.KINDS[axis], getattr(whole.served.profile, axis), whole.served.spread(axis))]
                if whole else []),
              _signed(best, axis, bands, show))
             for axis in FIGURES
@@ -404,8 +404,8 @@ class TargetPanel(Lesson):
             for key in dict.fromkeys(key for amounts in poured for key in amounts)
         ]
         for axis in FIGURES:
-            values = [(show.text(balance.KINDS[axis], getattr(o.figures, axis)), o.met.get(axis)) for o in others]
-            rows.append((bold(balance.TITLES[axis]), *(f"{text} {SIGN[met]}" for text, met in values)))
+            values = [(show.text(profile.KINDS[axis], getattr(o.figures, axis)), o.met.get(axis)) for o in others]
+            rows.append((bold(profile.TITLES[axis]), *(f"{text} {SIGN[met]}" for text, met in values)))
         if others[0].cost is not None:
             told = (f"{_money(o.cost, prices)} {SIGN[o.met[COST]]}" for o in others)
             rows.append((bold("Cost of the pours"), *told))
@@ -460,8 +460,8 @@ class TargetPanel(Lesson):
         bands = bands_of({axis: getattr(was, axis) for axis in FIGURES}, {})
         for axis in FIGURES:
             values = getattr(was, axis), getattr(answer.figures, axis)
-            texts = (show.text(balance.KINDS[axis], value) for value in values)
-            rows.append((bold(balance.TITLES[axis]), *texts, _signed(answer, axis, bands, show, "held")))
+            texts = (show.text(profile.KINDS[axis], value) for value in values)
+            rows.append((bold(profile.TITLES[axis]), *texts, _signed(answer, axis, bands, show, "held")))
         verdict = (
             "the drink keeps its figures" if answer.distance == 0
             else f"the nearest to the drink as it was: {_nearness(answer.distance)}"
@@ -559,7 +559,7 @@ def _band_text(axis: str, band: tuple[float, float] | None, show: Display) -> st
         return "free"
     if axis == COST:
         return f"under {band[1]:g}"
-    (low, _, _), (high, _, unit) = (show.parts(balance.KINDS[axis], end) for end in band)
+    (low, _, _), (high, _, unit) = (show.parts(profile.KINDS[axis], end) for end in band)
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
 
 

@@ -10,7 +10,6 @@ from typing import ClassVar
 import ipywidgets as w
 
 from ... import logbook, strength, trial
-from ...balance import profile
 from ...declared import OVERPROOF, Declared, declared
 from ...display import Display
 from ...errors import InputError, one_of, require
@@ -18,6 +17,7 @@ from ...facts import Fact
 from ...kinds import ABV, ABW, MASS, PROOF, TEMPERATURE, UK_PROOF, VOLUME
 from ...liquid import Liquid
 from ...pantry import Ingredient, Pantry
+from ...profile import profile
 from ...steps import Caution
 from ..charts.live import LiveChart, once
 from ..charts.strength import let_down_chart, let_down_rows

@@ -8,7 +8,6 @@ from decimal import Decimal
 from ... import batch as _batch
 from ... import cost as _cost
 from ... import texts
-from ...balance import KINDS, WORDS
 from ...batch import Batch, Bought
 from ...cost import Cost, Prices
 from ...declared import LABELS, declared
@@ -17,6 +16,7 @@ from ...errors import InputError
 from ...facts import Fact
 from ...kinds import VOLUME
 from ...making import piece, weight
+from ...profile import KINDS, WORDS
 from ...schedule import Plan
 from .html import heading, join, problem_words, tiles
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from dataclasses import replace
 
-from ... import balance, classics, strength, trial
+from ... import classics, profile, strength, trial
 from ...display import Display
 from ...kinds import CONCENTRATION
 from ...recipe import SERVED_WITH, Recipe
@@ -20,10 +20,10 @@ IN_VIEW = ("abv", "sugar", "acid", "volume", "alcohol")
 @functools.cache
 def classic_rows(known: classics.Classics) -> list[dict]:
     """The classics as points of the chart."""
-    figures = balance.reference(known)
+    figures = profile.reference(known)
     return [
         {"name": r.name, "family": f, "technique": r.technique}
-        | {a: round(float(getattr(figures, a)[i]), 2) for a in balance.AXES}
+        | {a: round(float(getattr(figures, a)[i]), 2) for a in profile.AXES}
         for i, (r, f) in enumerate(zip(known, known.families, strict=True))
     ]
 
@@ -33,7 +33,7 @@ def _family_rows(known: classics.Classics, family: str) -> dict[str, list]:
     return place_charts.family_rows(classic_rows(known), family)
 
 
-def placed_rows(now: trial.Trial, placed: balance.Place, known: classics.Classics) -> dict[str, list]:
+def placed_rows(now: trial.Trial, placed: profile.Place, known: classics.Classics) -> dict[str, list]:
     """The drink with its spread, and the classics near it and of its family."""
     near = {name: i for i, (name, _, _) in enumerate(placed.nearest, 1)}
     found = ({"n": near[row["name"]], **row} for row in classic_rows(known) if row["name"] in near)
@@ -41,10 +41,10 @@ def placed_rows(now: trial.Trial, placed: balance.Place, known: classics.Classic
     return {"me": [{**point(now), **_reach(now)}], "near": named} | _family_rows(known, placed.family)
 
 
-def placed_among(now: trial.Trial, known: classics.Classics) -> balance.Place:
+def placed_among(now: trial.Trial, known: classics.Classics) -> profile.Place:
     """The place of a drink among the classics; one that is a classic itself is not its own neighbour."""
     own = now.recipe.name
-    placed = balance.place(now.served.profile, known, now.recipe.family, count=NEAREST + 1)
+    placed = profile.place(now.served.profile, known, now.recipe.family, count=NEAREST + 1)
     near, family = (
         tuple(n for n in found if n[0] != own)[:NEAREST] for found in (placed.nearest, placed.nearest_in_family)
     )
@@ -54,19 +54,19 @@ def placed_among(now: trial.Trial, known: classics.Classics) -> balance.Place:
 def point(now: trial.Trial) -> dict:
     """The drink as a point of the chart."""
     figures = now.served.profile
-    return {"label": now.recipe.name} | {a: round(getattr(figures, a), 2) for a in balance.AXES}
+    return {"label": now.recipe.name} | {a: round(getattr(figures, a), 2) for a in profile.AXES}
 
 
 def _reach(now: trial.Trial) -> dict:
     return {
         f"{axis}_{end}": round(getattr(getattr(now.served, end), axis), 2)
-        for axis in balance.AXES
+        for axis in profile.AXES
         for end in ("low", "high")
     }
 
 
 def _text(show: Display, stage: trial.Stage, figure: str) -> str:
-    return " ".join(part for part in balance.shown(stage.profile, figure, show, stage.spread(figure)) if part)
+    return " ".join(part for part in profile.shown(stage.profile, figure, show, stage.spread(figure)) if part)
 
 
 def headline(now: trial.Trial, pinned: trial.Trial | None, show: Display) -> str:
@@ -74,9 +74,9 @@ def headline(now: trial.Trial, pinned: trial.Trial | None, show: Display) -> str
     changes = trial.difference(now, pinned) if pinned else {}
     figures = []
     for figure in IN_VIEW:
-        word = balance.TITLES[figure]
-        number, around, unit = balance.shown(now.served.profile, figure, show, now.served.spread(figure))
-        change = (show.text(balance.KINDS[figure], changes[figure], signed=True),) if figure in changes else ()
+        word = profile.TITLES[figure]
+        number, around, unit = profile.shown(now.served.profile, figure, show, now.served.spread(figure))
+        change = (show.text(profile.KINDS[figure], changes[figure], signed=True),) if figure in changes else ()
         figures.append((word, number, around, unit, *change))
     against = [f"Compared with {pinned.recipe.name} as it was: the difference under each figure."] if pinned else []
     below = [quiet(line) for line in (*against, *_batch(now, show), _alcohol(now))]
@@ -107,7 +107,7 @@ def _alcohol(now: trial.Trial) -> str:
 
 def stage_table(now: trial.Trial, show: Display) -> str:
     """Every stage with its figures, what was done, and what the ± and the melt water rest on."""
-    columns = [(word, [_text(show, stage, f) for stage in now.stages]) for f, word in balance.TITLES.items()]
+    columns = [(word, [_text(show, stage, f) for stage in now.stages]) for f, word in profile.TITLES.items()]
     columns.append(("pH", [show.ph_text(stage.ph) for stage in now.stages]))
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
     columns = [column for column in columns if any(column[1])]
@@ -125,7 +125,7 @@ def stage_table(now: trial.Trial, show: Display) -> str:
     return join([heading("Stage by stage"), table(head, rows), behind, *map(para, notes)])
 
 
-def place_words(placed: balance.Place) -> str:
+def place_words(placed: profile.Place) -> str:
     """Neighbours and rank among the classics."""
 
     words = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from ... import logbook
-from ...balance import KINDS, TITLES
 from ...display import Display
 from ...kinds import ABV, VOLUME
 from ...logbook import Change, Entry
 from ...pantry import Pantry
+from ...profile import KINDS, TITLES
 from ...setting import Setting
 from .html import bold, element, heading, join, para, quiet, table, tiles
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import ipywidgets as w
 
 from ... import batch, cards, logbook, menu, service, trial
-from ...balance import AXES, KINDS
 from ...display import Display
 from ...errors import InputError, Told
 from ...files import write_new
+from ...profile import AXES, KINDS
 from ...units import whole_number
 from ..charts.live import LiveChart, once
 from ..charts.place import place_chart

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from ... import __version__, balance, tasting
-from ...balance import KINDS
+from ... import __version__, profile, tasting
 from ...declared import LABELS, not_stated
 from ...display import Display
 from ...kinds import VOLUME
+from ...profile import KINDS
 from ...tasting import METHODS, SCALES, Found, Plan, Portion, Rated, Reason, Serving, Step, Tasting
 from ...writeup.filling import template
 
@@ -116,7 +116,7 @@ def step_words(found: Sequence[Step], show: Display) -> tuple[str, ...]:
             "All of it is less than that: by strength, sweetness and sourness alone a panel is not likely to tell them "
             "apart. Smell, bitterness and texture are in none of these sums."
         )  # fmt: skip
-    above = [balance.WORDS[s.figure] for s in found if s.told == "above"]
+    above = [profile.WORDS[s.figure] for s in found if s.told == "above"]
     return (f"{said} In {' and '.join(above)} they differ by more." if above else said,)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import ipywidgets as w
 
-from ... import balance
+from ... import profile
 from ...display import Display
 from ...errors import InputError
 from ...pantry import Ingredient, Pantry
@@ -25,8 +25,8 @@ class Wanted(w.VBox):
 
     def __init__(self, axis: str, on_change: Callable) -> None:
         self.axis, self._show = axis, Display()
-        name, (_, _, top, step, top_pm, step_pm) = balance.TITLES[axis], AXES[axis]
-        unit = balance.KINDS[axis].label
+        name, (_, _, top, step, top_pm, step_pm) = profile.TITLES[axis], AXES[axis]
+        unit = profile.KINDS[axis].label
         self.tick = w.Checkbox(value=True, description=f"{name} wanted", indent=False, layout=WIDE)
         self.dial = Dial(name, 0.4 * top, top, step, unit, on_change)
         self.pm = Dial("allowed either way (0: the usual)", 0, top_pm, step_pm, unit, on_change)
@@ -60,7 +60,7 @@ class Wanted(w.VBox):
     def _reach(self, value: float, pm: float) -> None:
         ounces = self.axis == "volume" and self._show.volume == "oz"
         top, step, top_pm, step_pm = OUNCES if ounces else AXES[self.axis][2:]
-        unit = self._show.volume if self.axis == "volume" else balance.KINDS[self.axis].label
+        unit = self._show.volume if self.axis == "volume" else profile.KINDS[self.axis].label
         self.dial.reach(value / self._unit, top, step, unit)
         self.pm.reach(pm / self._unit, top_pm, step_pm, unit)
 

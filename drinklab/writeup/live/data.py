@@ -11,13 +11,13 @@ import numpy as np
 
 from ... import classics as _classics
 from ... import dilution, filtering, logbook, pantry, strength, texts, trial
-from ...balance import AXES, KINDS, LEAST_ACID, TITLES, Profile, reference, scales
 from ...carbonation import Chill
 from ...declared import OVERPROOF
 from ...display import Display
 from ...kinds import ABV, FINER_BELOW, MASS, VOLUME, Kind
 from ...liquid import ACIDS, COMPONENTS, SUGARS
 from ...physics import density as _density
+from ...profile import AXES, KINDS, LEAST_ACID, TITLES, Profile, reference, scales
 from ...recipe import Pour
 from ...setting import Setting
 from ...steps import AddWater, Rest, Step
