@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import hostile
 import nbformat
 import pytest
@@ -9,7 +11,7 @@ from nbformat import v4
 
 from drinklab.workbook import server
 
-# Module of a panel -> the panels in it: each is opened on the folder of a stranger, twice.
+# Module of a panel -> the panels in it: each is opened on a folder of a stranger that can be read, and on a damaged one.
 GROUPS = {
     "bench": ["panel"],
     "dilution": ["panel"],
@@ -23,8 +25,17 @@ GROUPS = {
     "balance": ["panel", "sweep", "versus"],
 }
 
-# In the kernel: each saved drink, log and bottle of the stranger is chosen, the last one stays.
-WALK = """
+# In the kernel of one notebook: the panels of a chosen module come onto one stage, on the folder of a stranger, twice.
+# Each saved drink, log and bottle of the stranger is chosen, the last one stays.
+STAGE = """
+import importlib, traceback
+import ipywidgets as w
+
+def all_of(part):
+    yield part
+    for inner in getattr(part, "children", ()):
+        yield from all_of(inner)
+
 def walk(panel):
     for part in all_of(panel):
         if isinstance(part, w.Dropdown):
@@ -34,21 +45,26 @@ def walk(panel):
             was, part.value = part.value, TEXT
             part.value = was
 
-def all_of(part):
-    yield part
-    for inner in getattr(part, "children", ()):
-        yield from all_of(inner)
-"""
+def show(change):
+    try:
+        module, made = importlib.import_module(f"drinklab.workbook.panels.{change.new}"), []
+        for name in GROUPS[change.new]:
+            made += [getattr(module, name)(f"strangers/{folder}") for folder in ("damaged", "own")]
+            stage.children = made
+            walk(made[-1])
+        if change.new == "bench":
+            from drinklab import writeup
+            page, _ = module.write_up(made[-1].trial, "strangers/own", title="page")
+            made[-1].use(writeup.rerun(page).setting)
+        said.value = f"{change.new}: walked to the end"
+    except Exception:
+        said.value = f"{change.new}: " + traceback.format_exc()[-600:]
 
-# Whether all cells have run; at once, and with what it said, if one of them raised.
-ENDED = """() => {
-  const cells = [...document.querySelectorAll(".jp-Notebook .jp-CodeCell")];
-  for (const [at, cell] of cells.entries()) {
-    const raised = [...cell.querySelectorAll(".jp-OutputArea-output")].find(o => o.innerText.includes("Traceback"));
-    if (raised) return `cell ${at} raised: ${raised.innerText.slice(-600)}`;
-  }
-  return cells.at(-1)?.innerText.includes("walked to the end") ? "walked to the end" : null;
-}"""
+stage, said = w.VBox(), w.Label()
+which = w.Dropdown(options=["", *GROUPS], description="Module")
+which.observe(show, "value")
+w.VBox([which, said, stage])
+"""
 
 STRANGE = """() => {
   const found = [];
@@ -90,37 +106,37 @@ def strangers(lab):
     return lab
 
 
-@pytest.mark.parametrize("module", GROUPS)
-def test_nothing_of_a_stranger_runs(page, strangers, module):
-    cells = [f"import ipywidgets as w\nfrom drinklab.workbook.panels import {module}\nTEXT = {hostile.ALL!r}\n{WALK}"]
-    for name in GROUPS[module]:
-        cells.append(f"bad = {module}.{name}('strangers/damaged')\nbad")
-        cells.append(f"panel = {module}.{name}('strangers/own')\npanel")
-        cells.append("walk(panel)")
-    if module == "bench":
-        cells.append(
-            "from drinklab import writeup\npage, _ = bench.write_up(panel.trial, 'strangers/own', title='page')\n"
-            "panel.use(writeup.rerun(page).setting)"
-        )
-    cells.append("print('walked', 'to the end')")
-    notebook = v4.new_notebook(
-        cells=[v4.new_code_cell(code) for code in cells],
-        metadata={
-            "drinklab": {"run_on_open": True},
-            "kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"},
-        },
-    )
-    file = strangers.folder / f"stranger_{module}.ipynb"
+@pytest.fixture(scope="module")
+def stage(lasting_page, strangers):
+    """The page with an empty stage, what was asked for on it, and what each attempt calls."""
+    page, asked = lasting_page, []
+    cell = v4.new_code_cell(f"GROUPS = {GROUPS!r}\nTEXT = {hostile.ALL!r}\n{STAGE}")
+    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    notebook = v4.new_notebook(cells=[cell], metadata={"drinklab": {"run_on_open": True}, "kernelspec": kernel})
+    file = strangers.folder / "stranger.ipynb"
     nbformat.write(notebook, file)
     server.sign(file)  # what is in question is what the files of the folder can do, not the notebook
 
-    asked = []
     page.on("request", lambda request: asked.append(request.url))
     page.add_init_script("window.hits = []; window.hit = n => { (window.top ?? window).hits.push(n); };")
     page.set_viewport_size({"width": 1280, "height": 9000})
     page.goto(strangers.address(file.name))
-    ended = page.wait_for_function(ENDED, timeout=180_000).json_value()
-    assert ended == "walked to the end", ended
+    page.get_by_label("Module").wait_for(timeout=120_000)
+    page.wait_for_selector(".drinklab-note", state="detached")
+    return page, asked
+
+
+@pytest.mark.parametrize("module", GROUPS)
+def test_nothing_of_a_stranger_runs(stage, module):
+    page, asked = stage
+    page.evaluate("window.hits = []")
+    asked.clear()
+    page.get_by_label("Module").select_option(module)
+    said = page.locator(".widget-label", has_text=re.compile(f"^{module}: "))
+    said.wait_for(timeout=180_000)
+    assert said.inner_text() == f"{module}: walked to the end"
+    count = 2 * len(GROUPS[module])
+    page.wait_for_function(f"document.querySelectorAll('.dl-bench:not(.dl-bench .dl-bench)').length === {count}")
     page.wait_for_function("!document.querySelector('.drinklab-chart:not([data-drawn])')", timeout=60_000)
     page.wait_for_timeout(1000)
     assert "hit(" in page.inner_text(".jp-Notebook"), "nothing of it reached the page"
