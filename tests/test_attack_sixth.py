@@ -48,7 +48,7 @@ def _prints(tmp_path, monkeypatch):
     program = tmp_path / "browser"
     program.write_text(
         '#!/bin/sh\nfor a; do case "$a" in --print-to-pdf=*) out="${a#--print-to-pdf=}";; file://*) page="${a#file://}";; '
-        'esac; done\n{ printf "%%PDF"; cat "$page"; } > "$out"\n'
+        'esac; done\n{ printf "%%PDF"; cat "$page"; printf "%%%%EOF"; } > "$out"\n'
     )
     program.chmod(program.stat().st_mode | stat.S_IXUSR)
     monkeypatch.setattr(sys.modules["drinklab.writeup.pdf"], "browser", lambda: str(program))
