@@ -21,8 +21,7 @@ from . import service
 from .errors import InputError, Told
 from .profile import AXES, Profile, distance, reference
 from .service import ALLERGENS, Serve, serve
-from .setting import DRAWS
-from .trial import Trial, run
+from .trial import Trial
 from .whatif import LEAST_FAMILY, NO_FAMILY
 
 MOST = 60
@@ -139,7 +138,7 @@ def menu(trials: Sequence[Trial], country: str | None = None) -> Menu:
         raise InputError("menu", Told(f"{len(trials)} drinks long"), f"at most {MOST}")
     known = _classics.load()
     drinks = [
-        Listed(_served(t, country), t.served.profile, t.recipe.family or _nearest_family(t.served.profile))
+        Listed(serve(t, country), t.served.profile, t.recipe.family or _nearest_family(t.served.profile))
         for t in trials
     ]
     drinks = sorted(_numbered(drinks), key=lambda drink: drink.profile.abv)
@@ -162,14 +161,6 @@ def menu(trials: Sequence[Trial], country: str | None = None) -> Menu:
         tuple(drinks), tuple(sorted(doubles, key=lambda d: d[2])), tuple(sorted(gaps, key=lambda g: -g.distance)),
         _without(drinks),
     )  # fmt: skip
-
-
-def _served(one: Trial, country: str | None) -> Serve:
-    """A serve. What would be called alcohol-free by its best estimate alone is drawn: the upper end decides."""
-    found = serve(one, country)
-    if found.free and found.alcohol.value > 0 and one.setting.draws == 0:
-        found = serve(run(replace(one.setting, draws=DRAWS), one.pantry), country)
-    return found
 
 
 def _numbered(drinks: Sequence[Listed]) -> list[Listed]:

@@ -15,7 +15,7 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -29,7 +29,8 @@ from .facts import say
 from .kinds import ABV, Number
 from .liquid import Liquid
 from .profile import reference
-from .trial import MOST_GLASS, Stage, Trial, ends
+from .setting import DRAWS, Setting
+from .trial import MOST_GLASS, Stage, Trial, ends, run
 
 # kJ and kcal in a gram: Regulation (EU) No 1169/2011, annex XIV, as reprinted in its version of 13 March 2024. Its
 # factors for polyols (10 kJ), fibre (8 kJ) and salatrims (25 kJ) have nothing here to go by: no table states them.
@@ -52,6 +53,7 @@ _WHEAT = {"wheat", "spelt", "khorasan", "emmer", "einkorn", "durum", "farro"}
 ASKED_FOR = ("caffeine", "quinine", "grapefruit", "raw egg")
 # Cautions for a guest card: who drinks a whole serve is told of a strong one too.
 _FOR_GUESTS = (*OF_GUESTS, "strong serve")
+_FEW_DRAWS = 100  # of which the highest is no upper end
 # Kinds of bottles whose protein and fat matter to energy: where no table states them, that is said.
 _RICH = ("dairy", "egg", "other")
 
@@ -183,7 +185,7 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
     kj, kcal = (_together([sum(ENERGY[n][i] * _of_all(grams[n]) for n in ENERGY)]) for i in (0, 1))
     said = declared(trial)
     limit = limits().get(country)
-    most = max(t.served.high.abv for t in parts)
+    free = None if limit is None else _is_free(trial, limit)
     alcohol = found["alcohol"]
     return Serve(
         name=texts.line(trial.recipe.name),
@@ -201,11 +203,25 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
         kcal=kcal,
         said=said,
         asked_for=tuple(code for code in ASKED_FOR if code in {c.code for c in said.cautions}),
-        free=None if limit is None else bool(most <= limit.percent + 1e-9),
+        free=free,
         limit=limit,
         uncounted=_uncounted(parts),
         whole=bool(trial.served.profile.volume > MOST_GLASS),
     )
+
+
+def _is_free(trial: Trial, limit: Limit) -> bool:
+    """Whether the upper end of all of it is within a limit; what was not drawn, or hardly, is drawn for this."""
+    parts = (trial, *trial.beside)
+    if max(t.served.high.abv for t in parts) > limit.percent + 1e-9:
+        return False
+    if all(t.setting.draws >= _FEW_DRAWS or t.served.profile.alcohol == 0 for t in parts):
+        return True
+    return _is_free(run(_drawn(trial.setting, tuple(map(_drawn, trial.setting.beside))), trial.pantry), limit)
+
+
+def _drawn(setting: Setting, beside: tuple[Setting, ...] = ()) -> Setting:
+    return replace(setting, draws=DRAWS, beside=beside)
 
 
 def energy(liquids: Iterable[Liquid]) -> tuple[float, float, dict[str, float]]:

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from drinklab import logbook, pantry, trial, writeup
+from drinklab import cards, cost, logbook, pantry, service, trial, writeup
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
@@ -48,7 +48,7 @@ def _prints(tmp_path, monkeypatch):
     program = tmp_path / "browser"
     program.write_text(
         '#!/bin/sh\nfor a; do case "$a" in --print-to-pdf=*) out="${a#--print-to-pdf=}";; file://*) page="${a#file://}";; '
-        'esac; done\n{ printf "%%PDF"; cat "$page"; } > "$out"\n'
+        'esac; done\n{ printf "%%PDF"; cat "$page"; printf "%%%%EOF"; } > "$out"\n'
     )
     program.chmod(program.stat().st_mode | stat.S_IXUSR)
     monkeypatch.setattr(sys.modules["drinklab.writeup.pdf"], "browser", lambda: str(program))
@@ -174,3 +174,49 @@ def test_one_place_that_cannot_be_read_does_not_keep_the_rest_from_a_backup(tmp_
     (packed,) = (here / "backups").glob("*.zip")
     assert len(logbook.restore(packed, there).new) >= 1
     assert [p.name for p in (there / "trials").glob("*.json")] == [p.name for p in (here / "trials").glob("*.json")]
+
+
+# --- what is typed --------------------------------------------------------------------------------------------------
+
+PRICE = {"ingredient": "gin", "price": "16.50", "currency": "EUR", "pack": "700", "pack_unit": "mL"}
+
+
+@pytest.mark.parametrize(
+    ("column", "typed", "said"),
+    [
+        ("yield_percent", "0.8", "above 1 %: write 80 for a share of 0.8"),
+        ("yield_percent", "1", "above 1 %: write 100 for a share of 1"),
+        ("tax_percent", "0.19", "at least 1 %: write 19 for a share of 0.19"),
+        ("pack", "0.7", "at least 2 mL: of litres write 0.7 and L"),
+        ("pack", "1.000", "1000 or 1.00: it can be read either way"),
+    ],
+)
+def test_a_share_is_no_per_cent_and_a_litre_no_millilitre_in_a_price(tmp_path, column, typed, said):
+    """Each was read as it stands: a cost a hundred or a thousand times too high, or a tax that is not there."""
+    with pytest.raises(InputError, match=said):
+        cost.write(tmp_path, PRICE | {column: typed})
+    assert not (tmp_path / cost.OWN_FILE).exists()
+    if typed != "1.000":  # which is a plain number in a table
+        table = PRICE | {column: typed}
+        with pytest.raises(InputError, match=f"line 2: {column}.*{said}"):
+            cost.read_text(",".join(table) + "\n" + ",".join(table.values()) + "\n")
+
+
+def test_a_pack_of_litres_may_have_three_decimals(tmp_path):
+    cost.write(tmp_path, PRICE | {"pack": "1.136", "pack_unit": "L"})  # an imperial quart
+    assert cost.load(tmp_path).of("gin").pack == pytest.approx(1136)
+
+
+# --- what a guest is told -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("draws", [0, 1, 20, 1000])
+def test_a_guest_card_says_alcohol_free_by_the_upper_end_however_little_was_drawn(draws):
+    # 1.2 mL of 40 % in 101 mL: 0.47 % vol; a jigger may pour half as much again. Germany: 0.5 % vol (datasets).
+    near = Setting(Recipe.parse("1.2 mL gin\n100 mL apple juice", technique="none"), draws=draws, country="Germany")
+    card = cards.guest(trial.run(near))
+    assert any("may not be called alcohol-free" in note for note in card.notes)
+    cubes = Setting(Recipe.parse("100 mL apple juice", technique="none"), beside=(near,), country="Germany")
+    assert not service.serve(trial.run(cubes)).free
+    far = Setting(Recipe.parse("0.4 mL gin\n100 mL apple juice", technique="none"), draws=draws, country="Germany")
+    assert service.serve(trial.run(far)).free

@@ -141,6 +141,7 @@ def _prices(table: tables.Table, shelf: Pantry | None) -> Prices:
 
 def _price(cells: dict[str, Any], shelf: Pantry, where: str) -> Price:
     """A checked row as a price."""
+    _refuse_shares(cells, where)
     name = cells["ingredient"]
     key, item = _item(name, shelf, where)
     each = None
@@ -159,6 +160,17 @@ def _price(cells: dict[str, Any], shelf: Pantry, where: str) -> Price:
     return Price(
         key, name, each, pack, unit, cells["yield_percent"] / 100, decimal(cells["deposit"]), where, called
     )  # fmt: skip
+
+
+def _refuse_shares(cells: dict, where: str) -> None:
+    """What is a share in place of per cent, or litres in place of millilitres, is a hundred or a thousand times off."""
+    used, tax, pack = (cells[name] for name in ("yield_percent", "tax_percent", "pack"))
+    if used <= 1:
+        raise InputError("yield_percent", used, f"above 1 %: write {100 * used:g} for a share of {used:g}", where)
+    if 0 < tax < 1:
+        raise InputError("tax_percent", tax, f"0, or at least 1 %: write {100 * tax:g} for a share of {tax:g}", where)
+    if cells["pack_unit"] == "mL" and pack < 2:
+        raise InputError("pack", pack, f"at least 2 mL: of litres write {pack:g} and L", where)
 
 
 def decimal(value: float) -> Decimal:
@@ -249,6 +261,8 @@ def _with_line(path: Path, given: Mapping[str, str], shelf: Pantry | None) -> st
     numbers = [name for name, rule in tables.fields("prices").items() if rule["type"] == "number"]
     for name in ("price", "deposit"):
         _refuse_thousands(given.get(name, ""), name, given.get("currency", ""))
+    if given.get("pack_unit") not in _LARGE:
+        _refuse_thousands(given.get("pack", ""), "pack")
     said = {n: _number_text(v, n, comma) if n in numbers else tables.no_formula(v) for n, v in given.items()}
     where = shelf if shelf is not None else _pantry.load()
     key, _ = _item(given.get("ingredient", ""), where, "")
@@ -270,8 +284,11 @@ def _with_line(path: Path, given: Mapping[str, str], shelf: Pantry | None) -> st
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}\.\d{3}")
 
 
-def _refuse_thousands(value: str, name: str, currency: str) -> None:
-    if _THOUSANDS.fullmatch(value) and digits(currency) < 3:
+_LARGE = ("L", "kg", "oz")  # units of which a pack may hold 1.136
+
+
+def _refuse_thousands(value: str, name: str, currency: str = "") -> None:
+    if _THOUSANDS.fullmatch(value) and (not currency or digits(currency) < 3):
         raise InputError(name, value, f"{value.replace('.', '')} or {float(value):.2f}: it can be read either way")
 
 

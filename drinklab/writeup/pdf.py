@@ -64,21 +64,26 @@ def pdf(page: str | Path, *, whole: bool = False) -> Path:
     program = browser()
     if program is None:
         raise InputError("PDF", Told("without a browser to print it"), _HOW)
-    with tempfile.TemporaryDirectory() as folder:
+    try:
+        held = _printed(text.replace("<details", "<details open") if whole else text, program)
+    except (OSError, subprocess.TimeoutExpired):
+        held = b""
+    if not (held.startswith(b"%PDF") and held.rstrip().endswith(b"%%EOF")):  # a full disk cuts it off
+        raise InputError("PDF", Told("not printed by the browser"), _HOW)
+    return files.write_beside(page, ".pdf", held)
+
+
+def _printed(text: str, program: str) -> bytes:
+    """What the browser makes of a page, in a folder that is gone afterwards."""
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         source, made = Path(folder) / "page.html", Path(folder) / "page.pdf"
         # Its mark of UTF-8 counts for more than what the page says of its own letters.
-        source.write_text(text.replace("<details", "<details open") if whole else text, encoding="utf-8-sig")
+        source.write_text(text, encoding="utf-8-sig")
         # A browser that runs as root has no sandbox: see `_alone`.
         root = ("--no-sandbox",) if sys.platform != "win32" and os.geteuid() == 0 else ()
         order = [program, *_FLAGS, *root, f"--user-data-dir={folder}/profile", f"--print-to-pdf={made}"]
-        try:
-            subprocess.run([*order, source.as_uri()], capture_output=True, timeout=_LONGEST, check=False)
-            held = made.read_bytes()
-        except (OSError, subprocess.TimeoutExpired):
-            held = b""
-    if not held.startswith(b"%PDF"):
-        raise InputError("PDF", Told("not printed by the browser"), _HOW)
-    return files.write_beside(page, ".pdf", held)
+        subprocess.run([*order, source.as_uri()], capture_output=True, timeout=_LONGEST, check=False)
+        return made.read_bytes()
 
 
 # Printed from disk, a page could read any file that its person may: whoever wrote it, nothing loads, no script runs.
