@@ -13,7 +13,9 @@ from pathlib import Path
 
 import ipywidgets as w
 
+from ... import logbook
 from ...errors import InputError
+from ...files import is_there
 from ...kinds import Kind
 from ...teach import bank, checking, chosen, glossary, lessons, progress, spacing
 from ...teach.bank import Problem
@@ -211,12 +213,20 @@ class Guess(Part):
         """Open the panel, whether anything was guessed or not."""
         if self.panel is None and self._build is not None:
             self.panel = (
-                Strip(self._build, self.folder) if isinstance(self._build, Mapping) else built(self._build, self.folder)
+                Strip(self._build, self.folder, self.lesson.opens)
+                if isinstance(self._build, Mapping)
+                else built(self._build, self.folder)
             )
+            self._show_case(self.panel.place.children[0] if isinstance(self.panel, Strip) else self.panel)
             self.place.children = [self.panel]
         if self.asked.children:
             self.asked.children = [self.answer]
         return self.panel
+
+    def _show_case(self, panel: w.Widget) -> None:
+        """Put the panel at the case of the guess, where it can; a drink that somebody has in hand stays where it is."""
+        if hasattr(panel, "show_case") and not is_there(self.folder / logbook.IN_HAND):
+            panel.show_case(**{name: one.value for name, one in self.lesson.guess.given.items()})
 
 
 def built(build: Callable, folder: Path) -> w.Widget:
@@ -231,9 +241,11 @@ def built(build: Callable, folder: Path) -> w.Widget:
 class Strip(w.VBox):
     """Several panels, one open at a time, each made when it is first chosen."""
 
-    def __init__(self, panels: Mapping[str, Callable], folder: Path) -> None:
+    def __init__(self, panels: Mapping[str, Callable], folder: Path, opens: str = "") -> None:
         self._panels, self._folder, self._made = panels, folder, {}
         self.choose = w.ToggleButtons(options=list(panels), style={"button_width": "auto"})
+        if opens in panels:
+            self.choose.value = opens
         self.place = w.VBox()
         super().__init__([self.choose, self.place])
         self.choose.observe(self._chosen, "value")
