@@ -9,6 +9,9 @@ import pytest
 import textstat
 from all_panels import htmls
 
+from drinklab import logbook, pantry
+from drinklab.recipe import Recipe
+from drinklab.setting import Setting
 from drinklab.teach import bank, glossary, lessons, progress
 from drinklab.workbook.panels import lesson as lesson_panel
 from drinklab.workbook.parts import learner
@@ -139,6 +142,52 @@ def test_the_page_has_each_part_and_the_panels_open_after_a_guess(name, tmp_path
             _sound(panel.place.children[0])
     else:
         _sound(panel)
+
+
+# What the panel shows of the guess's case, beside the guess's own answer: rounding, and what the panel counts in besides.
+# 02: sugar 0, so that water and alcohol alone are there. 03: lemon juice brings 15 g/L of sugar itself (said after the guess).
+# 04: the forecast holds other laws possible too: the answer lies in its band. 05: pure water.
+SHOWN = {
+    "01_strength": lambda panel: panel.place.children[0].sections[0].figures.value,
+    "02_dilution": lambda panel: panel.headline.value,
+    "03_balance": lambda panel: panel.place.children[0].figures.value,
+    "04_clarification": lambda panel: panel.place.children[0].headline.value,
+    "05_carbonation": lambda panel: panel.headline.value + panel.levels.value,
+    "06_gels": lambda panel: panel.converted.value,
+}
+IN_PANEL = {  # behind which words the answer stands, and how far it may be off
+    "01_strength": ("Water to add", 1), "02_dilution": ("Strength", 0.4), "03_balance": ("Sugar", 6),
+    "05_carbonation": ("Gas in the drink", 0.2), "06_gels": ("used on this page", 0.1),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_the_panel_opens_on_the_case_of_the_guess(name, tmp_path, monkeypatch):
+    guess = _opened(name, tmp_path, monkeypatch)["begin"].children[1]
+    guess.answer.text.value = "1,5"
+    guess.answer.button.click()
+    shown = re.sub(r"<[^>]+>", " ", SHOWN[name](guess.panel))
+    if name == "04_clarification":
+        panel = guess.panel.place.children[0]
+        assert guess.panel.choose.value == "The filter"
+        assert panel.total.ml == pytest.approx(750, rel=0.02)
+        assert panel.logged().minutes[-1] == 30
+        assert panel.logged().volumes[-1] == pytest.approx(250)
+        assert panel.forecast.end == pytest.approx(270, rel=0.1)
+        return
+    word, near = IN_PANEL[name]
+    answer = guess.lesson.guess.answer.value
+    found = re.search(rf"{word}\D*(\d+(?:\.\d+)?)", shown)
+    assert float(found[1]) == pytest.approx(answer, abs=near), shown
+
+
+def test_a_drink_in_hand_stays_where_it_is(tmp_path, monkeypatch):
+    drink = Setting(Recipe.parse("60 mL gin\n20 mL lemon juice", name="Mine", technique="shaken"))
+    logbook.put_in_hand(tmp_path, drink, pantry.load())
+    guess = _opened("02_dilution", tmp_path, monkeypatch)["begin"].children[1]
+    guess.skip.click()
+    assert guess.panel.setting.recipe.name == "Mine"
+    assert not guess.panel.plain
 
 
 def _sound(panel):

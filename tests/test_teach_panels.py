@@ -173,6 +173,22 @@ def test_learners_have_other_numbers_and_new_ones_each_time(tmp_path):
     assert len(seen) == 4
 
 
+def test_what_is_solved_is_ticked_and_stays_open(tmp_path):
+    """New choices put a page in the browser back to the first exercise, and nobody saw that the answer was right."""
+    page = lesson.yours("01_strength", tmp_path)
+    options, name = page.choose.options, page.lesson.yours[2]
+    page.choose.value = name
+    form = page.forms[name]
+    form.check(f"{form.problem.answer.value:.6g}")
+    assert page.choose.options == options
+    assert list(page.choose.icons) == ["", "", "check", "", ""]
+    assert page.choose.tooltips[2] == "solved"
+    assert page.choose.value == name
+    assert page.place.children == (form,)
+    assert "Right" in said(form.said)
+    assert list(lesson.yours("01_strength", tmp_path).choose.icons) == ["", "", "check", "", ""], "opened again too"
+
+
 @pytest.mark.parametrize("name", LESSONS)
 def test_a_page_shows_no_answer_before_it_is_asked(name, tmp_path):
     page = lesson.yours(name, tmp_path)

@@ -33,8 +33,11 @@ def words() -> dict[str, Word]:
 @functools.cache
 def _pattern() -> tuple[re.Pattern[str], dict[str, str]]:
     of = {form.casefold(): one.word for one in words().values() for form in (one.word, *one.also)}
-    longest_first = sorted(of, key=len, reverse=True)
-    return re.compile(rf"(?<![\w%])(?:{'|'.join(map(re.escape, longest_first))})(?!\w)", re.IGNORECASE), of
+    by_letter: dict[str, list[str]] = {}  # so that most places in a text are passed over at the first letter
+    for form in sorted(of, key=len, reverse=True):
+        by_letter.setdefault(form[0], []).append(re.escape(form[1:]))
+    forms = "|".join(f"{re.escape(first)}(?:{'|'.join(rest)})" for first, rest in by_letter.items())
+    return re.compile(rf"(?<![\w%])(?:{forms})(?!\w)", re.IGNORECASE), of
 
 
 def split(text: str, known: Iterable[str] = ()) -> list[tuple[str, Word | None]]:

@@ -51,6 +51,7 @@ class Lesson:
     goal: tuple[str, ...]
     guess: Problem
     after_guess: str  # what stands under guess and answer
+    opens: str  # the panel that shows the guess's case, by its title; "" for the first
     worked: Problem
     half: tuple[Problem, ...]  # one a round; each leaves out one step more
     yours: tuple[str, ...]  # exercises
@@ -126,7 +127,8 @@ def read(data: Mapping[str, Any], name: str, show: Display = OWN) -> Lesson:
         raise InputError("options of why", f"{sum(o.right for o in options)} right ones", "with one right", name)
     return Lesson(
         name, data["title"], int(data["minutes"]), data["needs"], tuple(data["goal"]),
-        asked.at({n: g.low for n, g in asked.given.items()}, show), guess["after"], one.at(worked["numbers"], show),
+        asked.at({n: g.low for n, g in asked.given.items()}, show), guess["after"],
+        guess.get("opens", ""), one.at(worked["numbers"], show),
         tuple(bank.exercise(half.get("exercise", one.id)).at(numbers, show) for numbers in half["numbers"]),
         tuple(data["yours"]["exercises"]), Why(why["ask"], options), tuple(data["summary"]["lines"]),
         data["next"]["lesson"], data["next"]["say"],

@@ -140,6 +140,13 @@ class DrinkPanel(_Tuned):
         )  # fmt: skip
         self._answers_to(self.measure, self.tool, self.chance)
 
+    def show_case(self, syrup: float, before: float, melt: float) -> None:
+        """Stand at the case of a lesson's guess: a sour with so much syrup and melt water [%]."""
+        lemon = 1.5 * syrup
+        pours = f"{before - syrup - lemon:g} mL gin\n{lemon:g} mL lemon juice\n{syrup:g} mL simple syrup"
+        sour = Recipe.parse(pours, name="The sour of the guess", technique="shaken")
+        self.use(Setting(sour, melt=melt / 100))
+
     def _answer(self) -> None:
         drink, show = self.drink(), self.display
         run = trial.run(drink, self.shelf)

@@ -263,6 +263,14 @@ class BubblesPanel(Lesson):
             self.pour.value = pour.pour
             self.glass_temperature.stand_at(pour.temperature)
 
+    def show_case(self, gauge: float, temperature: float) -> None:
+        """Stand at the case of a lesson's guess: plain water under so much pressure."""
+        self.use(Recipe.parse("1 L water", name="Plain water", technique="none"))
+        self.mode.value = "level"
+        self.temperature.stand_at(temperature)
+        self.gauge.stand_at(gauge)
+        self.refresh()
+
     def gas_step(self) -> carbonation.Carbonate:
         """The gas as the page stands: a level, or a pressure."""
         by_level = self.mode.value == "pressure"

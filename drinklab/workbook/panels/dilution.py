@@ -179,6 +179,21 @@ class IcePanel(Lesson):
         self.vessel.value = ice.vessel
         self._kept_pace = ice.pace, ice.miss
 
+    def show_case(self, drink: float, strength: float, melt: float) -> None:
+        """Stand at the case of a lesson's guess: a plain mixture, stirred until it has taken on so much water [%]."""
+        with self._silently():
+            self.choose.value = self.choose.options[0][1]
+            self.technique.value = "stirred"
+            self._set_usual_time()
+            self.strength.set(strength)
+            self.sugar.set(0.0)
+            self.volume.reach(*self._volume_reach(drink, self.display))
+            usual = dilution.MOTIONS["stirred"].seconds
+            times = np.arange(1.0, 3 * usual + 1)
+            chill = dilution.over_ice(self.liquid(), seconds=times, **self._setting("stirred"))
+            self.seconds.set(float(times[np.argmin(np.abs(chill.dilution - melt / 100))]))
+        self.refresh()
+
     def put(self) -> None:
         """Put this ice and time into the drink."""
         if self.plain:

@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 import ipywidgets as w
+import numpy as np
 
 from ... import __version__, filtering, logbook, texts
 from ... import milk as dairy
@@ -178,6 +179,20 @@ class FilterPanel(AfterWash):
             self.funnel.value = next(word for word, full in FUNNELS.items() if full is log.kept_full)
             self.new_papers.value = ", ".join(f"{m:g}" for m in log.new_papers)
             self.text.value = _log_text(log.minutes, log.volumes, show)
+        self.refresh()
+
+    def show_case(self, minutes: float, through: float, total: float) -> None:
+        """Stand at the case of a lesson's guess: a filter that slows as curd builds up, read six times until then."""
+        if self.wash is None:
+            self.total.reach_to(total)
+        elif self.wash.washed is not None:  # as much as gives so much to be filtered
+            self.wash.batch.reach_to(self.wash.batch.ml * total / self.wash.washed.volume)
+            self.wash.papers.value = 1
+            self.wash.refresh()
+        shares = np.arange(1, 7) / 6
+        with self._silently():
+            self.funnel.value = next(word for word, full in FUNNELS.items() if full)
+            self.text.value = _log_text(minutes * shares, np.round(through * np.sqrt(shares)), self.display)
         self.refresh()
 
     def save(self) -> None:

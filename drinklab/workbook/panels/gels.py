@@ -199,6 +199,14 @@ class JellyPanel(Lesson):
             self.mould.value = known
             self.mould_volume.reach(*self._reach(each, 300, self.display))
 
+    def show_case(self, gelatin: float, bloom: float, to_bloom: float) -> None:
+        """Stand at the case of a lesson's guess: one gelatin for another."""
+        self.grams.set(gelatin)
+        self.from_bloom.set(bloom)
+        self.to_bloom.set(to_bloom)
+        self._convert()
+        self.more.selected_index = 1
+
     def _chosen(self, change) -> None:
         if self.plain:
             with self._silently():

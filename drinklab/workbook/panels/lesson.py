@@ -13,7 +13,9 @@ from pathlib import Path
 
 import ipywidgets as w
 
+from ... import logbook
 from ...errors import InputError
+from ...files import is_there
 from ...kinds import Kind
 from ...teach import bank, checking, chosen, glossary, lessons, progress, spacing
 from ...teach.bank import Problem
@@ -167,7 +169,7 @@ class Guess(Part):
         self._build = panel
         self.words = Html()
         self.skip = w.Button(description="Skip the guess", layout=WIDTH)
-        self.skip.on_click(lambda _: self.show_panel())
+        self.skip.on_click(lambda _: self._show_case())
         self.said = Html()
         self.place = w.VBox()
         self.asked = w.VBox()
@@ -199,6 +201,7 @@ class Guess(Part):
             return
         kept = self._keep(progress.guessed, self.lesson.id, value)
         self._show(value)
+        self._show_case()
         if kept:
             self.said.value = join([self.said.value, kept])
 
@@ -217,6 +220,15 @@ class Guess(Part):
         if self.asked.children:
             self.asked.children = [self.answer]
         return self.panel
+
+    def _show_case(self) -> None:
+        """Put the panel at the case of the guess, where it can; a drink that somebody has in hand stays where it is."""
+        panel = shown = self.show_panel()
+        if isinstance(panel, Strip):
+            panel.choose.value = self.lesson.opens or panel.choose.value
+            shown = panel.place.children[0]
+        if hasattr(shown, "show_case") and not is_there(self.folder / logbook.IN_HAND):
+            shown.show_case(**{name: one.value for name, one in self.lesson.guess.given.items()})
 
 
 def built(build: Callable, folder: Path) -> w.Widget:
@@ -374,7 +386,9 @@ class Yours(Part):
     def __init__(self, name: str, folder: str | Path) -> None:
         super().__init__(name, "yours", folder)
         self.forms: dict[str, Form] = {}
-        self.choose = w.ToggleButtons(options=self._options(), style={"button_width": "auto"})
+        titles = [(f"{i}. {bank.exercise(one).title}", one) for i, one in enumerate(self.lesson.yours, 1)]
+        self.choose = w.ToggleButtons(options=titles, style={"button_width": "auto"})
+        self._mark()
         self.place = w.VBox()
         self._lay_out(
             Html(join([heading("Your turn"), quiet("Numbers of your own. Paper and calculator are welcome.")])),
@@ -384,23 +398,16 @@ class Yours(Part):
         self.who.observe(lambda _: self._renew(), ["code", "show"])
         self._chosen()
 
-    def _options(self) -> list[tuple[str, str]]:
-        done = self.who.now.solved
-        return [
-            (f"{'✓ ' if done(name) else ''}{i}. {bank.exercise(name).title}", name)
-            for i, name in enumerate(self.lesson.yours, 1)
-        ]
-
     def _renew(self) -> None:
         self.forms = {}
         self._mark()
         self._chosen()
 
     def _mark(self) -> None:
-        here = self.choose.value
-        with self.choose.hold_trait_notifications():
-            self.choose.options = self._options()
-            self.choose.value = here
+        """Tick what is solved. The choices themselves stay: new ones would put the page back to the first."""
+        done = [self.who.now.solved(name) for name in self.lesson.yours]
+        self.choose.icons = ["check" if one else "" for one in done]
+        self.choose.tooltips = ["solved" if one else "not solved yet" for one in done]
 
     def _chosen(self, _=None) -> None:
         name = self.choose.value

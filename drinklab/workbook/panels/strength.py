@@ -58,6 +58,15 @@ class StrengthPanel(Sections):
         self.topics = tuple(one_of("topic", topic, TOPICS) for topic in topics)
         super().__init__(folder)
 
+    def show_case(self, spirit: float, strength: float, target: float) -> None:
+        """Stand at the case of a lesson's guess."""
+        for section in self.sections:
+            if isinstance(section, LetDownSection):
+                section.volume.reach_to(spirit)
+                section.abv.set(strength)
+                section.target.set(target)
+                section.refresh()
+
     def _make(self, shelf: Pantry, show: Display) -> tuple[Section, ...]:
         country = logbook.DEFAULTS["country"]
         with contextlib.suppress(InputError):  # the page says so already
