@@ -37,6 +37,7 @@ NO_ACID = ("spirit", "bitters")
 # Preparation, 9th edition, 1993, as the University of Idaho quotes it).
 JUICE_PH = (1.8, 4.6)
 _MOST_ACID = 120.0  # g/L; no fruit holds more
+MOST_SALTS = 30.0  # g/L, as potassium; no juice holds as much
 
 
 def row(
@@ -225,7 +226,7 @@ def acid_of_juice(ph: float, sort: str = "citric", sugar: float = 0.0) -> tuple[
 
 def _salts(name: str, ph: float, acid: float, sort: str, abv: float, sugar: float) -> float:
     """Salts, as potassium, that bring so much acid to a pH. [g/L]"""
-    alone, most = _ph(acid, sort, 0.0, abv, sugar), 30.0
+    alone, most = _ph(acid, sort, 0.0, abv, sugar), MOST_SALTS
     if ph <= alone or acid <= 0:
         if acid > 0 and ph > alone - 0.15:  # a meter's and the sum's own error
             return 0.0

@@ -15,6 +15,7 @@ import re
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,7 @@ from . import files, tables, texts
 from .errors import InputError, Told, require, shortened
 from .facts import Fact
 from .kinds import ABV, Given, Number
+from .learned import Known, Learned, label_of
 from .liquid import ACIDS, COMPONENTS, SUGARS
 from .names import STRENGTH, labelled, pieces, plain, trade_words
 from .physics import density as _density
@@ -84,6 +86,7 @@ class Ingredient:
     source: str = ""
     source_class: str = ""
     stated: bool = False
+    measured: tuple[Learned, ...] = ()  # by the bar itself; its figures are in those above already
 
     @property
     def unstated(self) -> tuple[str, ...]:
@@ -101,7 +104,9 @@ class Ingredient:
         named = f"{name}, {abv:g} %"
         if named == self.name:  # of a style that goes by its strength: "triple sec, 40 %" is any maker's
             named += " vol"
-        bottle = replace(self, abv=float(abv), abv_pm=min(LABEL_TOLERANCE, abv), name=named)
+        known = next((one for one in self.measured if one.label == abv), None)
+        held = (known.value, known.pm) if known else (float(abv), min(LABEL_TOLERANCE, abv))
+        bottle = replace(self, abv=held[0], abv_pm=held[1], name=named)
         _nominal(bottle)  # refuses a strength that leaves no room for the sugar
         return bottle
 
@@ -202,8 +207,12 @@ class Pantry(Mapping[str, Ingredient]):
     Those in `saved`, which came with somebody's trial, answer to their name, and to an id that means nothing else.
     """
 
-    def __init__(self, items: Sequence[Ingredient], own: Collection[str] = (), saved: Collection[str] = ()) -> None:
+    def __init__(
+        self, items: Sequence[Ingredient], own: Collection[str] = (), saved: Collection[str] = (),
+        learned: Known = MappingProxyType({}),
+    ) -> None:  # fmt: skip
         self._items = {item.id: item for item in items}
+        self.learned = learned  # what the bar has measured of its tools, milks and ways to pour
         self._own, self._saved = frozenset(own), frozenset(saved)
         self._bottles: dict[tuple[str, float], Ingredient] = {}
         self._names: dict[str, str] = {}
@@ -352,7 +361,8 @@ class Pantry(Mapping[str, Ingredient]):
         (('gin', 40.0), ('gin', None))
         """
         style = self[item.id]
-        return item.id, None if (item.abv, item.abv_pm) == (style.abv, style.abv_pm) else item.abv
+        usual = None if (item.abv, item.abv_pm) == (style.abv, style.abv_pm) else item.abv
+        return item.id, label_of(style.measured, item.abv, item.abv_pm, usual)
 
     def _unknown(self, name: object) -> InputError:
         said = plain(str(name))
@@ -376,7 +386,8 @@ class Pantry(Mapping[str, Ingredient]):
         first = {item.id: item for item in items}
         own = {key for key, item in first.items() if key not in self or self._items[key].name != item.name}
         kept = [item for key, item in self._items.items() if key not in first]
-        return Pantry([*first.values(), *kept], own | (self._own - first.keys()), self._saved - first.keys())
+        own |= self._own - first.keys()
+        return Pantry([*first.values(), *kept], own, self._saved - first.keys(), self.learned)
 
     def with_saved(self, items: Iterable[Ingredient]) -> tuple[Pantry, tuple[str, ...]]:
         """This pantry with the ingredients of a saved trial, and a sentence for each of ours that warns of more now.
@@ -398,7 +409,7 @@ class Pantry(Mapping[str, Ingredient]):
                 # Whoever sent it may know that it holds none; the reader does not.
                 unsure = replace(item, stated=False)
                 here[item.id] = replace(others._inherited(unsure), name=others._apart(item.name))
-        return Pantry(list(here.values()), self._own, saved), tuple(notes)
+        return Pantry(list(here.values()), self._own, saved, self.learned), tuple(notes)
 
     def _apart(self, name: str) -> str:
         """A name that means nothing here: this one, or this one marked as saved."""

@@ -17,7 +17,7 @@ PACKAGE = ROOT / "drinklab"
 # A folder stands for everything in it.
 FLOORS = (
     {"errors", "facts", "kinds", "units", "display", "tables", "texts", "files", "physics"},
-    {"liquid", "steps", "names", "pantry", "recipe", "declared", "classics"},
+    {"liquid", "steps", "names", "learned", "pantry", "recipe", "declared", "classics"},
     {
         "strength",
         "dilution",
@@ -35,6 +35,7 @@ FLOORS = (
     },
     {
         "setting",
+        "measured",
         "demo",
         "trial",
         "whatif",

@@ -36,7 +36,9 @@ from .curd import (
     Washing,
     bound,
     completeness,
+    milk_of,
     milks,
+    way_of,
 )
 from .step import MilkWash
 from .washing import Washed, as_citric, calibrate, milk_wash

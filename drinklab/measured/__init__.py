@@ -1,0 +1,38 @@
+"""What a bar has measured itself: every figure of its working folder stands on it from then on.
+
+A reading is joined with the table's figure and its spread (`joining`); what is far off is asked about first (`joint`).
+`sorts` are the kinds of measurement, `figures` what each tells of, `entries` the file, `worth` what to measure next,
+`table` all of it for other programs. All public names are called here.
+
+>>> import tempfile
+>>> folder = tempfile.mkdtemp()
+>>> kept = add(folder, checked("strength", "gin, 40 %", "40.2 % vol", instrument="density meter"))
+>>> kept.counts, round(shelf(folder).find("gin, 40 %").abv, 2)
+(True, 40.19)
+"""
+
+from __future__ import annotations
+
+from .entries import (
+    CONFIRMED,
+    COUNTS,
+    OWN_FILE,
+    TAKEN_BACK,
+    TO_CONFIRM,
+    Entry,
+    checked,
+    example,
+    load,
+    newest_first,
+    number_text,
+)
+from .figures import brix_of, sugar_of, target
+from .joining import ASKED, Joined, Reading, joined, off_by, shrunk
+from .joint import Joint, Reviewed, add, answer, join, of_folder, shelf
+from .sorts import SORTS, Instrument, Sort
+
+__all__ = [
+    "ASKED", "CONFIRMED", "COUNTS", "OWN_FILE", "SORTS", "TAKEN_BACK", "TO_CONFIRM", "Entry", "Instrument", "Joined",
+    "Joint", "Reading", "Reviewed", "Sort", "add", "answer", "brix_of", "checked", "example", "join", "joined", "load",
+    "newest_first", "number_text", "of_folder", "off_by", "shelf", "shrunk", "sugar_of", "target",
+]  # fmt: skip

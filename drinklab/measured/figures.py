@@ -1,0 +1,285 @@
+"""From a reading to the figure that it tells of: the table's own as a prior, and the reading in the figure's unit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .. import balance, milk, own, prep, tables
+from ..carbonation import POURED_LOSS, POURED_SPREAD
+from ..errors import InputError, Told, one_of
+from ..facts import Fact
+from ..learned import Learned
+from ..liquid import ACIDS, SUGARS, Liquid
+from ..names import labelled
+from ..pantry import Ingredient, Pantry
+from ..physics import density as _density
+from ..setting import TOOLS
+from .entries import Entry
+from .joining import Reading
+from .sorts import FOR_GOOD, FRUIT_DIFFER, JUICE, LEAST_PM, MILK, SYRUP
+
+OF_INGREDIENTS = ("strength", "sugar", "acid", "ph", "fruit")
+# A milk is named, and how it was washed where that was hot.
+_HOT = ", hot"
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """The figure that readings of one kind and thing tell of.
+
+    `prior` and `prior_pm` are the table's with about one standard deviation; `logs` says that both are logarithms.
+    """
+
+    kind: str
+    what: str
+    prior: float
+    prior_pm: float
+    half_life: float = FOR_GOOD
+    label: float | None = None
+    item: Ingredient | None = None
+    logs: bool = False
+
+    def learned(self, found, entries: list[Entry]) -> Learned:
+        """What was joined, as it is kept."""
+        last = max(entries, key=lambda entry: entry.when)
+        value, pm, prior, prior_pm = found.value, found.pm, self.prior, self.prior_pm
+        if self.logs:
+            value, prior = math.exp(value), math.exp(prior)
+            pm, prior_pm = pm * value, prior_pm * prior
+        return Learned(
+            self.kind, self.what, float(value), float(pm), float(prior), float(prior_pm), self.label,
+            last.instrument, last.when, last.batch, sum(entry.times for entry in entries),
+        )  # fmt: skip
+
+
+def target(kind: str, what: str, shelf: Pantry) -> Target:
+    """The figure that a measurement of `what` tells of.
+
+    Raises
+    ------
+    InputError
+        For a thing that there is not, or of which nothing of this kind can be measured.
+
+    Examples
+    --------
+    >>> from drinklab.pantry import load
+    >>> found = target("acid", "lemon juice", load())
+    >>> found.prior, found.prior_pm, target("strength", "gin, 40 %", load()).prior_pm
+    (50.0, 7.0, 0.3)
+    """
+    if kind in OF_INGREDIENTS:
+        return _of_ingredient(kind, what, shelf)
+    if kind == "pour":
+        one_of("tool", what, [name for name in TOOLS if name not in ("exact", "scale")])
+        return Target(kind, what, 1.0, 0.0)  # its spread is that of the mark: `_pour_target`
+    if kind == "milk":
+        held = milk.milk_of(what)
+        return Target(kind, what, held.buffering, held.buffering_pm / 2, MILK)
+    if kind == "wash":
+        milk.milk_of(what.removesuffix(_HOT))
+        how = milk.way_of(milk.HOT if what.endswith(_HOT) else milk.COLD)
+        return Target(kind, how.name, math.log(how.hold_up), math.log(how.hold_up_factor) / 1.96, logs=True)
+    one_of("way to pour", what, POURED_LOSS)
+    return Target(kind, what, 1.0, POURED_SPREAD / 2)
+
+
+def _of_ingredient(kind: str, what: str, shelf: Pantry) -> Target:
+    item = shelf.find(what)
+    style = shelf[item.id]
+    label = None
+    if kind == "strength":
+        _, said = labelled(what)
+        named = item is not style and said
+        label = item.abv if named else None
+        if not item.abv > 0:
+            raise InputError("what was measured", item.name, "something with alcohol")
+        return _spread(Target(kind, item.id, item.abv, item.abv_pm, label=label, item=item))
+    item = style
+    half_life = SYRUP if item.kind == "syrup" else JUICE if item.kind == "juice" else FOR_GOOD
+    if kind == "sugar":
+        return _spread(Target(kind, item.id, item.sugar, item.sugar_pm, half_life, item=item))
+    if kind == "fruit":
+        row = next((row for row in tables.read("fruit").rows() if row["ingredient_id"] == item.id), None)
+        if row is None:
+            raise InputError("what was measured", item.name, "a juice whose fruit the table of fruit has")
+        usual, low, high = (row[name] / item.density for name in ("juice_g", "juice_low_g", "juice_high_g"))
+        return Target(kind, item.id, usual, (high - low) / 4, half_life, item=item)
+    if not item.acid > 0:
+        raise InputError("what was measured", item.name, "something that the table has acid of")
+    if kind == "acid":
+        return _spread(Target(kind, item.id, item.acid, item.acid_pm, half_life, item=item))
+    salts, unsure = (item.solutes.get(name, 0.0) for name in ("potassium", "unsure_potassium"))
+    pm = math.hypot(balance.SALT_PM * salts, balance.UNSURE_PM * unsure)
+    return _spread(Target(kind, item.id, salts + unsure, pm, half_life, item=item))
+
+
+def _spread(found: Target) -> Target:
+    share, least = LEAST_PM[found.kind]
+    return replace(found, prior_pm=max(found.prior_pm, share * found.prior, least))
+
+
+# --- readings -------------------------------------------------------------------------------------------------
+
+
+def reading(entry: Entry, at: Target, today) -> tuple[Target, Reading]:
+    """A measurement in the unit of its figure, and the figure with the spread that it then has.
+
+    Raises
+    ------
+    InputError
+        For what cannot be true together with what is known of the thing.
+    """
+    age, sd = float((today - entry.day).days), entry.pm / 2
+    value, width = _IN_UNIT[at.kind](entry, at, sd)
+    if at.kind == "pour":
+        at = _pour_target(at, entry.of)
+        width = math.hypot(width, at.prior_pm / math.sqrt(entry.times))  # the hand's part is as wide as the jigger's
+    elif at.kind == "fruit":
+        width = math.hypot(width, FRUIT_DIFFER * value / math.sqrt(entry.times))
+    elif entry.times > 1:
+        width *= math.sqrt((1 + 1 / entry.times) / 2)  # half of an instrument's variance is its own: `joining`
+    return at, Reading(value, float(max(width, 1e-9)), age, entry.instrument)
+
+
+def _as_it_is(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    return entry.value, sd
+
+
+def sugar_of(brix: float, item: Ingredient) -> float:
+    """Sugar behind a refractometer's reading of an ingredient: less its alcohol, acid and other extract. [g/L]
+
+    >>> from drinklab.pantry import load
+    >>> round(sugar_of(50, load()["sugar_syrup_1to1"]))
+    615
+    """
+    if item.abv > 0.5:
+        whole = prep.true_sugar(brix, item.abv).sugar
+    else:
+        whole = 10 * brix * float(_density.sucrose_water(brix / 100)) / 1000
+    others = sum(g for name, g in item.solutes.items() if name not in (*SUGARS, "fat"))
+    return max(float(whole) - 0.9 * others, 0.0)
+
+
+def brix_of(sugar: float, item: Ingredient) -> float:
+    """What a refractometer would show of it: `sugar_of` the other way. [°Brix]"""
+    return _where(sugar, lambda brix: sugar_of(brix, item), 0.0, 65.0 if item.abv > 0.5 else 87.0)
+
+
+def _where(wanted: float, of, low: float, high: float) -> float:
+    """Where a rising function has a value, by halving; its end where it has it nowhere."""
+    for _ in range(48):
+        middle = (low + high) / 2
+        low, high = (low, middle) if of(middle) >= wanted else (middle, high)
+    return (low + high) / 2
+
+
+def _sugar(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    value = sugar_of(entry.value, at.item)
+    more = sugar_of(min(entry.value + max(sd, 0.01), 87.0), at.item)
+    return value, max(more - value, 0.1) * (sd / max(sd, 0.01) if sd else 1.0)
+
+
+def _acid(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    """All acids by weight that take so much alkali, in the proportions that the table has."""
+    one = _titrates(at.item, at.item.acid)
+    slope = (_titrates(at.item, 1.1 * at.item.acid) - one) / (0.1 * at.item.acid)
+    value = _where(entry.value, lambda acid: _titrates(at.item, acid), 0.0, 4 * max(entry.value, at.item.acid))
+    return value, sd / slope
+
+
+def _titrates(item: Ingredient, acid: float) -> float:
+    return float(balance.titratable(_litre(item, acid, item.solutes.get("potassium", 0.0))))
+
+
+def _litre(item: Ingredient, acid: float, salts: float) -> Liquid:
+    """A litre of it, with so much acid in the proportions of the table, and so much salt as known potassium. [g]"""
+    held = {name: item.solutes.get(name, 0.0) for name in (*SUGARS, *ACIDS)}
+    for name in ACIDS:
+        held[name] *= acid / item.acid
+    water = 1000 - 0.62 * sum(held.values()) - 10 * item.abv
+    return Liquid.of(water=max(water, 1.0), ethanol=7.89 * item.abv, potassium=salts, **held)
+
+
+def _ph(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    """Salts, as potassium, with which its acid has this pH. [g/L]"""
+    item = at.item
+    of = lambda salts: float(balance.ph(_litre(item, item.acid, salts)))  # noqa: E731
+    alone, most = of(0.0), of(own.MOST_SALTS)
+    if entry.value < alone - 0.3 or entry.value > most:
+        allowed = Fact("pH of so much acid", acid=item.acid, low=f"{alone - 0.3:.1f}", high=f"{most:.1f}")
+        raise InputError(f"pH of {item.name!r}", entry.value, allowed)
+    value = _where(entry.value, of, 0.0, own.MOST_SALTS)
+    own_error = float(balance.ph_pm(_litre(item, item.acid, 0.0)))  # of the constants: the sum is no surer than that
+    width = math.hypot(sd, own_error)
+    low, high = (_where(entry.value + side * width, of, 0.0, own.MOST_SALTS) for side in (-1, 1))
+    return value, max((high - low) / 2, 0.01)
+
+
+def _pour(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    return entry.value / entry.of, sd / entry.of
+
+
+def _pour_target(at: Target, mark: float) -> Target:
+    """Half of the variance of a pour is the jigger's, the rest is the hand's: a judgement."""
+    absolute, relative = TOOLS[at.what]
+    return replace(at, prior_pm=min(absolute / mark + relative, 0.5) / 2 * math.sqrt(0.5))
+
+
+def _wash(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    """The logarithm of what drained curd holds [mL/g of dry]: what did not run off, over the milk's casein and fat."""
+    held = milk.milk_of(entry.what.removesuffix(_HOT))
+    ml = held.millilitre
+    dry = entry.milk * (held.casein + float(ml.fat))
+    kept = entry.of - entry.value
+    if not 0 < kept < 20 * dry:
+        raise InputError("what ran off", Told(f"{entry.value:g} of {entry.of:g} mL"), "less than was poured together")
+    return math.log(kept / dry), sd / kept
+
+
+def _gas(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    return entry.value / entry.of, sd / entry.of
+
+
+_IN_UNIT = {
+    "strength": _as_it_is, "sugar": _sugar, "acid": _acid, "ph": _ph, "pour": _pour, "milk": _as_it_is, "wash": _wash,
+    "gas": _gas, "fruit": _as_it_is,
+}  # fmt: skip
+
+
+# --- the ingredient with what was measured ---------------------------------------------------------------------
+
+
+def with_learned(item: Ingredient, found: list[Learned]) -> Ingredient:
+    """An ingredient with the figures that were measured in the place of the table's."""
+    changed: dict = {"measured": (*item.measured, *found)}
+    solutes = dict(item.solutes)
+    for one in found:
+        if one.kind == "strength" and one.label is None:
+            changed |= {"abv": float(np.clip(one.value, 0, 100)), "abv_pm": one.pm}
+        elif one.kind == "sugar":
+            value = max(one.value, 0.0)
+            _scale(solutes, SUGARS, item.sugar, value, "sucrose")
+            changed |= {"sugar": value, "sugar_pm": one.pm}
+        elif one.kind == "acid":
+            value = max(one.value, 0.0)
+            _scale(solutes, ACIDS, item.acid, value, "citric")
+            changed |= {"acid": value, "acid_pm": one.pm}
+        elif one.kind == "ph":
+            salts, unsure = max(one.value, 0.0), solutes.pop("unsure_potassium", 0.0)
+            left = min(unsure, 2 * one.pm, salts) if unsure else 0.0
+            solutes["potassium"] = salts - left
+            if left:
+                solutes["unsure_potassium"] = left
+    return replace(item, **changed, solutes={name: grams for name, grams in solutes.items() if grams})
+
+
+def _scale(solutes: dict[str, float], names, was: float, now: float, fallback: str) -> None:
+    if was > 0:
+        for name in names:
+            if name in solutes:
+                solutes[name] *= now / was
+    elif now > 0:
+        solutes[fallback] = solutes.get(fallback, 0.0) + now
