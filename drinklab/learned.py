@@ -10,6 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from .facts import Fact
+from .kinds import ABV, CONCENTRATION, VOLUME
+
 
 @dataclass(frozen=True, slots=True)
 class Learned:
@@ -50,7 +53,31 @@ class Learned:
         """What part of the table's ± is left, 0 to 1."""
         return min(self.pm / self.prior_pm, 1.0) if self.prior_pm > 0 else 1.0
 
+    def said(self, name: str) -> Fact:
+        """That a figure of a thing of this name was measured here, what it is with its ±, and the part that is left."""
+        told = {"name": name, "instrument": self.instrument, "when": self.when, "left": f"{100 * self.left:.0f}"}
+        half = 2 * self.pm  # of 19 in 20, as everywhere on a page
+        match self.kind:
+            case "strength":
+                return Fact("measured strength", value=ABV(self.value, half), **told)
+            case "sugar":
+                return Fact("measured sugar", value=CONCENTRATION(self.value, half), **told)
+            case "acid":
+                return Fact("measured acid", value=CONCENTRATION(self.value, half), **told)
+            case "ph":
+                return Fact("measured pH", value=CONCENTRATION(self.value), half=f"{half:.1f}", **told)
+            case "fruit":
+                return Fact("measured fruit", value=VOLUME(self.value, half), **told)
+            case "pour":
+                return Fact("measured pour", share=f"{100 * self.value:.1f} ± {100 * half:.1f}", **told)
+            case "milk":
+                return Fact("measured milk", share=f"{self.value:.0f} ± {half:.0f}", **told)
+            case "wash":
+                return Fact("measured wash", share=f"{self.value:.1f} ± {half:.1f}", **told)
+        return Fact("measured gas", share=f"{100 * self.value:.0f} ± {100 * half:.0f}", **told)
 
+
+KINDS_MEASURED = ("strength", "sugar", "acid", "ph", "fruit", "pour", "milk", "wash", "gas")
 Known = Mapping[tuple[str, str], Learned]  # by kind and what
 
 

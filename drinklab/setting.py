@@ -23,6 +23,7 @@ from .display import Display
 from .errors import InputError, Told, one_of
 from .facts import Fact
 from .kinds import VOLUME, Given
+from .learned import Known
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .steps import Step, warned_of
@@ -37,6 +38,8 @@ TOOLS = {
     "free pour": (2.0, 0.10),
     "exact": (0.0, 0.0),
 }
+# Smaller pours are dashed or dropped, not measured: what was found of a measure does not go for them. [mL]
+LEAST_MEASURED = 7.5
 # What can be done to a drink after ice and top, in the order of a usual day, and comes back with what is saved.
 LATER_STEPS = (
     steps.AddWater, boiling.Boil, milk.MilkWash, steps.Rest, filtering.Filter, carbonation.Chill,
@@ -260,6 +263,22 @@ class Setting:
     def all_recipes(self) -> tuple[Recipe, ...]:
         """The drink's, and those of what goes with it."""
         return (self.recipe, *(other.recipe for other in self.beside))
+
+
+def tool_of(tool: str, known: Known | None = None) -> tuple[float, float, float]:
+    """What share of its mark a measure pours, and the half-widths of 19 pours in 20 as in `TOOLS`.
+
+    Half of the variance of a pour is the measure's own, which weighing narrows; the hand's stays: a judgement.
+
+    >>> tool_of("scale")
+    (1.0, 0.5, 0.0)
+    """
+    absolute, relative = TOOLS[tool]
+    found = (known or {}).get(("pour", tool))
+    if found is None:
+        return 1.0, absolute, relative
+    left = float(np.sqrt((1 + found.left**2) / 2))
+    return found.value, left * absolute, left * relative
 
 
 def as_setting(drink: Recipe | Setting, **changes: Any) -> Setting:

@@ -22,11 +22,12 @@ from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_caution
 from .errors import InputError, Told
 from .facts import Fact, say
 from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Number
+from .learned import Known, Learned
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .profile import FIGURES, Profile, profile
 from .recipe import PLAIN_WATER, Recipe
-from .setting import DRAWS, LATER_STEPS, TOOLS, Setting, as_setting, checked_melt
+from .setting import DRAWS, LATER_STEPS, LEAST_MEASURED, TOOLS, Setting, as_setting, checked_melt, tool_of
 from .steps import AddWater, Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of
 
@@ -262,9 +263,9 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -
     """
     shelf = pantry if pantry is not None else _pantry.load()
     setting = as_setting(drink, **changes)
-    recipe = setting.recipe
+    recipe, at_bar = setting.recipe, knowing(setting, shelf)
     bottles = recipe.bottles(shelf)
-    before, top = poured(recipe, *drawn(recipe, bottles, setting.tool, setting.draws, setting.seed))
+    before, top = poured(recipe, *drawn(recipe, bottles, setting.tool, setting.draws, setting.seed, shelf.learned))
     check_dissolved(before[0], recipe)
     melts, pm, chill = melted(setting, before, top)
     known: list[Fact | str] = []
@@ -286,7 +287,9 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -
     salts: Liquid | None = None
     closed: carbonation.Carbonate | None = None
     last, raw = before, used
-    for step, outcome in forward(setting, before, top, melts * melt_chance(melt, pm, draw), draw):
+    asked = {id(step): was for step, was in zip(at_bar.steps, setting.steps, strict=True)}
+    for done, outcome in forward(at_bar, before, top, melts * melt_chance(melt, pm, draw), draw):
+        step = asked.get(id(done), done)
         warm = stages[-1].temperature
         if isinstance(step, carbonation.Carbonate) and (warm or 0.0) >= carbonation.HOT:
             said.append(HOT_LIQUID)
@@ -328,7 +331,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -
         melt=melt,
         melt_pm=pm,
         chill=chill,
-        said=tuple(known),
+        said=(*known, *(one.said(name) for one, name in learned_in(setting, shelf))),
         cautions=told_once([*strong, *recipe_cautions(recipe, shelf), *said, *whole.cautions]),
         allergens=holds,
         may_contain=tuple(word for word in may if word not in holds),
@@ -336,6 +339,29 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -
         beside=beside,
         worked=tuple(worked),
     )
+
+
+def knowing(setting: Setting, shelf: Pantry) -> Setting:
+    """The setting with its steps as this bar has measured them; the one that is kept stays as it was asked."""
+    if not shelf.learned:
+        return setting
+    steps = tuple(step.knowing(shelf.learned) if hasattr(step, "knowing") else step for step in setting.steps)
+    return replace(setting, steps=steps)
+
+
+def learned_in(setting: Setting, shelf: Pantry) -> list[tuple[Learned, str]]:
+    """What of a drink's figures this bar has measured, each with the name of the thing."""
+    found = []
+    for pour in setting.recipe.pours:
+        bottle = pour.bottle(shelf)
+        of_label = any(one.label is not None and one.label == pour.abv for one in bottle.measured)
+        for one in bottle.measured:
+            strength = one.label == pour.abv if of_label or one.label is not None else pour.abv is None
+            if one.kind != "fruit" and (one.kind != "strength" or strength):
+                found.append((one, bottle.name))
+    others = [("pour", setting.tool)] + [key for step in setting.steps for key in getattr(step, "measures", ())]
+    found += [(shelf.learned[key], key[1]) for key in others if key in shelf.learned]
+    return list(dict.fromkeys(found))
 
 
 def water_missing(now: Trial, wash: Step | None = None) -> float | None:
@@ -525,19 +551,25 @@ def ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def drawn(
-    recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int
+    recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int, known: Known | None = None
 ) -> tuple[np.ndarray, np.ndarray]:
     """Amounts (1 + draws, pours) and compositions (1 + draws, pours, components); row 0 is the estimate."""
-    absolute, relative = TOOLS[tool]
+    share, absolute, relative = tool_of(tool, known)
     seen: dict[str, int] = {}
     amounts = np.empty((1 + draws, len(bottles)))
     for i, pour in enumerate(recipe.pours):
         again = seen[pour.ingredient] = seen.get(pour.ingredient, -1) + 1
         # Half-width of 19 in 20 is two standard deviations.
-        sd = min(absolute + relative * pour.amount, 0.5 * pour.amount) / 2
+        amount = float(by_measure(pour.amount, share))
+        sd = min(absolute + relative * amount, 0.5 * amount) / 2
         noise = normal(pour.ingredient, draws, seed, again)
-        amounts[:, i] = np.maximum(pour.amount + sd * noise, 0.0)
+        amounts[:, i] = np.maximum(amount + sd * noise, 0.0)
     return amounts, _shelf_draws(tuple(bottles), draws, seed)
+
+
+def by_measure(amounts, share: float):
+    """What a measure that pours so much of its mark makes of amounts; what is dashed or dropped stays. [mL]"""
+    return np.where(np.asarray(amounts) >= LEAST_MEASURED, np.asarray(amounts) * share, amounts)
 
 
 # Draws depend on the bottles alone, not on how much is poured: kept, so that a moved slider pays nothing.

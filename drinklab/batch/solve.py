@@ -38,8 +38,8 @@ class Way:
 
 def through(setting: Setting, shelf: Pantry) -> Way:
     """The best estimate of a drink, forward by `trial.forward`."""
-    recipe = setting.recipe
-    amounts = trial.drawn(recipe, recipe.bottles(shelf), setting.tool, 0, setting.seed)
+    recipe, setting = setting.recipe, trial.knowing(setting, shelf)
+    amounts = trial.drawn(recipe, recipe.bottles(shelf), setting.tool, 0, setting.seed, shelf.learned)
     before, top = trial.poured(recipe, *amounts)
     melts, _, _ = trial.melted(setting, before, top)
     found, liquid = [], before

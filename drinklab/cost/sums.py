@@ -17,7 +17,7 @@ from ..errors import InputError, Told, one_of, require
 from ..pantry import Ingredient, Pantry
 from ..reach import PerMl
 from ..recipe import PLAIN_WATER, Recipe
-from ..setting import TOOLS, Setting, as_setting
+from ..setting import Setting, as_setting, tool_of
 from ..units import number
 from .coins import digits, money, rounded
 from .prices import Prices, decimal
@@ -193,7 +193,7 @@ def _of_batch(made: Batch, prices: Prices, tool: str) -> list[tuple[Row, Decimal
 def _width(row: Row, made: Batch, tool: str) -> float:
     """Half-width that holds 19 in 20, as a share: of the pour by its tool, and of the fruit it is squeezed from."""
     item = made.shelf.get(row.key)
-    absolute, relative = TOOLS[tool]
+    _, absolute, relative = tool_of(tool, made.shelf.learned)
     each = (row.ml or 0.0) / (made.serves if row.when == _batch.GLASS else 1)
     pour = min(absolute + relative * each, 0.5 * each) / each if each else 0.0
     juice = _batch.juice_of(item) if item is not None else None

@@ -11,8 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
-from .. import __version__, files, strength, texts
-from .. import pantry as _pantry
+from .. import __version__, files, measured, strength, texts
 from ..display import Display
 from ..errors import InputError, one_of
 from ..files import write_new
@@ -121,7 +120,7 @@ def _again(
     data: dict[str, Any], path: str | Path, pantry: Pantry | None, country: str | None, how: Callable[..., T]
 ) -> T:
     folder = Path(path).parent.parent
-    shelf = pantry if pantry is not None else _pantry.load(folder)
+    shelf = pantry if pantry is not None else measured.shelf(folder)
     if country is None and data["format"] < FORMAT:
         # A damaged choices file must not keep a good trial from opening.
         country = _read_choices(folder)[0]["country"]
@@ -135,7 +134,7 @@ def changed(path: str | Path, pantry: Pantry | None = None) -> tuple[str, ...]:
     """
     data = _read(path)
     trial = _again(data, path, pantry, None, revive)
-    own = pantry if pantry is not None else _pantry.load(Path(path).parent.parent)
+    own = pantry if pantry is not None else measured.shelf(Path(path).parent.parent)
     said = []
     with damage("saved trial", "a trial", Path(path).name):
         old = data["stages"]
@@ -164,7 +163,7 @@ def _differs(was: float, now: float) -> bool:
 def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[str]:
     said = [
         f"{now.name!r} had {WORDS[f]} {getattr(was, f):.4g} {KINDS[f].label} when saved and has "
-        f"{getattr(now, f):.4g} {KINDS[f].label} now."
+        f"{getattr(now, f):.4g} {KINDS[f].label} now{_by_own(was, now)}."
         for f in AXES
         if _differs(getattr(was, f), getattr(now, f))
     ]
@@ -173,6 +172,11 @@ def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[str]:
             before, after = (", ".join(getattr(i, f)) or "nothing known" for i in (was, now))
             said.append(f"{now.name!r} {words} (allergens): {before} when saved, {after} now.")
     return said
+
+
+def _by_own(was: Ingredient, now: Ingredient) -> str:
+    """On whose word it has changed, where somebody measured it."""
+    return "" if now.measured == was.measured else ", as measured here" if now.measured else ", as in the table again"
 
 
 def _read(path: str | Path) -> dict[str, Any]:
@@ -233,7 +237,7 @@ def in_hand(folder: str | Path, pantry: Pantry | None = None) -> Opened | None:
     path = Path(folder) / IN_HAND
     if not os.path.lexists(path):
         return None
-    shelf = pantry if pantry is not None else _pantry.load(folder)
+    shelf = pantry if pantry is not None else measured.shelf(folder)
     return opened(read_json(path, "drink in hand"), shelf, where=path.name)
 
 

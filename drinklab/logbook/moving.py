@@ -13,8 +13,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
-from .. import __version__, files, tables, texts
-from .. import pantry as _pantry
+from .. import __version__, files, measured, tables, texts
 from ..declared import declared
 from ..errors import InputError, Told
 from ..files import write_new
@@ -218,7 +217,7 @@ def export(among: Sequence[Entry], folder: str | Path) -> list[Path]:
     """
     if not among:
         raise InputError("trials to export", Told("none"), "at least one")
-    shelf = _pantry.load(folder)
+    shelf = measured.shelf(folder)
     whole, rows = [], []
     for one in among:
         data = read_json(one.path, "saved trial")
@@ -314,7 +313,7 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, where: str) 
     with damage("saved trial", "a trial", where):
         data = dict(one["trial"])
         line = checked_entry(data, Path(where))
-        run(replace((found := opened(data, _pantry.load(folder), where=where)).setting, draws=0), found.pantry)
+        run(replace((found := opened(data, measured.shelf(folder), where=where)).setting, draws=0), found.pantry)
         before = made.get(line.came_from)
         data["came_from"] = before.name if before is not None else ""
         text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
@@ -331,7 +330,7 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, where: str) 
 
 
 def _from_table(text: str, name: str, folder: str | Path) -> tuple[list[Path], tuple[str, ...]]:
-    shelf = _pantry.load(folder)
+    shelf = measured.shelf(folder)
     (_, header), *rows = tables.cells(text, name)[1] if text.strip() else [(1, [])]
     for column in ("drink", "technique", "served", "recipe"):
         if column not in header:

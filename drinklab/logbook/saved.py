@@ -11,12 +11,14 @@ from typing import Any
 from .. import __version__, tables, texts
 from .. import pantry as _pantry
 from ..errors import InputError, Told, one_of, require
+from ..facts import Fact, say
+from ..learned import KINDS_MEASURED, Learned, known
 from ..liquid import COMPONENTS
 from ..pantry import WARNINGS, Ingredient, Pantry
 from ..profile import FIGURES, WORDS, Profile
 from ..recipe import MOST_POURS, Recipe
 from ..setting import Setting
-from ..trial import Trial, run
+from ..trial import Trial, learned_in, run
 
 FORMAT = 3  # 3: the whole setting in one place; 2: steps after ice and top; 1: neither, and no ice of one's own
 KEPT = [figure for figure in WORDS if figure != "sugar_to_acid"]  # which is null without acid, and follows
@@ -24,6 +26,7 @@ BROKEN = (LookupError, TypeError, AttributeError, ValueError, ArithmeticError, R
 # Of a saved ingredient: its words, its lists of words, and the most that its numbers can be.
 _TEXTS = ("id", "name", "kind", "state", "source", "source_class")
 _AMOUNTS = {"abv": 100, "sugar": 2000, "acid": 2000, "abv_pm": 2000, "sugar_pm": 2000, "acid_pm": 2000}
+_MOST_MEASURED = 50
 _SOLUTES = tuple(name for name in COMPONENTS if name not in ("water", "ethanol", "co2"))
 
 
@@ -60,12 +63,19 @@ def snapshot(trial: Trial) -> dict[str, Any]:
 def as_asked(setting: Setting, pantry: Pantry) -> dict[str, Any]:
     """A setting as plain data, with the ingredients that it uses."""
     used = {p.ingredient: pantry[p.ingredient] for recipe in setting.all_recipes() for p in recipe.pours}
+    learned = [one for drink in (setting, *setting.beside) for one, _ in learned_in(drink, pantry)]
+    learned = [asdict(one) for one in dict.fromkeys(learned) if (one.kind, one.what) in pantry.learned]
     return {
         "format": FORMAT,
         "drinklab": __version__,
         "setting": setting.to_dict(),
-        "ingredients": {key: {**asdict(item), "solutes": dict(item.solutes)} for key, item in used.items()},
-    }
+        "ingredients": {key: _plain(item) for key, item in used.items()},
+    } | ({"learned": learned} if learned else {})
+
+
+def _plain(item: Ingredient) -> dict:
+    held = {**asdict(item), "solutes": dict(item.solutes)}
+    return held if item.measured else {name: value for name, value in held.items() if name != "measured"}
 
 
 def figures_of(profile: Profile) -> dict[str, Any]:
@@ -97,8 +107,9 @@ def opened(
     with damage("saved trial", "a trial", where):
         if data["format"] > FORMAT:
             raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it")
-        shelf, told = shelf.with_saved(saved_ingredients(data))
-        notes = list(told)
+        saved = saved_ingredients(data)
+        shelf, told = shelf.with_saved(saved)
+        notes = [*told, *_measured_there(saved, shelf)]
         setting = Setting.from_dict(setting_in(data))
         if data["format"] < FORMAT:
             lost = "its country and how many it serves" + (
@@ -130,11 +141,48 @@ def setting_in(data: Mapping[str, Any]) -> dict[str, Any]:
 def revive(
     data: Mapping[str, Any], pantry: Pantry | None = None, *, country: str | None = None, where: str = ""
 ) -> Trial:
-    """Run a `snapshot` again. Arguments and errors as for `opened`."""
+    """Run a `snapshot` again. Arguments and errors as for `opened`.
+
+    A figure that was measured where it was saved stands as it was measured, unless it is measured here too: a table
+    knows less of that bottle. What the shelf warns of stays.
+    """
     found = opened(data, pantry, country=country, where=where)
     with damage("saved trial", "a trial", where):
-        trial = run(found.setting, found.pantry)
+        trial = run(found.setting, _as_measured(data, found.pantry))
         return replace(trial, said=(*trial.said, *found.notes)) if found.notes else trial
+
+
+def _as_measured(data: Mapping[str, Any], shelf: Pantry) -> Pantry:
+    """A shelf with what was measured where the trial was saved, and is not measured here."""
+    theirs = [item for item in saved_ingredients(data) if item.measured and not shelf[item.id].measured]
+    figures = ("abv", "abv_pm", "sugar", "sugar_pm", "acid", "acid_pm", "solutes", "measured")
+    taken = [replace(shelf[item.id], **{name: getattr(item, name) for name in figures}) for item in theirs]
+    if not taken and "learned" not in data:
+        return shelf
+    found = shelf.with_items(taken)
+    found.learned = known(tuple(_learned(one, "figure") for one in data.get("learned", ()))) | dict(shelf.learned)
+    return found
+
+
+def _measured_there(saved: list[Ingredient], shelf: Pantry) -> list[str]:
+    """That a bottle was measured where the drink was saved, and is not here."""
+    return [
+        say(Fact("measured where it was saved", name=item.name))
+        for item in saved if item.measured and not shelf[item.id].measured
+    ]  # fmt: skip
+
+
+def _learned(data: Mapping[str, Any], called: str) -> Learned:
+    """What was measured of a saved figure, checked."""
+    one_of(f"kind of the measured {called}", data["kind"], KINDS_MEASURED)
+    for name in ("what", "instrument", "when", "batch"):
+        texts.clean(data.get(name, ""), f"{name} of the measured {called}", texts.NAME)
+    for name in ("value", "pm", "prior", "prior_pm"):
+        require(f"{name} of the measured {called}", saved_number(data[name], name), 0, 3000)
+    if data.get("label") is not None:
+        require(f"label of the measured {called}", saved_number(data["label"], "label"), 0, 100)
+    require(f"count of the measured {called}", saved_number(data.get("count", 1), "count"), 1, 1e6)
+    return Learned(**{f.name: data[f.name] for f in fields(Learned) if f.name in data})
 
 
 def recipe(data: Mapping[str, Any], where: str = "") -> Recipe:
@@ -167,6 +215,10 @@ def _ingredient(key: str, data: Mapping[str, Any]) -> Ingredient:
         if not isinstance(words, (list, tuple)):
             raise InputError(called, Told(f"a {type(words).__name__}"), "a list of words")
         values[field] = tuple(tables.checked("ingredients", column, word, called) for word in words)
+    measured = values.get("measured", ())
+    if not isinstance(measured, (list, tuple)) or len(measured) > _MOST_MEASURED:
+        raise InputError(f"measured of the ingredient {key!r}", Told("no list of figures"), "a list of a few figures")
+    values["measured"] = tuple(_learned(one, key) for one in measured)
     item = Ingredient(**values | {"name": texts.line(values["name"])})
     if type(item.stated) is not bool:
         raise InputError(f"stated of the ingredient {key!r}", Told(type(item.stated).__name__), "true or false")

@@ -9,8 +9,9 @@ import numpy as np
 
 from .. import balance, milk, own, prep, tables
 from ..carbonation import POURED_LOSS, POURED_SPREAD
-from ..errors import InputError, Told, one_of
+from ..errors import InputError, one_of
 from ..facts import Fact
+from ..kinds import VOLUME
 from ..learned import Learned
 from ..liquid import ACIDS, SUGARS, Liquid
 from ..names import labelled
@@ -235,7 +236,7 @@ def _wash(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     dry = entry.milk * (held.casein + float(ml.fat))
     kept = entry.of - entry.value
     if not 0 < kept < 20 * dry:
-        raise InputError("what ran off", Told(f"{entry.value:g} of {entry.of:g} mL"), "less than was poured together")
+        raise InputError("what ran off", VOLUME(entry.value), Fact("less than was poured", all=VOLUME(entry.of)))
     return math.log(kept / dry), sd / kept
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from .. import pantry as _pantry
 from ..errors import InputError
 from ..facts import Fact
-from ..learned import Learned, known
+from ..learned import KINDS_MEASURED, Learned, known
 from ..pantry import Ingredient, Pantry
 from .entries import CONFIRMED, TO_CONFIRM, Entry, load, put
 from .figures import OF_INGREDIENTS, Target, reading, target, with_learned
@@ -18,7 +18,7 @@ from .joining import ASKED, Reading, joined, off_by
 from .sorts import SORTS
 
 # In which order figures are joined: a pH tells of the salts once the acid is known.
-_ORDER = ("strength", "sugar", "acid", "ph", "fruit", "pour", "milk", "wash", "gas")
+_ORDER = KINDS_MEASURED
 
 
 @dataclass(frozen=True, slots=True)

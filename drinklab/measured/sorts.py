@@ -69,7 +69,7 @@ SORTS: Mapping[str, Sort] = {
     "strength": Sort(
         "strength", ABV, 0.5, 97.2,
         (Instrument("hydrometer", 0.5), Instrument("density meter", 0.1), Instrument("distilled sample", 0.2)),
-        "strength by hydrometer, at 20 °C",
+        "strength by hydrometer",
     ),
     # Refractometer: read to 0.2, set to zero with water. Honey, the thickest, has some 83.
     "sugar": Sort(

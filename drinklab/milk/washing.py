@@ -183,6 +183,8 @@ def milk_wash(
     buffering: Given | None = None,
     hold_up: Given | None = None,
     measured_yield: Millilitres | None = None,
+    buffering_pm: float | None = None,
+    hold_up_factor: float | None = None,
     draw: Draw = estimate,
 ) -> Washed:
     """Pour a drink into milk, let it curdle and drain it.
@@ -205,6 +207,8 @@ def milk_wash(
         Liquid that curd holds, from an earlier wash. [mL/g of its dry protein and fat]
     measured_yield : float or array, optional
         What ran off, measured: replaces the hold-up, which is refitted to it. [mL]
+    buffering_pm, hold_up_factor : float, optional
+        What 19 in 20 of a given buffering [mmol/L] and of a given hold-up (a factor) lie within; none by default.
     draw : function
         Varies buffering, hold-up, salts and pH (`steps.draws`). A draw without acid does not curdle.
 
@@ -235,7 +239,7 @@ def milk_wash(
     ml = _amount(size, share, amount)
     if not np.any(np.asarray(liquid.acid) > 0):
         raise InputError("acid of the drink", Told("none"), "some: without acid milk does not curdle; add lemon juice")
-    spread = 0.0 if buffering is not None else kind.buffering_pm
+    spread = (buffering_pm or 0.0) if buffering is not None else kind.buffering_pm
     buffer = number(kind.buffering if buffering is None else buffering, "buffering of the milk")
     require("buffering of the milk", buffer, 15, 200, "mmol/L")
     best = buffer
@@ -265,7 +269,7 @@ def milk_wash(
     dry = protein + fat
     serum = _with(liquid + poured, protein=-protein, fat=-fat)
     runs = serum.volume()
-    hold, lost, bounds = _kept(how, dry, runs, measured_yield, hold_up, draw)
+    hold, lost, bounds = _kept(how, dry, runs, measured_yield, hold_up, hold_up_factor, draw)
     clear = (1.0 - lost) * serum
     curd = Liquid(np.maximum((liquid + poured).grams - clear.grams, 0.0))
     early, late = (runs * (1 - (_lost(lost * np.exp(b)) if b else lost)) for b in bounds)
@@ -306,8 +310,9 @@ def _ph_of(
 
 
 def _kept(
-    how: Washing, dry: Number, runs: Number, measured_yield: Number | None, hold_up: Given | None, draw: Draw
-) -> tuple[Number, Number, np.ndarray]:
+    how: Washing, dry: Number, runs: Number, measured_yield: Number | None, hold_up: Given | None,
+    hold_up_factor: float | None, draw: Draw,
+) -> tuple[Number, Number, np.ndarray]:  # fmt: skip
     """What curd keeps [mL/g of dry], as a share of what would run off, and the ends of the first as logarithms."""
     if measured_yield is not None:
         if np.any((measured_yield <= 0) | (measured_yield > runs)):
@@ -322,7 +327,10 @@ def _kept(
         return hold, _lost(hold * dry / runs), np.log(how.hold_up_factor) * np.array([1, -1])
     hold = number(hold_up, "hold-up of the curd")
     require("hold-up of the curd", hold, 0, 100, "mL/g of dry protein and fat")
-    return hold, _lost(hold * dry / runs), np.zeros(2)
+    if hold_up_factor is None:
+        return hold, _lost(hold * dry / runs), np.zeros(2)
+    hold = hold * np.exp(np.log(hold_up_factor) / 1.96 * draw("curd hold-up"))
+    return hold, _lost(hold * dry / runs), np.log(hold_up_factor) * np.array([1, -1])
 
 
 def _lost(share: Number) -> Number:

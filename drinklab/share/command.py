@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from .. import classics, demo, logbook, pantry
+from .. import classics, demo, logbook, measured
 from ..errors import InputError, one_of
 from ..files import WORKING_FOLDER
 from ..recipe import Recipe
@@ -53,7 +53,7 @@ def _drink(name: str, folder: Path) -> Trial | Setting | Recipe:
     >>> _drink("Daiquiri", Path("none")).name
     'Daiquiri'
     """
-    shelf = pantry.load(folder if folder.is_dir() else None)
+    shelf = measured.shelf(folder if folder.is_dir() else None)
     for path in (Path(name).expanduser(), folder / logbook.TRIALS / name):
         if name.endswith(".json") and path.is_file():
             return logbook.load(path, shelf)

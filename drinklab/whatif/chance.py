@@ -116,10 +116,10 @@ def variation(
     'fruit'
     """
     shelf, draws = shelf_of(pantry), counted(draws, seed)
-    setting = as_setting(drink, **changes | ({} if tool is None else {"tool": tool}))
+    setting = trial.knowing(as_setting(drink, **changes | ({} if tool is None else {"tool": tool})), shelf)
     recipe, tool = setting.recipe, setting.tool
     bottles, limits = recipe.bottles(shelf), limits_of(limits, recipe, known)
-    amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed)
+    amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed, shelf.learned)
     by_chance = steps.draws(draws, seed)
     chance = _melt_chance(setting, amounts, compositions, by_chance)
     fruit = np.array([b.kind == FRUIT for b in bottles])
@@ -252,8 +252,9 @@ def compare(
     draw = steps.draws(draws, seed)
     tables = []
     for name, drink in zip("AB", (a, b), strict=True):
-        setting = as_setting(drink, **changes)
-        amounts, compositions = trial.drawn(setting.recipe, setting.recipe.bottles(shelf), setting.tool, draws, seed)
+        setting = trial.knowing(as_setting(drink, **changes), shelf)
+        bottles = setting.recipe.bottles(shelf)
+        amounts, compositions = trial.drawn(setting.recipe, bottles, setting.tool, draws, seed, shelf.learned)
         # The same draws of B's pours and ice, moved on by one drink, are independent of A's; the bottles stay.
         turn = np.r_[0, np.roll(np.arange(1, draws + 1), 1)] if name == "B" else slice(None)
         chance = _melt_chance(setting, amounts, compositions, draw)[turn]

@@ -18,7 +18,7 @@ from ..kinds import VOLUME, Given
 from ..pantry import Ingredient, Pantry
 from ..profile import AXES, KINDS, WORDS, scales
 from ..recipe import SPOONED, Pour, Recipe
-from ..setting import Setting, as_setting
+from ..setting import Setting, as_setting, tool_of
 from ..units import to_ml
 from .versions import FRUIT, MOVED, ROW, compositions_of, dissolves, served_figures, shelf_of
 
@@ -104,7 +104,7 @@ def sensitivity(
     [('strength of rye whiskey', 0.29), ('sugar of sweet red vermouth', 0.27)]
     """
     shelf, known = shelf_of(pantry), known if known is not None else _classics.load()
-    setting = as_setting(drink, **changes)
+    setting = trial.knowing(as_setting(drink, **changes), shelf)
     recipe = setting.recipe
     bottles = recipe.bottles(shelf)
     one = to_ml(measure, field="measure")
@@ -134,7 +134,7 @@ def sensitivity(
         else:
             same, held = change
             compositions[:, k, same] = held[:, None]
-    sides = (2, count + 2)
+    amounts, sides = trial.by_measure(amounts, tool_of(setting.tool, shelf.learned)[0]), (2, count + 2)
     before, top = trial.poured(recipe, *(a.reshape(-1, *a.shape[2:]) for a in (amounts, compositions)))
     trial.check_dissolved(before[0], recipe)
     melts, pm, _ = trial.melted(setting, before, top, exact=True)

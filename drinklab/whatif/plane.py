@@ -17,7 +17,7 @@ from ..kinds import VOLUME, Given
 from ..pantry import Ingredient, Pantry
 from ..profile import FIGURES, Profile
 from ..recipe import Recipe
-from ..setting import Setting, as_setting
+from ..setting import Setting, as_setting, tool_of
 from ..units import to_ml
 from .versions import blocks, compositions_of, dissolves, inside_of, limits_of, rising, served_figures, shelf_of
 
@@ -106,7 +106,7 @@ def sweep(
     ([10.0, 15.0, 20.0, 25.0, 30.0], [4.2, 6.0, 7.6, 9.0, 10.4])
     """
     shelf = shelf_of(pantry)
-    setting = as_setting(drink, **changes)
+    setting = trial.knowing(as_setting(drink, **changes), shelf)
     recipe = setting.recipe
     bottles, limits = recipe.bottles(shelf), limits_of(limits, recipe, known)
     if not isinstance(points, (int, np.integer)) or not 2 <= points <= 1000:
@@ -126,7 +126,8 @@ def sweep(
     if versions[0, ~recipe.after].sum() <= 0:
         allowed = Fact("above, let a range start higher", low=VOLUME(0))
         raise InputError("total before the top, in a corner of the grid", VOLUME(0), allowed)
-    versions = np.concatenate([recipe.amounts[None], versions])
+    share = tool_of(setting.tool, shelf.learned)[0]
+    versions = trial.by_measure(np.concatenate([recipe.amounts[None], versions]), share)
     table, dissolved = np.empty((len(FIGURES), 1 + points**2)), np.empty(1 + points**2, bool)
     composition = compositions_of(bottles)
     for part, of in blocks(1 + points**2):

@@ -14,8 +14,9 @@ from ..gels import Set, agents
 from ..kinds import VOLUME
 from ..milk import MilkWash, milks
 from ..pantry import Ingredient
+from ..setting import tool_of
 from ..steps import AddWater
-from ..trial import TOOLS, Trial
+from ..trial import Trial
 from ..units import FLUID_OUNCE
 from .references import References
 
@@ -125,7 +126,7 @@ def _held(value: float, half: float, digits: int, unit: str) -> str:
 def relations(trial: Trial, country: str, show: Display) -> list[str]:
     """All relations behind the figures, a sentence each."""
     row = next(r for r in tables.read("standard_drinks").rows() if r["country"] == country)
-    absolute, relative = TOOLS[trial.tool]
+    _, absolute, relative = tool_of(trial.tool, trial.pantry.learned)
     sure = Fact("± of a tool", absolute=VOLUME(absolute))
     if relative:
         sure = Fact("± of a tool and a share", absolute=VOLUME(absolute), share=100 * relative)

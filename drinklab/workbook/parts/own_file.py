@@ -1,20 +1,20 @@
-"""A person's own ingredients, as an open page sees them: what is written down on another page is offered here too."""
+"""Own ingredients and measurements, as an open page sees them: what is written on another page counts here too."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
 
-from ... import pantry
+from ... import measured, pantry
 from ...errors import InputError
 from .html import Html, problem_words
-from .watch import Watched
+from .watch import Watched, stamp_of
 
 
 class OwnFile(Watched):
-    """Own ingredients of a folder: `shelf`, the pantry with them, and `said`, that they are left out while they are.
+    """Own ingredients and measurements of a folder: `shelf`, the pantry with them, and `said`, that they are left out.
 
-    `changed` is called with the pantry when the file has changed and can be read.
+    `changed` is called with the pantry when a file has changed and can be read.
     """
 
     def __init__(self, folder: Path, page: str, changed: Callable[[pantry.Pantry], None]) -> None:
@@ -22,26 +22,31 @@ class OwnFile(Watched):
         self._changed, self._seen = changed, self.stamp()
         self.said = Html()
         try:
-            self.shelf = pantry.load(folder)
+            self.shelf = measured.shelf(folder)
             self._tell()
         except InputError as problem:
             self.shelf = pantry.load()
-            self._tell(f"Your own ingredients are left out until this is mended: {problem}")
+            self._tell(f"Your own ingredients and measurements are left out until this is mended: {problem}")
         self.begin()
 
     def _tell(self, problem: str = "") -> None:
         self.said.value = problem_words(problem) if problem else ""
         self.said.layout.display = None if problem else "none"
 
+    def stamp(self) -> tuple:
+        """Of both files."""
+        return super().stamp(), stamp_of(self.path.with_name(measured.OWN_FILE))
+
     def look(self) -> None:
         """Whether it has changed."""
         if (stamp := self.stamp()) != self._seen:
             self._seen = stamp
             try:
-                mine = pantry.load(self.path.parent)
+                mine = measured.shelf(self.path.parent)
             except InputError as problem:
                 if not self.said.value:
-                    self._tell(f"Your own ingredients are as they were before this, until it is mended: {problem}")
+                    held = "Your own ingredients and measurements are as they were before this, until it is mended"
+                    self._tell(f"{held}: {problem}")
                 return
             self._tell()
             self.shelf = mine

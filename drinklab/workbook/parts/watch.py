@@ -38,16 +38,21 @@ class Watched:
 
     def stamp(self) -> tuple[int, int, int] | None:
         """What changes when the file does; None where there is none to be seen."""
-        try:
-            stat = self.path.stat()
-        except OSError:
-            return None
-        return stat.st_mtime_ns, stat.st_size, stat.st_ino
+        return stamp_of(self.path)
 
     def _again(self) -> None:
         if self.newest:
             self.begin()  # first, so that nothing in a file ends it
             self.look()
+
+
+def stamp_of(path: Path) -> tuple[int, int, int] | None:
+    """What changes when a file does; None where there is none to be seen."""
+    try:
+        stat = path.stat()
+    except OSError:
+        return None
+    return stat.st_mtime_ns, stat.st_size, stat.st_ino
 
 
 def running_loop() -> asyncio.AbstractEventLoop | None:
