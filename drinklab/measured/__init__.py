@@ -30,9 +30,12 @@ from .figures import brix_of, sugar_of, target
 from .joining import ASKED, Joined, Reading, joined, off_by, shrunk
 from .joint import Joint, Reviewed, add, answer, join, of_folder, shelf
 from .sorts import SORTS, Instrument, Sort
+from .table import export, package
+from .worth import Next, next_to_measure
 
 __all__ = [
     "ASKED", "CONFIRMED", "COUNTS", "OWN_FILE", "SORTS", "TAKEN_BACK", "TO_CONFIRM", "Entry", "Instrument", "Joined",
-    "Joint", "Reading", "Reviewed", "Sort", "add", "answer", "brix_of", "checked", "example", "join", "joined", "load",
-    "newest_first", "number_text", "of_folder", "off_by", "shelf", "shrunk", "sugar_of", "target",
+    "Joint", "Next", "Reading", "Reviewed", "Sort", "add", "answer", "brix_of", "checked", "example", "export", "join",
+    "joined", "load", "newest_first", "next_to_measure", "number_text", "of_folder", "off_by", "package", "shelf",
+    "shrunk", "sugar_of", "target",
 ]  # fmt: skip

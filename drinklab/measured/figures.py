@@ -166,7 +166,9 @@ def sugar_of(brix: float, item: Ingredient) -> float:
 
 def brix_of(sugar: float, item: Ingredient) -> float:
     """What a refractometer would show of it: `sugar_of` the other way. [°Brix]"""
-    return _where(sugar, lambda brix: sugar_of(brix, item), 0.0, 65.0 if item.abv > 0.5 else 87.0)
+    strong = item.abv > 0.5
+    least = prep.true_sugar(prep.MOST_READING, item.abv).alcohol_reads if strong else 0.0
+    return _where(sugar, lambda brix: sugar_of(brix, item), least, prep.MOST_READING if strong else 85.0)
 
 
 def _where(wanted: float, of, low: float, high: float) -> float:
@@ -179,7 +181,7 @@ def _where(wanted: float, of, low: float, high: float) -> float:
 
 def _sugar(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     value = sugar_of(entry.value, at.item)
-    more = sugar_of(min(entry.value + max(sd, 0.01), 87.0), at.item)
+    more = sugar_of(min(entry.value + max(sd, 0.01), 85.0), at.item)
     return value, max(more - value, 0.1) * (sd / max(sd, 0.01) if sd else 1.0)
 
 

@@ -10,12 +10,13 @@ from pathlib import Path
 from .. import pantry as _pantry
 from ..errors import InputError
 from ..facts import Fact
+from ..kinds import CONCENTRATION
 from ..learned import KINDS_MEASURED, Learned, known
 from ..pantry import Ingredient, Pantry
 from .entries import CONFIRMED, TO_CONFIRM, Entry, load, put
 from .figures import OF_INGREDIENTS, Target, reading, target, with_learned
 from .joining import ASKED, Reading, joined, off_by
-from .sorts import SORTS
+from .sorts import DRY, SORTS
 
 # In which order figures are joined: a pH tells of the salts once the acid is known.
 _ORDER = KINDS_MEASURED
@@ -144,6 +145,11 @@ def _of_one(at: Target, entries: list[Entry], today: datetime.date) -> tuple[lis
             continue
         at = replace(at, prior_pm=max(at.prior_pm, width.prior_pm))
         before = [r for _, r in used]
+        sweet = at.kind == "strength" and entry.instrument == "hydrometer" and at.item.sugar > DRY
+        if sweet and entry.state != CONFIRMED:
+            asks = Fact("asked: sweet", what=entry.what, sugar=CONCENTRATION(at.item.sugar))
+            found[i] = Reviewed(entry, asks=asks)
+            continue
         off = off_by(at.prior, at.prior_pm, before, new, at.half_life)
         if entry.state != CONFIRMED and (abs(off) > ASKED or entry.state == TO_CONFIRM):
             found[i] = Reviewed(entry, off, _question(at, before, new, off, entry, [entries[j] for j, _ in used]))

@@ -71,9 +71,9 @@ SORTS: Mapping[str, Sort] = {
         (Instrument("hydrometer", 0.5), Instrument("density meter", 0.1), Instrument("distilled sample", 0.2)),
         "strength by hydrometer",
     ),
-    # Refractometer: read to 0.2, set to zero with water. Honey, the thickest, has some 83.
+    # Refractometer: read to 0.2, set to zero with water. Honey, the thickest, has some 83; our densities end at 85.
     "sugar": Sort(
-        "sugar", BRIX, 0.1, 87.0, (Instrument("refractometer", 0.4), Instrument("digital refractometer", 0.2)),
+        "sugar", BRIX, 0.1, 85.0, (Instrument("refractometer", 0.4), Instrument("digital refractometer", 0.2)),
         "°Brix by refractometer",
     ),
     # Titrated to pH 8.2; a bar's burette and indicator. No juice has more than some 90.
@@ -110,3 +110,5 @@ FRUIT_DIFFER = 0.20
 # Least spread of a table's figure that is taken, one standard deviation: where a table states none, it is not sure to
 # the last digit. Share of the figure, and in its own unit. Judgements.
 LEAST_PM = {"strength": (0.0, 0.15), "sugar": (0.05, 2.0), "acid": (0.10, 0.5), "ph": (0.20, 0.02)}
+# Above this an alcoholmeter reads too low, since sugar makes a liquid denser. [g/L]
+DRY = 5.0

@@ -1,0 +1,101 @@
+"""All measurements for other programs: a table and its description, as the Data Package standard has it."""
+
+from __future__ import annotations
+
+import csv
+import datetime
+import io
+import json
+import zipfile
+from collections.abc import Sequence
+from pathlib import Path
+
+from .. import tables
+from ..errors import InputError, Told
+from ..files import write_new
+from .entries import COLUMNS
+from .joint import Joint, Reviewed
+
+EXPORTS = "exports"
+# What is added to what was typed: the figure that came of it, and whether it counts.
+_MORE = {
+    "counts": ("string", "", "Whether it counts: yes or no."),
+    "off": ("number", "1", "How far it lies from what was known before it, in standard deviations of both."),
+    "table": (
+        "number",
+        "of the figure",
+        "The table's own figure, such as g/L of acid.",
+    ),
+    "table_pm": ("number", "of the figure", "About one standard deviation of the table's."),
+    "joined": ("number", "of the figure", "What is held of the figure now, with all readings of it."),
+    "joined_pm": ("number", "of the figure", "About one standard deviation of that."),
+}
+
+
+def package(joint: Joint, today: datetime.date | None = None) -> bytes:
+    """A zip of `measurements.csv` and its `datapackage.json`; the columns of the person's own file come first.
+
+    >>> import io, zipfile
+    >>> held = package(Joint(None, ()))
+    >>> zipfile.ZipFile(io.BytesIO(held)).namelist()
+    ['measurements.csv', 'datapackage.json']
+    """
+    day = today or datetime.date.today()
+    made = {"measurements.csv": _csv(joint.entries), "datapackage.json": _described(day)}
+    held = io.BytesIO()
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as file:
+        for name, text in made.items():
+            about = zipfile.ZipInfo(name, (day.year, day.month, day.day, 12, 0, 0))
+            about.compress_type = zipfile.ZIP_DEFLATED
+            file.writestr(about, text)
+    return held.getvalue()
+
+
+def export(joint: Joint, folder: str | Path, today: datetime.date | None = None) -> Path:
+    """Write `package` as a new file under `folder`/exports.
+
+    Raises
+    ------
+    InputError
+        Where nothing is measured yet, or the folder cannot be written to.
+    """
+    if not joint.entries:
+        raise InputError("measurements to export", Told("none"), "at least one")
+    day = today or datetime.date.today()
+    return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_measurements", {".zip": package(joint, day)})[0]
+
+
+def _csv(entries: Sequence[Reviewed]) -> str:
+    text = io.StringIO()
+    out = csv.writer(text, lineterminator="\n")
+    out.writerow([*COLUMNS, *_MORE])
+    for one in entries:
+        cells = {name: tables.no_formula(cell) for name, cell in one.entry.cells().items()}
+        known = one.learned
+        figures = (known.prior, known.prior_pm, known.value, known.pm) if known else (None,) * 4
+        more = ["yes" if one.counts else "no", *("" if x is None else f"{x:.6g}" for x in (one.off, *figures))]
+        out.writerow([*(cells[column] for column in COLUMNS), *more])
+    return text.getvalue()
+
+
+def _described(day: datetime.date) -> str:
+    fields = [
+        {name: rule[name] for name in ("name", "type", "unit", "description") if name in rule}
+        for rule in tables.fields("measurements").values()
+    ]
+    fields += [
+        {"name": name, "type": kind} | ({"unit": unit} if unit else {}) | {"description": what}
+        for name, (kind, unit, what) in _MORE.items()
+    ]
+    told = {
+        "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
+        "name": "measurements",
+        "title": "What a bar has measured",
+        "created": f"{day.isoformat()}T12:00:00Z",
+        "resources": [
+            {"name": "measurements", "type": "table", "path": "measurements.csv",
+             "description": "Each reading as it was typed, and the figure that came of it.", "format": "csv",
+             "mediatype": "text/csv", "encoding": "utf-8", "schema": {"fields": fields, "missingValues": [""]}}
+        ],
+    }  # fmt: skip
+    return json.dumps(told, ensure_ascii=False, indent=1)
