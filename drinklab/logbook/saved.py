@@ -175,14 +175,16 @@ def _measured_there(saved: list[Ingredient], shelf: Pantry) -> list[str]:
 def _learned(data: Mapping[str, Any], called: str) -> Learned:
     """What was measured of a saved figure, checked."""
     one_of(f"kind of the measured {called}", data["kind"], KINDS_MEASURED)
-    for name in ("what", "instrument", "when", "batch"):
-        texts.clean(data.get(name, ""), f"{name} of the measured {called}", texts.NAME)
+    words = {
+        name: texts.line(texts.clean(data.get(name, ""), f"{name} of the measured {called}", texts.NAME))
+        for name in ("what", "instrument", "when", "batch")
+    }
     for name in ("value", "pm", "prior", "prior_pm"):
         require(f"{name} of the measured {called}", saved_number(data[name], name), 0, 3000)
     if data.get("label") is not None:
         require(f"label of the measured {called}", saved_number(data["label"], "label"), 0, 100)
     require(f"count of the measured {called}", saved_number(data.get("count", 1), "count"), 1, 1e6)
-    return Learned(**{f.name: data[f.name] for f in fields(Learned) if f.name in data})
+    return Learned(**{f.name: data[f.name] for f in fields(Learned) if f.name in data} | words)
 
 
 def recipe(data: Mapping[str, Any], where: str = "") -> Recipe:

@@ -5,7 +5,7 @@
 >>> sour = Recipe.parse("45 mL aged rum, 50 %\\n20 mL lemon juice\\n20 mL honey syrup", technique="shaken")
 >>> first = next_to_measure(sour, load())[0]
 >>> first.kind, first.name, first.figure, f"{first.after / first.before:.2f}"
-('acid', 'lemon juice, fresh', 'acid', '0.39')
+('sugar', 'honey syrup, 1:1 by volume', 'sugar', '0.34')
 """
 
 from __future__ import annotations
@@ -86,8 +86,8 @@ def next_to_measure(drink: Recipe | Setting, shelf: Pantry) -> tuple[Next, ...]:
 
     Notes
     -----
-    One reading by the usual instrument leaves of a thing's ± what `joining.joined` says; the drink is then drawn anew with
-    that, by the same chance as before, and its ± held beside what it is now.
+    One reading by the usual instrument leaves of a thing's ± what `joining.joined` says; the drink is then drawn anew
+    with that, by the same chance as before, and its ± held beside what it is now.
     """
     setting = as_setting(drink)
     if not setting.draws:
