@@ -91,3 +91,8 @@ def label_of(measured: tuple[Learned, ...], abv: float, pm: float, otherwise: fl
     return next(
         (one.label for one in measured if one.label is not None and (one.value, one.pm) == (abv, pm)), otherwise
     )
+
+
+def of_label(measured: tuple[Learned, ...], label: float) -> tuple[float, float] | None:
+    """Strength of the bottle of a label, and about one standard deviation, where it was measured. [% vol]"""
+    return next(((one.value, one.pm) for one in measured if one.label == label), None)

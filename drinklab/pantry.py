@@ -24,7 +24,7 @@ from . import files, tables, texts
 from .errors import InputError, Told, require, shortened
 from .facts import Fact
 from .kinds import ABV, Given, Number
-from .learned import Known, Learned, label_of
+from .learned import Known, Learned, label_of, of_label
 from .liquid import ACIDS, COMPONENTS, SUGARS
 from .names import STRENGTH, labelled, pieces, plain, trade_words
 from .physics import density as _density
@@ -104,9 +104,8 @@ class Ingredient:
         named = f"{name}, {abv:g} %"
         if named == self.name:  # of a style that goes by its strength: "triple sec, 40 %" is any maker's
             named += " vol"
-        known = next((one for one in self.measured if one.label == abv), None)
-        held = (known.value, known.pm) if known else (float(abv), min(LABEL_TOLERANCE, abv))
-        bottle = replace(self, abv=held[0], abv_pm=held[1], name=named)
+        strong, pm = of_label(self.measured, abv) or (float(abv), min(LABEL_TOLERANCE, abv))
+        bottle = replace(self, abv=strong, abv_pm=pm, name=named)
         _nominal(bottle)  # refuses a strength that leaves no room for the sugar
         return bottle
 
@@ -386,8 +385,8 @@ class Pantry(Mapping[str, Ingredient]):
         first = {item.id: item for item in items}
         own = {key for key, item in first.items() if key not in self or self._items[key].name != item.name}
         kept = [item for key, item in self._items.items() if key not in first]
-        own |= self._own - first.keys()
-        return Pantry([*first.values(), *kept], own, self._saved - first.keys(), self.learned)
+        saved, own = self._saved - first.keys(), own | (self._own - first.keys())
+        return Pantry([*first.values(), *kept], own, saved, self.learned)
 
     def with_saved(self, items: Iterable[Ingredient]) -> tuple[Pantry, tuple[str, ...]]:
         """This pantry with the ingredients of a saved trial, and a sentence for each of ours that warns of more now.

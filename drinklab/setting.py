@@ -23,7 +23,7 @@ from .display import Display
 from .errors import InputError, Told, one_of
 from .facts import Fact
 from .kinds import VOLUME, Given
-from .learned import Known
+from .learned import Known, Learned
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
 from .steps import Step, warned_of
@@ -279,6 +279,34 @@ def tool_of(tool: str, known: Known | None = None) -> tuple[float, float, float]
         return 1.0, absolute, relative
     left = float(np.sqrt((1 + found.left**2) / 2))
     return found.value, left * absolute, left * relative
+
+
+def by_measure(amounts, share: float):
+    """What a measure that pours so much of its mark makes of amounts; what is dashed or dropped stays. [mL]"""
+    return np.where(np.asarray(amounts) >= LEAST_MEASURED, np.asarray(amounts) * share, amounts)
+
+
+def knowing(setting: Setting, shelf: Pantry) -> Setting:
+    """The setting with its steps as this bar has measured them; the one that is kept stays as it was asked."""
+    if not shelf.learned:
+        return setting
+    steps = tuple(step.knowing(shelf.learned) if hasattr(step, "knowing") else step for step in setting.steps)
+    return replace(setting, steps=steps)
+
+
+def learned_in(setting: Setting, shelf: Pantry) -> list[tuple[Learned, str]]:
+    """What of a drink's figures this bar has measured, each with the name of the thing."""
+    found = []
+    for pour in setting.recipe.pours:
+        bottle = pour.bottle(shelf)
+        of_label = any(one.label is not None and one.label == pour.abv for one in bottle.measured)
+        for one in bottle.measured:
+            strength = one.label == pour.abv if of_label or one.label is not None else pour.abv is None
+            if one.kind != "fruit" and (one.kind != "strength" or strength):
+                found.append((one, bottle.name))
+    others = [("pour", setting.tool)] + [key for step in setting.steps for key in getattr(step, "measures", ())]
+    found += [(shelf.learned[key], key[1]) for key in others if key in shelf.learned]
+    return list(dict.fromkeys(found))
 
 
 def as_setting(drink: Recipe | Setting, **changes: Any) -> Setting:

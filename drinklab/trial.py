@@ -22,12 +22,23 @@ from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_caution
 from .errors import InputError, Told
 from .facts import Fact, say
 from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Number
-from .learned import Known, Learned
+from .learned import Known
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .profile import FIGURES, Profile, profile
 from .recipe import PLAIN_WATER, Recipe
-from .setting import DRAWS, LATER_STEPS, LEAST_MEASURED, TOOLS, Setting, as_setting, checked_melt, tool_of
+from .setting import (
+    DRAWS,
+    LATER_STEPS,
+    TOOLS,
+    Setting,
+    as_setting,
+    by_measure,
+    checked_melt,
+    knowing,
+    learned_in,
+    tool_of,
+)  # fmt: skip
 from .steps import AddWater, Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of
 
@@ -341,29 +352,6 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -
     )
 
 
-def knowing(setting: Setting, shelf: Pantry) -> Setting:
-    """The setting with its steps as this bar has measured them; the one that is kept stays as it was asked."""
-    if not shelf.learned:
-        return setting
-    steps = tuple(step.knowing(shelf.learned) if hasattr(step, "knowing") else step for step in setting.steps)
-    return replace(setting, steps=steps)
-
-
-def learned_in(setting: Setting, shelf: Pantry) -> list[tuple[Learned, str]]:
-    """What of a drink's figures this bar has measured, each with the name of the thing."""
-    found = []
-    for pour in setting.recipe.pours:
-        bottle = pour.bottle(shelf)
-        of_label = any(one.label is not None and one.label == pour.abv for one in bottle.measured)
-        for one in bottle.measured:
-            strength = one.label == pour.abv if of_label or one.label is not None else pour.abv is None
-            if one.kind != "fruit" and (one.kind != "strength" or strength):
-                found.append((one, bottle.name))
-    others = [("pour", setting.tool)] + [key for step in setting.steps for key in getattr(step, "measures", ())]
-    found += [(shelf.learned[key], key[1]) for key in others if key in shelf.learned]
-    return list(dict.fromkeys(found))
-
-
 def water_missing(now: Trial, wash: Step | None = None) -> float | None:
     """Water that a drink washed with milk lacks, mixed without ice and with none added, by the stirred rule.
 
@@ -565,11 +553,6 @@ def drawn(
         noise = normal(pour.ingredient, draws, seed, again)
         amounts[:, i] = np.maximum(amount + sd * noise, 0.0)
     return amounts, _shelf_draws(tuple(bottles), draws, seed)
-
-
-def by_measure(amounts, share: float):
-    """What a measure that pours so much of its mark makes of amounts; what is dashed or dropped stays. [mL]"""
-    return np.where(np.asarray(amounts) >= LEAST_MEASURED, np.asarray(amounts) * share, amounts)
 
 
 # Draws depend on the bottles alone, not on how much is poured: kept, so that a moved slider pays nothing.
