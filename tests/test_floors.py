@@ -49,6 +49,7 @@ FLOORS = (
         "cost",
         "share",
         "teach",
+        "next_glass",
     },
     {"workbook", "workbook.launch", "workbook.server", "workbook.warm"},
     {"workbook.charts"},
