@@ -17,8 +17,8 @@ __all__ = [
     "balance", "batch", "boiling", "carbonation", "cards", "classics", "cost", "declared", "demo", "dilution",
     "display", "errors", "facts", "files", "filtering", "gels", "kinds", "liquid", "logbook", "making", "menu",
     "milk", "names", "next_glass", "own", "pantry", "physics", "prep", "profile", "reach", "recipe", "schedule",
-    "service", "setting", "share", "steps", "strength", "tables", "tasting", "teach", "texts", "trial", "units", "whatif",
-    "writeup",
+    "service", "setting", "share", "steps", "strength", "tables", "tasting", "teach", "texts", "trial", "units",
+    "whatif", "writeup",
 ]  # fmt: skip
 
 
