@@ -14,6 +14,7 @@ from __future__ import annotations
 from .choosing import APART, FAR, Chosen, by_pouring, choose, left_to_find
 from .example import example
 from .palate import Palate, fit, quadratic, smooth
+from .pours import bottles_of
 from .prior import OWN, Family, OwnAxis, Split, family, splits
 from .proposals import KINDS, NAMES, Next, Proposal, propose, record
-from .tasted import LEAST, LIKING, Glass, Tasted, from_logbook, glass, read_note
+from .tasted import LEAST, LIKING, Glass, Tasted, from_logbook, glass, read_note, run

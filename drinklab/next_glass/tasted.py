@@ -130,6 +130,11 @@ def glass(setting: Setting, shelf: Pantry, name: str = "", scores: Iterable = ()
     return Glass(name, setting, figures, iced_volume(served), tuple(kept.items()), file)
 
 
+def run(one: Glass, shelf: Pantry) -> trial.Trial:
+    """A tasted glass again, as it was made."""
+    return trial.run(one.setting, shelf)
+
+
 def iced_volume(run: trial.Trial) -> float:
     """Of all of it, ice and top counted, before any later step. [mL]"""
     before = run.worked[0][1] if run.worked else None

@@ -42,8 +42,10 @@ def _panel(field: str) -> alt.LayerChart:
     def y(name: str) -> alt.Y:
         return alt.Y(f"{name}:Q", scale=alt.Scale(nice=False, zero=False), title=None, axis=alt.Axis(grid=False))
 
-    legend = alt.Legend(orient="top", title=TITLES[field], titleFontWeight="normal", titleFontSize=12,
-                        gradientLength=_WIDE - 90, gradientThickness=9, tickCount=4, format=".1f", titleColor=INK)  # fmt: skip
+    legend = alt.Legend(
+        orient="top", title=TITLES[field], titleFontWeight="normal", titleFontSize=12, titleColor=INK,
+        gradientLength=_WIDE - 90, gradientThickness=9, tickCount=4, format=".1f",
+    )  # fmt: skip
     colour = alt.Color(f"{field}:Q", scale=alt.Scale(range=list(_PALE[field]), nice=False), legend=legend)
     cells = named("cells").mark_rect(aria=False, tooltip=None, strokeWidth=0)
     cells = cells.encode(x=x("x"), x2="x2:Q", y=y("y"), y2="y2:Q", color=colour)
@@ -52,7 +54,9 @@ def _panel(field: str) -> alt.LayerChart:
     ring = ring.encode(x=x("x"), y=y("y"), tooltip=alt.Tooltip("told:N", title="Tasted"), description="told:N")
     number = glasses.mark_text(aria=False, fontSize=11, fontWeight="bold").encode(x=x("x"), y=y("y"), text="label:N")
     coming = named("next")
-    mark = coming.mark_point(filled=True, shape="diamond", color=INK, size=130, stroke="white", strokeWidth=1.4, opacity=1)
+    mark = coming.mark_point(
+        filled=True, shape="diamond", color=INK, size=130, stroke="white", strokeWidth=1.4, opacity=1
+    )
     mark = mark.encode(x=x("x"), y=y("y"), tooltip=alt.Tooltip("told:N", title="Proposed"), description="told:N")
     at = coming.encode(x=x("x"), y=y("y"))
     look = {"fontSize": 12, "fontWeight": "bold", "align": alt.expr("datum.right ? 'right' : 'left'")}
