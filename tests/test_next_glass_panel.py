@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from all_panels import words
+from all_panels import htmls, words
 
 from drinklab import logbook, next_glass, pantry, tasting, trial
 from drinklab.display import Display
@@ -155,8 +155,21 @@ def test_a_note_that_cannot_be_read_is_named_and_the_example_still_works(tmp_pat
     assert "good" in panel.problem.value
 
 
+def test_names_of_a_stranger_stay_text(tmp_path):
+    bad = "<img src=x onerror=hit()>"
+    for k, (lemon, liking) in enumerate(((20, 6), (22, 7), (25, 5))):
+        recipe = Recipe.parse(f"40 mL gin\n{lemon} mL lemon juice\n20 mL honey syrup", SHELF, name=f"{bad} {k}")
+        logbook.save(trial.run(recipe, SHELF), tmp_path, note=f"Liking: {bad.replace(' ', '')} {liking}, Bo {liking}")
+    panel = next_panel.panel(tmp_path)
+    assert panel.problem.value == ""
+    panel.put()
+    panel.plan()
+    shown = [part.value for part in htmls(panel)]
+    assert "hit()" in " ".join(shown)
+    assert not any("<img" in value for value in shown)
+
+
 def test_a_refused_tasting_writes_nothing(example):
-    example.found  # noqa: B018
     one = example.found.proposals[0]
     beyond = replace(one, portion=replace(one.portion, rounds=0))
     kept = example.found
