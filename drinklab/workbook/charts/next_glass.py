@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ... import balance
+from ... import profile
 from ...display import Display
 from ...kinds import LIKING
 from ...next_glass import NAMES, OWN, Next
@@ -79,7 +79,7 @@ def axis_words(found: Next, axis: int) -> tuple[str, str]:
     """What an axis is called, and its unit."""
     name = found.family.axes[axis]
     if name != OWN:
-        return balance.TITLES[name], balance.KINDS[name].label
+        return profile.TITLES[name], profile.KINDS[name].label
     called = found.called(axis)
     return called[:1].upper() + called[1:], "% of the glass" if found.axis.share else "own number"
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import balance, logbook, next_glass, strength, tasting, texts
+from ... import logbook, next_glass, profile, strength, tasting, texts
 from ...display import Display
 from ...errors import InputError, Told
 from ...kinds import LIKING
@@ -334,12 +334,12 @@ def _three(found: Next, show: Display) -> str:
          *(pour_text(of[key], shelf, show) if key in of else "" for of in pours))
         for key in dict.fromkeys(key for of in pours for key in of)
     ]  # fmt: skip
-    for figure in (*balance.AXES, "volume"):
-        kind = balance.KINDS[figure]
+    for figure in (*profile.AXES, "volume"):
+        kind = profile.KINDS[figure]
         cells = (
             show.text(kind, getattr(one.made.served.profile, figure), one.made.served.spread(figure)) for one in every
         )
-        rows.append((balance.TITLES[figure], *cells))
+        rows.append((profile.TITLES[figure], *cells))
     rows.append(("Standard drinks in one", *(_drinks(one, found.country) for one in every)))
     liked = [("Expected liking", *(bold(show.text(LIKING, one.liking, one.pm)) for one in every))]
     return join([
@@ -358,10 +358,10 @@ def _tasted_table(found: Next, show: Display) -> str:
     rows = []
     for i, glass in enumerate(found.tasted.glasses):
         figures = (
-            show.text(balance.KINDS[axis], value) for axis, value in zip(balance.AXES, glass.figures, strict=True)
+            show.text(profile.KINDS[axis], value) for axis, value in zip(profile.AXES, glass.figures, strict=True)
         )
         rows.append((glass_told(found, i, show), *figures))
     people, levels = found.tasted.tasters, found.palate.persons
     told = ", ".join(f"{who} {level:+.1f}".replace("-", "−") for who, level in zip(people, levels, strict=False))
     levels_said = [para(f"Who rates higher or lower than the middle, in points: {told}.")] if len(people) > 1 else []
-    return join([table(("Tasted", *(balance.TITLES[axis] for axis in balance.AXES)), rows), *levels_said])
+    return join([table(("Tasted", *(profile.TITLES[axis] for axis in profile.AXES)), rows), *levels_said])
