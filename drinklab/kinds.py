@@ -61,6 +61,7 @@ TEMPERATURE = Kind("°C", "degC", -273.15, inf)
 WARMER = Kind("°C", "delta_degC", -inf, inf)  # by how much
 ABV = Kind("% vol", "percent", 0, 100)
 ABW = Kind("% mass", "percent", 0, 100)
+LIKING = Kind("points", "dimensionless", 0, 10)  # how much a drink is liked
 PROOF = Kind("US proof", "dimensionless", 0, 200)
 UK_PROOF = Kind("UK proof", "dimensionless", 0, 175)
 CONCENTRATION = Kind("g/L", "gram/liter")

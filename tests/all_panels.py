@@ -16,6 +16,7 @@ from drinklab.workbook.panels import filtering as filtering_panel
 from drinklab.workbook.panels import gels as gels_panel
 from drinklab.workbook.panels import logbook as logbook_panel
 from drinklab.workbook.panels import milk as milk_panel
+from drinklab.workbook.panels import next_glass as next_glass_panel
 from drinklab.workbook.panels import prep as prep_panel
 from drinklab.workbook.panels import reach as reach_panel
 from drinklab.workbook.panels import schedule as schedule_panel
@@ -31,8 +32,9 @@ PANELS = {
     "target": reach_panel.panel, "drink": balance_panel.panel, "sweep": balance_panel.sweep, "versus": balance_panel.versus,
     "tasting": tasting_panel.panel, "batch": lambda folder: batch_panel.panel(folder, now=NOW),
     "service": service_panel.panel, "strength": strength_panel.panel,
+    "next glass": next_glass_panel.panel,
 }  # fmt: skip
-NO_DRINK = {"prep", "strength"}  # they take bottles, and no whole drink
+NO_DRINK = {"prep", "strength", "next glass"}  # they take bottles, and no whole drink
 WITHOUT_DRINK = {"logbook": logbook_panel.panel}  # no drink is chosen on it
 
 

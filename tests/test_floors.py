@@ -50,6 +50,7 @@ FLOORS = (
         "cost",
         "share",
         "teach",
+        "next_glass",
     },
     {"workbook", "workbook.launch", "workbook.server", "workbook.warm"},
     {"workbook.charts"},

@@ -342,7 +342,7 @@ class TargetPanel(Lesson):
         recipe, stage = best.recipe, made.served
         count = f"{len(recipe.pours)} bottle{'s' if len(recipe.pours) > 1 else ''}"
         verdict = "meets the target" if best.distance == 0 else f"comes nearest: {_nearness(best.distance)}"
-        pours = [(_name(p, self.shelf), _amount(p, self.shelf, show), bar_text(p.amount)) for p in recipe.pours]
+        pours = [(_name(p, self.shelf), pour_text(p, self.shelf, show), bar_text(p.amount)) for p in recipe.pours]
         if fits := any(bar for *_, bar in pours):
             near = " A bar measure stands where it is within 1 % of the amount."
         else:
@@ -425,7 +425,7 @@ class TargetPanel(Lesson):
         if key not in amounts:
             return "none"
         in_ounces = self.measure.value.endswith("oz") and bar_text(amounts[key])
-        return in_ounces or _amount(Pour(key[0], amounts[key], key[1]), self.shelf, show)
+        return in_ounces or pour_text(Pour(key[0], amounts[key], key[1]), self.shelf, show)
 
     # --- one bottle for another --------------------------------------------------------------------
 
@@ -529,7 +529,8 @@ def _name(pour: Pour, shelf: Pantry) -> str:
     return pour.bottle(shelf).name + (" (after the ice)" if pour.after else "")
 
 
-def _amount(pour: Pour, shelf: Pantry, show: Display) -> str:
+def pour_text(pour: Pour, shelf: Pantry, show: Display) -> str:
+    """What is poured, in the measure that it is told in."""
     unit, ml = pour.measure(shelf, show)
     amount = pour.amount / ml
     digits = ".2f" if unit == "oz" else ".2g" if amount < 1 else ".1f"

@@ -1,0 +1,228 @@
+"""The glasses that were tasted: saved trials with the liking that tastings and notes hold of them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from .. import logbook, tasting, texts, trial
+from .. import pantry as _pantry
+from ..errors import InputError, Told, require
+from ..pantry import Pantry
+from ..profile import AXES
+from ..setting import Setting
+from ..tasting import ABSENT, SCALES, Tasting
+from ..units import number
+from .palate import HIGH, LOW
+from .palate import Told as Said
+from .prior import Family, OwnAxis
+
+LEAST = 3  # scored glasses; of two nothing bends
+MOST = 60
+LIKING, NOTED = "liking", re.compile(r"^\s*liking\s*:", re.IGNORECASE)
+ALONE = "you"  # who a lone number in a note is from
+
+
+@dataclass(frozen=True, slots=True)
+class Glass:
+    """A drink that was tasted, as served.
+
+    Attributes
+    ----------
+    name, file : str
+        The title, and the file of its saved trial; "" for one that was not saved.
+    setting : Setting
+    figures : tuple of float
+        Strength [% vol], sugar and acid [g/L] of one glass.
+    volume : float
+        Of all of it as iced, before later steps. [mL]
+    scores : tuple of (taster, points)
+    """
+
+    name: str
+    setting: Setting
+    figures: tuple[float, float, float]
+    volume: float
+    scores: tuple[tuple[str, float], ...] = ()
+    file: str = ""
+
+    @property
+    def mean(self) -> float:
+        """Mean of its ratings; not a number without any. [points]"""
+        return float(np.mean([score for _, score in self.scores])) if self.scores else float("nan")
+
+
+@dataclass(frozen=True, slots=True)
+class Tasted:
+    """Glasses, and who liked which of two better: (taster, better, worse) by place in `glasses`."""
+
+    glasses: tuple[Glass, ...]
+    choices: tuple[tuple[str, int, int], ...] = ()
+    shelf: Pantry = field(default_factory=_pantry.load, repr=False, compare=False)
+
+    @property
+    def tasters(self) -> tuple[str, ...]:
+        """All who have said something, in the order they come."""
+        rated = (who for glass in self.glasses for who, _ in glass.scores)
+        return tuple(dict.fromkeys((*rated, *(who for who, _, _ in self.choices))))
+
+    def scored(self) -> Tasted:
+        """Only the glasses of which something was said.
+
+        Raises
+        ------
+        InputError
+            Where fewer than three were: it says how many more it takes.
+        """
+        in_choice = {place for _, *pair in self.choices for place in pair}
+        kept = [i for i, glass in enumerate(self.glasses) if glass.scores or i in in_choice]
+        if len(kept) < LEAST:
+            more = LEAST - len(kept)
+            allowed = f"at least {LEAST}: {more} more {'has' if more == 1 else 'have'} to be tasted and scored"
+            raise InputError("number of scored glasses", len(kept), allowed)
+        require("number of scored glasses", len(kept), LEAST, MOST)
+        at = {i: k for k, i in enumerate(kept)}
+        choices = tuple((who, at[a], at[b]) for who, a, b in self.choices)
+        return Tasted(tuple(self.glasses[i] for i in kept), choices, self.shelf)
+
+    def own(self, axis: OwnAxis) -> np.ndarray:
+        """The own axis of each glass."""
+        return np.array([_own(glass, axis) for glass in self.glasses])
+
+    def told(self, family: Family, axis: OwnAxis | None = None) -> Said:
+        """What was said, glasses placed in a family, for `palate.fit`."""
+        figures = np.array([glass.figures for glass in self.glasses])
+        if axis is not None:
+            figures = np.column_stack([figures, self.own(axis)])
+        people = {who: k for k, who in enumerate(self.tasters)}
+        scores = [(i, people[who], score) for i, glass in enumerate(self.glasses) for who, score in glass.scores]
+        return Said.of(family.place(figures), scores, [(a, b) for _, a, b in self.choices])
+
+
+def _own(glass: Glass, axis: OwnAxis) -> float:
+    recipe = glass.setting.recipe
+    return float(axis.of([pour.ingredient for pour in recipe.pours], recipe.amounts, np.array(glass.volume)))
+
+
+def glass(setting: Setting, shelf: Pantry, name: str = "", scores: Iterable = (), file: str = "") -> Glass:
+    """A drink with its ratings, (taster, 0 to 10) each.
+
+    Raises
+    ------
+    InputError
+        For a rating beyond 0 to 10, or two of one taster.
+    """
+    name = name or setting.recipe.name
+    kept: dict[str, float] = {}
+    for who, score in scores:
+        who = texts.line(texts.clean(who, "taster", 60))
+        field_ = f"liking of {name!r} by {who!r}"
+        if who in kept:
+            raise InputError(field_, Told("there twice"), "one number")
+        kept[who] = float(number(score, field_))
+        require(field_, kept[who], LOW, HIGH)
+    served = trial.run(setting, shelf, draws=0)
+    figures = tuple(float(getattr(served.served.profile, axis)) for axis in AXES)
+    return Glass(name, setting, figures, iced_volume(served), tuple(kept.items()), file)
+
+
+def run(one: Glass, shelf: Pantry) -> trial.Trial:
+    """A tasted glass again, as it was made."""
+    return trial.run(one.setting, shelf)
+
+
+def iced_volume(run: trial.Trial) -> float:
+    """Of all of it, ice and top counted, before any later step. [mL]"""
+    before = run.worked[0][1] if run.worked else None
+    return float(before[0].volume()) if before is not None else run.made.volume
+
+
+def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) -> Tasted:
+    """Saved trials with the liking that tastings and notes hold of them.
+
+    Of tastings count those whose answers are all in: scales with a word "liking", and preferences. A note counts where
+    a line of it reads "Liking: Ada 7, Bo 6.5", or "Liking: 7" of one's own. Tasters without a name ("Taster 1") are
+    other people in every tasting.
+
+    Parameters
+    ----------
+    folder : path
+        Working folder.
+    files : sequence, optional
+        Of the trials wanted, by default all that are not in the bin.
+
+    Raises
+    ------
+    InputError
+        For a file that is no trial, or a note whose liking cannot be read, by the trial's title.
+    """
+    wanted = None if files is None else {Path(file).name for file in files}
+    found, _ = logbook.entries(folder)
+    found = [one for one in reversed(found) if wanted is None or one.path.name in wanted]
+    names = [one.path.name for one in found]
+    if missing := sorted((wanted or set()) - set(names)):
+        raise InputError("trial", missing[0], "one of the saved trials that are not in the bin")
+    places = {name: i for i, name in enumerate(names)}
+    scores, choices = _of_tastings(folder, places)
+    shelf, glasses = _pantry.load(folder), []
+    for i, one in enumerate(found):
+        noted = {who: score for _, note in one.notes for who, score in read_note(note, one.title)}
+        said = {**scores.get(i, {}), **noted}
+        if not said and not any(i in pair for _, *pair in choices):
+            glasses.append(Glass(one.title, None, tuple(one.figures[a] for a in AXES), 0.0, (), one.path.name))
+            continue
+        opened = logbook.open_saved(one.path, shelf)
+        shelf = opened.onto(shelf)
+        glasses.append(glass(opened.setting, opened.pantry, one.title, said.items(), one.path.name))
+    return Tasted(tuple(glasses), tuple(choices), shelf)
+
+
+def _of_tastings(folder, places: Mapping[str, int]) -> tuple[dict[int, dict[str, float]], list[tuple[str, int, int]]]:
+    scores: dict[int, dict[str, list[float]]] = {}
+    choices, seen = [], set()
+    for _, one in tasting.entries(folder)[0]:  # newest first: of two files of one tasting the last answers count
+        if one.id in seen or one.waiting:
+            continue
+        seen.add(one.id)
+        here = [places.get(name) for name in one.trials]
+        for serving in one.servings:
+            answer = one.answers[serving.taster]
+            if answer == ABSENT:
+                continue
+            who = _named(serving.taster, one)
+            if one.method == SCALES and LIKING in (words := [w.casefold() for w in one.scales]):
+                for code, row in answer.items():
+                    if (place := here["AB".index(serving.drink(code))]) is not None:
+                        scores.setdefault(place, {}).setdefault(who, []).append(row[words.index(LIKING)])
+            elif one.method == "preference" and None not in here:
+                better = here["AB".index(serving.drink(answer))]
+                choices.append((who, better, here[0] if better == here[1] else here[1]))
+    return {i: {who: float(np.mean(all_)) for who, all_ in of.items()} for i, of in scores.items()}, choices
+
+
+def _named(taster: str, one: Tasting) -> str:
+    return f"{taster} of {one.time[:10]} {one.id}" if re.fullmatch(r"Taster \d+", taster) else taster
+
+
+def read_note(note: str, title: str = "") -> tuple[tuple[str, float], ...]:
+    """Who liked a drink how much, by the lines of a note that begin with "Liking:".
+
+    >>> read_note("Too thin?\\nLiking: Ada 7, Bo 6.5"), read_note("liking: 8")
+    ((('Ada', 7.0), ('Bo', 6.5)), (('you', 8.0),))
+    """
+    found = []
+    for line in filter(NOTED.match, note.splitlines()):
+        parts = [part.strip() for part in line.partition(":")[2].split(",") if part.strip()]
+        for part in parts:
+            who, _, points = part.rpartition(" ")
+            field_ = f"liking of {title!r}" if title else "liking"
+            if "/" in part or (not who and len(parts) > 1):
+                raise InputError(field_, part, "a name and a number of 0 to 10, such as “Ada 7, Bo 6.5”, or one number")
+            points = float(number(points, field_))
+            require(field_, points, LOW, HIGH)
+            found.append((who.strip(" :=") or ALONE, points))
+    return tuple(found)
