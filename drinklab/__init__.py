@@ -14,8 +14,8 @@ import importlib
 __version__ = "0.1.0"
 __all__ = [
     "balance", "batch", "boiling", "carbonation", "cards", "classics", "cost", "declared", "demo", "dilution",
-    "display", "errors", "facts", "files", "filtering", "gels", "kinds", "liquid", "logbook", "making", "menu",
-    "milk", "names", "own", "pantry", "physics", "prep", "profile", "reach", "recipe", "schedule", "service",
+    "display", "errors", "facts", "files", "filtering", "forgiving", "gels", "kinds", "liquid", "logbook", "making",
+    "menu", "milk", "names", "own", "pantry", "physics", "prep", "profile", "reach", "recipe", "schedule", "service",
     "setting", "share", "steps", "strength", "tables", "tasting", "teach", "texts", "trial", "units", "whatif",
     "writeup",
 ]  # fmt: skip

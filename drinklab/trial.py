@@ -508,21 +508,25 @@ def ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 def drawn(recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int):
     """Amounts (1 + draws, pours) and compositions (1 + draws, pours, components); row 0 is the estimate."""
-    absolute, relative = TOOLS[tool]
     seen: dict[str, int] = {}
     amounts = np.empty((1 + draws, len(bottles)))
     for i, pour in enumerate(recipe.pours):
         again = seen[pour.ingredient] = seen.get(pour.ingredient, -1) + 1
-        # Half-width of 19 in 20 is two standard deviations.
-        sd = min(absolute + relative * pour.amount, 0.5 * pour.amount) / 2
         noise = normal(pour.ingredient, draws, seed, again)
-        amounts[:, i] = np.maximum(pour.amount + sd * noise, 0.0)
-    return amounts, _shelf_draws(tuple(bottles), draws, seed)
+        amounts[:, i] = np.maximum(pour.amount + pour_sd(pour.amount, tool) * noise, 0.0)
+    return amounts, shelf_draws(tuple(bottles), draws, seed)
+
+
+def pour_sd(ml, tool: str):
+    """Standard deviation of pours of these amounts by a tool: half the half-width that holds 19 in 20. [mL]"""
+    absolute, relative = TOOLS[tool]
+    return np.minimum(absolute + relative * ml, 0.5 * ml) / 2
 
 
 # Draws depend on the bottles alone, not on how much is poured: kept, so that a moved slider pays nothing.
 @functools.lru_cache(maxsize=16)
-def _shelf_draws(bottles: tuple[Ingredient, ...], draws: int, seed: int) -> np.ndarray:
+def shelf_draws(bottles: tuple[Ingredient, ...], draws: int, seed: int) -> np.ndarray:
+    """What each bottle may hold, shape (1 + draws, bottles, components), the estimate first. [g/mL]"""
     return np.stack([_bottle_draws(bottle, draws, seed) for bottle in bottles], axis=1)
 
 

@@ -36,6 +36,7 @@ FLOORS = (
     {
         "setting",
         "demo",
+        "forgiving",
         "trial",
         "whatif",
         "logbook",
