@@ -202,7 +202,12 @@ def _poured(asked: Asked, answer: Answer, within: np.ndarray, bands: Mapping) ->
     if drink.ice is not None:
         within = pours_inside(drink, bands, asked.shelf)
     else:
-        trial.run(drink, asked.shelf, draws=0)  # refuses what cannot be made, such as more sugar than dissolves
+        before, _ = trial.poured(
+            drink.recipe,
+            drink.recipe.amounts,
+            np.array([bottle.composition for bottle in drink.recipe.bottles(asked.shelf)]),
+        )
+        trial.check_dissolved(before, drink.recipe)
     return Poured(answer, Share(int(within.sum()), len(within)), within)
 
 

@@ -23,7 +23,7 @@ from ..steps import normal
 
 # Of the search: answers of `reach` that it starts from, times that it is centred anew, steps of a climb, how many of
 # the pours a guess is made with, and how many of the amounts guessed best are poured in full.
-_STARTS, _ROUNDS, _CLIMB, _FEW, _FINALISTS = 2, 3, 8, 200, 8
+_STARTS, _ROUNDS, _CLIMB, _FEW, _FINALISTS = 2, 3, 8, 200, 6
 _MARKS = (1, 2, 4, 8)  # how many marks an amount is moved by at once
 
 
@@ -181,6 +181,7 @@ class Search:
     def __init__(self, task: Task, pours: Pours, levels: list[np.ndarray]) -> None:
         self.task, self.pours, self.levels = task, pours, levels
         self.counted: dict[bytes, tuple[np.ndarray, np.ndarray]] = {}  # amounts, and which of their pours lie inside
+        self._beside_of: dict[tuple[int, float], np.ndarray] = {}
         room = MET * task.scale
         self.low, self.high = task.low - room, task.high + room
 
@@ -276,9 +277,21 @@ class Search:
                 going.append(place)
         return going
 
+    def _moved(self, g: int, amount: float) -> np.ndarray:
+        """An amount by each of `_MARKS` up and down, shape (marks, 2); not a number where there is no such mark."""
+        known = self._beside_of.get((g, amount))
+        if known is None:
+            levels = self.levels[g]
+            above = np.searchsorted(levels, amount * (1 + 1e-9), "right") + np.array(_MARKS) - 1
+            below = np.searchsorted(levels, amount * (1 - 1e-9), "left") - np.array(_MARKS)
+            at = np.stack([above, below], axis=1)
+            known = np.where((at >= 0) & (at < len(levels)), levels[np.clip(at, 0, len(levels) - 1)], np.nan)
+            self._beside_of[g, amount] = known
+        return known
+
     def _beside(self, at: np.ndarray) -> np.ndarray:
         """One amount moved by some marks, or two of which one at least is poured already."""
-        moved = np.array([_moved(level, amount) for level, amount in zip(self.levels, at, strict=True)])
+        moved = np.array([self._moved(g, float(amount)) for g, amount in enumerate(at)])
         ways = moved.shape[1] * 2
         up, down = moved[:, :, 0], moved[:, :, 1]
         same, other = np.concatenate([up, down], axis=1), np.concatenate([down, up], axis=1)
@@ -307,11 +320,3 @@ class Search:
             most = task.high[task.axes.index(COST)]
             groups = groups[task.amounts(groups) @ task.per_ml <= most * (1 + 1e-9)]
         return groups
-
-
-def _moved(levels: np.ndarray, amount: float) -> np.ndarray:
-    """The amount by each of `_MARKS` up and down, shape (marks, 2); not a number where there is no such mark."""
-    above = np.searchsorted(levels, amount * (1 + 1e-9), "right") + np.array(_MARKS) - 1
-    below = np.searchsorted(levels, amount * (1 - 1e-9), "left") - np.array(_MARKS)
-    at = np.stack([above, below], axis=1)
-    return np.where((at >= 0) & (at < len(levels)), levels[np.clip(at, 0, len(levels) - 1)], np.nan)
