@@ -542,22 +542,27 @@ def drawn(
     recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int, known: Known | None = None
 ) -> tuple[np.ndarray, np.ndarray]:
     """Amounts (1 + draws, pours) and compositions (1 + draws, pours, components); row 0 is the estimate."""
-    share, absolute, relative = tool_of(tool, known)
+    share = tool_of(tool, known)[0]
     seen: dict[str, int] = {}
     amounts = np.empty((1 + draws, len(bottles)))
     for i, pour in enumerate(recipe.pours):
         again = seen[pour.ingredient] = seen.get(pour.ingredient, -1) + 1
-        # Half-width of 19 in 20 is two standard deviations.
-        amount = float(by_measure(pour.amount, share))
-        sd = min(absolute + relative * amount, 0.5 * amount) / 2
+        amount = by_measure(pour.amount, share)
         noise = normal(pour.ingredient, draws, seed, again)
-        amounts[:, i] = np.maximum(amount + sd * noise, 0.0)
-    return amounts, _shelf_draws(tuple(bottles), draws, seed)
+        amounts[:, i] = np.maximum(amount + pour_sd(amount, tool, known) * noise, 0.0)
+    return amounts, shelf_draws(tuple(bottles), draws, seed)
+
+
+def pour_sd(ml: Number, tool: str, known: Known | None = None) -> Number:
+    """Standard deviation of pours of these amounts by a tool: half the half-width that holds 19 in 20. [mL]"""
+    _, absolute, relative = tool_of(tool, known)
+    return np.minimum(absolute + relative * ml, 0.5 * ml) / 2
 
 
 # Draws depend on the bottles alone, not on how much is poured: kept, so that a moved slider pays nothing.
 @functools.lru_cache(maxsize=16)
-def _shelf_draws(bottles: tuple[Ingredient, ...], draws: int, seed: int) -> np.ndarray:
+def shelf_draws(bottles: tuple[Ingredient, ...], draws: int, seed: int) -> np.ndarray:
+    """What each bottle may hold, shape (1 + draws, bottles, components), the estimate first. [g/mL]"""
     return np.stack([_bottle_draws(bottle, draws, seed) for bottle in bottles], axis=1)
 
 

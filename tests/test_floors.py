@@ -37,6 +37,7 @@ FLOORS = (
         "setting",
         "measured",
         "demo",
+        "forgiving",
         "trial",
         "whatif",
         "logbook",

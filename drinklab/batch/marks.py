@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from ..display import Display
 from ..units import FLUID_OUNCE
 
@@ -49,6 +51,36 @@ def measured(ml: float, tool: str, show: Display, density: float = 1.0, dry: boo
     """
     if tool == "exact":
         return float(ml)
+    marks, one = _marks(tool, show, density, dry)
+    return _at_a_mark(ml / one, marks) * one
+
+
+def _marks(tool: str, show: Display, density: float, dry: bool) -> tuple[tuple[tuple[float, float], ...], float]:
+    """Marks of what an amount is measured with, and one of their unit [mL]."""
     if tool == "scale" or dry:
-        return _at_a_mark(ml * density, _GRAMS) / density
-    return _at_a_mark(ml, _OZ if show.volume == "oz" else _ML)
+        return _GRAMS, 1 / density
+    return (_OZ if show.volume == "oz" else _ML), 1.0
+
+
+def marked(most: float, tool: str, show: Display, density: float = 1.0, dry: bool = False) -> np.ndarray:
+    """Every amount up to `most` that has a mark of its own, from the smallest; arguments as for `measured`. [mL]
+
+    An exact tool has none, and is taken to pour to the tenth of a millilitre.
+
+    >>> marked(3, "jigger", Display()), len(marked(60, "scale", Display()))
+    (array([0.5  , 0.625, 0.75 , 1.   , 1.25 , 1.5  , 2.   , 2.5  , 3.   ]), 153)
+    """
+    if tool == "exact":
+        return np.arange(1, int(most / 0.1 + 1e-9) + 1) * 0.1
+    marks, one = _marks(tool, show, density, dry)
+    finest = marks[0][1]
+    found = [finest * np.arange(4, 7) / 4, finest * np.arange(4, 7) / 2]  # below four marks, halves and quarters of one
+    low = 4 * finest
+    for high, mark in marks:
+        end = min(high, most / one)
+        found.append(mark * np.arange(np.ceil(low / mark - 1e-9), np.floor(end / mark + 1e-9) + 1))
+        if high >= most / one:
+            break
+        low = high + mark / 2
+    ml = np.concatenate(found) * one
+    return ml[ml <= most * (1 + 1e-9)]

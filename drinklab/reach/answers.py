@@ -183,27 +183,51 @@ def reach(
     Sugar can't fall below 113 g/L with the volume as wanted: at least 20 mL of honey syrup is asked for.
     """
     shelf = pantry if pantry is not None else _pantry.load()
-    bottles = all_on_hand(ingredients, shelf)
-    late = {which(bottles, item, shelf, "bottle after the ice") for item in listed(after)}
     require("number of answers", number(count, "number of answers"), 1, 50)
+    task = task_of(
+        target, ingredients, limits=limits, ratios=ratios, measure=measure, tolerance=tolerance, technique=technique,
+        serve=serve, ice=ice, after=after, near=near, prices=prices, pantry=shelf,
+    )  # fmt: skip
+
+    def solve(share) -> tuple[Answer, ...]:
+        found = task(share)
+        return answers_of(found, few(found, solved_for(found), int(count)), shelf, name)
+
+    return _settled(solve, melt, ice)
+
+
+def task_of(
+    target: Mapping,
+    ingredients: Sequence,
+    *,
+    limits: Mapping | None = None,
+    ratios: Iterable = (),
+    measure=None,
+    tolerance: Mapping | None = None,
+    technique: str = "stirred",
+    serve: str = "up",
+    ice: dilution.OwnIce | None = None,
+    after: Iterable = (),
+    near: Recipe | None = None,
+    prices: PerMl | None = None,
+    pantry: Pantry,
+) -> Callable[[float | None], Task]:
+    """What is asked of `reach`, checked: the task for a share of melt water that is set, or for the rule."""
+    bottles = all_on_hand(ingredients, pantry)
+    late = {which(bottles, item, pantry, "bottle after the ice") for item in listed(after)}
     given = (
         bottles,
         np.array([i in late for i in range(len(bottles))]),
         bands_of(target, tolerance or {}),
-        limits_of(limits or {}, bottles, shelf, measure),
+        limits_of(limits or {}, bottles, pantry, measure),
         [
-            (which(bottles, a, shelf, "bottle of a ratio"), which(bottles, b, shelf, "bottle of a ratio"), times)
+            (which(bottles, a, pantry, "bottle of a ratio"), which(bottles, b, pantry, "bottle of a ratio"), times)
             for a, b, times in (ratio_of(ratio) for ratio in ratios)
         ],
         technique, serve,
     )  # fmt: skip
-    near = None if near is None else amounts_of(near, bottles, shelf)
-
-    def solve(share) -> tuple[Answer, ...]:
-        task = Task(*given, share, near, _HOLD_AMOUNTS, ice, prices)
-        return _answers(task, few(task, solved_for(task), int(count)), shelf, name)
-
-    return _settled(solve, melt, ice)
+    mine = None if near is None else amounts_of(near, bottles, pantry)
+    return lambda share: Task(*given, share, mine, _HOLD_AMOUNTS, ice, prices)
 
 
 def swap(
@@ -278,7 +302,7 @@ def swap(
     def solve(share) -> tuple[Answer, ...]:
         way = recipe.technique, recipe.serve
         task = Task([*bottles, *extra], late, bands_of(target, {}), bounds, [], *way, share, near, HOLD_FIGURES, ice)
-        return _answers(task, few(task, solved_for(task), 1), shelf, recipe.name, recipe)
+        return answers_of(task, few(task, solved_for(task), 1), shelf, recipe.name, recipe)
 
     return _settled(solve, melt, ice)[0]
 
@@ -312,10 +336,15 @@ def _settled(solve: Callable[[float | None], tuple[Answer, ...]], melt, ice) -> 
     return best
 
 
-def _answers(
-    task: Task, candidates: list[Candidate], shelf: Pantry, name: str, like: Recipe | None = None
+def answers_of(
+    task: Task,
+    candidates: list[Candidate],
+    shelf: Pantry,
+    name: str,
+    like: Recipe | None = None,
+    told: bool = True,
 ) -> tuple[Answer, ...]:
-    """The candidates as recipes, measured anew by the code that any recipe goes through."""
+    """The candidates as recipes, measured anew by the code that any recipe goes through; `told` with its reasons."""
     recipes = []
     for c in candidates:
         pours = [
@@ -344,7 +373,7 @@ def _answers(
         why = ()
         if distance and task.ice is not None and c.distance == 0:
             why = (melted(task, miss, wanted, float(shares[i])),)
-        elif distance:
+        elif distance and told:
             why = (missed(task, miss, wanted, c),) if i else reasons(task, c, miss)
         met = dict(zip(task.axes, (miss == 0).tolist(), strict=True))
         said = of_recipe(recipe, shelf)

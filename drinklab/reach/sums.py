@@ -178,20 +178,24 @@ class Task:
         """Figures of any number of drinks, the groups last; see `mixed`."""
         return self.mixed(*(self.lump @ groups.reshape(-1, groups.shape[-1]).T)).reshape(len(PLACE), *groups.shape[:-1])
 
-    def mixed(self, before, after):
+    def mixed(self, before, after, melt_water=None):
         """Strength, sugar, acid, volume as served, the strength before ice, and the cost, from lumped parts.
 
         The sums of the forward code without its checks and names, since the search asks for thousands;
-        what is found goes through the forward code itself at the end.
+        what is found goes through the forward code itself at the end. `melt_water` gives the grams of it, from the
+        strength and the volume over the ice, where it is other than expected.
         """
         whole = before + after
         iced = whole if self.technique in dilution.IN_GLASS else before
         volume = lumped_volume(iced)
         start = iced[1] / PURE / volume
-        # A share that was set is one of the volume before ice.
-        base = volume if self.fixed is None else lumped_volume(before)
         whole = whole + 0.0
-        whole[0] += self.melt(start) * base * WATER
+        if melt_water is None:
+            # A share that was set is one of the volume before ice.
+            base = volume if self.fixed is None else lumped_volume(before)
+            whole[0] += self.melt(start) * base * WATER
+        else:
+            whole[0] += melt_water(start, volume)
         volume = lumped_volume(whole)
         per_litre = 1000 / volume
         return np.array([whole[1] / PURE / volume, whole[2] * per_litre, whole[3] * per_litre, volume, start, whole[5]])
