@@ -10,7 +10,7 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from ... import carbonation, dilution, profile, trial
+from ... import carbonation, dilution, profile, trial, whatif
 from ... import recipe as recipes
 from ...carbonation import VESSELS
 from ...declared import gassed_cautions
@@ -191,7 +191,7 @@ class BubblesPanel(Lesson):
 
     def say(self, what) -> str:
         """With pressures in the unit of gauges that is chosen here."""
-        return replace(self.display, gauge=self.pressure_unit.value).say(what)
+        return self._shown_by().say(what)
 
     # --- what a hand does --------------------------------------------------------------------------
 
@@ -376,6 +376,15 @@ class BubblesPanel(Lesson):
         for place, words in parts.items():
             place.value = words
         return held
+
+    def _samples(self, made) -> dict[str, whatif.Sample]:
+        found, by_level = self.found, self.mode.value == "pressure"
+        return whatif.gassed_samples(
+            found.volumes, found.pressure, made.warm, None if by_level else self._drink().spread
+        )
+
+    def _shown_by(self) -> Display:
+        return replace(self.display, gauge=self.pressure_unit.value)
 
     def _find(self, batch: Liquid, celsius: float, sure: float) -> Found:
         vessel = carbonation.vessel_of(self.vessel.value, self._limit())

@@ -12,7 +12,7 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from ... import __version__, dilution, logbook
+from ... import __version__, dilution, logbook, whatif
 from ... import recipe as recipes
 from ...display import Display
 from ...errors import InputError, Told, one_of, require
@@ -294,6 +294,9 @@ class IcePanel(Lesson):
             (self.compared, compared), (self.sizes, sizes), (self.glass_table, glass), (self.freezer, freezer)
         ):  # fmt: skip
             place.value = text
+
+    def _samples(self, made) -> dict[str, whatif.Sample]:
+        return whatif.over_ice_samples(self.liquid(), self.chill, self.start.celsius, self._miss(self.technique.value))
 
     def _draw(self, rows: dict[str, list], unit: str) -> None:
         if unit == self._unit:
