@@ -214,7 +214,6 @@ class Bench(Panel):
         return drink if isinstance(drink, Setting) else Setting(drink, **self._choices())
 
     def _choices(self) -> dict:
-        """The person's standing choices, as fields of a setting."""
         kept = self._standing
         return {
             "tool": kept["tool"], "country": kept["country"], "display": Display(kept["volume"], kept["temperature"])
