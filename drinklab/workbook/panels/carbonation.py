@@ -37,7 +37,7 @@ from ..charts.carbonation import (
 from ..charts.live import LiveChart, once
 from ..parts.dials import DegreeDial, Dial, GaugeDial
 from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
-from ..parts.panel import Lesson, draw, group, pick
+from ..parts.panel import Lesson, draw, group, is_batch, pick
 
 MODES = {"pressure for a level": "pressure", "level from a pressure": "level"}
 GASES = {"carbon dioxide (CO2)": "CO2", "nitrous oxide (N2O)": "N2O"}
