@@ -117,7 +117,7 @@ class Asked(w.VBox):
         self._value: float | str | None = None
         self._timer: asyncio.TimerHandle | None = None
         super().__init__([self.which, self.place, self.words, self.take_button])
-        self.add_class("dl-whatif")
+        self.add_class("dl-asked")
         self.which.observe(lambda _: self._chosen(), "value")
         self.take_button.on_click(lambda _: self._taken())
 
