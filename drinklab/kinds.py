@@ -38,7 +38,7 @@ class Kind:
         """Decimal places that a figure is worth in this kind's own unit, where nothing else is asked for."""
         if self.unit == "money":
             return 2
-        if self.unit in ("degC", "delta_degC", "kilopascal"):
+        if self.unit in ("degC", "delta_degC", "kilopascal", "minute", "second"):
             return 0
         few = FINER_BELOW.get(self.label)
         return 1 if few is None else int(abs(value) < few)
@@ -73,6 +73,8 @@ GAUGE_PRESSURE = Kind("kPa gauge", "kilopascal", 0, 2000)
 PRESSURE = Kind("kPa", "kilopascal")  # where the sentence says by which gauge
 KILOPASCALS = {"psi": 6.894757293168, "bar": 100.0, "kPa": 1.0}  # in one unit of a gauge
 GAS_VOLUMES = Kind("volumes", "dimensionless", 0, 10)
+PERCENT = Kind("%", "percent")
+SECONDS, MINUTES = Kind("s", "second"), Kind("min", "minute")
 # For an argument that is one number, not an array: `Annotated[float, VOLUME, SINGLE]`.
 SINGLE = "single"
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 import socket
 import subprocess
 import sys
+import urllib.error
+import urllib.request
 from pathlib import Path
 
 import nbformat
@@ -15,6 +18,7 @@ from nbformat.sign import NotebookNotary
 
 from drinklab.errors import InputError
 from drinklab.workbook import launch, server
+from drinklab.workbook.parts.links import link
 
 
 @pytest.fixture(autouse=True)
@@ -194,6 +198,63 @@ def test_second_start_opens_the_page_of_the_first(folder, tmp_path, monkeypatch,
     assert launch.main([str(folder), "--notebook", "my drink"]) == 0
     assert opened == ["http://127.0.0.1:1/lab/tree/my%20drink.ipynb?reset&token=t"]
     assert opened[0] in capsys.readouterr().out
+
+
+def test_everything_works_under_a_prefix_and_on_this_computer_alone(folder, tmp_path, start, environment):
+    """As behind a JupyterHub: pages, files, kernels and our own requests all begin with it, nothing lies outside it."""
+    own = {f"JUPYTER_{name}_DIR": str(tmp_path / name.lower()) for name in ("DATA", "CONFIG", "RUNTIME")}
+    env = environment(tmp_path, **own, JUPYTERHUB_SERVICE_PREFIX="/user/ada/")
+    with start(folder, "--no-browser", env=env) as started:
+        assert started.address, started.said
+        found = re.match(
+            r"http://127\.0\.0\.1:(\d+)(/user/ada/)lab/tree/00_bench\.ipynb\?reset&token=(\w+)$", started.address
+        )
+        assert found, started.address
+        port, prefix, token = int(found[1]), found[2], found[3]
+
+        def asked(place: str, data: bytes | None = None, token: str = token) -> tuple[int, bytes]:
+            headers = {"Authorization": f"token {token}"} if token else {}
+            request = urllib.request.Request(f"http://127.0.0.1:{port}{place}", data, headers)
+            try:
+                with urllib.request.build_opener(urllib.request.ProxyHandler({})).open(request, timeout=60) as answer:
+                    return answer.status, answer.read()
+            except urllib.error.HTTPError as error:
+                return error.code, b""
+
+        status, page = asked(f"{prefix}lab/tree/00_bench.ipynb")
+        assert status == 200
+        assert b'"baseUrl": "/user/ada/"' in page
+        addresses = re.findall(rb'"full[A-Z]\w*Url": "(/[^"]*)"', page)
+        assert addresses
+        assert all(address.startswith(b"/user/ada/") for address in addresses)
+        for place in ("lab/extensions/drinklab/static/open.js", "files/00_bench.ipynb", "api/contents"):
+            assert asked(f"{prefix}{place}")[0] == 200, place
+            assert asked(f"/{place}")[0] == 404, f"{place} outside the prefix"
+        assert asked(f"{prefix}api/contents", token="")[0] == 403
+        status, said = asked(f"{prefix}drinklab/begin/00_bench.ipynb", b"")
+        assert (status, json.loads(said)) == (200, {"runs": True})
+        (session,) = json.loads(asked(f"{prefix}api/sessions")[1])
+        assert session["path"] == "00_bench.ipynb"
+        # All that listens is on loopback: nothing answers at another address of this computer.
+        for other in {here[4][0] for here in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)}:
+            if not other.startswith("127."):
+                with socket.socket() as stranger:
+                    stranger.settimeout(2)
+                    assert stranger.connect_ex((other, port)) != 0, other
+
+
+@pytest.mark.parametrize("prefix", ["/user/a b/", "/../", "//x?y", "user/<b>", "/user/ada\n"])
+def test_a_prefix_that_is_none_is_one_sentence(prefix):
+    if prefix == "//x?y":
+        assert launch.url_prefix("//x//y") == "/x/y/"
+    with pytest.raises(InputError, match="names with / between them"):
+        launch.url_prefix(prefix)
+
+
+def test_links_begin_with_the_prefix(folder, monkeypatch):
+    (folder / "a.html").write_text("x")
+    monkeypatch.setenv("JUPYTERHUB_SERVICE_PREFIX", "/user/ada/")
+    assert 'href="/user/ada/files/a.html"' in link(folder / "a.html")
 
 
 def test_files_for_jupyterlab_are_there():

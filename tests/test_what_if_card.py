@@ -1,5 +1,6 @@
 """The what-if card and the eight questions: against the uncertainty guide's formulas, sums by hand, and the pages."""
 
+import importlib
 import itertools
 
 import numpy as np
@@ -13,6 +14,7 @@ from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.whatif import Sample, paired
 from drinklab.workbook.panels import bench as bench_panel
+from drinklab.workbook.panels import prep as prep_panel
 
 SHELF = pantry.load()
 SOUR = Setting(
@@ -47,7 +49,7 @@ def test_the_two_questions_have_the_guides_two_answers():
 def test_what_is_exact_has_no_spread_and_what_rounds_away_is_no_change():
     one, two = ({"x": Sample("x", ABV, np.array([at]))} for at in (40.0, 41.0))
     assert paired(one, two)[0].moves
-    assert "±" not in str(whatif.told(paired(one, two)))
+    assert str(whatif.told(paired(one, two))).startswith("It changes by the sums alone: x +1.0 % vol.")
     (small,) = paired(one, {"x": Sample("x", ABV, np.array([40.04]))})
     assert not small.moves
 
@@ -230,3 +232,49 @@ def test_a_clear_strong_serve_has_no_answer_about_fruit_but_stays_whole(bench):
         bench.asked.which.value = code
         assert bench.asked.words.value
         assert not bench.problem.value
+
+
+# --- on the lessons' panels ---------------------------------------------------------------------------------
+
+# A dial of each panel that has sliders, what it moves by, and a figure that must then be told.
+MOVED = {
+    "dilution": (lambda p: p.seconds, 12, "water from the ice +"),
+    "balance": (lambda p: p.pours.children[0], 6, "strength +"),
+    "milk": (lambda p: p.share, 0.1, "strength −"),
+    "filtering": (lambda p: p.total, 300, "through after +"),
+    "schedule": (lambda p: p.wait, 4, "all of it takes +240 min"),
+    "carbonation": (lambda p: p.level, 0.5, "gas in the drink +"),
+    "gels": (lambda p: p.volume, 50, "gelatin to weigh +"),
+}
+
+
+@pytest.mark.parametrize("name", MOVED)
+def test_every_panel_with_sliders_has_the_card(name, tmp_path):
+    page = importlib.import_module(f"drinklab.workbook.panels.{name}").panel(tmp_path)
+    find, by, told = MOVED[name]
+    card, dial = page.what_if, find(page)
+    assert card.layout.display == "none"
+    before = float(dial.number.value)
+    dial.number.value = before + by
+    assert not page.problem.value
+    assert card.layout.display is None
+    assert told in card.words.value
+    card.hold_button.click()
+    assert card.words.value == "", "held from here, nothing has changed"
+    dial.number.value = before
+    assert "held to compare" in card.words.value
+    card.hold_button.click()
+    assert card.words.value == "", "as it was opened"
+
+
+def test_a_juice_and_a_syrup_tell_what_changed(tmp_path):
+    juice, acid, syrup, reading = prep_panel.panel(tmp_path).sections
+    for section, dial, told in (
+        (juice, juice.volume, "citric acid to weigh +"), (acid, acid.strength, "water to weigh −"),
+        (syrup, syrup.brix, "sugar in it +"), (reading, reading.brix, "sugar +"),
+    ):  # fmt: skip
+        dial.number.value = float(dial.number.value) + 10
+        assert told in section.what_if.words.value, section
+    assert "±" in juice.what_if.words.value
+    assert "±" in reading.what_if.words.value
+    assert "No ± is known" in syrup.what_if.words.value

@@ -17,6 +17,17 @@ from __future__ import annotations
 from .asked import QUESTIONS, Answer, Question, ask
 from .chance import CANNOT_TELL, COMPARED, DIFFERS, SAME, SOURCES, Difference, Variation, compare, variation
 from .moves import BY_THE_DASH, Effect, sensitivity
-from .paired import Change, Sample, over_ice_samples, paired, samples, told
+from .paired import (
+    Change,
+    Sample,
+    difference_of,
+    gassed_samples,
+    over_ice_samples,
+    paired,
+    sample,
+    samples,
+    skewed,
+    told,
+)
 from .plane import Sweep, sweep
 from .versions import FRUIT, LEAST_DRAWS, LEAST_FAMILY, MOST_DRAWS, MOVED, NO_FAMILY, band

@@ -11,7 +11,7 @@ import numpy as np
 from .. import dilution, steps, trial
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import ABV, TEMPERATURE, Kind
+from ..kinds import ABV, PERCENT, SECONDS, TEMPERATURE, Kind
 from ..liquid import ACIDS
 from ..pantry import Ingredient, Pantry
 from ..recipe import Recipe
@@ -20,8 +20,7 @@ from ..steps import AddWater
 from .paired import Change, Sample, paired, samples, told
 from .versions import FRUIT, shelf_of
 
-SHARE, SECONDS = Kind("%", "percent"), Kind("s", "second")
-ROOM, MINUTES = 22.0, 5.0  # °C, min
+ROOM, LATER = 22.0, 5.0  # °C, min
 GLASS, GLASS_PM = 150.0, 0.3  # J/K of about 190 g, and what glasses differ by: estimates, no published source
 
 
@@ -140,7 +139,7 @@ def _warm_glass(drink: Setting, shelf: Pantry, celsius: float) -> Answer:
     for warm in (None, celsius):
         start = cold.values if warm is None else warm
         found = {}
-        for key, minutes, name in (("poured", 0.0, "temperature once poured"), ("later", MINUTES, "after 5 minutes")):
+        for key, minutes, name in (("poured", 0.0, "temperature once poured"), ("later", LATER, "after 5 minutes")):
             after = dilution.after_serving(one, cold.values, minutes, glass=glasses, glass_temperature=start, room=ROOM)
             found[key] = Sample(name, TEMPERATURE, np.atleast_1d(after.temperature))
         sides.append(found)
@@ -224,15 +223,15 @@ def _with_pour(drink: Setting, at: int, **changes: Any) -> Setting:
 
 
 QUESTIONS: dict[str, Question] = {
-    "wet ice": Question("the ice is wet", "Water on the ice", SHARE, 5.0, 0.0, 20.0, 1.0, _wet_ice),
+    "wet ice": Question("the ice is wet", "Water on the ice", PERCENT, 5.0, 0.0, 20.0, 1.0, _wet_ice),
     "seconds": Question("it stays longer on the ice", "Time on the ice", SECONDS, 20.0, 0.0, 120.0, 1.0, _seconds),
     "warm bar": Question("the bar is warm", "Bottles and room at", TEMPERATURE, 30.0, 0.0, 45.0, 1.0, _warm_bar),
     "warm glass": Question("the glass is warm", "Glass at", TEMPERATURE, ROOM, 0.0, 60.0, 1.0, _warm_glass),
     "pre-diluted": Question(
-        "water goes into the batch in place of ice", "Water (0: as its ice gives)", SHARE, 0.0, 0.0, 100.0, 1.0,
+        "water goes into the batch in place of ice", "Water (0: as its ice gives)", PERCENT, 0.0, 0.0, 100.0, 1.0,
         _pre_diluted,
     ),
     "spirit": Question("the spirit is of another strength", "Its strength", ABV, 57.0, 0.5, 96.0, 0.5, _spirit),
-    "fruit": Question("the fruit is more or less sour", "Acid of its juice", SHARE, -10.0, -50.0, 50.0, 1.0, _fruit),
+    "fruit": Question("the fruit is more or less sour", "Acid of its juice", PERCENT, -10.0, -50.0, 50.0, 1.0, _fruit),
     "swap": Question("another syrup is poured", "In its place", None, 0.0, 0.0, 0.0, 1.0, _swap, _syrups),
 }  # fmt: skip

@@ -14,8 +14,9 @@ import numpy as np
 
 from .. import dilution, steps, trial
 from ..facts import Fact
-from ..kinds import TEMPERATURE, WARMER, Amount, Kind
+from ..kinds import CONCENTRATION, GAS_VOLUMES, PRESSURE, TEMPERATURE, WARMER, Amount, Kind
 from ..liquid import Liquid
+from ..physics.solubility import grams_from_volumes
 from ..profile import KINDS, LEAST_ACID, WORDS, profile
 
 TOLD = ("abv", "sugar", "acid", "volume", "alcohol")  # the figures of a drink that a change is told in
@@ -73,12 +74,12 @@ class Change:
     @property
     def pm(self) -> float:
         """Half-width of the paired change."""
-        return (self.high - self.low) / 2
+        return _half(self.low, self.high)
 
     @property
     def apart_pm(self) -> float:
         """Half-width of the difference between two glasses."""
-        return (self.apart_high - self.apart_low) / 2
+        return _half(self.apart_low, self.apart_high)
 
     @property
     def moves(self) -> bool:
@@ -107,6 +108,11 @@ class Change:
     def by_apart(self) -> Amount:
         """The difference between two glasses with its ±."""
         return difference_of(self.kind)(self.change, self.apart_pm)
+
+
+def _half(low: float, high: float) -> float:
+    """Half of what lies between; what is only rounding is none."""
+    return (high - low) / 2 if not high - low < 1e-9 * max(abs(low), abs(high), 1.0) else 0.0
 
 
 def difference_of(kind: Kind) -> Kind:
@@ -166,6 +172,32 @@ def _ends(values: np.ndarray) -> tuple[float, float]:
     return float(low[0]), float(high[0])
 
 
+def sample(name: str, kind: Kind, value: float, pm: float | None = None, source: str = "") -> Sample:
+    """A figure that is known by its estimate and a half-width that holds 19 in 20; without one, it has no ±.
+
+    What goes by the same `source` is off by the same share on both sides of a change.
+
+    >>> from drinklab.kinds import CONCENTRATION
+    >>> round(sample("gas", CONCENTRATION, 6.0, 0.5, "gas").spread, 1)
+    0.5
+    """
+    if pm is None or not np.isfinite(pm):
+        return Sample(name, kind, np.atleast_1d(float(value)))
+    return Sample(name, kind, value + pm / 2 * steps.draws(_DRAWS, 1)(source or name))
+
+
+def skewed(name: str, kind: Kind, value: float, low: float, high: float, source: str = "") -> Sample:
+    """A figure above 0 that is known by a factor: the ends that hold 19 in 20 need not lie alike around it.
+
+    >>> from drinklab.kinds import MINUTES
+    >>> 40 < skewed("through after", MINUTES, 60, 30, 120, "filter").spread < 50
+    True
+    """
+    if not 0 < low < high:
+        return sample(name, kind, value)
+    return Sample(name, kind, value * np.exp(np.log(high / low) / 4 * steps.draws(_DRAWS, 1)(source or name)))
+
+
 def samples(now: trial.Trial) -> dict[str, Sample]:
     """The figures of one glass as served, in every version that `trial.run` drew, and how cold it comes off own ice.
 
@@ -213,6 +245,23 @@ def over_ice_samples(
     }
 
 
+def gassed_samples(volumes: float, pressure: tuple[float, float, float], warm: float, spread: float | None = None):
+    """What a gassed drink has: gauge pressure with low and high, its gas, and the most when it has warmed. [kPa]
+
+    `spread` is the share that the gas is good to where the pressure was set; without it the gas was, and the pressure
+    is what is not sure. Both are off by the same share on both sides of a change.
+    """
+    (likely, low, high), grams = pressure, grams_from_volumes(volumes)
+    gauge_pm, share = ((high - low) / 2, None) if spread is None else (None, spread)
+    of = lambda figure: None if share is None else share * figure  # noqa: E731 - the ± of the gas in another unit
+    return {
+        "pressure": sample("gauge pressure", PRESSURE, likely, gauge_pm, "gas held"),
+        "gas": sample("fizz", GAS_VOLUMES, volumes, of(volumes), "gas held"),
+        "held": sample("gas in the drink", CONCENTRATION, grams, of(grams), "gas held"),
+        "warm": sample("pressure warmed, at most", PRESSURE, warm),
+    }
+
+
 _DRAWS = 400
 
 
@@ -229,6 +278,9 @@ def told(changes: tuple[Change, ...]) -> Fact:
              before=difference_of(c.kind)(c.before_pm))
         for c in changes if c.surer
     )  # fmt: skip
+    exact = bool(changes) and not any(np.isfinite(c.low) for c in changes)
+    if exact and moved:
+        return Fact("what if exact", each=tuple(Fact("what if one", what=c.name, by=c.by) for c in moved))
     if not moved:
         return Fact("what if surer", each=surer) if surer else Fact("what if nothing")
     each = tuple(Fact("what if one", what=c.name, by=c.by) for c in moved)

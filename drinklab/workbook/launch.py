@@ -18,6 +18,7 @@ import hashlib
 import importlib.metadata
 import json
 import os
+import re
 import secrets
 import socket
 import sys
@@ -38,6 +39,7 @@ from ..errors import InputError, Told, one_of
 START = "00_bench.ipynb"
 PORT = 8790  # away from 8888, so that a JupyterLab of the user's own stays where it is
 _LARGEST = 500_000_000  # of a notebook, with all that it has shown [bytes]
+_PREFIX = "JUPYTERHUB_SERVICE_PREFIX"  # as a hub gives it
 KEPT = ".drinklab"  # what Drinklab itself keeps in the working folder
 PATHS = (  # of Python and Jupyter; a relative one would mean something else in every folder
     *("PYTHONPATH", "PYTHONSTARTUP", "PYTHONUSERBASE", "IPYTHONDIR", "JUPYTERLAB_DIR", "JUPYTERLAB_SETTINGS_DIR"),
@@ -95,6 +97,7 @@ def _run(given: argparse.Namespace) -> int:
             if not given.no_browser:
                 webbrowser.open(url)
             return 0
+        os.environ[_PREFIX] = prefix = url_prefix(given.prefix)  # kernels are told it too, for their links
         port = choose_port(given.port)
         for line in copy_notebooks(folder):
             print(line)
@@ -109,7 +112,7 @@ def _run(given: argparse.Namespace) -> int:
             if not given.no_browser:
                 threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
 
-        trouble = _serve(folder, port, tell)
+        trouble = _serve(folder, port, prefix, tell)
     if trouble:
         print(
             f"drinklab: JupyterLab did not start: {trouble}; more is in {folder / KEPT / 'server.log'}", file=sys.stderr
@@ -156,6 +159,12 @@ def _arguments(argv: list[str] | None) -> argparse.Namespace:
         "--port",
         metavar="NUMBER",
         help=f"the port of the page's address (if not given: {PORT}, or the next free one)",
+    )
+    parser.add_argument(
+        "--prefix",
+        metavar="PATH",
+        help="what every address begins with behind a proxy, such as /user/ada/ (if not given: what a JupyterHub "
+        "has given in JUPYTERHUB_SERVICE_PREFIX, or /)",
     )
     parser.add_argument("--version", action="version", version=f"drinklab {_version()}")
     given = parser.parse_args(argv)
@@ -272,6 +281,37 @@ def _locked(file: int) -> bool:
     except OSError as error:
         return error.errno not in (errno.EACCES, errno.EAGAIN, errno.EDEADLK)  # a disk without locks: go on
     return True
+
+
+def url_prefix(given: str | None = None) -> str:
+    """What every address of the page begins with.
+
+    Parameters
+    ----------
+    given : str, optional
+        As a proxy or a JupyterHub gives it; by default what stands in JUPYTERHUB_SERVICE_PREFIX, else "/".
+
+    Returns
+    -------
+    str
+        With a "/" at both ends.
+
+    Raises
+    ------
+    InputError
+        For anything but names with "/" between them.
+
+    Examples
+    --------
+    >>> url_prefix("/user/ada")
+    '/user/ada/'
+    """
+    said = os.environ.get(_PREFIX, "") if given is None else given
+    parts = [part for part in said.split("/") if part]
+    if any(not re.fullmatch(r"[\w.~@%-]+", part, re.ASCII) or set(part) == {"."} for part in parts):
+        allowed = "names with / between them, such as /user/ada/"
+        raise InputError("--prefix" if given is not None else _PREFIX, said, allowed)
+    return "/".join(["", *parts, ""])
 
 
 def choose_port(given: str | int | None = None) -> int:
@@ -505,7 +545,7 @@ def _running(folder: Path) -> dict[str, Any] | None:
     return None
 
 
-def _serve(folder: Path, port: int, tell: Callable[[str, str], None]) -> str | None:
+def _serve(folder: Path, port: int, prefix: str, tell: Callable[[str, str], None]) -> str | None:
     """Run JupyterLab until it is stopped; `tell` gets its address and token once its page is as it should be.
 
     What kept it from that is returned, as the end of a sentence.
@@ -526,7 +566,7 @@ def _serve(folder: Path, port: int, tell: Callable[[str, str], None]) -> str | N
         try:
             from .server import ready, trouble
 
-            server = ready(folder, folder / KEPT, port, secrets.token_hex(24))
+            server = ready(folder, folder / KEPT, port, secrets.token_hex(24), prefix)
             server.io_loop.add_callback(look)  # when it listens, not before
             server.start()
         except InputError:

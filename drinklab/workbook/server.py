@@ -161,7 +161,7 @@ _CLASSES = (
 DOORS = frozenset(above.__name__ for one in _CLASSES for above in one.mro())
 
 
-def ready(folder: Path, kept: Path, port: int, token: str) -> Server:
+def ready(folder: Path, kept: Path, port: int, token: str, prefix: str = "/") -> Server:
     """JupyterLab on a folder, ready to start, on this computer alone and with a token.
 
     Parameters
@@ -174,6 +174,8 @@ def ready(folder: Path, kept: Path, port: int, token: str) -> Server:
         The port of the page.
     token : str
         What opens it.
+    prefix : str
+        What every address begins with, as a JupyterHub or another proxy gives it.
 
     Raises
     ------
@@ -192,6 +194,7 @@ def ready(folder: Path, kept: Path, port: int, token: str) -> Server:
                 "ip": "127.0.0.1",
                 "port": port,
                 "port_retries": 0,
+                "base_url": prefix,
                 "root_dir": str(folder),
                 "open_browser": False,
                 "log_level": "WARN",

@@ -155,3 +155,67 @@ def test_bar_words_by_keyboard(bench, tmp_path):
     form.get_by_label("pH", exact=True).fill("2,4")
     form.get_by_role("button", name="Write it down").click()
     bench.get_by_text("Written to my_ingredients.csv").wait_for()
+
+
+# What a bar asks, the actions that answer it here (each a click, a choice or a number typed), and the change it must state.
+QUESTIONS = {
+    "wet ice": ([("choose", "the ice is wet")], r"5 % of water on it in place of 2 %", r"volume \+\d"),
+    "57 % spirit for 40 %": (
+        [("choose", "the spirit is of another strength"), ("type", "Its strength", "57")],
+        r"57 % in place of", r"strength \+\d",
+    ),
+    "lemon a tenth less sour": (
+        [("choose", "the fruit is more or less sour")], r"lemon juice, fresh with 10 % less acid", r"acid −\d",
+    ),
+    "batch pre-diluted": (
+        [("choose", "water goes into the batch in place of ice")], r"Water measured into the batch",
+        r"strength ± [\d.]+ % vol in place of ± [\d.]+ % vol",
+    ),
+    "honey syrup for 2:1 sugar": (
+        [("choose", "another syrup is poured"), ("choose in", "In its place", "honey syrup, 1:1 by volume")],
+        r"Honey syrup, 1:1 by volume in place of as much sugar syrup, 2:1", r"sugar −\d",
+    ),
+    "a bar at 30 °C": ([("choose", "the bar is warm")], r"30 °C in place of 20 °C", r"volume \+\d"),
+    "20 s shake for 12": (
+        [("choose", "it stays longer on the ice"), ("type", "Time on the ice", "20")],
+        r"20 s on the ice in place of 12 s", r"volume \+\d",
+    ),
+    "a warm glass": ([("choose", "the glass is warm")], r"A glass at 22 °C", r"temperature once poured \+\d"),
+}  # fmt: skip
+
+
+def _act(page, part, action) -> None:
+    what, *told = action
+    if what == "choose":
+        part.get_by_label("What if …").select_option(label=told[0])
+    elif what == "choose in":
+        part.get_by_label(told[0], exact=True).select_option(label=told[1])
+    else:
+        box = part.locator(".dl-dial", has_text=told[0]).locator(".dl-number input")
+        box.fill(told[1])
+        box.press("Enter")
+
+
+def test_eight_questions_in_three_actions_or_fewer(bench):
+    """Each on the open page, one after another, with a change that is stated: before, after, ± and one sentence."""
+    bench.get_by_text("Type or change the recipe").click()
+    bench.locator(".dl-bench textarea").first.fill("50 mL gin, 40 %\n25 mL lemon juice\n20 mL sugar syrup, 2:1 by mass")
+    bench.get_by_text("Use this recipe").click()
+    bench.wait_for_function("document.querySelector('.dl-bar').innerText.includes('untitled')")
+    part = bench.locator(".dl-asked")
+    for question, (actions, what, change) in QUESTIONS.items():
+        assert len(actions) <= 3, question
+        for action in actions:
+            _act(bench, part, action)
+        card = part.locator(".dl-table")
+        bench.wait_for_function(
+            "what => new RegExp(what).test(document.querySelector('.dl-asked').innerText)", arg=what, timeout=20_000
+        )
+        said = part.inner_text()
+        assert re.search(change, said), (question, said)
+        assert "Same hand, same ice:" in said
+        assert [card.locator("th").nth(i).inner_text() for i in (1, 2, 3, 4)] == [
+            "before", "after", "same hand, same ice", "this glass against that one"
+        ], question  # fmt: skip
+        assert "±" in card.inner_text()
+    assert barriers(bench) == []

@@ -283,6 +283,26 @@ def pressure_words(kpa: float, unit: str, around: float | None = None) -> str:
     return " ".join(part for part in pressure_parts(kpa, unit, around) if part)
 
 
+def cartridge_words(count: int) -> str:
+    """So many cartridges.
+
+    >>> cartridge_words(1), cartridge_words(2)
+    ('1 cartridge', '2 cartridges')
+    """
+    return "1 cartridge" if count == 1 else f"{count} cartridges"
+
+
+def vessel_words(ml: float, show: Display) -> str:
+    """A volume that may be a kegful.
+
+    >>> vessel_words(19000, Display()), vessel_words(500, Display("oz"))
+    ('19 L', '17 oz')
+    """
+    if show.volume == "oz":
+        return f"{ml / show.ml:.0f} oz"
+    return f"{ml / 1000:.3g} L" if ml >= 2000 else show.volume_text(ml)
+
+
 def _counted(minutes: float) -> tuple[float, str]:
     for most, size, word in ((100, 1, "min"), (2880, 60, "hours")):
         if minutes < most:

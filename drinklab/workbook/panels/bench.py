@@ -99,7 +99,7 @@ class Bench(Panel):
             Html(heading("What is done next")), self.next,
             self.besides, self.glasses, self.settings,
         ]  # fmt: skip
-        both = sides(left, [self.card, self.chart, self.asked, self.place, self.stages, self.cautions])
+        both = sides(left, [self.chart, self.card, self.asked, self.place, self.stages, self.cautions])
         self.try_button = PageToTry(self, self._good, self._said)
         bar = in_view(self.headline, self.said, self.pin, self.unpin, self.save_button, self.write_button)
         words = [self.title, self.question, self.method, self.note, self.try_button, self.published]
@@ -214,7 +214,6 @@ class Bench(Panel):
         return drink if isinstance(drink, Setting) else Setting(drink, **self._choices())
 
     def _choices(self) -> dict:
-        """The person's standing choices, as fields of a setting."""
         kept = self._standing
         return {
             "tool": kept["tool"], "country": kept["country"], "display": Display(kept["volume"], kept["temperature"])
@@ -336,7 +335,7 @@ class Bench(Panel):
         kind, key = change["new"]
         with self._problems_shown():
             if kind == "saved":
-                self._use_opened(logbook.open_saved(Path(key), self._own_shelf))
+                self._use_saved(Path(key))
             else:
                 self.shelf = self._own_shelf
                 self.use(self._whole(key) if kind == "demo" else self.known[key])
@@ -346,6 +345,9 @@ class Bench(Panel):
     def _take_up(self, setting: Setting) -> None:
         """Put a changed version of the drink on the page in its place."""
         self._put_on(setting, self.note.value, self.title.value, same=self._in_hand, came_from=self._came_from)
+
+    def _use_saved(self, path: Path) -> None:
+        self._use_opened(logbook.open_saved(path, self._own_shelf))
 
     def _use_opened(self, found: logbook.Opened, **how) -> None:
         self.shelf = found.pantry  # with what has left the pantry since, and all that the saved ones warn of

@@ -10,7 +10,7 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from ... import carbonation, dilution, profile, trial
+from ... import carbonation, dilution, profile, trial, whatif
 from ... import recipe as recipes
 from ...carbonation import VESSELS
 from ...declared import gassed_cautions
@@ -25,12 +25,14 @@ from ...setting import Setting
 from ...units import GAUGES, is_bare, to_celsius
 from ..charts.carbonation import (
     bubbles_chart,
+    cartridge_words,
     clock,
     level_rows,
     pressure_parts,
     pressure_words,
     time_words,
     uptake_rows,
+    vessel_words,
 )
 from ..charts.live import LiveChart, once
 from ..parts.dials import DegreeDial, Dial, GaugeDial
@@ -191,7 +193,7 @@ class BubblesPanel(Lesson):
 
     def say(self, what) -> str:
         """With pressures in the unit of gauges that is chosen here."""
-        return replace(self.display, gauge=self.pressure_unit.value).say(what)
+        return self._shown_by().say(what)
 
     # --- what a hand does --------------------------------------------------------------------------
 
@@ -377,6 +379,13 @@ class BubblesPanel(Lesson):
             place.value = words
         return held
 
+    def _samples(self, made) -> dict[str, whatif.Sample]:
+        spread = None if self.mode.value == "pressure" else self._drink().spread
+        return whatif.gassed_samples(self.found.volumes, self.found.pressure, made.warm, spread)
+
+    def _shown_by(self) -> Display:
+        return replace(self.display, gauge=self.pressure_unit.value)
+
     def _find(self, batch: Liquid, celsius: float, sure: float) -> Found:
         vessel = carbonation.vessel_of(self.vessel.value, self._limit())
         carbonation.Carbonate(LEVEL, gas=self.gas.value)  # refuses what does not carbonate
@@ -424,7 +433,7 @@ class BubblesPanel(Lesson):
             (f"Warmed to {warm}: up to", *pressure_parts(held.warm, unit)),
         ]  # fmt: skip
         if found.cartridges:
-            figures.insert(3, (f"From {_cartridges(found.cartridges.count)}", f"{held.volumes:.1f}", "", "volumes"))
+            figures.insert(3, (f"From {cartridge_words(found.cartridges.count)}", f"{held.volumes:.1f}", "", "volumes"))
         made, estimate = drink.figures, drink.figures.abv > READ_TO
         if drink.melt:
             water_in = (
@@ -468,7 +477,7 @@ class BubblesPanel(Lesson):
         if found.cartridges:
             made = found.cartridges
             gas = para(
-                bold(f"{_cartridges(made.count)} of 8 g"), f" (at most {vessel.charges}): ",
+                bold(f"{cartridge_words(made.count)} of 8 g"), f" (at most {vessel.charges}): ",
                 bold(f"{made.volumes:.1f} volumes"), f", where {found.volumes:.1f} are asked for. The air that stays "
                 "in counts in the pressure; 5 % of the gas is taken as lost at the pin, an estimate.",
             )  # fmt: skip
@@ -479,8 +488,9 @@ class BubblesPanel(Lesson):
                 f"drink, {need.head:.0f} g above it and {need.lost:.0f} g lost to pushing the air out and venting, an "
                 "estimate. For cartridges choose a siphon or a soda vessel.",
             )  # fmt: skip
-        fill = f"At most {_batch(vessel.fill, show)} of drink in one of {_batch(vessel.volume, show)} to the brim."
-        title = heading(f"In the {vessel.name}, with {_batch(ml, show)}")
+        most, brim = vessel_words(vessel.fill, show), vessel_words(vessel.volume, show)
+        fill = f"At most {most} of drink in one of {brim} to the brim."
+        title = heading(f"In the {vessel.name}, with {vessel_words(ml, show)}")
         return join([title, table(head, rows), gas, quiet(f"Limit: {self.say(source)}. {fill}")])
 
     def _time_words(self, batch: Liquid, found: Found, done: tuple[float, float, float]) -> str:
@@ -540,17 +550,6 @@ class BubblesPanel(Lesson):
                 "practice, no published source). Pouring takes some, good to a half of it, scaled from champagne."
             ),
         )
-
-
-def _cartridges(count: int) -> str:
-    return "1 cartridge" if count == 1 else f"{count} cartridges"
-
-
-def _batch(ml: float, show: Display) -> str:
-    """A volume that may be a kegful."""
-    if show.volume == "oz":
-        return f"{ml / show.ml:.0f} oz"
-    return f"{ml / 1000:.3g} L" if ml >= 2000 else show.volume_text(ml)
 
 
 def _level_table(drink: _Drink, show: Display, unit: str) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from ... import __version__, dilution, logbook
+from ... import __version__, dilution, logbook, whatif
 from ... import recipe as recipes
 from ...display import Display
 from ...errors import InputError, Told, one_of, require
@@ -54,6 +54,7 @@ FREEZER = -18.0  # °C
 MINUTES = (0, 5, 10, 20)
 OWN = "my_ice"  # each fit is a new file of this name and a running number: none is ever overwritten
 _POINTS = 49
+_ROW = "numbers with commas between them, such as"
 
 
 def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> IcePanel:
@@ -295,6 +296,9 @@ class IcePanel(Lesson):
         ):  # fmt: skip
             place.value = text
 
+    def _samples(self, made) -> dict[str, whatif.Sample]:
+        return whatif.over_ice_samples(self.liquid(), self.chill, self.start.celsius, self._miss(self.technique.value))
+
     def _draw(self, rows: dict[str, list], unit: str) -> None:
         if unit == self._unit:
             draw(self.chart, rows)
@@ -341,8 +345,8 @@ class IcePanel(Lesson):
         """Refit the technique to the weighings typed in, save them, and chart with them."""
         with self._said():
             technique = self.technique.value
-            seconds = _numbers("times", self.weighed_seconds.value, "15, 30, 60")
-            gained = _numbers("gains", self.weighed_grams.value, "20, 30, 37")
+            seconds = read_row(self.weighed_seconds.value, "times", f"{_ROW} 15, 30, 60")
+            gained = read_row(self.weighed_grams.value, "gains", f"{_ROW} 20, 30, 37")
             setting = self._setting(technique) | {"wetness": self._wetness[self.wetness.value]}
             del setting["pace"]
             found = dilution.fitted(self.liquid(), seconds, gained, **setting)
@@ -417,10 +421,6 @@ def _read_fit(path: Path) -> OwnFit:
         raise problem.at(path.name) from None
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(what, f"damaged ({error})", "weighings as Drinklab writes them", path.name) from None
-
-
-def _numbers(field: str, text: str, example: str) -> list[float]:
-    return read_row(text, field, f"numbers with commas between them, such as {example}")
 
 
 def _fit_words(fit: OwnFit) -> str:

@@ -13,13 +13,13 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from ... import __version__, filtering, logbook, texts
+from ... import __version__, filtering, logbook, texts, whatif
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError
 from ...files import numbered, write_new
 from ...filtering import Filter, Forecast, filter_forecast, hours
-from ...kinds import VOLUME
+from ...kinds import MINUTES, VOLUME
 from ...physics import blocking
 from ...units import read_row
 from ..charts.filtering import clock_of, filter_chart, filter_rows
@@ -253,6 +253,14 @@ class FilterPanel(AfterWash):
             "falls; how each is weighed before any reading is a judgement."
         )
         self.words.value = join([*(para(self.say(one)) for one in filter(None, said)), behind])
+
+    def _samples(self, made) -> dict[str, whatif.Sample]:
+        one = self.forecast
+        if not one.made:
+            return {}
+        if None in (one.low, one.high):
+            return {"end": whatif.sample("through after", MINUTES, one.end)}
+        return {"end": whatif.skewed("through after", MINUTES, one.end, one.low, one.high, "filter")}
 
 
 def _law_words(forecast: Forecast) -> str:

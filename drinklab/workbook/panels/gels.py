@@ -11,12 +11,12 @@ from pathlib import Path
 import ipywidgets as w
 import numpy as np
 
-from ... import boiling, gels, logbook, profile, strength, trial
+from ... import boiling, gels, logbook, profile, strength, trial, whatif
 from ...declared import of_animals, poured_bottles
 from ...display import Display
 from ...errors import InputError, Told, require
 from ...facts import Fact
-from ...kinds import ABV, VOLUME
+from ...kinds import ABV, MASS, VOLUME
 from ...liquid import Liquid
 from ...recipe import Recipe
 from ...setting import Setting
@@ -311,6 +311,18 @@ class JellyPanel(Lesson):
         animals = () if self.plain else of_animals(*self.setting.brings(self.shelf))
         self.words.value = _words(made, show, animals)
         return made
+
+    def _samples(self, made: gels.Jelly) -> dict[str, whatif.Sample]:
+        agent = made.about.agent
+        found = {
+            "grams": whatif.sample(f"{agent} to weigh", MASS, made.grams),
+            "water": whatif.sample("water to dissolve it in", VOLUME, made.water),
+            "abv": whatif.sample("strength of the jelly", ABV, made.abv),
+            "alcohol": whatif.sample("alcohol in all of it", MASS, made.alcohol),
+        }
+        if made.piece_alcohol is not None:
+            found["piece"] = whatif.sample("alcohol in a piece", MASS, made.piece_alcohol)
+        return found
 
     def _from_the_drink(self, made: gels.Jelly) -> tuple[gels.Jelly, str]:
         """With an order of work that begins with the drink, and a sentence on what of it is taken."""

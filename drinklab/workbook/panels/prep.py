@@ -8,11 +8,11 @@ from typing import ClassVar
 
 import ipywidgets as w
 
-from ... import balance
+from ... import balance, whatif
 from ...declared import Declared
 from ...display import Display
 from ...errors import InputError, Told
-from ...kinds import CONCENTRATION, VOLUME
+from ...kinds import CONCENTRATION, MASS, VOLUME
 from ...liquid import Liquid
 from ...pantry import Ingredient, Pantry
 from ...prep import (
@@ -185,10 +185,19 @@ class JuiceSection(WithVolume):
             behind.append(f"Citric acid of {LEMON_AT_THE_BAR:g} g/L: common practice, no published source.")
         cautions = [*_acid_cautions(found.acids), KEEPS, *found.known]
         notes = join(map(quiet, behind)) + caution_words(map(show.say, cautions))
-        rows = acid_rows(found)
+        self.found, rows = found, acid_rows(found)
         draw(self.chart, rows)
         self.figures.value, self.notes.value = figures, notes
         return found.declared
+
+    def _samples(self) -> dict[str, whatif.Sample]:
+        """What is weighed goes with the juice's own acid: fruit differs."""
+        grams, pm = self.found.acids, 2 * self.shelf[self.juice.value].acid_pm * self.volume.ml / 1000
+        whole = sum(grams.values()) or 1.0
+        return {
+            acid: whatif.sample(f"{acid} acid to weigh", MASS, one, pm * one / whole, "fruit")
+            for acid, one in grams.items()
+        }
 
     def _in_hand(self) -> tuple[Ingredient, ...]:
         return (self.shelf[self.juice.value],)
@@ -241,13 +250,18 @@ class StockSection(WithVolume):
         self._lay_out("Acid solution", hint, [self.acids, self.strength, self.volume], show=show)
 
     def _answer(self) -> None:
-        made = acid_solution(self.strength.value, self.acids.value, volume=self.volume.ml)
+        self.made = made = acid_solution(self.strength.value, self.acids.value, volume=self.volume.ml)
         figures = tiles([
             *(_weighed(f"Weigh {acid} acid", grams) for acid, grams in made.acids.items()),
             _weighed("and water", made.water), ("Makes", *self.show.parts(VOLUME, made.volume)),
             ("Acid in it", *self.show.parts(CONCENTRATION, made.per_litre)), _heavy(made.density),
         ])  # fmt: skip
         self.figures.value, self.notes.value = figures, caution_words(map(self.show.say, _acid_cautions(made.acids)))
+
+    def _samples(self) -> dict[str, whatif.Sample]:
+        weighed = {acid: (f"{acid} acid to weigh", grams) for acid, grams in self.made.acids.items()}
+        weighed["water"] = "water to weigh", self.made.water
+        return {key: whatif.sample(name, MASS, grams) for key, (name, grams) in weighed.items()}
 
 
 class SyrupSection(WithVolume):
@@ -296,7 +310,7 @@ class SyrupSection(WithVolume):
         self.volume.layout.display = None if by == "volume" else "none"
         self.grams.layout.display = "none" if by == "volume" else None
         amount = self.volume.ml if by == "volume" else self.grams.value
-        made = syrup(self.brix.value, self.sugar.value, pantry=self.shelf, **{by: amount})
+        self.made = made = syrup(self.brix.value, self.sugar.value, pantry=self.shelf, **{by: amount})
         figures = tiles([
             _weighed(f"Weigh {made.name}", made.sugar), _weighed("and water", made.water),
             ("Makes", *self.show.parts(VOLUME, made.volume)), ("which weighs", f"{made.mass:.0f}", "", "g"),
@@ -305,6 +319,14 @@ class SyrupSection(WithVolume):
         cautions = [*made.known, *[LACTOSE] * (made.name == "lactose"), SPOILS]
         self.figures.value, self.notes.value = figures, caution_words(map(self.show.say, cautions))
         return made.declared
+
+    def _samples(self) -> dict[str, whatif.Sample]:
+        made = self.made
+        weighed = {"sugar": (f"{made.name} to weigh", made.sugar), "water": ("water to weigh", made.water)}
+        return {
+            **{key: whatif.sample(name, MASS, grams) for key, (name, grams) in weighed.items()},
+            "per": whatif.sample("sugar in it", CONCENTRATION, made.per_litre),
+        }
 
 
 class ReadingSection(Section):
@@ -323,7 +345,7 @@ class ReadingSection(Section):
         self._lay_out("Refractometer in a drink with alcohol", hint, [self.brix, self.abv], show=show)
 
     def _answer(self) -> None:
-        found = true_sugar(self.brix.value, self.abv.value)
+        self.found = found = true_sugar(self.brix.value, self.abv.value)
         taken = true_sugar(self.brix.value, 0)
         parts = self.show.parts
         self.figures.value = tiles([
@@ -333,9 +355,13 @@ class ReadingSection(Section):
         ])  # fmt: skip
         self.notes.value = quiet(
             "As white sugar; acid and other extract count too, with about 0.9 of their weight. ± holds 19 in 20. "
-            "deviation. Refractive indices of alcohol and of sugar in water: CRC Handbook, 102nd edition; of both "
+            "Refractive indices of alcohol and of sugar in water: CRC Handbook, 102nd edition; of both "
             "together no table was found, so they are summed."
         )
+
+    def _samples(self) -> dict[str, whatif.Sample]:
+        found = self.found
+        return {"sugar": whatif.sample("sugar", CONCENTRATION, found.sugar, 2 * found.sugar_pm, "reading")}
 
 
 # --- words ------------------------------------------------------------------------------------------------

@@ -9,12 +9,13 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import carbonation, gels, schedule, steps, texts
+from ... import carbonation, gels, schedule, steps, texts, whatif
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError, Told, require
 from ...files import write_new
 from ...filtering import Filter
+from ...kinds import MINUTES
 from ...milk import MilkWash
 from ...schedule import STAGES
 from ..charts.live import LiveChart, once
@@ -191,6 +192,10 @@ class DayPanel(AfterWash):
         draw(self.chart, rows)
         self.headline.value = _day_headline(plan, self.display)
         self.checklist.value = checklist_html(plan.checklist(self.display))
+
+    def _samples(self, made) -> dict[str, whatif.Sample]:
+        takes = (self.plan.serve_at - self.plan.start) / timedelta(minutes=1)
+        return {"takes": whatif.sample("all of it takes", MINUTES, takes, self.plan.sooner or None, "filter")}
 
     def save(self) -> None:
         """Save the checklist as markdown, under a new name."""

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import classics, demo, logbook, pantry, trial
+from ... import classics, demo, logbook, pantry, trial, whatif
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
@@ -23,6 +23,7 @@ from .own_file import OwnFile, with_own
 from .page_words import PageWords
 from .spoken import Spoken
 from .watch import Watched
+from .what_if import Card
 
 
 def chosen(folder: Path) -> tuple[dict, list[str]]:
@@ -79,6 +80,7 @@ class Lesson(Panel):
         self.choose = pick("Drink", options)
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept.get("volume", "mL"))
         self.temperature_unit = pick("Degrees in", ("°C", "°F"), kept.get("temperature", "°C"))
+        self.what_if = Card(hold=True)
         self.head, self.problem, self.cautions, self.said = Html(), Html(), Html(), Html()
         self.glossary = PageWords()
         self.head.add_class("dl-head")
@@ -210,7 +212,7 @@ class Lesson(Panel):
         answer: Html | None = None,
     ) -> None:
         """Controls left, answers right, the rest under both; the figures of `answer` stay in view over all of it."""
-        both = sides([*left, self.shown_in], [*right, self.cautions])
+        both = sides([*left, self.shown_in], [*right, self.what_if, self.cautions])
         above = [] if answer is None else [answer]
         for part in above:
             part.add_class("dl-figures")
@@ -290,9 +292,22 @@ class Lesson(Panel):
                 made = None
                 try:
                     made = self._answer()
+                    self._show_change(made)
                 finally:  # also where there is no answer
                     self.head.value = self._head_words()
                     self._declare(made)
+
+    def _show_change(self, made) -> None:
+        """Tell what a hand has changed since the drink was opened."""
+        self.what_if.begin(self.plain_name if self.plain else self._recipe.name)
+        self.what_if.show(self._samples(made), self._shown_by())
+
+    def _samples(self, made) -> dict[str, whatif.Sample]:
+        """The figures of the page with what varies in them, for its what-if card; of a trial, of one glass served."""
+        return whatif.samples(made) if isinstance(made, trial.Trial) else {}
+
+    def _shown_by(self) -> Display:
+        return self.display
 
     def _head_words(self) -> str:
         """Which drink the page shows, and all that is done to it."""

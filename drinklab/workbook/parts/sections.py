@@ -8,7 +8,7 @@ from typing import ClassVar
 
 import ipywidgets as w
 
-from ... import logbook
+from ... import logbook, whatif
 from ...declared import Declared, declared
 from ...display import Display
 from ...errors import InputError
@@ -19,6 +19,7 @@ from .own_file import OwnFile
 from .page_words import PageWords
 from .panel import ShownIn, chosen, pick, sides
 from .spoken import Spoken
+from .what_if import Card
 
 
 class Section(w.VBox):
@@ -30,14 +31,18 @@ class Section(w.VBox):
     fields: ClassVar[Mapping[str, str]] = {}  # what the module calls a value -> its name on the page
 
     def _lay_out(self, title: str, hint: str, left: Sequence[w.Widget], *right: w.Widget, show: Display) -> None:
-        self.show = show
+        self.show, self.what_if = show, Card(hold=True)
         self.problem, self.figures, self.notes, self.cautions = Html(), Html(), Html(), Html()
         self.problem.layout.min_height = "34px"  # so that nothing below jumps when there is one
-        both = sides(left, [self.problem, self.figures, *right, self.notes, self.cautions])
+        both = sides(left, [self.problem, self.figures, *right, self.what_if, self.notes, self.cautions])
         self.children = [Html(heading(title) + para(hint)), both]
 
     def _answer(self) -> Declared | None:
         raise NotImplementedError
+
+    def _samples(self) -> dict[str, whatif.Sample]:
+        """The figures of the section with what varies in them, for its what-if card; asked once there is an answer."""
+        return {}
 
     def _in_hand(self) -> tuple[Ingredient | Declared | Caution, ...]:
         """What it is made of, as `declared` takes it; told also where there is no answer."""
@@ -57,6 +62,7 @@ class Section(w.VBox):
             self.problem.value, change = problem_words(self.show.say(problem), pale), "add_class"
         else:
             self.problem.value, change = "", "remove_class"
+            self.what_if.show(self._samples(), self.show)
         for part in (self.figures, self.notes):
             getattr(part, change)("dl-stale")
         held = self._in_hand()

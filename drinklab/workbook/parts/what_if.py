@@ -14,7 +14,7 @@ import ipywidgets as w
 from ... import whatif
 from ...display import Display
 from ...errors import InputError
-from ...kinds import TEMPERATURE, Kind
+from ...kinds import TEMPERATURE
 from ...pantry import Pantry
 from ...setting import Setting
 from ...whatif import Change, Sample
@@ -35,21 +35,18 @@ def card_words(changes: tuple[Change, ...], show: Display, title: str) -> str:
     rows = [
         (
             c.name[:1].upper() + c.name[1:],
-            _figure(c.kind, c.before, c.before_pm, show),
-            _figure(c.kind, c.after, c.after_pm, show),
+            show.amount(c.kind(c.before, c.before_pm)),
+            show.amount(c.kind(c.after, c.after_pm)),
             bold(show.amount(c.by, "+")) if c.moves else "none beyond its ±",
             f"{show.amount(c.by_apart, '+')}{'' if c.shows else ', cannot be told'}" if c.moves else "",
         )
         for c in changes
     ]
     rows = [row for row, c in zip(rows, changes, strict=True) if c.moves or c.surer] or rows
-    return join([heading(title), para(show.say(whatif.told(changes)), role="status"), table(_HEAD, rows)])
-
-
-def _figure(kind: Kind, value: float, around: float, show: Display) -> str:
-    if kind is TEMPERATURE:
-        return show.amount(TEMPERATURE(value, around))
-    return show.text(kind, value, around)
+    head = _HEAD
+    if not any(c.pm == c.pm for c in changes):  # what is exact is the same in both questions
+        head, rows = (*_HEAD[:3], "change"), [row[:4] for row in rows]
+    return join([heading(title), para(show.say(whatif.told(changes)), role="status"), table(head, rows)])
 
 
 class Card(w.VBox):
@@ -59,28 +56,36 @@ class Card(w.VBox):
     change is told from there.
     """
 
-    def __init__(self) -> None:
-        self._drink, self._before = "", _OPENED
-        self._was: Mapping[str, Sample] | None = None
+    def __init__(self, *, hold: bool = False) -> None:
+        self._drink, self._before, self._show = "", _OPENED, Display()
+        self._was: Mapping[str, Sample] = {}
         self._now: Mapping[str, Sample] = {}
         self._first: Mapping[str, Sample] = {}
         self.words = Html()
-        super().__init__([self.words], layout={"display": "none"})
+        self.hold_button = w.Button(description="Compare from here", layout={"display": None if hold else "none"})
+        self.hold_button.on_click(lambda _: self._pressed())
+        super().__init__([self.words, self.hold_button], layout={"display": "none"})
         self.add_class("dl-whatif")
+
+    def _pressed(self) -> None:
+        self.compare(self._before == _OPENED)
+        self.show(self._now, self._show)
 
     def begin(self, drink: str) -> None:
         """The next figures are those of the drink of this name; of another one than so far, as it is opened."""
         if drink != self._drink:
-            self._drink, self._was, self._before = drink, None, _OPENED
+            self._drink, self._first = drink, {}
+            self.compare(hold=False)
 
     def compare(self, hold: bool = True) -> None:
         """Tell every change from how the drink stands now; or, no longer held, again from how it was opened."""
         self._was, self._before = (self._now, _HELD) if hold else (self._first, _OPENED)
+        self.hold_button.description = "Compare with how it was opened" if hold else "Compare from here"
 
     def show(self, now: Mapping[str, Sample], display: Display) -> tuple[Change, ...]:
         """The figures as they stand now; what has changed since."""
-        self._now = now
-        if self._was is None or not self._was.keys() & now.keys():
+        self._now, self._show = now, display
+        if not self._was.keys() & now.keys():
             self._was = self._first = now
         changed = tuple(c for c in whatif.paired(self._was, now) if c.moves or c.surer)
         self._put(card_words(changed, display, f"What changed, from the drink {self._before}"))
@@ -112,7 +117,7 @@ class Asked(w.VBox):
         self._value: float | str | None = None
         self._timer: asyncio.TimerHandle | None = None
         super().__init__([self.which, self.place, self.words, self.take_button])
-        self.add_class("dl-whatif")
+        self.add_class("dl-asked")
         self.which.observe(lambda _: self._chosen(), "value")
         self.take_button.on_click(lambda _: self._taken())
 
