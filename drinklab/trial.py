@@ -585,16 +585,7 @@ def check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
 
 
 def serve_cautions(served: Profile, alcohol: float, country: str) -> list[Caution]:
-    """What a strong glass is to say.
-
-    Parameters
-    ----------
-    served : Profile
-    alcohol : float
-        In the glass, and in what goes with it. [g]
-    country : str
-        Whose standard drinks count, of `strength.countries()`.
-    """
+    """What a strong glass is to say, by grams of alcohol in it and beside it, and a country's standard drink."""
     count = strength.standard_drinks(alcohol, country)
     size = strength.countries()[country]
     if alcohol < STRONG_SERVE[0] and served.abv < STRONG_SERVE[1]:
