@@ -221,6 +221,10 @@ def test_a_limit_that_leaves_nothing_is_one_sentence():
         next_glass.propose(next_glass.example(SHELF), strongest=140)
     with pytest.raises(InputError, match="bottles"):
         next_glass.propose(next_glass.example(SHELF), bottles=[SHELF["gin"]])
+    with pytest.raises(InputError, match="measure"):
+        next_glass.propose(next_glass.example(SHELF), measure="a splash")
+    with pytest.raises(InputError, match="country"):
+        next_glass.propose(next_glass.example(SHELF), country="Atlantis")
 
 
 @pytest.mark.parametrize(("n", "more"), [(0, "3 more have"), (1, "2 more have"), (2, "1 more has")])
