@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from drinklab import logbook, next_glass, pantry, tasting, trial
+from drinklab import logbook, next_glass, pantry, tasting, trial, writeup
 from drinklab.errors import InputError
 from drinklab.next_glass import choosing, palate, pours, prior, proposals
 from drinklab.recipe import Recipe
@@ -221,6 +221,10 @@ def test_a_limit_that_leaves_nothing_is_one_sentence():
         next_glass.propose(next_glass.example(SHELF), strongest=140)
     with pytest.raises(InputError, match="bottles"):
         next_glass.propose(next_glass.example(SHELF), bottles=[SHELF["gin"]])
+    with pytest.raises(InputError, match="measure"):
+        next_glass.propose(next_glass.example(SHELF), measure="a splash")
+    with pytest.raises(InputError, match="country"):
+        next_glass.propose(next_glass.example(SHELF), country="Atlantis")
 
 
 @pytest.mark.parametrize(("n", "more"), [(0, "3 more have"), (1, "2 more have"), (2, "1 more has")])
@@ -383,3 +387,20 @@ def test_the_record_of_a_proposal_says_why(found):
         said = str(next_glass.record(found, one))
         assert said.startswith(proposals.WHY)
         assert f"{one.liking:.1f} ± {one.pm:.1f} points" in said
+
+
+def test_a_write_up_says_why_this_version(found, tmp_path):
+    """The line that was kept with the trial, in a section of its own; the other notes stay notes."""
+    one = found.proposals[0]
+    why = str(next_glass.record(found, one))
+    page, plain = writeup.save(one.made, tmp_path, notes=f"Bright.\n{why}\nNext time colder.")
+    said = why.partition(": ")[2]
+    for text, heading in (
+        (page.read_text(), '<h2 id="why">Why this version</h2>'),
+        (plain.read_text(), "## Why this version"),
+    ):
+        assert heading in text
+        assert text.count("the safe bet after 5 glasses by 4 tasters") == 1
+        assert text.index(heading) < text.index(said[:20]) < text.index("Bright.")
+        assert "Next time colder." in text
+    assert "Why this version" not in writeup.html(one.made, notes="Bright.")

@@ -10,7 +10,9 @@ from ..pantry import Pantry
 from .tasted import Tasted, glass
 
 DRINK = "First Frost"
-_VERSIONS = (  # by how much each pour is more or less than in the recipe, and who liked it how much
+_VERSIONS: tuple[
+    tuple[dict[str, float], dict[str, float]], ...
+] = (  # by how much each pour is more or less than in the recipe, and who liked it how much
     ({}, {"Ada": 6.0, "Bo": 5.5, "Cy": 7.0, "Dee": 5.0}),
     ({"pisco": 1.25}, {"Ada": 5.0, "Bo": 4.5, "Cy": 6.5, "Dee": 4.0}),
     ({"verjus": 1.4}, {"Ada": 7.0, "Bo": 6.0, "Cy": 7.5, "Dee": 6.5}),

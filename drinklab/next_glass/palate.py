@@ -32,6 +32,7 @@ _STEPS = 50
 
 # How two places go together; of each place with itself where no second ones are given.
 Kernel = Callable[[np.ndarray, np.ndarray | None, float, float], np.ndarray]
+Before = Callable[[np.ndarray], np.ndarray]  # what is expected of places before anyone has tasted [points]
 
 
 def smooth(a: np.ndarray, b: np.ndarray | None, height: float, length: float) -> np.ndarray:
@@ -75,7 +76,9 @@ class Told:
     worse: np.ndarray
 
     @classmethod
-    def of(cls, at, scores: Iterable[tuple[int, int, float]] = (), choices: Iterable[tuple[int, int]] = ()) -> Told:
+    def of(
+        cls, at: object, scores: Iterable[tuple[int, int, float]] = (), choices: Iterable[tuple[int, int]] = ()
+    ) -> Told:
         """From rows: (glass, taster, score), and (better, worse)."""
         rated = np.array(list(scores), float).reshape(-1, 3)
         chosen = np.array(list(choices), int).reshape(-1, 2)
@@ -106,20 +109,21 @@ class Palate:
 
     told: Told
     kernel: Kernel
-    before: Callable[[np.ndarray], np.ndarray]
+    before: Before
     ways: tuple[_One, ...]
     weights: np.ndarray
 
     def joint(self, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Mean and covariance of the liking of a middling taster at these places. [points], [points²]"""
         at = np.atleast_2d(np.asarray(at, float))
-        before, means, cov = self.before(at), [], 0.0
+        before, cov = self.before(at), np.zeros((len(at), len(at)))
+        found: list[np.ndarray] = []
         for one, weight in zip(self.ways, self.weights, strict=True):
             across = _solve(one.lower, _cov(self.kernel, self.told.at, at, one.height, one.length))
-            means.append(across.T @ one.mode)
+            found.append(across.T @ one.mode)
             own = _cov(self.kernel, at, at, one.height, one.length)
             cov = cov + weight * (own - across.T @ across + across.T @ one.inverse @ across)
-        means = np.array(means)
+        means = np.array(found)
         mean = self.weights @ means
         off = means - mean
         return before + mean, cov + (self.weights[:, None] * off).T @ off
@@ -127,13 +131,12 @@ class Palate:
     def at(self, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Mean and standard deviation of the liking of a middling taster at these places. [points]"""
         at = np.atleast_2d(np.asarray(at, float))
-        means, spreads = [], []
-        for one in self.ways:
+        means, spreads = np.empty((2, len(self.ways), len(at)))
+        for k, one in enumerate(self.ways):
             across = _solve(one.lower, _cov(self.kernel, self.told.at, at, one.height, one.length))
-            means.append(across.T @ one.mode)
+            means[k] = across.T @ one.mode
             own = LEVEL_SD**2 + self.kernel(at, None, one.height, one.length)
-            spreads.append(own - (across**2).sum(axis=0) + ((one.inverse @ across) * across).sum(axis=0))
-        means, spreads = np.array(means), np.array(spreads)
+            spreads[k] = own - (across**2).sum(axis=0) + ((one.inverse @ across) * across).sum(axis=0)
         mean = self.weights @ means
         variance = self.weights @ (spreads + (means - mean) ** 2)
         return self.before(at) + mean, np.sqrt(np.maximum(variance, 0.0))
@@ -152,7 +155,7 @@ class Palate:
 def fit(
     told: Told,
     kernel: Kernel = smooth,
-    before: Callable[[np.ndarray], np.ndarray] = hump,
+    before: Before = hump,
     grid: dict[str, tuple[float, ...]] | None = None,
 ) -> Palate:
     """The surface of liking behind ratings and choices.
@@ -198,7 +201,9 @@ def _solve(lower: np.ndarray, right: np.ndarray) -> np.ndarray:
     return solve_triangular(lower, right, lower=True, check_finite=False)
 
 
-def _way(told: Told, kernel: Kernel, before, height: float, length: float, noise: float, levels: float) -> _One:
+def _way(
+    told: Told, kernel: Kernel, before: Before, height: float, length: float, noise: float, levels: float
+) -> _One:  # fmt: skip
     """What one set of unknowns makes of what was said: the whitened mode, its covariance, and the evidence."""
     glasses, people = len(told.at), int(told.taster.max(initial=-1)) + 1
     own = _cov(kernel, told.at, told.at, height, length)

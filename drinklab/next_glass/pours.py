@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -180,7 +181,7 @@ def poured_again(made: trial.Trial, shelf: Pantry, own: OwnAxis | None, times: i
 
 
 def in_measures(
-    pours: Pourable, mix: int, shelf: Pantry, *, measure=None, strongest: float | None = None,
+    pours: Pourable, mix: int, shelf: Pantry, *, measure: object = None, strongest: float | None = None,
     own: OwnAxis | None = None, name: str = "",
 ) -> Recipe:  # fmt: skip
     """A mix as a recipe that a bar pours: through `reach`, of the same bottles, near the same figures and amounts."""
@@ -193,7 +194,9 @@ def in_measures(
         low, high = target["abv"]
         target["abv"] = min(low, strongest), min(high, strongest)
     target["volume"] = (0.95 * iced.volume, 1.05 * iced.volume)
-    step, limits, bottles = 0.0 if measure is None else to_ml(measure, field="measure"), {}, []
+    step = 0.0 if measure is None else float(to_ml(measure, field="measure"))
+    limits: dict[Any, reach.Limit] = {}
+    bottles: list[Ingredient] = []
     for pour in wanted.pours:
         bottle = shelf.bottle(pour.ingredient, pour.abv)
         bottles.append(bottle)

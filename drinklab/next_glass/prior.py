@@ -97,7 +97,7 @@ def family(name: str = "", own: np.ndarray | None = None) -> Family:
     table = np.array([getattr(reference(known), axis)[here] for axis in AXES])
     step = np.array([scales(known)[axis] for axis in AXES])
     middle, spread = table.mean(axis=1), np.maximum(table.std(axis=1, ddof=1), _NARROWEST * step)
-    axes = AXES
+    axes: tuple[str, ...] = AXES
     if own is not None:
         half = float(np.ptp(own)) / 2
         axes = (*AXES, OWN)
@@ -181,6 +181,6 @@ def _slopes(x: np.ndarray, taster: np.ndarray, y: np.ndarray, people: int) -> np
     out = np.full(people, np.nan)
     for person in range(people):
         mine = taster == person
-        if np.ptp(x[mine], initial=0.0) if not mine.any() else np.ptp(x[mine]) > 0:
+        if mine.any() and np.ptp(x[mine]) > 0:
             out[person] = np.polyfit(x[mine], y[mine], 1)[0]
     return out

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -12,11 +13,11 @@ from ..declared import declared
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
 from ..kinds import ABV, LIKING, MASS, VOLUME
-from ..pantry import Ingredient
+from ..pantry import Ingredient, Pantry
 from ..profile import AXES, TITLES
 from ..setting import Setting
 from ..tasting import SCALES, Portion, Taster
-from ..units import number
+from ..units import number, to_ml
 from . import choosing
 from . import palate as palates
 from .palate import Palate
@@ -111,7 +112,7 @@ class Next:
         ratings = sum(len(glass.scores) for glass in glasses)
         so_far = {"glasses": len(glasses), "tasters": len(people), "ratings": ratings}
         known = Fact("next glass known", **so_far, choices=len(self.tasted.choices), noise=LIKING(self.palate.noise))
-        ways = {(g.setting.recipe.technique, g.setting.recipe.serve, g.setting.steps) for g in glasses}
+        ways = {(g.drink.recipe.technique, g.drink.recipe.serve, g.drink.steps) for g in glasses}
         return (known, *[Fact("next glass made otherwise")] * (len(ways) > 1))
 
     def _going_on(self) -> Fact:
@@ -135,7 +136,7 @@ class Next:
     def called(self, axis: int) -> str:
         """What an axis is called, in a sentence."""
         name = self.family.axes[axis]
-        return texts.line(self.axis.name) if name == OWN else TITLES[name].lower()
+        return texts.line(self.axis.name) if self.axis is not None and name == OWN else TITLES[name].lower()
 
     def _kept_out(self) -> tuple[Fact, ...]:
         found = tuple(
@@ -171,16 +172,34 @@ def record(found: Next, one: Proposal) -> Fact:
     return Fact("why this version wild", **told, chance=100 * one.chance)
 
 
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """What every proposal keeps to, and what it is weighed by."""
+
+    pours: Pourable
+    kin: Family
+    own: OwnAxis | None
+    palate: Palate
+    chosen: choosing.Chosen
+    looked: np.ndarray  # which mixes are weighed
+    measure: object
+    strongest: float | None
+    tasters: tuple[Taster, ...]
+    beside: tasting.Sample
+    tasting: Mapping[str, Any]  # of `tasting.portion`
+    shelf: Pantry
+
+
 def propose(
     tasted: Tasted,
     *,
     base: Setting | None = None,
     own: OwnAxis | None = None,
-    strongest=None,
+    strongest: object = None,
     bottles: Sequence[Ingredient] | None = None,
-    measure=None,
+    measure: object = None,
     tasters: Sequence[Taster] = (),
-    sip=tasting.SIP,
+    sip: object = tasting.SIP,
     limit: float = tasting.LIMIT,
     country: str = "United States",
     seed: int = 1,
@@ -218,33 +237,33 @@ def propose(
         For fewer than three scored glasses, limits that leave nothing, or a taster who can't have what is in all.
     """
     tasted, shelf = tasted.scored(), tasted.shelf
-    if strongest is not None:
-        strongest = float(number(strongest, "strength limit"))
-        require("strength limit", strongest, 0, ABV.high, ABV.label)
+    most = None if strongest is None else float(number(strongest, "strength limit"))
+    if most is not None:
+        require("strength limit", most, 0, ABV.high, ABV.label)
+    if measure is not None:
+        require("measure", to_ml(measure, field="measure"), 0.01, 1000, "mL")
     one_of("country", country, strength.countries())
-    values = tasted.own(own) if own is not None else None
-    at_first = max(tasted.glasses, key=lambda g: (g.mean == g.mean, g.mean))
-    kin = family((base or at_first.setting).recipe.family, values)
+    at_first = max(tasted.glasses, key=lambda g: (g.mean == g.mean, g.mean)).drink
+    kin = family((base or at_first).recipe.family or "", None if own is None else tasted.own(own))
     said = tasted.told(kin, own)
     palate = palates.fit(said, before=kin.before)
-    means = palate.at(said.at)[0]
-    best = int(np.argmax(means))
-    base = base or tasted.glasses[best].setting
+    best = int(np.argmax(palate.at(said.at)[0]))
+    liked = tasted.glasses[best]
     everyone = tuple(tasters) or tasting.numbered(max(len(tasted.tasters), 1))
-    settings = [glass.setting for glass in tasted.glasses]
+    settings = [glass.drink for glass in tasted.glasses]
     on_hand, left_out = _agreed_to(bottles or bottles_of(settings, shelf), everyone)
-    pours = pourable(base, settings, kin, shelf, own=own, bottles=on_hand, strongest=strongest, seen=said.at, seed=seed)
+    pours = pourable(
+        base or liked.drink, settings, kin, shelf, own=own, bottles=on_hand, strongest=most, seen=said.at, seed=seed
+    )  # fmt: skip
     looked = _few(palate, pours, seed)
     chosen = choosing.choose(palate, pours.at[looked], len(everyone))
-    beside = tasting.sample(trial.run(tasted.glasses[best].setting, shelf, draws=0), tasted.glasses[best].name)
-    given = {"sip": sip, "country": country, "limit": limit}
-    made, taken = [], []
+    beside = tasting.sample(trial.run(liked.drink, shelf, draws=0), liked.name)
+    asked = {"sip": sip, "country": country, "limit": limit}
+    wanted = _Wanted(pours, kin, own, palate, chosen, looked, measure, most, everyone, beside, asked, shelf)
+    made: list[Proposal] = []
     for kind, order in _orders(chosen, pours.at[looked], said.at):
-        one = _made(kind, order, looked, pours, palate, chosen, kin, own, shelf, measure, strongest, everyone, beside,
-                    given, taken)  # fmt: skip
-        if one is not None:
-            made.append(one)
-            taken.append(one.at)
+        one = _made(kind, order, wanted, [other.at for other in made])
+        made += [] if one is None else [one]
     if not made:
         told = Told("such that nothing can be measured")
         raise InputError("limits", told, "wider: a finer measure, a higher strength, or more bottles")
@@ -252,11 +271,13 @@ def propose(
     left, pouring = choosing.left_to_find(chosen, seed), choosing.by_pouring(palate, made[0].at, around)
     split = splits(said.at, said.glass, said.taster, said.score)
     return Next(
-        tasted, kin, own, palate, tuple(made), best, left, pouring, split, left_out, limit, country, strongest, pours
+        tasted, kin, own, palate, tuple(made), best, left, pouring, split, left_out, limit, country, most, pours
     )
 
 
-def _agreed_to(bottles: Sequence[Ingredient], tasters: Sequence[Taster]):
+def _agreed_to(
+    bottles: Sequence[Ingredient], tasters: Sequence[Taster]
+) -> tuple[tuple[Ingredient, ...], tuple[tuple[str, str, tasting.Reason], ...]]:
     """Bottles that every taster can have, and those that somebody can't."""
     for taster in tasters:  # a word that nobody can look up is not known to be absent
         names = tuple(bottle.name for bottle in bottles)
@@ -274,8 +295,8 @@ def _agreed_to(bottles: Sequence[Ingredient], tasters: Sequence[Taster]):
         else:
             kept.append(bottle)
     if not kept:
-        bottle, who, why = out[0]
-        raise InputError("bottles", Told(f"none that {who} can have ({why.word})"), "some that all tasters can have")
+        _, name, met = out[0]
+        raise InputError("bottles", Told(f"none that {name} can have ({met.word})"), "some that all tasters can have")
     return tuple(kept), tuple(out)
 
 
@@ -287,7 +308,7 @@ def _few(palate: Palate, pours: Pourable, seed: int) -> np.ndarray:
     return np.unique(np.r_[np.argsort(-mean)[:most], np.argsort(-(mean + sd))[:most], rest])
 
 
-def _orders(chosen: choosing.Chosen, at: np.ndarray, seen: np.ndarray):
+def _orders(chosen: choosing.Chosen, at: np.ndarray, seen: np.ndarray) -> Iterator[tuple[str, np.ndarray]]:
     """For each kind the mixes to try, the best first."""
     yield "safe", np.argsort(-chosen.mean)
     yield "teach", np.argsort(-chosen.gains)
@@ -296,49 +317,66 @@ def _orders(chosen: choosing.Chosen, at: np.ndarray, seen: np.ndarray):
     yield "wild", wild[far[wild]]
 
 
-def _made(
-    kind, order, looked, pours, palate, chosen, kin, own, shelf, measure, strongest, everyone, beside, given, taken
-) -> Proposal | None:
+def _made(kind: str, order: np.ndarray, wanted: _Wanted, taken: Sequence[np.ndarray]) -> Proposal | None:
     """The first mix of the list that is a glass of its own in the bar's measures, and within the limits."""
-    tries = 0
-    apart = choosing.FAR if kind == "wild" else choosing.APART
+    apart, tries = choosing.FAR if kind == "wild" else choosing.APART, 0
     for i in order:
-        if taken and np.sqrt(((np.array(taken) - pours.at[looked[i]]) ** 2).sum(axis=1)).min() < apart:
+        mix = int(wanted.looked[i])
+        if _nearest(wanted.pours.at[mix], taken) < apart:
             continue
         tries += 1
         if tries > _TRIES:
-            return None
-        name = f"{texts.line(pours.base.recipe.name)}, {NAMES[kind]}"[: texts.NAME]
-        try:
-            recipe = in_measures(pours, looked[i], shelf, measure=measure, strongest=strongest, own=own, name=name)
-            made = trial.run(replace(pours.base, recipe=recipe), shelf)
-        except InputError:
-            continue  # this mix can't be measured or made: the next one may
-        if strongest is not None and made.served.profile.abv > strongest + 1e-6:
+            break
+        made = _poured(kind, mix, wanted)
+        if made is None:
             continue
-        at = _stands(made, kin, own)
-        if taken and np.sqrt(((np.array(taken) - at) ** 2).sum(axis=1)).min() < 0.5 * choosing.APART:
+        at = _stands(made, wanted.kin, wanted.own)
+        if _nearest(at, taken) < 0.5 * choosing.APART:
             continue
         sample = tasting.sample(made)
-        refused = [(who.name, why) for who in everyone for why in tasting.unfit(who, sample) if why.code != "not known"]
-        if refused:  # bottles are all agreed to: it is in how the drink is made or garnished, so in every mix
-            who, why = refused[0]
-            allowed = f"made without what {who} can't have, or {who} left out"
-            raise InputError("how the drink is made", Told(f"with {why.found or why.word}"), allowed)
-        mean, sd = palate.at(at[None])
-        values = {"liking": float(mean[0]), "pm": 2 * float(sd[0]), "gain": float(chosen.gains[i]),
-                  "chance": float(chosen.chance[i])}  # fmt: skip
-        portion = tasting.portion(sample, beside, SCALES, **given)
-        return Proposal(kind, made, **values, portion=portion, at=at, why=_why(kind, values))
+        _agreed_to_whole(sample, wanted.tasters)
+        mean, sd = wanted.palate.at(at[None])
+        gain, chance = float(wanted.chosen.gains[i]), float(wanted.chosen.chance[i])
+        portion = tasting.portion(sample, wanted.beside, SCALES, **wanted.tasting)
+        return Proposal(
+            kind, made, float(mean[0]), 2 * float(sd[0]), gain, chance, portion, at, _why(kind, gain, chance)
+        )
     return None
 
 
-def _why(kind: str, values: Mapping[str, float]) -> Fact:
+def _nearest(at: np.ndarray, taken: Sequence[np.ndarray]) -> float:
+    return min((float(np.sqrt(((at - other) ** 2).sum())) for other in taken), default=np.inf)
+
+
+def _poured(kind: str, mix: int, wanted: _Wanted) -> trial.Trial | None:
+    """A mix in the bar's measures; None where they do not give it, or it would be too strong."""
+    base, most = wanted.pours.base, wanted.strongest
+    name = f"{texts.line(base.recipe.name)}, {NAMES[kind]}"[: texts.NAME]
+    try:
+        recipe = in_measures(
+            wanted.pours, mix, wanted.shelf, measure=wanted.measure, strongest=most, own=wanted.own, name=name
+        )
+        made = trial.run(replace(base, recipe=recipe), wanted.shelf)
+    except InputError:  # the next mix may do
+        return None
+    return made if most is None or made.served.profile.abv <= most + 1e-6 else None
+
+
+def _agreed_to_whole(sample: tasting.Sample, tasters: Sequence[Taster]) -> None:
+    """Refuse a drink that somebody can't have: its bottles are agreed to, so it is in how every mix is made."""
+    for taster in tasters:
+        for why in tasting.unfit(taster, sample):
+            if why.code != "not known":
+                allowed = f"made without what {taster.name} can't have, or {taster.name} left out"
+                raise InputError("how the drink is made", Told(f"with {why.found or why.word}"), allowed)
+
+
+def _why(kind: str, gain: float, chance: float) -> Fact:
     if kind == "safe":
         return Fact("next glass why safe")
     if kind == "teach":
-        return Fact("next glass why teach", gain=LIKING(values["gain"]))
-    return Fact("next glass why wild", chance=100 * values["chance"])
+        return Fact("next glass why teach", gain=LIKING(gain))
+    return Fact("next glass why wild", chance=100 * chance)
 
 
 def _stands(made: trial.Trial, kin: Family, own: OwnAxis | None) -> np.ndarray:
@@ -347,4 +385,4 @@ def _stands(made: trial.Trial, kin: Family, own: OwnAxis | None) -> np.ndarray:
     if own is not None:
         pours = made.recipe.pours
         figures.append(float(own.of([p.ingredient for p in pours], made.recipe.amounts, np.array(iced_volume(made)))))
-    return kin.place(figures)
+    return kin.place(np.array(figures))

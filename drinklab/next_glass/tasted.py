@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from ..errors import InputError, Told, require
 from ..pantry import Pantry
 from ..profile import AXES
 from ..setting import Setting
-from ..tasting import ABSENT, SCALES, Tasting
+from ..tasting import ABSENT, Tasting
 from ..units import number
 from .palate import HIGH, LOW
 from .palate import Told as Said
@@ -35,7 +36,8 @@ class Glass:
     ----------
     name, file : str
         The title, and the file of its saved trial; "" for one that was not saved.
-    setting : Setting
+    setting : Setting or None
+        None where nothing was said of it, and it was not opened.
     figures : tuple of float
         Strength [% vol], sugar and acid [g/L] of one glass.
     volume : float
@@ -44,11 +46,17 @@ class Glass:
     """
 
     name: str
-    setting: Setting
+    setting: Setting | None
     figures: tuple[float, float, float]
     volume: float
     scores: tuple[tuple[str, float], ...] = ()
     file: str = ""
+
+    @property
+    def drink(self) -> Setting:
+        """How it was made, of a glass of which something was said."""
+        assert self.setting is not None
+        return self.setting
 
     @property
     def mean(self) -> float:
@@ -104,11 +112,13 @@ class Tasted:
 
 
 def _own(glass: Glass, axis: OwnAxis) -> float:
-    recipe = glass.setting.recipe
+    recipe = glass.drink.recipe
     return float(axis.of([pour.ingredient for pour in recipe.pours], recipe.amounts, np.array(glass.volume)))
 
 
-def glass(setting: Setting, shelf: Pantry, name: str = "", scores: Iterable = (), file: str = "") -> Glass:
+def glass(
+    setting: Setting, shelf: Pantry, name: str = "", scores: Iterable[tuple[str, object]] = (), file: str = ""
+) -> Glass:
     """A drink with its ratings, (taster, 0 to 10) each.
 
     Raises
@@ -126,19 +136,23 @@ def glass(setting: Setting, shelf: Pantry, name: str = "", scores: Iterable = ()
         kept[who] = float(number(score, field_))
         require(field_, kept[who], LOW, HIGH)
     served = trial.run(setting, shelf, draws=0)
-    figures = tuple(float(getattr(served.served.profile, axis)) for axis in AXES)
-    return Glass(name, setting, figures, iced_volume(served), tuple(kept.items()), file)
+    return Glass(name, setting, _figures(served.served.profile), iced_volume(served), tuple(kept.items()), file)
+
+
+def _figures(of: object) -> tuple[float, float, float]:
+    strong, sweet, sour = (float(getattr(of, axis)) for axis in AXES)
+    return strong, sweet, sour
 
 
 def run(one: Glass, shelf: Pantry) -> trial.Trial:
     """A tasted glass again, as it was made."""
-    return trial.run(one.setting, shelf)
+    return trial.run(one.drink, shelf)
 
 
 def iced_volume(run: trial.Trial) -> float:
     """Of all of it, ice and top counted, before any later step. [mL]"""
     before = run.worked[0][1] if run.worked else None
-    return float(before[0].volume()) if before is not None else run.made.volume
+    return float(before[0].volume()) if before is not None else float(run.made.volume)
 
 
 def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) -> Tasted:
@@ -161,8 +175,7 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
         For a file that is no trial, or a note whose liking cannot be read, by the trial's title.
     """
     wanted = None if files is None else {Path(file).name for file in files}
-    found, _ = logbook.entries(folder)
-    found = [one for one in reversed(found) if wanted is None or one.path.name in wanted]
+    found = [one for one in reversed(logbook.entries(folder)[0]) if wanted is None or one.path.name in wanted]
     names = [one.path.name for one in found]
     if missing := sorted((wanted or set()) - set(names)):
         raise InputError("trial", missing[0], "one of the saved trials that are not in the bin")
@@ -173,7 +186,7 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
         noted = {who: score for _, note in one.notes for who, score in read_note(note, one.title)}
         said = {**scores.get(i, {}), **noted}
         if not said and not any(i in pair for _, *pair in choices):
-            glasses.append(Glass(one.title, None, tuple(one.figures[a] for a in AXES), 0.0, (), one.path.name))
+            glasses.append(Glass(one.title, None, _figures(SimpleNamespace(**one.figures)), 0.0, (), one.path.name))
             continue
         opened = logbook.open_saved(one.path, shelf)
         shelf = opened.onto(shelf)
@@ -181,9 +194,12 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
     return Tasted(tuple(glasses), tuple(choices), shelf)
 
 
-def _of_tastings(folder, places: Mapping[str, int]) -> tuple[dict[int, dict[str, float]], list[tuple[str, int, int]]]:
+def _of_tastings(
+    folder: str | Path, places: Mapping[str, int]
+) -> tuple[dict[int, dict[str, float]], list[tuple[str, int, int]]]:
     scores: dict[int, dict[str, list[float]]] = {}
-    choices, seen = [], set()
+    choices: list[tuple[str, int, int]] = []
+    seen: set[str] = set()
     for _, one in tasting.entries(folder)[0]:  # newest first: of two files of one tasting the last answers count
         if one.id in seen or one.waiting:
             continue
@@ -194,13 +210,15 @@ def _of_tastings(folder, places: Mapping[str, int]) -> tuple[dict[int, dict[str,
             if answer == ABSENT:
                 continue
             who = _named(serving.taster, one)
-            if one.method == SCALES and LIKING in (words := [w.casefold() for w in one.scales]):
+            words = [word.casefold() for word in one.scales]
+            if isinstance(answer, Mapping) and LIKING in words:
                 for code, row in answer.items():
                     if (place := here["AB".index(serving.drink(code))]) is not None:
                         scores.setdefault(place, {}).setdefault(who, []).append(row[words.index(LIKING)])
-            elif one.method == "preference" and None not in here:
-                better = here["AB".index(serving.drink(answer))]
-                choices.append((who, better, here[0] if better == here[1] else here[1]))
+            elif one.method == "preference" and isinstance(answer, str):
+                better, worse = here if serving.drink(answer) == "A" else here[::-1]
+                if better is not None and worse is not None:
+                    choices.append((who, better, worse))
     return {i: {who: float(np.mean(all_)) for who, all_ in of.items()} for i, of in scores.items()}, choices
 
 
@@ -218,11 +236,11 @@ def read_note(note: str, title: str = "") -> tuple[tuple[str, float], ...]:
     for line in filter(NOTED.match, note.splitlines()):
         parts = [part.strip() for part in line.partition(":")[2].split(",") if part.strip()]
         for part in parts:
-            who, _, points = part.rpartition(" ")
+            who, _, last = part.rpartition(" ")
             field_ = f"liking of {title!r}" if title else "liking"
             if "/" in part or (not who and len(parts) > 1):
                 raise InputError(field_, part, "a name and a number of 0 to 10, such as “Ada 7, Bo 6.5”, or one number")
-            points = float(number(points, field_))
+            points = float(number(last, field_))
             require(field_, points, LOW, HIGH)
             found.append((who.strip(" :=") or ALONE, points))
     return tuple(found)

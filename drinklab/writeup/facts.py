@@ -19,6 +19,7 @@ from ..filtering import Filter, hours
 from ..gels import Set
 from ..kinds import CONCENTRATION, LITRES, MASS, TEMPERATURE, VOLUME
 from ..milk import MilkWash
+from ..next_glass import WHY
 from ..profile import AXES, KINDS, LEAST_ACID, TITLES, WORDS, Place, place, shown
 from ..recipe import Recipe
 from ..schedule import STAGES
@@ -41,7 +42,8 @@ class About:
     Parameters
     ----------
     title, question, method, notes : str
-        In the developer's words, a line a paragraph or a step; by default the recipe's own.
+        In the developer's words, a line a paragraph or a step; by default the recipe's own. A line of the notes that
+        begins with `next_glass.WHY` stands apart, as why this version was poured.
     author : str
         Who made it: a person, or a bar.
     finding : str
@@ -92,6 +94,7 @@ def facts_of(trial: Trial, about: About) -> dict[str, Any]:
     title = texts.line(texts.clean(about.title, "title", texts.NAME)) or texts.line(recipe.name)
     day = (about.date or _date.today()).isoformat()
     cited, among, figures = References(), _place(trial), _stage_table(trial, show)
+    noted = _lines(texts.clean(about.notes, "notes"))
     facts = {
         "show": show,
         "title": title,
@@ -101,7 +104,8 @@ def facts_of(trial: Trial, about: About) -> dict[str, Any]:
         "date": day,
         "version": __version__,
         "question": _lines(recipe.question),
-        "notes": _lines(texts.clean(about.notes, "notes")),
+        "notes": [line for line in noted if not line.startswith(WHY)],
+        "version_why": [line.removeprefix(f"{WHY}:").strip() for line in noted if line.startswith(WHY)],
         "tasted": _paragraphs(about.tasted, "what a tasting found"),
         "what_if": _paragraphs(about.what_if, "what was asked of it"),
         "cost": _paragraphs(about.cost, "what it costs"),
