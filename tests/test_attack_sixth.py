@@ -12,7 +12,7 @@ from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.teach import progress
-from drinklab.workbook.panels import bench
+from drinklab.workbook.panels import bench, trainer
 from drinklab.workbook.panels import logbook as logbook_panel
 from drinklab.writeup.pdf import browser
 
@@ -220,3 +220,28 @@ def test_a_guest_card_says_alcohol_free_by_the_upper_end_however_little_was_draw
     assert not service.serve(trial.run(cubes)).free
     far = Setting(Recipe.parse("0.4 mL gin\n100 mL apple juice", technique="none"), draws=draws, country="Germany")
     assert service.serve(trial.run(far)).free
+
+
+# --- a stranger's answers -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"route": ["forgot_contraction"]},
+        {"route": {"a": 1}},
+        {"exercise": "of a later version"},
+        {"time": "9999-12-31T23:59:59", "word": "right"},
+        {"time": "0001-01-01T00:00:00"},
+    ],
+)
+def test_one_learners_odd_file_does_not_keep_the_trainers_page_shut(tmp_path, odd):
+    progress.attempted(tmp_path, "B2", "let_down", seed=1, typed="1", word="mistake", route="forgot_contraction")
+    progress.attempted(tmp_path, "A7", "let_down", seed=1, typed="1", word="mistake", route="forgot_contraction")
+    path = tmp_path / "learners" / "a7.json"
+    data = json.loads(path.read_text())
+    data["attempts"][0] |= odd
+    path.write_text(json.dumps(data))
+    page = trainer.panel(tmp_path)
+    assert "B2" in page.standing.value
+    assert ("a7.json" in page.problems.value) == ("exercise" not in odd)
