@@ -163,7 +163,13 @@ def write_named(path: str | Path, held: bytes) -> bool:
         try:
             with name.open("xb") as file:
                 _fill(file, held)
-            _publish(name, path)
+            try:
+                os.link(name, path)
+            except FileExistsError:
+                raise
+            except OSError:  # a disk without links: another saver could take the name between the look and the move
+                with alone(path):
+                    _publish(name, path)
         except FileExistsError:
             return False
         finally:

@@ -418,11 +418,15 @@ class Pantry(Mapping[str, Ingredient]):
         )
 
     def _inherited(self, item: Ingredient, otherwise: Collection[str] = ()) -> Ingredient:
-        """`item` with the warnings of its kind and of what goes by its id or name here, but none of `otherwise`."""
+        """`item` with the warnings of its kind, of what its name says, and of what goes by its id or name here.
+
+        None is added of `otherwise`.
+        """
         meant = {item.id, self._meant(" ".join(item.name.split()))[0], self._spoken.get(plain(item.id))}
         found = [self._items[key] for key in meant if key in self._items]
         stated = item.stated or any(other.stated for other in found)
-        warned = _warned(item, _usual(item.kind), *map(_warnings, found), otherwise=otherwise)
+        named = ((), (), _of_name(item.name))
+        warned = _warned(item, _usual(item.kind), *map(_warnings, found), named, otherwise=otherwise)
         return warned if warned.stated == stated else replace(warned, stated=stated)
 
 
@@ -519,6 +523,26 @@ def _usual(kind: str) -> tuple[tuple[str, ...], ...]:
     return tuple(
         tuple(w for w in first if all(w in words for words in rest)) for first, *rest in zip(*held, strict=True)
     )
+
+
+# Words that say themselves what a guest, or who shakes, must know: a pink grapefruit juice, a house tonic.
+_SAID = {
+    "grapefruit": r"grapefruits?",
+    "quinine": r"tonic|quinine|cinchona",
+    "caffeine": r"coffee|espresso|cold[ -]brew|cola|guarana|matcha|yerba|(?:black|green|white|oolong) tea",
+    "raw_egg": r"eggs?|yolks?|egg[ -]?nog",
+    "sparkling": r"sparkling|prosecco",
+}
+_SAYS = {caution: re.compile(rf"\b(?:{words})\b", re.IGNORECASE) for caution, words in _SAID.items()}
+
+
+def _of_name(name: str) -> tuple[str, ...]:
+    """Cautions of what a name says is in it.
+
+    >>> _of_name("pink grapefruit tonic, house"), _of_name("eggplant syrup")
+    (('grapefruit', 'quinine'), ())
+    """
+    return tuple(caution for caution, words in _SAYS.items() if words.search(name))
 
 
 def _words(cell: str | None) -> tuple[str, ...]:

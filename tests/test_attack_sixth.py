@@ -4,15 +4,17 @@ import json
 import os
 import stat
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from drinklab import cards, cost, logbook, pantry, service, trial, writeup
+from drinklab import cards, cost, files, logbook, pantry, service, share, trial, writeup
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
-from drinklab.teach import progress
-from drinklab.workbook.panels import bench
+from drinklab.teach import lessons, paper, progress
+from drinklab.workbook.panels import bench, trainer
 from drinklab.workbook.panels import logbook as logbook_panel
 from drinklab.writeup.pdf import browser
 
@@ -220,3 +222,96 @@ def test_a_guest_card_says_alcohol_free_by_the_upper_end_however_little_was_draw
     assert not service.serve(trial.run(cubes)).free
     far = Setting(Recipe.parse("0.4 mL gin\n100 mL apple juice", technique="none"), draws=draws, country="Germany")
     assert service.serve(trial.run(far)).free
+
+
+# --- a stranger's answers -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"route": ["forgot_contraction"]},
+        {"route": {"a": 1}},
+        {"exercise": "of a later version"},
+        {"time": "9999-12-31T23:59:59", "word": "right"},
+        {"time": "0001-01-01T00:00:00"},
+    ],
+)
+def test_one_learners_odd_file_does_not_keep_the_trainers_page_shut(tmp_path, odd):
+    progress.attempted(tmp_path, "B2", "let_down", seed=1, typed="1", word="mistake", route="forgot_contraction")
+    progress.attempted(tmp_path, "A7", "let_down", seed=1, typed="1", word="mistake", route="forgot_contraction")
+    path = tmp_path / "learners" / "a7.json"
+    data = json.loads(path.read_text())
+    data["attempts"][0] |= odd
+    path.write_text(json.dumps(data))
+    page = trainer.panel(tmp_path)
+    assert "B2" in page.standing.value
+    assert ("a7.json" in page.problems.value) == ("exercise" not in odd)
+
+
+# --- what is saved ----------------------------------------------------------------------------------------------------
+
+
+def test_two_that_take_one_name_on_a_disk_without_links_do_not_both_get_it(tmp_path, monkeypatch):
+    """A file of a backup that came back, or a PDF, was written over by the other's."""
+
+    def no_link(*_):
+        raise PermissionError("no links here")
+
+    looked = os.path.lexists
+
+    def slowly(path):
+        found = looked(path)
+        time.sleep(0.2)
+        return found
+
+    monkeypatch.setattr(os, "link", no_link)
+    monkeypatch.setattr(os.path, "lexists", slowly)
+    with ThreadPoolExecutor(2) as pool:
+        held = [b"one", b"two"]
+        got = list(pool.map(lambda data: files.write_named(tmp_path / "x.json", data), held))
+    assert sorted(got) == [False, True]
+    assert (tmp_path / "x.json").read_bytes() == held[got.index(True)]
+    assert os.listdir(tmp_path) == ["x.json"]
+
+
+WRITERS = {
+    "a learner's answer": lambda bar: progress.attempted(bar, "A7", "let_down", seed=2, typed="2", word="right"),
+    "a price": lambda bar: cost.write(bar, PRICE | {"price": "17"}),
+    "the list of pages": share.write_site,
+    "a page to try": lambda bar: share.save_try_page(Recipe.parse("60 mL gin, 40 %"), bar),
+    "labels": lambda bar: cards.save("x", {".html": cards.labels_html(cards.label(_GIN, count=30))}, bar),
+    "a lesson on paper": lambda bar: paper.save(lessons.lesson("02_dilution"), bar, 2),
+    "a notebook": lambda bar: writeup.notebook(next((bar / "writeups").glob("*.html"))),
+    "a PDF": lambda bar: writeup.pdf(next((bar / "writeups").glob("*.html"))),
+    "a backup": logbook.back_up,
+}
+_GIN = trial.run(Recipe.parse("60 mL gin, 40 %", name="Gin"), draws=0)
+
+
+@pytest.fixture(scope="module")
+def bar(tmp_path_factory):
+    made = tmp_path_factory.mktemp("bar")
+    progress.attempted(made, "A7", "let_down", seed=1, typed="1", word="right")
+    cost.write(made, PRICE)
+    logbook.save(_GIN, made)
+    writeup.save(_GIN, made)
+    share.write_site(made)
+    return made
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="limits of a process")
+@pytest.mark.parametrize("name", WRITERS)
+def test_a_full_disk_takes_nothing_and_leaves_no_half_file(bar, name):
+    import resource
+
+    there = {path: path.read_bytes() for path in bar.rglob("*") if path.is_file()}
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    for most in (0, 40, 90):  # bytes
+        resource.setrlimit(resource.RLIMIT_FSIZE, (most, before[1]))
+        try:
+            with pytest.raises(InputError):
+                WRITERS[name](bar)
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, before)
+        assert {path: path.read_bytes() for path in bar.rglob("*") if path.is_file()} == there

@@ -130,9 +130,11 @@ def read(path: str | Path) -> Learner:
 
 def _attempt(row: Mapping[str, Any]) -> Attempt:
     one = Attempt(**row)
-    if not isinstance(one.typed, str) or one.word not in WORDS or not isinstance(one.exercise, str):
+    if not all(isinstance(text, str) for text in (one.exercise, one.typed, one.route)) or one.word not in WORDS:
         raise ValueError("an answer in it is none")
-    if not isinstance(one.seed, int) or not isinstance(one.hints, int) or one.at.tzinfo is not None:
+    if not isinstance(one.seed, int) or not isinstance(one.hints, int):
+        raise ValueError("an answer in it is none")
+    if one.at.tzinfo is not None or not 2000 <= one.at.year < 2200:  # of another year no next day could be told
         raise ValueError("an answer in it is none")
     return one
 

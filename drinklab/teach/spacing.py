@@ -91,14 +91,15 @@ def next_to_practise(learner: Learner, now: datetime, most: int = 3) -> list[str
 def common_mistakes(learners: Iterable[Learner]) -> list[tuple[str, int, int, list[str]]]:
     """Each known mistake that was made: its name, how many learners and how many times, and in which exercises.
 
-    The one that most learners made comes first.
+    The one that most learners made comes first. What a file says of an exercise that there is not does not count.
     """
+    known = bank.exercises()
     times: Counter[str] = Counter()
     who: dict[str, set[str]] = {}
     where: dict[str, Counter[str]] = {}
     for learner in learners:
         for one in learner.attempts:
-            if one.word == "mistake" and one.route in bank.mistakes():
+            if one.word == "mistake" and one.route in bank.mistakes() and one.exercise in known:
                 times[one.route] += 1
                 who.setdefault(one.route, set()).add(learner.code)
                 where.setdefault(one.route, Counter())[one.exercise] += 1
