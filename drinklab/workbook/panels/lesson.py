@@ -213,6 +213,7 @@ class Guess(Part):
     def show_panel(self) -> w.Widget | None:
         """Open the panel, whether anything was guessed or not."""
         if self.panel is None and self._build is not None:
+            self.place.children = [Html(quiet("The panel opens here …"))]
             self.panel = (
                 Strip(self._build, self.folder) if isinstance(self._build, Mapping) else built(self._build, self.folder)
             )
