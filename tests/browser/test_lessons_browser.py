@@ -150,7 +150,7 @@ def _one_way_through(page) -> None:
         "[aria-label='2. A label in proof'] .fa-check, button:has-text('2. A label in proof') .fa-check"
     ).wait_for()
     assert form.get_by_text("Right:").is_visible(), "the tick leaves the exercise open"
-    page.get_by_text("Alcohol and water take up less room together than apart.").click()
+    page.get_by_text("Alcohol and water take up less room together than apart.", exact=True).click()
     page.get_by_text("Grams add up, mL do not.").wait_for()
     assert page.get_by_role("heading", name="Strength: summary").count() == 1
     _sound(page)

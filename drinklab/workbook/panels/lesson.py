@@ -37,6 +37,10 @@ from ..parts.lesson_words import (
 )
 from ..parts.spoken import Spoken
 
+PHONES = (
+    "A class on phones? Open the bench and press Page to try: it writes a page on which each of them can change the "
+    "drink, with no server. Nobody but the trainer opens this workbook."
+)
 WIDTH = {"width": "auto", "align_self": "flex-start"}
 Panels = Callable | Mapping[str, Callable]
 
@@ -559,7 +563,8 @@ def next_lesson(name: str, folder: str | Path = ".") -> Part:
     part = Part(name, "next", folder)
     one = part.lesson
     open_it = para("Press ", bold("All notebooks"), " at the top, and open ", bold(one.next), ".") if one.next else ""
-    part._lay_out(Html(join([heading("Next"), say(one.next_say, part.known), open_it])))
+    phones = quiet(PHONES)
+    part._lay_out(Html(join([heading("Next"), say(one.next_say, part.known), open_it, phones])))
     return part
 
 
