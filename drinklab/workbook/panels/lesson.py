@@ -276,7 +276,7 @@ def guess_words(problem: Problem, value: float, after: str, known=()) -> str:
     return join([
         element("div", "You guessed ", bold(problem.says(value, as_given=True)), ". It is ",
                 bold(problem.says(answer.value)), f". {word}", class_="dl-say dl-right-answer", role="status"),
-        say(problem.filled(after), known),
+        say(problem.told(after), known),
     ])  # fmt: skip
 
 
