@@ -219,6 +219,36 @@ def test_a_lesson_is_whole(name):
     assert (NOTEBOOKS / f"{one.next}.ipynb").exists()
 
 
+# Adults read plain text at about 240 words a minute (Brysbaert, J. Memory and Language 109, 2019, 104047); 200 leaves
+# room for numbers. A step on a calculator, a question's second look and sliders: our own judgement, no published source.
+READ, STEP, QUESTION, PANEL, GUESS = 200, 0.6, 0.5, 3.0, 1.0  # words a minute; minutes
+
+
+def needs_minutes(one):
+    """From opening to summary, without a miss."""
+
+    def words(*texts):
+        return sum(len(text.split()) for text in texts)
+
+    shown = [one.worked, *one.half]
+    own = [bank.problem(name, 1) for name in one.yours]
+    read = sum(
+        words(text) for part, text in one.sections().items() if part in ("goal", "guess", "why", "summary", "next")
+    )
+    read += sum(words(p.text(), p.table()) for p in (*shown, *own)) + sum(
+        words(*step) for p in shown for step in p.steps()
+    )
+    steps = sum(min(i + 1, len(p.way)) for i, p in enumerate(one.half)) + sum(len(p.way) for p in own)
+    return read / READ + GUESS + PANEL + STEP * steps + QUESTION * len(own)
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_the_minutes_that_it_says_are_enough_and_leave_room_for_misses(name):
+    """A miss with its hint costs about a minute: two at least have room, and nobody is told twice the time."""
+    one = lessons.lesson(name)
+    assert needs_minutes(one) + 2 <= one.minutes <= needs_minutes(one) + 10
+
+
 def _reckoned(left):
     """The left side of a printed sum, worked out from what is printed alone."""
     plain = re.sub(r"[^\d.+\-*/ ]", "", left.replace("×", "*").replace("÷", "/").replace("−", "-").replace("g/mL", ""))

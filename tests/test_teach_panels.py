@@ -213,6 +213,7 @@ def test_all_parts_of_a_lesson_are_on_a_page(tmp_path):
         assert "Goal" in words(begun)
         for part in (lesson.worked, lesson.half_worked, lesson.yours, lesson.why, lesson.summary, lesson.next_lesson):
             assert words(part(name, tmp_path))
+        assert "Page to try" in words(lesson.next_lesson(name, tmp_path)), "a class on phones needs no workbook"
     assert "proof" in words(lesson.words(tmp_path))
 
 
@@ -380,6 +381,8 @@ def test_paper_sizes_and_the_plan():
     assert "size: letter" in paper.pages(one, 1, "Letter")[".plan.html"]
     plan = " ".join(blocks_of(paper.pages(one, 1)[".plan.html"]))
     assert "45 minutes" in plan
+    assert "For their phones, press Page to try" in plan
+    assert "Nobody but you opens the workbook" in plan
     with pytest.raises(InputError):
         paper.pages(one, 1, "A9")
 

@@ -110,6 +110,12 @@ def test_sums_add_up_as_printed_and_speak_of_what_was_asked(name):
         assert not re.search(r"\d °C|\d kPa", problem.text())
 
 
+def test_what_is_said_after_a_guess_is_in_the_units_of_its_question():
+    one = lessons.lesson("05_carbonation", OZ)
+    assert "up to 29 psi" in one.guess.text()
+    assert "So 29 psi on the gauge" in one.guess.told(one.after_guess)
+
+
 def test_what_mixes_grams_and_ounces_is_turned_first():
     problem = bank.exercise("let_down").at({"spirit": 1000, "strength": 63, "target": 46}, OZ)
     assert problem.text() == (
@@ -118,7 +124,7 @@ def test_what_mixes_grams_and_ounces_is_turned_first():
     )
     first, *_, last = problem.steps()
     assert first == ("Turn oz into mL: 1 oz is 29.57 mL.", "34 oz × 29.57 = 1006 mL")
-    assert last[1].endswith("÷ 29.57 = 13.01 oz")
+    assert last[1] == "385 mL ÷ 29.57 = 13.01 oz"
     assert not bank.problem("after_ice", 1, OZ).by_ml, "shares of a volume go in any unit"
 
 

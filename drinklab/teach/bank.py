@@ -210,14 +210,15 @@ class Problem:
             Step(*chosen.way_back(name, one, self.show)) for name, one in self.given.items()
             if name in used and chosen.kind_in(one.kind, self.show) is not one.kind
         ]  # fmt: skip
-        after = [Step(*chosen.way_there(self.exercise.answer, self.answer, self.show))]
+        spec = list(facts.pieces(steps[-1].sum))[-1][1]
+        after = [Step(*chosen.way_there(self.exercise.answer, spec, self.answer, self.show))]
         return (*before, *steps, *(after if self.unit is not self.answer.kind else []))
 
     def filled(self, template: str) -> str:
         """A template of the exercise with its numbers, as its sums have them."""
         return facts.fill(template, {**self._words, **self.in_sums}, chosen.say)
 
-    def _told(self, template: str) -> str:
+    def told(self, template: str) -> str:
         """A template with what is given, and how warm anything is, in the units chosen."""
         given = {name: chosen.turned(one, self.show) for name, one in self._all.items()
                  if name in self.given or one.kind is kinds.TEMPERATURE}  # fmt: skip
@@ -225,11 +226,11 @@ class Problem:
 
     def text(self) -> str:
         """The question."""
-        return self._told(self.exercise.text)
+        return self.told(self.exercise.text)
 
     def table(self) -> str:
         """What may be looked up for it; "" where nothing is needed."""
-        return self._told(self.exercise.table)
+        return self.told(self.exercise.table)
 
     def steps(self) -> list[tuple[str, str]]:
         """Each step of the worked solution: its sentence and its sum."""

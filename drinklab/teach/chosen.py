@@ -124,8 +124,8 @@ def way_back(name: str, amount: Amount, show: Display) -> tuple[str, str]:
     return f"Turn {unit} into {own}: 1 {unit} is {each} {own}.", f"{{{name}_asked:g}} × {each} = {{{name}:g}}"
 
 
-def way_there(name: str, amount: Amount, show: Display) -> tuple[str, str]:
-    """Sentence and sum that turn the answer into the unit asked for."""
+def way_there(name: str, spec: str, amount: Amount, show: Display) -> tuple[str, str]:
+    """Sentence and sum that turn the answer, as its sum was written, into the unit asked for."""
     shown, own = kind_in(amount.kind, show), amount.kind.label.removesuffix(" gauge")
     each, unit = f"{own_size(shown):.4g}", shown.label.removesuffix(" gauge")
-    return f"Turn {own} into {unit}: 1 {unit} is {each} {own}.", f"{{{name}:.1}} ÷ {each} = {{{name}_asked:.1}}"
+    return f"Turn {own} into {unit}: 1 {unit} is {each} {own}.", f"{{{name}:{spec}}} ÷ {each} = {{{name}_asked:.1}}"

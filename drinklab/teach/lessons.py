@@ -65,7 +65,7 @@ class Lesson:
         """The text of each section, in the order that a learner reads it."""
         return {
             "goal": " ".join([*self.goal, self.needs]),
-            "guess": f"{self.guess.text()} {self.guess.filled(self.after_guess)}",
+            "guess": f"{self.guess.text()} {self.guess.told(self.after_guess)}",
             "worked": " ".join([self.worked.text(), *(say for say, _ in self.worked.steps())]),
             "half": " ".join(one.text() for one in self.half),
             "yours": " ".join(bank.exercise(name).drawn(0).text() for name in self.yours),

@@ -7,6 +7,8 @@ import shutil
 import pytest
 from in_browser import barriers
 
+from drinklab.teach import bank, progress
+
 # Notebook -> for each of its panels a dial that can be moved, or None, and whether it has a chart. Where a lesson has
 # several, its strip opens them one at a time, by these titles.
 LESSONS = {
@@ -124,4 +126,31 @@ def test_a_guess_opens_the_panel_and_words_stay_in_their_line(opened):
     assert strip[0].evaluate(colour) != strip[1].evaluate(colour), "it shows which panel is open"
     chart = page.locator(".drinklab-chart svg").first.bounding_box()
     assert chart["width"] > 600, "as wide as on a page of its own"
+    _sound(page)
+    _one_way_through(page)
+
+
+def _one_way_through(page) -> None:
+    """A mistake, its hint, the right answer, why, and the summary: as a learner goes down the page."""
+    problem = bank.exercise("proof_label").drawn(bank.seed_of(progress.USUAL, "proof_label", 0))
+    page.get_by_role("button", name="2. A label in proof").click()
+    form = page.locator(".dl-lesson:not(:has(.dl-lesson))", has=page.get_by_role("heading", name="A label in proof"))
+    form.wait_for()
+    box = form.get_by_label("Answer", exact=True)
+    for typed, told in (
+        ("about two", "written in figures"),
+        (f"{problem.wrong['proof_as_percent']:.4g}", "You used the proof as if it were % vol"),
+        (f"{problem.answer.value / 1000:.5g}", "right in litres"),
+        (f"{problem.answer.value:.4g}", "Right:"),
+    ):
+        box.fill(typed)
+        box.press("Enter")
+        form.get_by_text(told).wait_for()
+    page.locator(
+        "[aria-label='2. A label in proof'] .fa-check, button:has-text('2. A label in proof') .fa-check"
+    ).wait_for()
+    assert form.get_by_text("Right:").is_visible(), "the tick leaves the exercise open"
+    page.get_by_text("Alcohol and water take up less room together than apart.", exact=True).click()
+    page.get_by_text("Grams add up, mL do not.").wait_for()
+    assert page.get_by_role("heading", name="Strength: summary").count() == 1
     _sound(page)

@@ -236,8 +236,8 @@ def _between(kind: Kind, low: float, high: float, show: Display, signed: bool = 
 
 def _moves_words(measure: str) -> str:
     return heading("What moves it most") + para(
-        f"{measure} more or less of each pour, and one standard deviation of what differs by itself. “Moves it by”: 1 "
-        "is the usual step between two classics."
+        f"{measure} more or less of each pour, and as much of what differs by itself as is usual (one standard "
+        "deviation). “Moves it by”: 1 is the usual step between two classics."
     )
 
 

@@ -37,6 +37,10 @@ from ..parts.lesson_words import (
 )
 from ..parts.spoken import Spoken
 
+PHONES = (
+    "A class on phones? Open the bench and press Page to try: it writes a page on which each of them can change the "
+    "drink, with no server. Nobody but the trainer opens this workbook."
+)
 WIDTH = {"width": "auto", "align_self": "flex-start"}
 Panels = Callable | Mapping[str, Callable]
 
@@ -213,6 +217,7 @@ class Guess(Part):
     def show_panel(self) -> w.Widget | None:
         """Open the panel, whether anything was guessed or not."""
         if self.panel is None and self._build is not None:
+            self.place.children = [Html(quiet("The panel opens here …"))]
             self.panel = (
                 Strip(self._build, self.folder) if isinstance(self._build, Mapping) else built(self._build, self.folder)
             )
@@ -271,7 +276,7 @@ def guess_words(problem: Problem, value: float, after: str, known=()) -> str:
     return join([
         element("div", "You guessed ", bold(problem.says(value, as_given=True)), ". It is ",
                 bold(problem.says(answer.value)), f". {word}", class_="dl-say dl-right-answer", role="status"),
-        say(problem.filled(after), known),
+        say(problem.told(after), known),
     ])  # fmt: skip
 
 
@@ -558,7 +563,8 @@ def next_lesson(name: str, folder: str | Path = ".") -> Part:
     part = Part(name, "next", folder)
     one = part.lesson
     open_it = para("Press ", bold("All notebooks"), " at the top, and open ", bold(one.next), ".") if one.next else ""
-    part._lay_out(Html(join([heading("Next"), say(one.next_say, part.known), open_it])))
+    phones = quiet(PHONES)
+    part._lay_out(Html(join([heading("Next"), say(one.next_say, part.known), open_it, phones])))
     return part
 
 
