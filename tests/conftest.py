@@ -73,6 +73,16 @@ def environment(home: Path, **more: str) -> dict[str, str]:
     return own | {name: str(value) for name, value in more.items()}
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log):
+    """Of `-n 2 --dist loadfile`: a file stays on one worker, all of the browser's on one, and these begin."""
+    if config.getoption("dist") == "loadfile":
+        from one_browser import OneBrowser
+
+        return OneBrowser(config, log)
+    return None
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out what is for the night, unless DRINKLAB_LONG is set or `-m` asks for it."""
     if not LONG and not config.option.markexpr:

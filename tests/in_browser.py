@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 FLAGS = [
@@ -34,6 +34,16 @@ def unfold(page, title: str) -> None:
     line = page.locator(".dl-fold .jupyter-widget-Collapse-header", has_text=title).first
     if line.get_attribute("aria-expanded") != "true":
         line.click()
+
+
+def becomes(page, read: Callable[[], object], wanted, seconds: float = 30) -> None:
+    """Wait until what is read is what is wanted, however busy the machine is; it must still be so a moment later."""
+    until = time.monotonic() + seconds
+    while (found := read()) != wanted and time.monotonic() < until:
+        page.wait_for_timeout(100)
+    page.wait_for_timeout(300)
+    found = read()
+    assert found == wanted, f"{found!r} in place of {wanted!r}"
 
 
 def barriers(page) -> list[tuple[str, str]]:

@@ -68,7 +68,7 @@ def _missing(reason: str):
     (pytest.fail if os.environ.get("DRINKLAB_BROWSER") == "required" else pytest.skip)(reason)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser():
     try:
         from playwright import sync_api as api
@@ -82,7 +82,7 @@ def browser():
         started.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def lab(browser, start, environment, tmp_path_factory):
     """The launcher, running on a new working folder, apart from the Jupyter of whoever runs the tests."""
     home = tmp_path_factory.mktemp("home")

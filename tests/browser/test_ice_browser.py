@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from in_browser import unfold
+from in_browser import becomes, unfold
 
 from drinklab import logbook
 
@@ -46,8 +46,7 @@ def test_a_key_on_a_slider_moves_number_and_chart(lesson):
     for _ in range(12):  # half a second each: from 12 s to 6 s
         handle.press("ArrowLeft")
     lesson.wait_for_function("document.querySelector('.drinklab-chart svg').textContent.match(/(^|[^.\\d])6 s: /)")
-    lesson.wait_for_timeout(500)
-    assert _dilution(lesson) < before
+    becomes(lesson, lambda: _dilution(lesson) < before, True)
     assert lesson.inner_html(".drinklab-chart svg") != drawn
     assert "published rule" in lesson.text_content(".drinklab-chart svg")
     assert "limit" in lesson.text_content(".drinklab-chart svg")
@@ -66,19 +65,14 @@ def test_other_degrees_bring_another_picture(lesson, lab):
         assert _dial(lesson, name).locator(".dl-number input").input_value() == degrees
     lesson.get_by_label("Degrees in").select_option("°C")
     lesson.wait_for_function(f"{chart} && {chart}.textContent.includes('Temperature [°C]')")
-    for _ in range(50):
-        if logbook.choices(lab.folder)["temperature"] == "°C":
-            break
-        lesson.wait_for_timeout(200)
-    assert logbook.choices(lab.folder)["temperature"] == "°C"  # as the next page will open
+    becomes(lesson, lambda: logbook.choices(lab.folder)["temperature"], "°C")  # as the next page will open
 
 
 def test_another_technique_brings_its_own_time(lesson):
     for technique, seconds in (("stirred", "37"), ("shaken", "12"), ("built", "15")):
         lesson.get_by_label("Technique").select_option(technique)
         lesson.wait_for_function(f"document.querySelector('.drinklab-chart svg').textContent.includes('{seconds} s: ')")
-        lesson.wait_for_timeout(300)
-        assert _dial(lesson, "Time on the ice").locator(".dl-number input").input_value() == seconds
+        becomes(lesson, _dial(lesson, "Time on the ice").locator(".dl-number input").input_value, seconds)
 
 
 def test_a_time_beyond_the_slider_can_be_typed(lesson):

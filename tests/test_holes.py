@@ -1,0 +1,164 @@
+"""What random changes of the package (tests/mutate.py) were not caught by: each figure beside a second way to it.
+
+Sources: OIML R 22 (1975); ICUMSA SPS-4 (Bubnik et al., Sugar Technologists' Manual, 1995, p. 164) as another public
+program writes it; Python's `statistics.quantiles` for percentiles (method "inclusive": Hyndman and Fan, The American
+Statistician 50 (1996) 361, type 7); Regulation (EU) 1169/2011, annex XII (strength to one decimal at most).
+"""
+
+import statistics
+
+import numpy as np
+import pytest
+
+from drinklab import classics, kinds, pantry, profile, reach, trial, whatif
+from drinklab.display import Display
+from drinklab.liquid import Liquid
+from drinklab.physics import density
+from drinklab.recipe import Recipe
+from drinklab.setting import Setting
+from drinklab.units import FLUID_OUNCE
+
+KNOWN = classics.load()
+FIGURES = profile.reference(KNOWN)
+
+
+def of(axis: str, family: str | None = None) -> list[float]:
+    values = getattr(FIGURES, axis).tolist()
+    return [v for v, f in zip(values, KNOWN.families, strict=True) if family in (None, f)]
+
+
+# --- sugar in warm water -------------------------------------------------------------------------------------
+def sps4(s: float, celsius: float) -> float:
+    """What the sugar adds to the density of water, a term at a time. [kg/m³]"""
+    t = (celsius - 20) / 100
+    return (
+        385.1761 * s + 135.3705 * s**2 + 40.9299 * s**3 - 3.9643 * s**4 + 13.4853 * s**5 - 17.2890 * s**6
+        + (-46.2720 * s - 7.1720 * s**2 + 1.1597 * s**3 + 5.1126 * s**4 + 17.5254 * s**5) * t
+        + (59.7712 * s + 7.2491 * s**2 + 12.3630 * s**3 - 35.4791 * s**4) * t**2
+        + (-47.2207 * s - 21.6977 * s**2 + 27.6301 * s**3) * t**3
+        + (18.3184 * s + 12.3081 * s**2) * t**4
+    )  # fmt: skip
+
+
+# Water: IAPWS-95, rounded as in its tables (density of ordinary water at 0.101325 MPa).
+WATER = {5: 999.97, 20: 998.21, 40: 992.22, 60: 983.20, 80: 971.79}
+
+
+@pytest.mark.parametrize("celsius", WATER)
+@pytest.mark.parametrize("share", [0.1, 0.3, 0.5, 0.65])
+def test_a_syrup_warm_and_cold(share, celsius):
+    wanted = WATER[celsius] + sps4(share, celsius)
+    assert density.sucrose_water(share, celsius) == pytest.approx(wanted, abs=0.1)
+    if celsius <= 60:  # what stands in a glass takes the same way: 100 g of the syrup, by its volume
+        syrup = Liquid.of(water=100 * (1 - share), sucrose=100 * share)
+        assert syrup.volume(celsius) == pytest.approx(100_000 / wanted, rel=1.5e-4)
+    own = (100_000 / wanted - 100_000 * (1 - share) / WATER[celsius]) / (100 * share)
+    assert density.sucrose_volume(share, celsius) == pytest.approx(own, abs=1.5e-3)
+
+
+# --- strength ------------------------------------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("grams", "millilitres", "percent"), [(78.924, 1000, 10), (31.5696, 100, 40), (789.24, 1000, 100)]
+)
+def test_strength_of_grams_in_millilitres(grams, millilitres, percent):
+    """OIML R 22: a millilitre of pure ethanol at 20 °C is 0.78924 g."""
+    assert profile.abv_of(grams, millilitres) == pytest.approx(percent, abs=2e-3)
+    assert profile.profile(Liquid.of(ethanol=78.924)).volume == pytest.approx(100, abs=0.01)
+
+
+# --- bands and distances -------------------------------------------------------------------------------------
+@pytest.mark.parametrize("family", [None, *sorted(f for f in set(KNOWN.families) if KNOWN.families.count(f) >= 2)])
+def test_the_band_of_a_family_holds_eight_in_ten(family):
+    band = whatif.band(KNOWN, family)
+    for axis in profile.AXES:
+        tenths = statistics.quantiles(of(axis, family), n=10, method="inclusive")
+        assert band[axis] == pytest.approx((tenths[0], tenths[-1]), rel=1e-9), axis
+    if family:
+        found = profile.place(FIGURES[KNOWN.families.index(family)], KNOWN, family).family_range
+        assert all(found[axis] == pytest.approx(band[axis]) for axis in profile.AXES)
+
+
+def test_a_distance_of_one_is_half_the_middle_half():
+    scales = profile.scales(KNOWN)
+    for axis in profile.AXES:
+        quarters = statistics.quantiles(of(axis), n=4, method="inclusive")
+        assert scales[axis] == pytest.approx((quarters[2] - quarters[0]) / 2, rel=1e-9)
+    # By hand: 3 and 4 units apart on two of three figures are the root of (9 + 16 + 0) / 3.
+    here = {axis: statistics.median(of(axis)) for axis in profile.AXES}
+    there = here | {"abv": here["abv"] + 3 * scales["abv"], "acid": here["acid"] - 4 * scales["acid"]}
+    assert profile.distance(here, there, KNOWN) == pytest.approx((25 / 3) ** 0.5)
+    assert profile.distance(here, {"acid": there["acid"]}, KNOWN) == pytest.approx(4)
+
+
+def test_the_rank_among_the_classics_counts_ties_half():
+    for name in ("Daiquiri", "Negroni"):
+        at = KNOWN.names.index(name)
+        ranks = profile.place(FIGURES[at], KNOWN).percentile
+        for axis in profile.AXES:
+            mine, all_of_them = of(axis)[at], of(axis)
+            below = sum(v < mine for v in all_of_them) + sum(v == mine for v in all_of_them) / 2
+            assert ranks[axis] == pytest.approx(100 * below / len(all_of_them))
+
+
+# --- the ± of a jigger ---------------------------------------------------------------------------------------
+@pytest.mark.parametrize(("tool", "halves"), [
+    ("jigger", {2: 1.0, 10: 1.3, 45: 2.35, 200: 7.0}), ("scale", {0.6: 0.3, 10: 0.5, 200: 0.5}),
+    ("free pour", {2: 1.0, 10: 3.0, 60: 8.0}), ("exact", {45: 0.0}),
+])  # fmt: skip
+def test_nineteen_pours_in_twenty_lie_within_the_half_width(tool, halves):
+    """Absolute and relative part together, half the pour at most: common practice, no published source.
+
+    95 in 100 lie within two standard deviations (95.45, the normal distribution).
+    """
+    shelf, draws = pantry.load(), 20_000
+    for amount, half in halves.items():
+        recipe = Recipe.parse(f"{amount} mL gin")
+        amounts, _ = trial.drawn(recipe, recipe.bottles(shelf), tool, draws, seed=3)
+        assert amounts[0, 0] == amount
+        inside = np.mean(np.abs(amounts[1:, 0] - amount) <= half + 1e-12)
+        wanted = 1.0 if half == 0 else 0.9545
+        assert inside == pytest.approx(wanted, abs=4 * (0.9545 * 0.0455 / draws) ** 0.5), (tool, amount)
+        assert amounts.min() >= 0
+
+
+# --- what is shown -------------------------------------------------------------------------------------------
+@pytest.mark.parametrize(("kind", "value", "spread", "metric", "us"), [
+    (kinds.ABV, 17.449, 0.849, "17.4 ± 0.8 % vol", "17.4 ± 0.8 % vol"),
+    (kinds.ABV, 0.04, None, "0.0 % vol", "0.0 % vol"),
+    (kinds.ABV, -0.04, 0.001, "0.0 ± 0.1 % vol", "0.0 ± 0.1 % vol"),
+    (kinds.VOLUME, 9.96, 0.26, "10.0 ± 0.3 mL", "0.34 ± 0.01 oz"),
+    (kinds.VOLUME, 10.4, 0.2, "10 ± 1 mL", "0.35 ± 0.01 oz"),
+    (kinds.VOLUME, 88.72, 3.0, "89 ± 3 mL", "3.00 ± 0.10 oz"),
+])  # fmt: skip
+def test_a_figure_is_shown_as_far_as_it_is_worth(kind, value, spread, metric, us):
+    """Strength to one decimal, as the label of a bottle has it (EU 1169/2011); 29.5735 mL to the fluid ounce (NIST
+    Handbook 44, appendix C); the ± as far as its figure and never 0 (GUM, JCGM 100:2008, 7.2.6)."""
+    assert Display().text(kind, value, spread) == metric
+    assert Display("oz", "°F").text(kind, value, spread) == us
+    assert abs(FLUID_OUNCE - 29.5735) < 1e-4
+
+
+# --- amounts that a measure can pour -------------------------------------------------------------------------
+@pytest.mark.parametrize(("measure", "step"), [("5 mL", 5.0), ("0.25 oz", 7.39338), ("0.5 oz", 14.78676)])
+def test_amounts_come_in_the_steps_of_the_measure(measure, step):
+    """NIST Handbook 44, appendix C: a fluid ounce is 29.573 53 mL. Each amount is a whole number of measures."""
+    bottles = ["gin", "lemon juice", "sugar syrup, 1:1 by mass"]
+    answer = reach.reach({"abv": 16, "sugar": 70, "acid": 8}, bottles, technique="shaken", measure=measure)[0]
+    counts = answer.recipe.amounts / step
+    assert counts == pytest.approx(np.round(counts), abs=2e-4)
+    assert np.round(counts).max() >= 1
+    # An own measure of one bottle holds for that bottle alone.
+    own = {"gin": reach.Limit(10, 100, "10 mL")}
+    amounts = reach.reach(
+        {"abv": 16, "sugar": 70, "acid": 8}, bottles, technique="shaken", measure=measure, limits=own
+    )[0].recipe.amounts
+    assert amounts[0] % 10 == pytest.approx(0, abs=1e-6)
+    assert np.array(amounts[1:]) / step == pytest.approx(np.round(np.array(amounts[1:]) / step), abs=2e-4)
+
+
+def test_a_jigger_widens_a_drink_more_than_a_scale():
+    recipe = Recipe.parse("45 mL gin\n20 mL lemon juice\n20 mL sugar syrup, 1:1 by mass")
+    wide = [
+        trial.run(Setting(recipe, tool=tool)).served.spread("abv") for tool in ("free pour", "jigger", "scale", "exact")
+    ]
+    assert wide[0] > wide[1] > wide[2] > wide[3]
