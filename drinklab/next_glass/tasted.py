@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from .. import logbook, tasting, texts, trial
+from .. import logbook, measured, tasting, texts, trial
 from .. import pantry as _pantry
 from ..errors import InputError, Told, require
 from ..pantry import Pantry
@@ -168,7 +168,7 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
         raise InputError("trial", missing[0], "one of the saved trials that are not in the bin")
     places = {name: i for i, name in enumerate(names)}
     scores, choices = _of_tastings(folder, places)
-    shelf, glasses = _pantry.load(folder), []
+    shelf, glasses = measured.shelf(folder), []
     for i, one in enumerate(found):
         noted = {who: score for _, note in one.notes for who, score in read_note(note, one.title)}
         said = {**scores.get(i, {}), **noted}

@@ -141,6 +141,11 @@ class MeasuredPanel(Lesson):
         all_of = [item for item in (*here, *self._own_shelf.values()) if _fits(kind, item)]
         return list(dict.fromkeys(item.name for item in all_of))
 
+    def show_case(self, table: float, wide: float, reading: float, narrow: float) -> None:
+        """Fill the form with the reading of a lesson's guess, to be written down or not. [g/L of acid]"""
+        self.kind.value, self.what.value = "acid", "verjus"
+        self.value.value, self.pm.value = f"{reading:g} g/L", f"{narrow:g} g/L"
+
     def write(self) -> None:
         """Keep what the form holds, and say what became of it."""
         given = {"of": self._with_unit(self.of), "milk": self._with_unit(self.with_milk), "pm": self.pm.value}
