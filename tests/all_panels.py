@@ -15,6 +15,7 @@ from drinklab.workbook.panels import dilution as dilution_panel
 from drinklab.workbook.panels import filtering as filtering_panel
 from drinklab.workbook.panels import gels as gels_panel
 from drinklab.workbook.panels import logbook as logbook_panel
+from drinklab.workbook.panels import measured as measured_panel
 from drinklab.workbook.panels import milk as milk_panel
 from drinklab.workbook.panels import next_glass as next_glass_panel
 from drinklab.workbook.panels import prep as prep_panel
@@ -31,7 +32,7 @@ PANELS = {
     "filtering": filtering_panel.panel, "day": lambda folder: schedule_panel.panel(folder, NOW), "prep": prep_panel.panel,
     "target": reach_panel.panel, "drink": balance_panel.panel, "sweep": balance_panel.sweep, "versus": balance_panel.versus,
     "tasting": tasting_panel.panel, "batch": lambda folder: batch_panel.panel(folder, now=NOW),
-    "service": service_panel.panel, "strength": strength_panel.panel,
+    "service": service_panel.panel, "strength": strength_panel.panel, "measured": measured_panel.panel,
     "next glass": next_glass_panel.panel,
 }  # fmt: skip
 NO_DRINK = {"prep", "strength", "next glass"}  # they take bottles, and no whole drink

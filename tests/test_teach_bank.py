@@ -123,6 +123,11 @@ KEYS = {
     "jelly_strength": lambda spirit, strength, rest, water: spirit * strength / (spirit + rest + water),
     "piece_alcohol": lambda volume, strength, pieces: volume * strength / 100 * 0.78924 / pieces,
     "cut_cubes": lambda volume, edge: volume / (edge * edge * edge),
+    # Precisions add up (Gelman and others, Bayesian Data Analysis, 3rd edition, 2013, equation 2.10).
+    "own_reading": lambda table, wide, reading, narrow: (
+        (table / wide**2 + reading / narrow**2) / (1 / wide**2 + 1 / narrow**2)
+    ),
+    "old_reading": lambda days, reading, table: table + (reading - table) * np.exp(-np.log(2) * days / 30),
 }
 
 # What each mistake gives, by hand.
@@ -220,6 +225,12 @@ MISTAKEN = {
     ("cut_cubes", "added_for_times"): lambda volume, edge: volume / (edge + edge + edge),
     ("menu_price", "price_added"): lambda cost, share: cost + cost * share / 100,
     ("menu_price", "price_turned"): lambda cost, share: cost / (1 - share / 100),
+    ("own_reading", "plain_mean"): lambda table, wide, reading, narrow: 0.5 * table + 0.5 * reading,
+    ("own_reading", "not_squared"): lambda table, wide, reading, narrow: (
+        (table / wide + reading / narrow) / (1 / wide + 1 / narrow)
+    ),
+    ("old_reading", "as_fresh"): lambda days, reading, table: reading,
+    ("old_reading", "halved_once"): lambda days, reading, table: 0.5 * table + 0.5 * reading,
 }
 # By a table that stands for another of ours, or from memory: as near as the two tables are.
 ROUGHLY = {"warm_keg": 0.02, "gas_held": 0.02, "gauge_needed": 0.02, "brix_with_spirit": 0.01}

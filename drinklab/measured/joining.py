@@ -105,7 +105,7 @@ def joined(
     return Joined(float(best), float(np.sqrt(max(left, 0.0))), stretched)
 
 
-def _common(days, half_life: float):
+def _common(days: np.ndarray, half_life: float) -> np.ndarray:
     return np.ones_like(days) if math.isinf(half_life) else 0.5 ** (np.abs(days) / half_life)
 
 
@@ -133,7 +133,9 @@ def off_by(
     return float((new.value - known.value) / math.hypot(known.pm, new.sd))
 
 
-def shrunk(values, sds, spread: float) -> tuple[np.ndarray, np.ndarray, float]:
+def shrunk(
+    values: Sequence[float] | np.ndarray, sds: Sequence[float] | np.ndarray, spread: float
+) -> tuple[np.ndarray, np.ndarray, float]:
     """Several of one kind (the lemons of several suppliers), each drawn to what they have in common.
 
     Parameters

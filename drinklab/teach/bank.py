@@ -44,6 +44,7 @@ OWN_KINDS = {
     "BRIX": Kind("°Brix", "dimensionless"),
     "GLASSES": Kind("glasses", "dimensionless"),
     "BOTTLES": Kind("bottles", "dimensionless"),
+    "DAYS": Kind("days", "day"),
 }
 
 

@@ -23,6 +23,7 @@ from ..next_glass import WHY
 from ..profile import AXES, KINDS, LEAST_ACID, TITLES, WORDS, Place, place, shown
 from ..recipe import Recipe
 from ..schedule import STAGES
+from ..setting import learned_in
 from ..steps import Rest
 from ..trial import MOST_GLASS, Stage, Trial, difference
 from . import linked, picture, sources
@@ -50,8 +51,8 @@ class About:
         What was found, in one sentence; by default what the figures say.
     licence : str
         Under which others may use it: its address or its name. Nothing by default.
-    tasted, what_if, cost : sequence of str
-        What blind tastings found, what was asked of it, and what it costs: a paragraph each. Nothing by default.
+    tasted, why, what_if, cost : sequence of str
+        What blind tastings found, why this version, what was asked of it, what it costs: a paragraph each, or nothing.
     baseline : Trial, optional
         The drink that was pinned, to show the difference from.
     display : Display, optional
@@ -74,6 +75,7 @@ class About:
     finding: str = ""
     licence: str = ""
     tasted: Sequence[str] = ()
+    why: Sequence[str] = ()
     what_if: Sequence[str] = ()
     cost: Sequence[str] = ()
     baseline: Trial | None = None
@@ -107,6 +109,8 @@ def facts_of(trial: Trial, about: About) -> dict[str, Any]:
         "notes": [line for line in noted if not line.startswith(WHY)],
         "version_why": [line.removeprefix(f"{WHY}:").strip() for line in noted if line.startswith(WHY)],
         "tasted": _paragraphs(about.tasted, "what a tasting found"),
+        "version_why": _paragraphs(about.why, "why this version"),
+        "measured": [show.say(fact) for fact in _measured(trial)],
         "what_if": _paragraphs(about.what_if, "what was asked of it"),
         "cost": _paragraphs(about.cost, "what it costs"),
         "summary": _summary(trial.served, show),
@@ -329,6 +333,16 @@ def _differences(trial: Trial, baseline: Trial, show: Display) -> list[dict[str,
     return rows
 
 
+def _measured(trial: Trial) -> list[Fact]:
+    """Which figures stand on own measurements, with instrument and day; of what goes beside it too."""
+    found = [fact for made in (trial, *trial.beside) for fact in _own_of(made)]
+    return list(dict.fromkeys(found))
+
+
+def _own_of(made: Trial) -> list[Fact]:
+    return [one.said(texts.line(name)) for one, name in learned_in(made.setting, made.pantry)]
+
+
 def _how(trial: Trial, show: Display) -> list[str]:
     recipe = trial.recipe
     out = [f"{_TECHNIQUES.get(recipe.technique, recipe.technique)}, {_SERVES[recipe.serve]}.".capitalize()]
@@ -336,7 +350,7 @@ def _how(trial: Trial, show: Display) -> list[str]:
         melt = show.volume_text(trial.melt * trial.stages[0].profile.volume)
         out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({trial.melt_basis}).")
     # What the later steps say stands in the method.
-    of_steps = {fact for _, _, outcome in trial.worked for fact in outcome.said}
+    of_steps = {fact for _, _, outcome in trial.worked for fact in outcome.said} | {*_own_of(trial)}
     out.extend(show.say(fact) for fact in trial.said if fact not in of_steps)
     if trial.chill is not None:
         out.append(f"It leaves the ice at about {show.temperature_text(trial.chill.temperature)}.")

@@ -19,7 +19,7 @@ from ...pantry import Pantry
 from ...recipe import FAMILIES
 from ..parts.hand import Hand
 from ..parts.html import STYLE, WIDE, Html, declaration, done_words, element, heading, join, para, problem_words, quiet
-from ..parts.links import link
+from ..parts.links import link, notebook
 from ..parts.logbook_words import changed_from, figure_tiles, line, notes_words, side_by_side, tree
 from ..parts.own_file import OwnFile
 from ..parts.page_words import PageWords
@@ -76,7 +76,8 @@ class LogbookPanel(Panel):
         left = [Html(heading("Find")), self.words, self.family, self.since, self.until, self.order, self.volume_unit,
                 self.look_again]  # fmt: skip
         hint = Html(quiet("Ctrl and a click choose several: they are then set side by side."))
-        both = sides(left, [self.count, self.chosen, hint])
+        own = Html(quiet("What your bar has measured itself: ", notebook(self.folder, "12_the_lab_learns"), "."))
+        both = sides([*left, own], [self.count, self.chosen, hint])
         super().__init__(
             [Html(STYLE), Spoken(), self.own_file.said, both, self.detail, self.one, self.moving, self.said]
         )

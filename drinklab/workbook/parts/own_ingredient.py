@@ -12,6 +12,7 @@ from ...errors import InputError
 from ...liquid import ACIDS
 from ...pantry import OWN_FILE, Ingredient, Pantry
 from .html import WIDE, Html, bold, done_words, join, para, problem_words, quiet
+from .links import notebook
 
 _MOST = 12  # found ingredients on the page
 
@@ -95,6 +96,8 @@ class Ingredients(w.VBox):
                 "As its label says, or as you measured it. Leave blank what you do not know: you are asked for what is "
                 f"needed. It is written to {OWN_FILE}, behind what is there; a sheet of yours may hold more."
             )),
+            Html(quiet("Measured a bottle or juice that is there already? Write it down in ", notebook(
+                self._folder, "12_the_lab_learns"), ": every figure counts with it then.")),
             self.name, self.kind, self.strength, self.sugar, self.acid, self.sort, self.ph,
             Html(quiet("Allergens that its label names; tick none where it names none.")), ticks,
             Html(quiet("What else a guest or a bartender must know of it.")), more,

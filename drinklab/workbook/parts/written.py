@@ -10,6 +10,7 @@ from ..charts import pictures
 from ..charts import place as place_charts
 from ..charts.live import once
 from .bench_words import classic_rows, placed_among, placed_rows
+from .logbook_words import changed_from
 from .tasting_words import entry_label, verdict
 
 # A page is at most 1.5 MB, of which its chart takes 1.2; two pictures of this, as text in it, take 0.25 MB. [bytes]
@@ -38,6 +39,7 @@ def write_up(
     picture = once(place_charts.place_chart, classic_rows(known), placed.family)
     rows = rows if rows is not None else placed_rows(now, placed, known)
     about.setdefault("tasted", tasted(now, folder, came_from))
+    about.setdefault("why", why(now, folder, came_from))
     about.setdefault("photos", photographs(now, folder, came_from))
     parts = {"chart_text": picture["description"]} | pictures.on_page(picture, **rows)
     return writeup.save(now, folder, **parts, **about)
@@ -73,6 +75,25 @@ def tasted(now: trial.Trial, folder: str | Path, file: str) -> tuple[str, ...]:
     if line is None:
         return ()
     return tuple(" ".join((f"{label}.", *said)) for label, said in tastings_of(line, folder) if said)
+
+
+def why(now: trial.Trial, folder: str | Path, file: str) -> tuple[str, ...]:
+    """Why this version, as far as the logbook knows: what it changed in the one before, and what that one's tasters and
+    notes said; "" where it came from none."""
+    path = Path(folder) / logbook.TRIALS / Path(file).name
+    try:
+        line = logbook.entry(path) if file else None
+        still = _still(now, folder, file) is not None
+        before = Path(folder) / logbook.TRIALS / line.came_from if still and line.came_from else path
+        if line is None or (still and not line.came_from):
+            return ()
+        was, line = logbook.open_saved(before, now.pantry), logbook.entry(before)
+    except InputError:  # gone, or damaged: then nothing is known of it
+        return ()
+    change = changed_from(now.setting, was.setting, now.pantry, now.setting.display)
+    found = [f"It comes from “{line.title}”, {line.time:%Y-%m-%d}. {change}"]
+    found += [" ".join((f"Of that one, {label}:", *said)) for label, said in tastings_of(line, folder) if said]
+    return (*found, *([f"Noted of that one: {line.all_notes}"] if line.all_notes else []))
 
 
 def tastings_of(line: logbook.Entry, folder: str | Path) -> list[tuple[str, tuple[str, ...]]]:

@@ -1,0 +1,100 @@
+"""The page of own measurements: written down, asked about, and what other pages make of it."""
+
+import re
+from datetime import date
+
+import pytest
+from all_panels import htmls
+
+from drinklab import measured
+from drinklab.workbook.panels import measured as measured_panel
+
+
+def text(part):
+    return re.sub(r"<[^>]+>", " ", part.value)
+
+
+def page(panel):
+    return " ".join(text(part) for part in htmls(panel))
+
+
+def write(panel, kind, what, value, **more):
+    panel.kind.value = kind
+    panel.what.value, panel.value.value = what, value
+    for name, given in more.items():
+        getattr(panel, name).value = given
+    panel.write_button.click()
+
+
+def test_a_measurement_is_written_down_and_counts_on_the_page(tmp_path):
+    panel = measured_panel.panel(tmp_path)
+    assert "None yet" in text(panel.held)
+    assert "Titrate" in text(panel.next)
+    write(panel, "acid", "verjus", "33 g/L", batch="spring")
+    assert "Written down" in text(panel.said)
+    assert "Measured here: acid of verjus" in text(panel.held)
+    assert "Titrate verjus" not in text(panel.next)
+    (entry,) = measured.load(tmp_path)
+    assert (entry.value, entry.batch, entry.when) == (33, "spring", date.today().isoformat())
+
+
+def test_one_without_its_unit_is_asked_for_and_nothing_is_lost(tmp_path):
+    panel = measured_panel.panel(tmp_path)
+    write(panel, "acid", "verjus", "33")
+    assert "a number with its unit, g/L" in text(panel.said)
+    assert panel.value.value == "33"
+    assert not (tmp_path / measured.OWN_FILE).exists()
+
+
+def test_a_far_one_is_asked_about_and_counts_once_it_is_right(tmp_path):
+    panel = measured_panel.panel(tmp_path)
+    assert panel.question.layout.display == "none"
+    write(panel, "acid", "lemon juice", "92 g/L")
+    assert panel.question.layout.display is None
+    assert "standard deviations" in text(panel.asked)
+    assert "None yet" in text(panel.held)
+    panel.right.click()
+    assert panel.question.layout.display == "none"
+    assert "acid of lemon juice" in text(panel.held)
+    panel.any_of.value = measured.load(tmp_path)[0].id
+    panel.back.click()
+    assert "None yet" in text(panel.held)
+    assert "taken back" in text(panel.list)
+
+
+def test_volumes_follow_the_choice(tmp_path):
+    panel = measured_panel.panel(tmp_path)
+    write(panel, "pour", "jigger", "28.5 mL", of="30", times=5)
+    panel.volume_unit.value = "oz"
+    assert "0.96 ± 0.01 oz of 1.01 oz" in text(panel.list)
+    assert "mL" not in re.sub(r"usually.*", "", text(panel.held))
+
+
+def test_the_form_asks_for_what_its_kind_needs(tmp_path):
+    panel = measured_panel.panel(tmp_path)
+    for kind, sort in measured.SORTS.items():
+        panel.kind.value = kind
+        assert (panel.of.layout.display is None) == bool(sort.of)
+        assert panel.instrument.value == sort.instruments[0].name
+        assert panel.what.options
+    write(panel, "wash", "whole cow's milk", "141 mL", of="150 mL", with_milk="30 mL")
+    assert "Written down" in text(panel.said), text(panel.said)
+
+
+def test_the_export_is_written_beside(tmp_path):
+    panel = measured_panel.panel(tmp_path)
+    panel.export_button.click()
+    assert "at least one" in text(panel.said)
+    write(panel, "acid", "verjus", "33 g/L")
+    panel.export_button.click()
+    assert list((tmp_path / "exports").glob("*_measurements_01.zip"))
+
+
+@pytest.mark.parametrize("bad", ["x,acid\n", "\x00\x01"])
+def test_a_damaged_file_is_told_of(tmp_path, bad):
+    (tmp_path / measured.OWN_FILE).write_text(bad, encoding="utf-8")
+    panel = measured_panel.panel(tmp_path)
+    assert "left out until this is mended" in page(panel)
+    write(panel, "acid", "verjus", "33 g/L")
+    assert "Written down" in text(panel.said), page(panel)
+    assert list(tmp_path.glob("my_measurements.damaged-*"))
