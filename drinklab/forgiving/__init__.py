@@ -13,6 +13,6 @@ together.
 
 from __future__ import annotations
 
-from .answers import Forgiving, Poured, Raise, most_pours, what_raises
+from .answers import Forgiving, Poured, Raise, most_pours, raised_most, what_raises
 from .search import Pours, Search
 from .shares import Share, pours_inside

@@ -90,6 +90,28 @@ class Forgiving:
         """Whether the plain amounts are the best."""
         return self.best is self.plain
 
+    @property
+    def said(self) -> Fact:
+        """The two shares, each with the ± of counting so many pours."""
+        pours, plain, tool = self.best.share.pours, self.plain.share, _tool(self.asked.tool)
+        share, pm = 100 * self.best.share.value, 100 * self.best.share.pm
+        if not share:
+            return Fact("no pours inside", tool=tool, pours=pours)
+        if self.same and self.asked.wishes.get("measure"):
+            return Fact("no larger share in steps", tool=tool, pours=pours, share=share, pm=pm)
+        if self.same:
+            return Fact("no larger share", tool=tool, pours=pours, share=share, pm=pm)
+        return Fact(
+            "inside for most pours", tool=tool, pours=pours, share=share, pm=pm, plain=100 * plain.value,
+            plain_pm=100 * plain.pm, gain=100 * self.gain, gain_pm=100 * self.gain_pm,
+        )  # fmt: skip
+
+
+def _tool(tool: str) -> Fact:
+    """What is said of a key of `setting.TOOLS`."""
+    words = {"jigger": Fact("tool jigger"), "scale": Fact("tool scale"), "free pour": Fact("tool free pour")}
+    return words.get(tool, Fact("tool exact"))
+
 
 def most_pours(
     target: Mapping,
@@ -253,7 +275,7 @@ def what_raises(found: Forgiving) -> tuple[Raise, ...]:
     own = trial.pour_sd(amounts[amounts > 0], asked.tool, known).mean()
     for tool in ("jigger", "scale"):
         if trial.pour_sd(amounts[amounts > 0], tool, known).mean() < own:
-            what = Fact("raised by tool", tool=Fact(f"tool {tool}"), now=Fact(f"tool {asked.tool}"))
+            what = Fact("raised by tool", tool=_tool(tool), now=_tool(asked.tool))
             raised.append(counted(what, task, groups, tool=tool))
     for i in np.flatnonzero(amounts):
         if not np.ptp(pours.parts[:, i], axis=-1).any():  # water
@@ -267,6 +289,15 @@ def what_raises(found: Forgiving) -> tuple[Raise, ...]:
     if finer is not None:
         raised.append(counted(*finer))
     return tuple(sorted(raised, key=lambda r: -r.gain))
+
+
+def raised_most(raised: Sequence[Raise]) -> Fact:
+    """What `what_raises` found, in a sentence: the first of it, unless its gain is no more than chance."""
+    if not raised or not raised[0].told:
+        return Fact("raised by nothing")
+    first = raised[0]
+    share, pm, gain, gain_pm = (100 * x for x in (first.share.value, first.share.pm, first.gain, first.gain_pm))
+    return Fact("raised most by", what=first.what, share=share, pm=pm, gain=gain, gain_pm=gain_pm)
 
 
 def _finer(asked: Asked, share: float | None, answer: Answer, groups: np.ndarray):

@@ -16,6 +16,7 @@ from ...declared import brought
 from ...dilution import OwnIce
 from ...display import Display
 from ...errors import InputError, Told
+from ...forgiving import most_pours
 from ...pantry import Ingredient, Pantry
 from ...reach import COST, FIGURES, Answer, Limit, PerMl, bands_of, called, reach, swap
 from ...recipe import SERVED_WITH, SERVES, TECHNIQUES, Pour, Recipe
@@ -25,6 +26,7 @@ from ..charts.live import LiveChart, once
 from ..charts.reach import SIGN, target_chart, target_rows, verdict_on
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
+from ..parts.most_pours import MostPours
 from ..parts.own_file import offer
 from ..parts.panel import Lesson, chosen, draw, fold, pick, sides
 from ..parts.wanted import BottleRow, Key, Wanted
@@ -95,6 +97,7 @@ class TargetPanel(Lesson):
         self.picture = LiveChart(once(target_chart))
         self.use_button = w.Button(description="Use these amounts", button_style="primary")
         self.use_said = Html()
+        self.pours = MostPours(self.save_pours, self.refresh)
 
         self.swap_old, self.swap_new = pick("Bottle", [("", "")]), pick("Instead", [("", "")])
         self.swap_strength = Dial("Its strength", 40, 80, 0.5, "% vol", self.refresh)
@@ -110,23 +113,15 @@ class TargetPanel(Lesson):
 
         self._lay_out(
             [self.choose, *self.wanted.values(), self.most, self.technique, self.serve, self.before, self.measure,
-             self.near, Html(heading("Bottles")), head, self.rows,
+             self.near, self.pours.wish, Html(heading("Bottles")), head, self.rows,
              w.HBox([self.new_name, self.new_strength, self.add_button]), self.add_said, self.tied, self.ratio],
-            [self.picture, self.best, self.use_button, self.use_said, self.others],
+            [self.picture, self.best, self.use_button, self.use_said, self.pours, self.others],
             [self.swapping],
         )  # fmt: skip
         self._show_in(show)
-        self._answers_to(
-            self.most,
-            self.technique,
-            self.serve,
-            self.measure,
-            self.near,
-            self.first,
-            self.second,
-            self.swap_old,
-            *self.make_up.values(),
-        )
+        self.answers.append(self.pours.words)
+        asked = (self.most, self.technique, self.serve, self.measure, self.near, self.first, self.second, self.swap_old)
+        self._answers_to(*asked, *self.make_up.values())
         self.before.observe(self._before_ticked, "value")
         self.tied.observe(self._tied_ticked, "value")
         self.swap_new.observe(lambda change: self._swap_chosen(), "value")
@@ -281,17 +276,22 @@ class TargetPanel(Lesson):
         on_hand = [row for row in self.rows.children if row.poured.value]
         measure = self.measure.value or None
         prices = self._prices([row.bottle for row in on_hand]) if COST in goal else None
-        start = perf_counter()
-        found = self._once(
-            reach, goal, [row.bottle for row in on_hand],
-            limits={row.bottle: limit for row in on_hand if (limit := row.limit(measure))},
-            ratios=[(self._bottle(self.first), self._bottle(self.second), self.times.value)]
+        bottles = [row.bottle for row in on_hand]
+        asked = {
+            "limits": {row.bottle: limit for row in on_hand if (limit := row.limit(measure))},
+            "ratios": [(self._bottle(self.first), self._bottle(self.second), self.times.value)]
             if self.tied.value and on_hand else [],
-            measure=measure, tolerance=tolerance, technique=self.technique.value, serve=self.serve.value,
-            melt=self._melt, ice=self._ice, after=[row.bottle for row in on_hand if row.after.value],
-            near=self._mine(on_hand) if self.near.value else None,
-            name=self._recipe.name.removesuffix(SUFFIX) + SUFFIX, prices=prices, pantry=self.shelf,
-        )  # fmt: skip
+            "measure": measure, "tolerance": tolerance, "technique": self.technique.value, "serve": self.serve.value,
+            "melt": self._melt, "ice": self._ice, "after": [row.bottle for row in on_hand if row.after.value],
+            "near": self._mine(on_hand) if self.near.value else None,
+            "name": self._recipe.name.removesuffix(SUFFIX) + SUFFIX, "prices": prices, "pantry": self.shelf,
+        }  # fmt: skip
+        start = perf_counter()
+        found = self._once(reach, goal, bottles, **asked)
+        forgiving = None
+        if self.pours.wish.value:
+            way = {"tool": self.setting.tool, "display": show, "seed": self.setting.seed}
+            forgiving = self._once(most_pours, goal, bottles, found=found, **way, **asked)
         took, solved = perf_counter() - start, found is not self.found
         iced = self._iced(found[0].recipe)
         made = self._once(trial.run, iced, self.shelf)
@@ -302,11 +302,13 @@ class TargetPanel(Lesson):
             self._best_words(found[0], made, whole, bands, show, prices),
             self._other_words(found[1:], show, prices),
         )
+        pours = self.pours.read(forgiving, lambda pour: _amount(pour, self.shelf, show), self.shelf, show)
         swapped = self._swap(show) if self.swapping.selected_index == 0 else (None, "")
         # Nothing failed: only now does the page change.
         self.found, (self.swapped, words) = found, swapped
         draw(self.picture, rows)
         self.best.value, self.others.value, self.swap_table.value = best, others, words
+        self.pours.show(*pours)
         self.swap_button.layout.display = None if self.swapped else "none"
         self._keep_pace(took if solved else None)
         return whole or made
@@ -482,6 +484,14 @@ class TargetPanel(Lesson):
             said = "; ".join(f"{called(axis)} {_band_text(axis, bands[axis], self.display)}" for axis in bands)
             stage = "before ice" if self.before.value else "as served"
             self._keep(self.found[:1], f"Wanted {stage}: {said}.", self.use_said)
+
+    def save_pours(self) -> None:
+        """Save the amounts that most pours keep inside as a new trial."""
+        with self._told(self.use_said):
+            found = self.pours.found
+            if found is None:
+                raise InputError("page", Told("without such amounts"), "asked for them first")
+            self._keep([found.best.answer], self.say(found.said), self.use_said)
 
     def save_swap(self) -> None:
         """Save the drink with the other bottle as a new trial."""
