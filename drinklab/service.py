@@ -217,7 +217,7 @@ def _is_free(trial: Trial, limit: Limit) -> bool:
         return False
     if all(t.setting.draws >= _FEW_DRAWS or t.served.profile.alcohol == 0 for t in parts):
         return True
-    return _is_free(run(_drawn(trial.setting, tuple(map(_drawn, trial.setting.beside))), trial.pantry), limit)
+    return _is_free(run(_drawn(trial.setting, tuple(map(_drawn, trial.setting.beside))), pantry=trial.pantry), limit)
 
 
 def _drawn(setting: Setting, beside: tuple[Setting, ...] = ()) -> Setting:

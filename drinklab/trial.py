@@ -238,7 +238,7 @@ def difference(trial: Trial, baseline: Trial) -> dict[str, float]:
     return {f: getattr(trial.served.profile, f) - getattr(baseline.served.profile, f) for f in FIGURES}
 
 
-def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -> Trial:
+def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any) -> Trial:
     """Take a drink through its stages.
 
     Mixed, with ice (by the rule of its technique), topped if it has a top, then its `steps`, served. What
@@ -328,7 +328,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -
         _check_serve(setting, float(stages[-1].profile.volume))
         stages.append(_stage("served", glass(setting, last) * last, stages[-1].temperature, salts))
 
-    beside = tuple(run(other, shelf) for other in setting.beside)
+    beside = tuple(run(other, pantry=shelf) for other in setting.beside)
     whole = declared(*beside, *garnished(recipe, shelf))
     alcohol = sum(float(stage.profile.alcohol) for stage in (stages[-1], *(other.served for other in beside)))
     holds = each_once([*(b.allergens for b in used), brought, whole.allergens])

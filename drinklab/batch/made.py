@@ -170,8 +170,8 @@ Bottles = tuple[str, int, Given]  # name, how many, and the size of each
 
 def scale(
     drink: Recipe | Setting,
-    shelf: Pantry | None = None,
     *,
+    pantry: Pantry | None = None,
     serves: int | None = None,
     volume: Given | None = None,
     bottles: Bottles | None = None,
@@ -191,7 +191,7 @@ def scale(
     ----------
     drink : Recipe or Setting
         One glass of it, or a batch that it was tried as: a serve is what it says goes in one glass.
-    shelf : Pantry, optional
+    pantry : Pantry, optional
     serves : int, optional
         Glasses.
     volume : amount, optional
@@ -231,7 +231,7 @@ def scale(
     >>> [(row.name, row.text(Display()), row.when) for row in twelve.rows][:2]
     [('gin', '720 mL', 'batch'), ('lemon juice, fresh', '300 mL', 'day')]
     """
-    shelf = shelf if shelf is not None else _pantry.load()
+    shelf = pantry if pantry is not None else _pantry.load()
     given = as_setting(drink, **({"display": display} if display else {}), **({"tool": tool} if tool else {}))
     first = through(replace(given, beside=()), shelf)
     serve = _serve(given, first)
@@ -507,9 +507,9 @@ def _batch(
     shelf: Pantry,
 ) -> Batch:
     (made, way), (exact, right), (serve, stand, fillings, prediluted) = now, sums, about
-    beside = tuple(scale(other, shelf, serves=made.serves, display=given.display, tool=given.tool)
+    beside = tuple(scale(other, pantry=shelf, serves=made.serves, display=given.display, tool=given.tool)
                    for other in given.beside)  # fmt: skip
-    run = trial.run(replace(made, beside=tuple(replace(b.setting, draws=0) for b in beside)), shelf)
+    run = trial.run(replace(made, beside=tuple(replace(b.setting, draws=0) for b in beside)), pantry=shelf)
     bottled, ready = (_bottled(made, way, shelf, when) for when in ((BATCH,), (BATCH, DAY)))
     whole = float(run.made.volume)
     stays = whole - _usable(whole, bottled, fillings, stand)

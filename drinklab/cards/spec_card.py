@@ -112,7 +112,7 @@ def spec(
     --------
     >>> from drinklab import demo, pantry
     >>> shelf = pantry.load()
-    >>> card = spec(run(demo.settings(shelf)["Slow Signal"], shelf))
+    >>> card = spec(run(demo.settings(shelf)["Slow Signal"], pantry=shelf))
     >>> [row.amount for row in card.rows], card.serving[0]
     (['45 mL', '25 mL', '5 mL', '2 dashes'], ('Glass', 'chilled stem glass'))
     """
@@ -165,7 +165,7 @@ def rounded(trial: Trial, step: float | None) -> tuple[Trial, tuple[str, ...]]:
     if tuple(pours) == trial.recipe.pours:
         return trial, tuple(kept)
     recipe = replace(trial.recipe, pours=tuple(pours))
-    return run(replace(trial.setting, recipe=recipe), trial.pantry), tuple(kept)
+    return run(replace(trial.setting, recipe=recipe), pantry=trial.pantry), tuple(kept)
 
 
 def _measured(pour: Pour, trial: Trial) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 import io
 import json
 import zipfile
@@ -77,9 +78,9 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
     count = size = 0
     with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as made:
         for place in _PLACES:
-            for path in _left_out(lambda place=place: list(_to_keep(folder / place)), problems) or ():
+            for path in _left_out(functools.partial(_all_to_keep, folder / place), problems) or ():
                 name = f"{place}/{path.name}" if place else path.name
-                data = _left_out(lambda path=path: _held(path), problems)
+                data = _left_out(functools.partial(_held, path), problems)
                 if data is None:
                     continue
                 count, size = count + 1, size + len(data)
@@ -105,6 +106,10 @@ def _left_out(read: Callable[[], T], problems: list[str] | None) -> T | None:
             raise
         problems.append(f"{error} It is left out.")
         return None
+
+
+def _all_to_keep(place: Path) -> list[Path]:
+    return list(_to_keep(place))
 
 
 def _held(path: Path) -> bytes:
@@ -222,7 +227,7 @@ def export(among: Sequence[Entry], folder: str | Path) -> list[Path]:
     for one in among:
         data = read_json(one.path, "saved trial")
         whole.append({"file": one.path.name, "trial": data, "said": [_plain(r) for r in one.later]})
-        setting = opened(data, shelf, where=one.path.name)
+        setting = opened(data, pantry=shelf, where=one.path.name)
         rows.append(_row(one, setting.setting, setting.pantry))
     out = io.StringIO()
     table = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
@@ -313,7 +318,10 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, where: str) 
     with damage("saved trial", "a trial", where):
         data = dict(one["trial"])
         line = checked_entry(data, Path(where))
-        run(replace((found := opened(data, measured.shelf(folder), where=where)).setting, draws=0), found.pantry)
+        run(
+            replace((found := opened(data, pantry=measured.shelf(folder), where=where)).setting, draws=0),
+            pantry=found.pantry,
+        )
         before = made.get(line.came_from)
         data["came_from"] = before.name if before is not None else ""
         text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
@@ -358,4 +366,4 @@ def _from_row(row: dict[str, str], shelf: Pantry, folder: str | Path) -> Path:
         told["recipe"], shelf, name=texts.line(told["drink"]) or "untitled", technique=told["technique"] or "none",
         serve=told["served"] or "up", family=told["family"] or None,
     )  # fmt: skip
-    return save(run(typed, shelf), folder, title=told["title"], note=told["notes"])
+    return save(run(typed, pantry=shelf), folder, title=told["title"], note=told["notes"])

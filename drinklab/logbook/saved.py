@@ -84,7 +84,7 @@ def figures_of(profile: Profile) -> dict[str, Any]:
 
 
 def opened(
-    data: Mapping[str, Any], pantry: Pantry | None = None, *, country: str | None = None, where: str = ""
+    data: Mapping[str, Any], *, pantry: Pantry | None = None, country: str | None = None, where: str = ""
 ) -> Opened:
     """The setting in a `snapshot`, not yet run.
 
@@ -139,16 +139,16 @@ def setting_in(data: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def revive(
-    data: Mapping[str, Any], pantry: Pantry | None = None, *, country: str | None = None, where: str = ""
+    data: Mapping[str, Any], *, pantry: Pantry | None = None, country: str | None = None, where: str = ""
 ) -> Trial:
     """Run a `snapshot` again. Arguments and errors as for `opened`.
 
     A figure that was measured where it was saved stands as it was measured, unless it is measured here too: a table
     knows less of that bottle. What the shelf warns of stays.
     """
-    found = opened(data, pantry, country=country, where=where)
+    found = opened(data, pantry=pantry, country=country, where=where)
     with damage("saved trial", "a trial", where):
-        trial = run(found.setting, _as_measured(data, found.pantry))
+        trial = run(found.setting, pantry=_as_measured(data, found.pantry))
         return replace(trial, said=(*trial.said, *found.notes)) if found.notes else trial
 
 

@@ -236,7 +236,7 @@ def propose(
     pours = pourable(base, settings, kin, shelf, own=own, bottles=on_hand, strongest=strongest, seen=said.at, seed=seed)
     looked = _few(palate, pours, seed)
     chosen = choosing.choose(palate, pours.at[looked], len(everyone))
-    beside = tasting.sample(trial.run(tasted.glasses[best].setting, shelf, draws=0), tasted.glasses[best].name)
+    beside = tasting.sample(trial.run(tasted.glasses[best].setting, pantry=shelf, draws=0), tasted.glasses[best].name)
     given = {"sip": sip, "country": country, "limit": limit}
     made, taken = [], []
     for kind, order in _orders(chosen, pours.at[looked], said.at):
@@ -311,7 +311,7 @@ def _made(
         name = f"{texts.line(pours.base.recipe.name)}, {NAMES[kind]}"[: texts.NAME]
         try:
             recipe = in_measures(pours, looked[i], shelf, measure=measure, strongest=strongest, own=own, name=name)
-            made = trial.run(replace(pours.base, recipe=recipe), shelf)
+            made = trial.run(replace(pours.base, recipe=recipe), pantry=shelf)
         except InputError:
             continue  # this mix can't be measured or made: the next one may
         if strongest is not None and made.served.profile.abv > strongest + 1e-6:

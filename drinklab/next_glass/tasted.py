@@ -125,14 +125,14 @@ def glass(setting: Setting, shelf: Pantry, name: str = "", scores: Iterable = ()
             raise InputError(field_, Told("there twice"), "one number")
         kept[who] = float(number(score, field_))
         require(field_, kept[who], LOW, HIGH)
-    served = trial.run(setting, shelf, draws=0)
+    served = trial.run(setting, pantry=shelf, draws=0)
     figures = tuple(float(getattr(served.served.profile, axis)) for axis in AXES)
     return Glass(name, setting, figures, iced_volume(served), tuple(kept.items()), file)
 
 
 def run(one: Glass, shelf: Pantry) -> trial.Trial:
     """A tasted glass again, as it was made."""
-    return trial.run(one.setting, shelf)
+    return trial.run(one.setting, pantry=shelf)
 
 
 def iced_volume(run: trial.Trial) -> float:
@@ -175,7 +175,7 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
         if not said and not any(i in pair for _, *pair in choices):
             glasses.append(Glass(one.title, None, tuple(one.figures[a] for a in AXES), 0.0, (), one.path.name))
             continue
-        opened = logbook.open_saved(one.path, shelf)
+        opened = logbook.open_saved(one.path, pantry=shelf)
         shelf = opened.onto(shelf)
         glasses.append(glass(opened.setting, opened.pantry, one.title, said.items(), one.path.name))
     return Tasted(tuple(glasses), tuple(choices), shelf)

@@ -58,7 +58,7 @@ def blocks(count: int) -> Iterator[tuple[slice, np.ndarray]]:
         yield part, np.r_[0, part]
 
 
-def band(known: Classics | None = None, family: str | None = None) -> dict[str, tuple[float, float]]:
+def band(family: str | None = None, *, classics: Classics | None = None) -> dict[str, tuple[float, float]]:
     """The 10th and 90th percentile of strength, sugar and acid, of a family or of all the classics.
 
     Raises
@@ -71,7 +71,7 @@ def band(known: Classics | None = None, family: str | None = None) -> dict[str, 
     >>> band(family="sour")["abv"]
     (13.1, 20.5)
     """
-    known = known if known is not None else _classics.load()
+    known = classics if classics is not None else _classics.load()
     chosen = np.ones(len(known), bool)
     if family is not None:
         chosen = np.array(known.families) == one_of("family", family, sorted(set(known.families)))
@@ -80,13 +80,13 @@ def band(known: Classics | None = None, family: str | None = None) -> dict[str, 
 
 
 def limits_of(
-    limits: Mapping[str, Any] | None, recipe: Recipe, known: Classics | None
+    limits: Mapping[str, Any] | None, recipe: Recipe, classics: Classics | None
 ) -> dict[str, tuple[float, float]]:
     """What counts as in order: as given, or the band of the recipe's family, or of all the classics."""
     if limits is None:
-        known = known if known is not None else _classics.load()
+        known = classics if classics is not None else _classics.load()
         of_use = recipe.family != NO_FAMILY and known.families.count(recipe.family) >= LEAST_FAMILY
-        return band(known, recipe.family if of_use else None)
+        return band(recipe.family if of_use else None, classics=known)
     out = {}
     for figure, ends in limits.items():
         name = f"band of {one_of('figure of the band', figure, FIGURES)}"

@@ -73,7 +73,12 @@ def _tried(trial: Trial, show: Display, other_scripts: bool) -> dict[str, Any]:
     """What lets a reader try the drink: a section, and the script at the end of the page; no other script may run."""
     script = live.script()
     scripts = "'unsafe-inline' 'unsafe-eval'" if other_scripts else live.policy(script)
-    return {"section": live.section(trial, show), "style": live.style(), "script": script, "policy": Markup(scripts)}
+    return {
+        "section": live.section(trial, display=show),
+        "style": live.style(),
+        "script": script,
+        "policy": Markup(scripts),
+    }
 
 
 def _named(facts: dict[str, Any], file: str) -> dict[str, Any]:

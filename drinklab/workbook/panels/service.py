@@ -138,7 +138,7 @@ class ServicePanel(Lesson):
         self.step.value = "¼ oz" if show.volume == "oz" else "5 mL"
 
     def _answer(self) -> trial.Trial:
-        made = trial.run(replace(self._served_so(), country=self.country.value), self.shelf)
+        made = trial.run(replace(self._served_so(), country=self.country.value), pantry=self.shelf)
         one = service.serve(made)
         beside = service.beside_classics(one)
         rows = grams_rows(one, beside)
