@@ -18,13 +18,14 @@ from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
 from ..kinds import VOLUME, Given
 from ..liquid import Liquid
-from ..pantry import Ingredient, Pantry
+from ..pantry import Pantry
 from ..profile import profile
 from ..recipe import PLAIN_WATER, Pour, Recipe
 from ..setting import MOST_SERVES, Setting, as_setting
 from ..steps import Caution, Step, brought
 from ..trial import Trial
 from ..units import number, to_celsius, to_ml, whole_number
+from . import storage
 from .marks import measured
 from .solve import Way, factor_for, through, times
 from .storage import BATCH, COLD, DAY, EGG, FRESH, GLASS, SPARKLES, STEP, is_egg, keeping, spoils, waiting
@@ -361,7 +362,7 @@ def _stand(
         return None
     base, one, shelf = drink
     stays = to_ml(stays, field="what stays in the vessel")
-    gassed = base.step(carbonation.Carbonate) is not None or _sparkles(base, shelf)
+    gassed = base.step(carbonation.Carbonate) is not None or storage.sparkles(base, shelf)
     swells = 0.0 if keep_at is None else dilution.swells(one.made, float(to_celsius(keep_at, "freezer")))
     if isinstance(vessel, str) and vessel in VESSELS:
         if gassed:
@@ -577,24 +578,15 @@ def _notes(
     wait = [item for item, _ in waiting(made, run.pantry)]
     if any(map(is_egg, wait)):
         said.append(EGG)
-    elif made.step(milk.MilkWash) or any(map(_needs_cold, wait)):
+    elif made.step(milk.MilkWash) or any(map(storage.needs_cold, wait)):
         said.append(COLD)
     elif any(map(spoils, wait)):
         said.append(FRESH)
-    if _sparkles(made, run.pantry) and not made.step(carbonation.Carbonate):
+    if storage.sparkles(made, run.pantry) and not made.step(carbonation.Carbonate):
         said.append(SPARKLES)
     if frozen := made.step(dilution.Freeze):
         happens = next(outcome.said[1:] for step, _, outcome in run.worked if step is frozen)
         said += [fact for fact in happens if isinstance(fact, Fact)]
-        if said[-1].code != "stays liquid" and _sparkles(made, run.pantry):
+        if said[-1].code != "stays liquid" and storage.sparkles(made, run.pantry):
             said.append(Caution("freezes"))
     return tuple(said)
-
-
-def _sparkles(setting: Setting, shelf: Pantry) -> bool:
-    """Whether something sparkling stands in the bottle: as a rule it goes into the glass."""
-    return any("sparkling" in item.cautions for item, _ in waiting(setting, shelf))
-
-
-def _needs_cold(item: Ingredient) -> bool:
-    return item.kind == "dairy" or "dairy" in item.cautions

@@ -6,6 +6,7 @@ import functools
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import NamedTuple
 
 import numpy as np
 
@@ -275,7 +276,15 @@ def swap(drink: Recipe | Setting, old: str, new: str, prices: Prices, *, pantry:
     return Swap(cost(setting, prices, pantry=shelf), cost(other, prices, pantry=shelf), trial.difference(*runs))
 
 
-def spent(bought: Iterable[Bought], prices: Prices) -> tuple[Decimal, Decimal, tuple[str, ...]]:
+class Spent(NamedTuple):
+    """Money at the till: whole packs, their deposits, and what has no price."""
+
+    packs: Decimal
+    deposits: Decimal
+    missing: tuple[str, ...]
+
+
+def spent(bought: Iterable[Bought], prices: Prices) -> Spent:
     """What a shopping list costs at the till: whole packs with tax, their deposits, and what has no price.
 
     Parameters
@@ -298,4 +307,4 @@ def spent(bought: Iterable[Bought], prices: Prices) -> tuple[Decimal, Decimal, t
         count = int(np.ceil(needed / (price.pack * price.usable) - 1e-9))
         packs += count * price.each
         deposits += count * price.deposit
-    return packs, deposits, tuple(missing)
+    return Spent(packs, deposits, tuple(missing))

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from .. import __version__, files, measured, tables, texts
 from ..declared import declared
@@ -262,7 +262,14 @@ def _row(one: Entry, setting: Setting, shelf: Pantry) -> dict[str, str]:
     return row | {"notes": one.all_notes, "came from": one.came_from}
 
 
-def bring(path: str | Path, folder: str | Path) -> tuple[list[Path], tuple[str, ...]]:
+class Taken(NamedTuple):
+    """Files that were made, and what was left out."""
+
+    paths: list[Path]
+    problems: tuple[str, ...]
+
+
+def bring(path: str | Path, folder: str | Path) -> Taken:
     """Take trials from a file into the logbook, each as a new file: of `export`, of one trial, or a table of recipes.
 
     Parameters
@@ -286,7 +293,7 @@ def bring(path: str | Path, folder: str | Path) -> tuple[list[Path], tuple[str, 
     path = Path(path)
     text = _text_of(path)
     if path.suffix.casefold() == ".csv":
-        return _from_table(text, path.name, folder)
+        return Taken(*_from_table(text, path.name, folder))
     data = parse_json(text, "file of trials", path.name)
     if "trials" not in data:
         data = {"trials": [{"file": path.name, "trial": data, "said": []}]}
@@ -299,7 +306,7 @@ def bring(path: str | Path, folder: str | Path) -> tuple[list[Path], tuple[str, 
                 made[str(one["file"])] = _take(one, made, Path(folder), f"{path.name}, trial {number}")
             except InputError as error:
                 problems.append(str(error))
-    return list(made.values()), tuple(problems)
+    return Taken(list(made.values()), tuple(problems))
 
 
 def _text_of(path: Path) -> str:

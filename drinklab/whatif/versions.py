@@ -12,7 +12,7 @@ from .. import pantry as _pantry
 from .. import steps, trial
 from ..classics import Classics
 from ..errors import InputError, Told, one_of, require
-from ..kinds import Number
+from ..kinds import Ends, Number
 from ..liquid import Liquid
 from ..pantry import Ingredient, Pantry
 from ..profile import AXES, FIGURES, KINDS, profile, reference
@@ -87,7 +87,7 @@ def limits_of(
         known = classics if classics is not None else _classics.load()
         of_use = recipe.family != NO_FAMILY and known.families.count(recipe.family) >= LEAST_FAMILY
         return band(recipe.family if of_use else None, classics=known)
-    out = {}
+    out: dict[str, tuple[float, float]] = {}
     for figure, ends in limits.items():
         name = f"band of {one_of('figure of the band', figure, FIGURES)}"
         require(name, low_high := rising(name, ends), 0, np.inf, KINDS[figure].label)
@@ -97,7 +97,7 @@ def limits_of(
     return out
 
 
-def rising(name: str, ends: object, read: Callable[[Any, str], Number] = number) -> tuple[float, float]:
+def rising(name: str, ends: object, read: Callable[[Any, str], Number] = number) -> Ends[float]:
     """A pair that rises."""
     pair = tuple(ends) if isinstance(ends, (tuple, list, np.ndarray)) else ()
     if len(pair) != 2:
@@ -105,7 +105,7 @@ def rising(name: str, ends: object, read: Callable[[Any, str], Number] = number)
     low, high = (read(end, name) for end in pair)
     if not isinstance(low, float) or not isinstance(high, float) or low >= high:
         raise InputError(name, Told(f"{pair[0]} to {pair[1]}"), "two numbers, the second larger than the first")
-    return low, high
+    return Ends(low, high)
 
 
 def inside_of(table: np.ndarray, limits: Mapping[str, tuple[float, float]]) -> np.ndarray:

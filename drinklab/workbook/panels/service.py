@@ -118,7 +118,7 @@ class ServicePanel(Lesson):
         if self.choose.value[0] in ("hand", "saved"):  # a drink of a person's own brings its country
             self.country.value = self.setting.country
         recipe = self._recipe
-        told = cards.told_serving(replace(recipe, glass="", glass_ice="", garnish=""))
+        told = making.told_serving(replace(recipe, glass="", glass_ice="", garnish=""))
         for box, own in ((self.glass, recipe.glass), (self.ice, recipe.glass_ice), (self.garnish, recipe.garnish)):
             box.value, box.placeholder = own, told[box.description] or "a line to fill in"
 
