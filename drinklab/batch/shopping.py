@@ -82,7 +82,7 @@ def juice_of(item: Ingredient) -> Juice | None:
     measured = next((one for one in item.measured if one.kind == "fruit"), None)
     if measured is not None:  # by the bar itself: 19 lots in 20
         least = max(measured.value - 2 * measured.pm, 0.3 * measured.value)
-        return measured.value, least, measured.value + 2 * measured.pm
+        return Juice(measured.value, least, measured.value + 2 * measured.pm)
     usual, low, high = (row[column] / item.density for column in ("juice_g", "juice_low_g", "juice_high_g"))
     return Juice(usual, low, high)
 

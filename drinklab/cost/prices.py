@@ -162,7 +162,7 @@ def _price(cells: dict[str, Any], shelf: Pantry, where: str) -> Price:
     )  # fmt: skip
 
 
-def _refuse_shares(cells: dict, where: str) -> None:
+def _refuse_shares(cells: dict[str, Any], where: str) -> None:
     """What is a share in place of per cent, or litres in place of millilitres, is a hundred or a thousand times off."""
     used, tax, pack = (cells[name] for name in ("yield_percent", "tax_percent", "pack"))
     if used <= 1:

@@ -64,16 +64,16 @@ def as_asked(setting: Setting, pantry: Pantry) -> dict[str, Any]:
     """A setting as plain data, with the ingredients that it uses."""
     used = {p.ingredient: pantry[p.ingredient] for recipe in setting.all_recipes() for p in recipe.pours}
     learned = [one for drink in (setting, *setting.beside) for one, _ in learned_in(drink, pantry)]
-    learned = [asdict(one) for one in dict.fromkeys(learned) if (one.kind, one.what) in pantry.learned]
+    kept = [asdict(one) for one in dict.fromkeys(learned) if (one.kind, one.what) in pantry.learned]
     return {
         "format": FORMAT,
         "drinklab": __version__,
         "setting": setting.to_dict(),
         "ingredients": {key: _plain(item) for key, item in used.items()},
-    } | ({"learned": learned} if learned else {})
+    } | ({"learned": kept} if kept else {})
 
 
-def _plain(item: Ingredient) -> dict:
+def _plain(item: Ingredient) -> dict[str, Any]:
     held = {**asdict(item), "solutes": dict(item.solutes)}
     return held if item.measured else {name: value for name, value in held.items() if name != "measured"}
 
@@ -160,7 +160,8 @@ def _as_measured(data: Mapping[str, Any], shelf: Pantry) -> Pantry:
     if not taken and "learned" not in data:
         return shelf
     found = shelf.with_items(taken)
-    found.learned = known(tuple(_learned(one, "figure") for one in data.get("learned", ()))) | dict(shelf.learned)
+    theirs_known = known(tuple(_learned(one, "figure") for one in data.get("learned", ())))
+    found.learned = {**theirs_known, **shelf.learned}
     return found
 
 

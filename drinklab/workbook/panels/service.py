@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import cards, logbook, service, strength, trial
+from ... import cards, logbook, making, service, strength, trial
 from ...cards import labels
 from ...display import Display
 from ...errors import InputError, Told
