@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from .errors import InputError, require
-from .kinds import Celsius, GramsPerLitre, Number, Ratio
+from .kinds import Celsius, Ends, GramsPerLitre, Number, Ratio
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
 from .profile import LEAST_ACID, abv_of
@@ -64,7 +64,7 @@ def ph(liquid: Liquid, other: _acids.Held | None = None) -> Number:
     return plain_number(_acids.solve(acids, cations, held.abv, other).ph[()])
 
 
-def ph_band(liquid: Liquid) -> tuple[Number, Number]:
+def ph_band(liquid: Liquid) -> Ends[Number]:
     """Lowest and highest pH that hold 19 drinks in 20 when the amounts of the acids are right.
 
     From the constants and the alcohol (`physics.acids.ph_error`), from the salts (20 % of the potassium), from
@@ -76,7 +76,7 @@ def ph_band(liquid: Liquid) -> tuple[Number, Number]:
     [2.5, 2.9]
     """
     _, low, high = _ph_and_band(liquid)
-    return plain_number(low), plain_number(high)
+    return Ends(plain_number(low), plain_number(high))
 
 
 def ph_pm(liquid: Liquid) -> Number:

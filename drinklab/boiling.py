@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 import numpy as np
 
@@ -61,10 +61,17 @@ def _boiling(liquid: Liquid) -> float:
     return float(_vapour.boiling_point(ethanol / max(ethanol + water, 1e-300)))
 
 
-def without_gas(liquid: Liquid) -> tuple[Liquid, Liquid]:
+class Flat(NamedTuple):
+    """A drink gone flat, and the gas that left it."""
+
+    liquid: Liquid
+    gas: Liquid
+
+
+def without_gas(liquid: Liquid) -> Flat:
     """A drink gone flat, and the gas that leaves it."""
     gas = Liquid.of(co2=liquid.co2)
-    return Liquid(liquid.grams - gas.grams), gas
+    return Flat(Liquid(liquid.grams - gas.grams), gas)
 
 
 # Half-width that holds 19 pans in 20. The equilibrium is good to 5 %; a lid, a cold rim or a draught shift more.

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
-from typing import Annotated, Protocol
+from typing import Annotated, Generic, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 
@@ -79,6 +79,14 @@ SECONDS, MINUTES = Kind("s", "second"), Kind("min", "minute")
 SINGLE = "single"
 
 Number = float | np.ndarray
+N = TypeVar("N")
+
+
+class Ends(NamedTuple, Generic[N]):
+    """The two ends of a range, or of what holds 19 in 20."""
+
+    low: N
+    high: N
 
 
 class Quantity(Protocol):

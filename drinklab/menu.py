@@ -3,7 +3,7 @@
 >>> from drinklab import demo, pantry
 >>> from drinklab.trial import run
 >>> shelf = pantry.load()
->>> listed = menu([run(drink, shelf, draws=0) for drink in list(demo.settings(shelf).values())[:3]])
+>>> listed = menu([run(drink, pantry=shelf, draws=0) for drink in list(demo.settings(shelf).values())[:3]])
 >>> [drink.name for drink in listed.drinks], listed.doubles
 (['Long Platform, first glass', 'First Frost', 'Slow Signal'], ())
 """

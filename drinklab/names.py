@@ -6,6 +6,7 @@ import functools
 import re
 import unicodedata
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from . import tables, texts
 
@@ -33,12 +34,19 @@ def trade_words() -> Mapping[str, tuple[str, str]]:
     return {plain(row["word"]): (row["ingredient_id"], row["instead"]) for row in tables.read("synonyms").rows()}
 
 
-def labelled(name: str) -> tuple[str, str]:
+class Labelled(NamedTuple):
+    """A name, and the strength that stood at its end."""
+
+    name: str
+    strength: str
+
+
+def labelled(name: str) -> Labelled:
     """A name without the strength at its end, and that strength: "gin, 45 %"; "" if there is none."""
     if len(name) > texts.NAME:  # the search for a strength takes the square of the letters
-        return name, ""
+        return Labelled(name, "")
     label = STRENGTH.match(_PROOF_FIRST.sub(r"\2, \1 proof", name))
-    return (label[1], label[2].strip()) if label else (name, "")
+    return Labelled(label[1], label[2].strip()) if label else Labelled(name, "")
 
 
 @functools.cache

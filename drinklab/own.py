@@ -18,7 +18,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -185,7 +185,15 @@ def _juice_salts() -> tuple[float, float, float]:
     return usual, low, high
 
 
-def acid_of_juice(ph: float, sort: str = "citric", sugar: float = 0.0) -> tuple[float, float, float]:
+class JuiceAcid(NamedTuple):
+    """Acid, one standard deviation of it, and salts as potassium. [g/L]"""
+
+    acid: float
+    pm: float
+    salts: float
+
+
+def acid_of_juice(ph: float, sort: str = "citric", sugar: float = 0.0) -> JuiceAcid:
     """The acid of a juice by its pH and the salts that juices have.
 
     Salts hold a juice's pH up, and they differ less between fruits than acids do; so the pH tells the acid, roughly.
@@ -221,7 +229,7 @@ def acid_of_juice(ph: float, sort: str = "citric", sugar: float = 0.0) -> tuple[
         return _solved(ph, lambda acid: _ph(acid, sort, salts, 0.0, sugar), 0.01, _MOST_ACID)
 
     middle, low, high = map(acid_with, _juice_salts())
-    return middle, max((high - low) / 2, 0.1 * middle), _salts("juice", ph, middle, sort, 0.0, sugar)
+    return JuiceAcid(middle, max((high - low) / 2, 0.1 * middle), _salts("juice", ph, middle, sort, 0.0, sugar))
 
 
 def _salts(name: str, ph: float, acid: float, sort: str, abv: float, sugar: float) -> float:

@@ -12,16 +12,12 @@ from typing import Annotated, Any
 
 import numpy as np
 
-from . import balance
+from . import balance, kinds
 from . import pantry as _pantry
 from .declared import Declared, declared
 from .errors import InputError, Told, one_of, require
 from .facts import Fact, say
 from .kinds import (
-    ABW,
-    CONCENTRATION,
-    MASS,
-    SINGLE,
     TEMPERATURE,
     VOLUME,
     Grams,
@@ -74,10 +70,10 @@ class AcidSolution:
 
 @door
 def acid_solution(
-    strength: Annotated[float, ABW, SINGLE],
+    strength: Annotated[float, kinds.ABW, kinds.SINGLE],
     acids: str | Mapping[str, float] = "citric",
     *,
-    volume: Annotated[float, VOLUME, SINGLE] = 100.0,
+    volume: Annotated[float, kinds.VOLUME, kinds.SINGLE] = 100.0,
 ) -> AcidSolution:
     """An acid solution by weight: 10 % is 10 g of dry acid to 90 g of water.
 
@@ -209,9 +205,9 @@ def adjust(
     to: str | Mapping[str, float] = "lemon juice",
     acids: str | Mapping[str, float] | None = None,
     *,
-    volume: Annotated[float, VOLUME, SINGLE] = 1000.0,
-    citric: Annotated[float, CONCENTRATION, SINGLE] | None = None,
-    strength: Annotated[float, ABW, SINGLE] | None = None,
+    volume: Annotated[float, kinds.VOLUME, kinds.SINGLE] = 1000.0,
+    citric: Annotated[float, kinds.CONCENTRATION, kinds.SINGLE] | None = None,
+    strength: Annotated[float, kinds.ABW, kinds.SINGLE] | None = None,
     pantry: _pantry.Pantry | None = None,
 ) -> Adjusted:
     """Acid to add to a juice so that it is as sour as lemon or lime juice, by titratable acidity.
@@ -443,12 +439,12 @@ def _grams(grams: float) -> str:
 
 @door
 def syrup(
-    brix: Annotated[float, ABW, SINGLE],
+    brix: Annotated[float, kinds.ABW, kinds.SINGLE],
     sugar: str = "white sugar",
     *,
-    volume: Annotated[float, VOLUME, SINGLE] | None = None,
-    mass: Annotated[float, MASS, SINGLE] | None = None,
-    from_sugar: Annotated[float, MASS, SINGLE] | None = None,
+    volume: Annotated[float, kinds.VOLUME, kinds.SINGLE] | None = None,
+    mass: Annotated[float, kinds.MASS, kinds.SINGLE] | None = None,
+    from_sugar: Annotated[float, kinds.MASS, kinds.SINGLE] | None = None,
     pantry: _pantry.Pantry | None = None,
 ) -> Syrup:
     """A syrup by weight, for any °Brix, from any sugar, honey or thicker syrup.

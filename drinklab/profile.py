@@ -10,7 +10,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import get_type_hints
+from typing import NamedTuple, get_type_hints
 
 import numpy as np
 
@@ -64,19 +64,29 @@ LEAST_ACID = 0.5  # less than this makes no sugar-to-acid ratio worth a number [
 AXES = ("abv", "sugar", "acid")
 
 
-def shown(of: Profile, figure: str, show: Display, spread: float | None = None) -> tuple[str, str, str]:
+class Shown(NamedTuple):
+    """A figure as a page has it."""
+
+    number: str
+    around: str
+    unit: str
+
+
+def shown(of: Profile, figure: str, show: Display, spread: float | None = None) -> Shown:
     """One figure of one drink as every page has it: number, "± spread" (or "") and unit.
 
     >>> from drinklab.display import Display
     >>> drink = profile(Liquid.of(water=60, ethanol=20, sucrose=10))
-    >>> shown(drink, "abv", Display(), 0.82), shown(drink, "sugar_to_acid", Display())
-    (('28.4', '± 0.8', '% vol'), ('no acid', '', ''))
+    >>> shown(drink, "abv", Display(), 0.82)
+    Shown(number='28.4', around='± 0.8', unit='% vol')
+    >>> shown(drink, "sugar_to_acid", Display()).number
+    'no acid'
     """
     if figure == "sugar_to_acid" and of.acid < LEAST_ACID:
-        return "hardly any acid" if of.acid > 0 else "no acid", "", ""
+        return Shown("hardly any acid" if of.acid > 0 else "no acid", "", "")
     if figure == "sugar_to_acid" and spread is not None and spread >= of.sugar_to_acid:
-        return "not known well enough", "", ""  # its ± is as large as itself
-    return show.parts(KINDS[figure], getattr(of, figure), spread)
+        return Shown("not known well enough", "", "")  # its ± is as large as itself
+    return Shown(*show.parts(KINDS[figure], getattr(of, figure), spread))
 
 
 def profile(liquid: Liquid) -> Profile:

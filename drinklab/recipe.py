@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -548,7 +548,14 @@ def usual_way(recipe: Recipe, pantry: Pantry, *words: str) -> Way:
     return Way("stirred", "up", "stirred spirit-forward", Fact("spirit and wine"))
 
 
-def pour(recipes: Sequence[Recipe], pantry: Pantry) -> tuple[Liquid, Liquid]:
+class Poured(NamedTuple):
+    """What meets the ice, and what is added after it."""
+
+    before: Liquid
+    after: Liquid
+
+
+def pour(recipes: Sequence[Recipe], pantry: Pantry) -> Poured:
     """Pour many recipes at once.
 
     Returns
@@ -567,4 +574,4 @@ def pour(recipes: Sequence[Recipe], pantry: Pantry) -> tuple[Liquid, Liquid]:
     table = np.zeros((2, len(recipes), len(bottles)))
     np.add.at(table, (np.array(later, int), np.array(rows, int), np.array(columns, int)), np.array(amounts, float))
     composition = np.array([pantry.bottle(*bottle).composition for bottle in bottles])
-    return Liquid.poured(table[0], composition), Liquid.poured(table[1], composition)
+    return Poured(Liquid.poured(table[0], composition), Liquid.poured(table[1], composition))

@@ -217,14 +217,22 @@ def _is_free(trial: Trial, limit: Limit) -> bool:
         return False
     if all(t.setting.draws >= _FEW_DRAWS or t.served.profile.alcohol == 0 for t in parts):
         return True
-    return _is_free(run(_drawn(trial.setting, tuple(map(_drawn, trial.setting.beside))), trial.pantry), limit)
+    return _is_free(run(_drawn(trial.setting, tuple(map(_drawn, trial.setting.beside))), pantry=trial.pantry), limit)
 
 
 def _drawn(setting: Setting, beside: tuple[Setting, ...] = ()) -> Setting:
     return replace(setting, draws=DRAWS, beside=beside)
 
 
-def energy(liquids: Iterable[Liquid]) -> tuple[float, float, dict[str, float]]:
+class Energy(NamedTuple):
+    """Energy, and the grams that it is reckoned from."""
+
+    kj: float
+    kcal: float
+    grams: dict[str, float]
+
+
+def energy(liquids: Iterable[Liquid]) -> Energy:
     """Kilojoules, kilocalories, and the grams that they are reckoned from, of single liquids together.
 
     >>> kj, kcal, grams = energy([Liquid.of(ethanol=10, sucrose=20, citric=1)])
@@ -234,7 +242,7 @@ def energy(liquids: Iterable[Liquid]) -> tuple[float, float, dict[str, float]]:
     held = list(liquids)
     grams = {name: float(sum(getattr(liquid, of) for liquid in held)) for name, of in _COUNTED.items()}
     kj, kcal = (sum(g * ENERGY[name][i] for name, g in grams.items()) for i in (0, 1))
-    return kj, kcal, grams
+    return Energy(kj, kcal, grams)
 
 
 def _of_all(parts: Sequence[Number]) -> np.ndarray:

@@ -22,7 +22,7 @@ from .dilution import OwnIce
 from .display import Display
 from .errors import InputError, Told, one_of
 from .facts import Fact
-from .kinds import VOLUME, Given
+from .kinds import VOLUME, Given, Number
 from .learned import Known, Learned
 from .pantry import Ingredient, Pantry
 from .recipe import Recipe
@@ -281,7 +281,7 @@ def tool_of(tool: str, known: Known | None = None) -> tuple[float, float, float]
     return found.value, left * absolute, left * relative
 
 
-def by_measure(amounts, share: float):
+def by_measure(amounts: Number, share: float) -> np.ndarray:
     """What a measure that pours so much of its mark makes of amounts; what is dashed or dropped stays. [mL]"""
     return np.where(np.asarray(amounts) >= LEAST_MEASURED, np.asarray(amounts) * share, amounts)
 

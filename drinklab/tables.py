@@ -332,7 +332,14 @@ def with_formula(text: str) -> str:
     return text[1:] if text[:1] == "'" and text[1:2] in _FORMULA and text[1:] else text
 
 
-def cells(text: str, file: str) -> tuple[str, list[tuple[int, list[str]]]]:
+class Cells(NamedTuple):
+    """What stands between cells, and each row with the line it starts on."""
+
+    delimiter: str
+    rows: list[tuple[int, list[str]]]
+
+
+def cells(text: str, file: str) -> Cells:
     """The delimiter, read off the header, and each row that is not blank with the line it starts on."""
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(",;\t", key=first.count)
@@ -352,7 +359,7 @@ def cells(text: str, file: str) -> tuple[str, list[tuple[int, list[str]]]]:
         raise InputError('quotation mark "', Told("left open"), allowed, f"{file}, line {line}") from None
     if not found:
         raise InputError("file", None, "a table whose first row names the columns", file)
-    return delimiter, found
+    return Cells(delimiter, found)
 
 
 def _header(row: tuple[int, list[str]], rules: dict[str, Any], file: str) -> list[str]:

@@ -21,7 +21,7 @@ from . import pantry as _pantry
 from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_cautions, recipe_cautions, told_once
 from .errors import InputError, Told
 from .facts import Fact, say
-from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Number
+from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Ends, Number
 from .learned import Known
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
@@ -238,7 +238,7 @@ def difference(trial: Trial, baseline: Trial) -> dict[str, float]:
     return {f: getattr(trial.served.profile, f) - getattr(baseline.served.profile, f) for f in FIGURES}
 
 
-def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -> Trial:
+def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any) -> Trial:
     """Take a drink through its stages.
 
     Mixed, with ice (by the rule of its technique), topped if it has a top, then its `steps`, served. What
@@ -328,7 +328,7 @@ def run(drink: Recipe | Setting, pantry: Pantry | None = None, **changes: Any) -
         _check_serve(setting, float(stages[-1].profile.volume))
         stages.append(_stage("served", glass(setting, last) * last, stages[-1].temperature, salts))
 
-    beside = tuple(run(other, shelf) for other in setting.beside)
+    beside = tuple(run(other, pantry=shelf) for other in setting.beside)
     whole = declared(*beside, *garnished(recipe, shelf))
     alcohol = sum(float(stage.profile.alcohol) for stage in (stages[-1], *(other.served for other in beside)))
     holds = each_once([*(b.allergens for b in used), brought, whole.allergens])
@@ -390,11 +390,18 @@ def water_missing(now: Trial, wash: Step | None = None) -> float | None:
 # --- the one way forward, for one drink and for any number of versions ----------------------------------------
 
 
-def poured(recipe: Recipe, amounts: np.ndarray, compositions: np.ndarray) -> tuple[Liquid, Liquid | None]:
+class Parts(NamedTuple):
+    """What meets the ice, and what comes after it, if anything."""
+
+    before: Liquid
+    top: Liquid | None
+
+
+def poured(recipe: Recipe, amounts: np.ndarray, compositions: np.ndarray) -> Parts:
     """What meets the ice and what is added after it, for any axes of amounts or compositions."""
     later = recipe.after
     before = Liquid.poured(np.where(later, 0.0, amounts), compositions)
-    return before, Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None
+    return Parts(before, Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None)
 
 
 class Melted(NamedTuple):
@@ -530,17 +537,24 @@ def _stage(name: str, liquid: Liquid, temperature: float | None = None, salts: L
     return Stage(name, best, least, most, liquid, temperature, salts)
 
 
-def ends(table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def ends(table: np.ndarray) -> Ends[np.ndarray]:
     """2.5th and 97.5th percentile of each row, by rank: percentiles proper are slower and no truer here."""
     n = table.shape[1]
     low, high = int(0.025 * (n - 1)), int(np.ceil(0.975 * (n - 1)))
     ranked = np.partition(table, [low, high], axis=1)
-    return ranked[:, low], ranked[:, high]
+    return Ends(ranked[:, low], ranked[:, high])
+
+
+class Drawn(NamedTuple):
+    """Amounts and compositions of a drink and its random versions."""
+
+    amounts: np.ndarray
+    compositions: np.ndarray
 
 
 def drawn(
     recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int, known: Known | None = None
-) -> tuple[np.ndarray, np.ndarray]:
+) -> Drawn:
     """Amounts (1 + draws, pours) and compositions (1 + draws, pours, components); row 0 is the estimate."""
     share = tool_of(tool, known)[0]
     seen: dict[str, int] = {}
@@ -550,7 +564,7 @@ def drawn(
         amount = by_measure(pour.amount, share)
         noise = normal(pour.ingredient, draws, seed, again)
         amounts[:, i] = np.maximum(amount + pour_sd(amount, tool, known) * noise, 0.0)
-    return amounts, shelf_draws(tuple(bottles), draws, seed)
+    return Drawn(amounts, shelf_draws(tuple(bottles), draws, seed))
 
 
 def pour_sd(ml: Number, tool: str, known: Known | None = None) -> Number:

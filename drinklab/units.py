@@ -17,7 +17,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Callable
-from typing import Any, TypeVar, get_args, get_type_hints
+from typing import Any, NamedTuple, TypeVar, get_args, get_type_hints
 
 import numpy as np
 
@@ -293,7 +293,15 @@ def read_row(text: str, field: str, allowed: str) -> list[float]:
     return [value for value, _ in found]
 
 
-def split_amount(text: str, field: str = "amount") -> tuple[float, str, str] | None:
+class Amounts(NamedTuple):
+    """A number, its unit as a registry has it, and the rest of the text."""
+
+    value: float
+    unit: str
+    rest: str
+
+
+def split_amount(text: str, field: str = "amount") -> Amounts | None:
     """Read a leading number and bar measure from `text`; "1,5" is one and a half.
 
     Returns
@@ -310,9 +318,9 @@ def split_amount(text: str, field: str = "amount") -> tuple[float, str, str] | N
     Examples
     --------
     >>> split_amount("1½ oz aged rum")
-    (1.5, 'fluid_ounce', 'aged rum')
+    Amounts(value=1.5, unit='fluid_ounce', rest='aged rum')
     >>> split_amount("2 bar spoons sugar syrup")
-    (2.0, 'barspoon', 'sugar syrup')
+    Amounts(value=2.0, unit='barspoon', rest='sugar syrup')
     """
     found = _leading_number(text, field)
     if found is None:
@@ -325,18 +333,25 @@ def split_amount(text: str, field: str = "amount") -> tuple[float, str, str] | N
         sizes = " or ".join(f"{_ONE[u]} ({BAR_MEASURES[u]:.0f} mL)" for u in (two, f"imperial_{two}"))
         raise InputError(field, text, f"written {sizes}")
     unit = _UNIT_OF.get(plain, "")
-    return value, unit, tail.strip() if unit else rest
+    return Amounts(value, unit, tail.strip() if unit else rest)
 
 
-def count_at_end(name: str) -> tuple[str, str]:
+class Counted(NamedTuple):
+    """A count word, and what is left of the name."""
+
+    unit: str
+    name: str
+
+
+def count_at_end(name: str) -> Counted:
     """The count word that a name ends in, and what is left: "mint leaves" are leaves of mint.
 
     >>> count_at_end("mint leaves"), count_at_end("lemon juice")
-    (('leaf', 'mint'), ('', 'lemon juice'))
+    (Counted(unit='leaf', name='mint'), Counted(unit='', name='lemon juice'))
     """
     rest, _, word = name.rpartition(" ")
     unit = _UNIT_OF.get(word.lower(), "")
-    return (unit, rest) if rest and unit in COUNTS and unit != "part" else ("", name)
+    return Counted(unit, rest) if rest and unit in COUNTS and unit != "part" else Counted("", name)
 
 
 def sign(unit: str, several: bool = True) -> str:

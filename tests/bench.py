@@ -127,13 +127,13 @@ def million():
 def one_trial():
     sour = "50 mL aged rum, 50 %\n22.5 mL lemon juice\n{:.4f} mL honey syrup"
     shelf = pantry.load()
-    trial.run(Recipe.parse(sour.format(20), technique="shaken"), shelf)  # bottles drawn and kept
+    trial.run(Recipe.parse(sour.format(20), technique="shaken"), pantry=shelf)  # bottles drawn and kept
     recipes = iter([Recipe.parse(sour.format(20 + i / 100), technique="shaken") for i in range(400)])
-    moved = best(lambda: trial.run(next(recipes), shelf), 200)
-    plain = best(lambda: trial.run(next(recipes), shelf, draws=0), 100)
+    moved = best(lambda: trial.run(next(recipes), pantry=shelf), 200)
+    plain = best(lambda: trial.run(next(recipes), pantry=shelf, draws=0), 100)
     recipe = Recipe.parse("\n".join(line for line in TEN.splitlines() if line), technique="shaken")
-    trial.run(recipe, shelf)
-    ten = best(lambda: trial.run(recipe, shelf), 100)
+    trial.run(recipe, pantry=shelf)
+    ten = best(lambda: trial.run(recipe, pantry=shelf), 100)
     text = sour.format(20)
     parsed = best(lambda: Recipe.parse(text, technique="shaken"), 100)
     print(f"trial.run, {trial.DRAWS} draws")

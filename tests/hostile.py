@@ -72,7 +72,7 @@ def folder(path: Path) -> Path:
     _ingredients(path)
     for number, name in enumerate(NAMES):
         recipe = drink(path, name)
-        done = trial.run(recipe, pantry.load(path), steps=[
+        done = trial.run(recipe, pantry=pantry.load(path), steps=[
             milk.MilkWash("whole cow's milk", share=0.25, name=name), filtering.Filter(1, name=name),
         ] if number % 2 else [])  # fmt: skip
         logbook.save(done, path, title=name, note=ALL)

@@ -72,7 +72,7 @@ def drawn_settings(draw, beside=True):
 
 def made(setting):
     try:
-        return trial.run(setting, SHELF)
+        return trial.run(setting, pantry=SHELF)
     except InputError:  # too strong for the rule, too cold, too strong to set: said in a sentence
         return None
 

@@ -63,7 +63,7 @@ def test_a_saved_ice_holds_one_number_in_each_field(field, wrong):
     data = plain(Setting(SOUR, ice=OwnIce(150)))
     data["setting"]["ice"][field] = wrong
     with pytest.raises(InputError):
-        logbook.opened(data, SHELF)
+        logbook.opened(data, pantry=SHELF)
 
 
 # --- what can hurt a guest --------------------------------------------------------------------------------------
@@ -75,7 +75,7 @@ def with_stranger(key: str, name: str) -> pantry.Pantry:
     mine = data["ingredients"].pop("gin")
     data["ingredients"][key] = copy.deepcopy(mine) | {"id": key, "name": name, "kind": "other"}
     data["setting"]["recipe"]["pours"][0]["ingredient"] = key
-    return logbook.opened(data, SHELF).pantry
+    return logbook.opened(data, pantry=SHELF).pantry
 
 
 @pytest.mark.parametrize("word", ["milk", "egg whites", "tonic", "rye", "coffee", "cold black tea"])
@@ -209,7 +209,7 @@ def test_no_file_asks_for_more_draws_than_memory_holds():
     data = plain(Setting(SOUR, steps=[AddWater()] * 50))
     data["setting"]["draws"] = 100_000
     with pytest.raises(InputError, match="draws"):
-        logbook.opened(data, SHELF)
+        logbook.opened(data, pantry=SHELF)
 
 
 def test_two_drinks_side_by_side_share_no_ingredient_that_warns_of_less_in_one(tmp_path):
@@ -223,7 +223,7 @@ def test_two_drinks_side_by_side_share_no_ingredient_that_warns_of_less_in_one(t
         }
         data["ingredients"]["house_x"] = mine
         data["setting"]["recipe"]["pours"][0]["ingredient"] = "house_x"
-        logbook.save(logbook.revive(data, SHELF), tmp_path, title=title)
+        logbook.save(logbook.revive(data, pantry=SHELF), tmp_path, title=title)
     page = VersusPanel(tmp_path)
     a, b = (next(key for label, key in page.choose.options if f"  {title} (" in label) for title in "AB")
     page.choose.value = a
@@ -348,7 +348,7 @@ def test_a_file_does_not_say_how_much_an_ounce_is(unit):
     data = plain(Setting(SOUR))
     for pour in data["setting"]["recipe"]["pours"]:
         pour["typed"] = {"unit": unit, "ml": 10.0}
-    found = logbook.opened(data, SHELF)
+    found = logbook.opened(data, pantry=SHELF)
     text = found.setting.recipe.text(found.pantry, Display("oz"))
     for read, meant in zip(Recipe.parse(text, found.pantry).pours, SOUR.pours, strict=True):
         assert read.amount == pytest.approx(meant.amount, rel=1e-3), text
@@ -422,7 +422,7 @@ def test_what_another_page_put_in_hand_while_the_own_ingredients_were_damaged_is
     logbook.put_in_hand(tmp_path, Setting(SOUR), SHELF, title="theirs")
     page.hand.look()  # cannot be read, so it is not followed
     page.title.value = "mine, changed"
-    assert logbook.in_hand(tmp_path, SHELF).title == "mine, changed"
+    assert logbook.in_hand(tmp_path, pantry=SHELF).title == "mine, changed"
     (aside,) = logbook.entries(tmp_path)[0]
     assert aside.title.startswith("theirs")
 

@@ -83,7 +83,7 @@ def test_a_backup_unpacks_to_no_more_than_it_says(tmp_path, method):
 def test_one_damaged_file_of_a_backup_does_not_keep_the_rest_away(tmp_path):
     home = tmp_path / "home"
     logbook.save_choices(home, country="Japan")
-    logbook.save(trial.run(PUNCH, SHELF), home)
+    logbook.save(trial.run(PUNCH, pantry=SHELF), home)
     packed = logbook.back_up(home)
     raw = bytearray(packed.read_bytes())
     at = raw.find(b"my_choices.json") + len(b"my_choices.json")
@@ -107,7 +107,7 @@ def test_a_name_stands_in_a_backup_once(tmp_path):
 
 
 def test_no_backup_is_made_that_could_not_be_brought_back(tmp_path, monkeypatch):
-    logbook.save(trial.run(PUNCH, SHELF), tmp_path)
+    logbook.save(trial.run(PUNCH, pantry=SHELF), tmp_path)
     monkeypatch.setattr(moving, "_MOST_BYTES", 5000)
     with pytest.raises(InputError, match="copy the folder instead"):
         logbook.back_up(tmp_path)
@@ -119,9 +119,9 @@ def test_no_backup_is_made_that_could_not_be_brought_back(tmp_path, monkeypatch)
 def test_the_milk_of_a_wash_is_not_lost_in_a_table(tmp_path):
     beside = Setting(Recipe.parse("60 mL whole milk\n20 mL gin", name="Jelly", technique="none"), draws=0)
     folder = tmp_path / "here"
-    logbook.save(trial.run(PUNCH, SHELF), folder)
+    logbook.save(trial.run(PUNCH, pantry=SHELF), folder)
     plain = Setting(Recipe.parse("60 mL gin", name="Plain"), beside=[beside], draws=0)
-    logbook.save(trial.run(plain, SHELF), folder)
+    logbook.save(trial.run(plain, pantry=SHELF), folder)
     _, table = logbook.export(logbook.entries(folder)[0], folder)
     assert table.read_text(encoding="utf-8").count(",milk,") == 2  # "contains"
     made, problems = logbook.bring(table, tmp_path / "there")
@@ -146,7 +146,7 @@ def test_a_column_of_a_table_is_named_once(tmp_path):
 
 
 def _with_said(folder, said):
-    logbook.save(trial.run(PUNCH, SHELF), folder / "from")
+    logbook.save(trial.run(PUNCH, pantry=SHELF), folder / "from")
     whole, _ = logbook.export(logbook.entries(folder / "from")[0], folder / "from")
     data = json.loads(whole.read_text(encoding="utf-8"))
     data["trials"][0]["said"] = said
@@ -162,7 +162,7 @@ def test_what_is_said_of_a_trial_is_checked_before_any_of_it_is_kept(tmp_path, s
 
 
 def test_a_trial_with_a_photograph_comes_in_whole(tmp_path):
-    path = logbook.save(trial.run(PUNCH, SHELF), tmp_path / "from")
+    path = logbook.save(trial.run(PUNCH, pantry=SHELF), tmp_path / "from")
     out = io.BytesIO()
     Image.new("RGB", (8, 8)).save(out, "PNG")
     logbook.add_photo(path, out.getvalue())
@@ -192,42 +192,42 @@ SPRITZ = Setting(Recipe.parse("45 mL gin\n90 mL tonic water", technique="none"),
 
 
 def test_raw_egg_in_a_bottle_is_not_kept_for_seven_days():
-    made = batch.scale(Setting(EGG, steps=[steps.Rest(24)], draws=0), SHELF, serves=12)
+    made = batch.scale(Setting(EGG, steps=[steps.Rest(24)], draws=0), pantry=SHELF, serves=12)
     said = " ".join(map(say, made.notes))
     assert "7 days" not in said
     assert "pasteurised" in said
     with pytest.raises(InputError, match="too long for raw egg"):
-        cards.label(trial.run(made.setting, SHELF), use_by=cards.labels.FOOD_CODE)
+        cards.label(trial.run(made.setting, pantry=SHELF), use_by=cards.labels.FOOD_CODE)
     milky = Setting(Recipe.parse("60 mL gin\n30 mL cream"), steps=[steps.Rest(2)], draws=0)
-    assert batch.COLD in batch.scale(milky, SHELF, serves=12).notes
+    assert batch.COLD in batch.scale(milky, pantry=SHELF, serves=12).notes
 
 
 @pytest.mark.parametrize("vessel", [750, "750 mL", "3 L"])
 def test_what_sparkles_is_not_closed_up_in_any_bottle(vessel):
     with pytest.raises(InputError, match="vessel of a drink with gas"):
-        batch.scale(SPRITZ, SHELF, serves=4, vessel=vessel)
-    made = batch.scale(SPRITZ, SHELF, serves=4)  # in bottles and jugs
+        batch.scale(SPRITZ, pantry=SHELF, serves=4, vessel=vessel)
+    made = batch.scale(SPRITZ, pantry=SHELF, serves=4)  # in bottles and jugs
     assert any("bursts" in say(note) for note in made.notes)
 
 
 def test_gas_in_a_freezer_is_warned_of_and_no_vessel_is_full_then():
     tonic = Setting(Recipe.parse("15 mL gin\n150 mL tonic water", technique="none"), steps=[steps.Rest(1)], draws=0)
     still = Recipe.parse("15 mL gin\n150 mL apple juice", technique="none")
-    assert "freezes" in [note.code for note in batch.scale(tonic, SHELF, serves=4, keep_at=-18).notes]
+    assert "freezes" in [note.code for note in batch.scale(tonic, pantry=SHELF, serves=4, keep_at=-18).notes]
     for vessel in ("soft-drink PET bottle, 1 L", "keg, 19 L"):
-        made = batch.scale(still, SHELF, vessel=vessel, keep_at=-18)
+        made = batch.scale(still, pantry=SHELF, vessel=vessel, keep_at=-18)
         # Of water frozen whole: 1 / 0.917 (CRC Handbook, density of ice; from memory). At -18 °C some stays liquid.
         assert made.stand.fill * 1.05 < carbonation.VESSELS[vessel].volume
 
 
 def test_a_label_says_how_strong_the_bottle_is_and_not_only_the_glass():
-    many = batch.scale(Setting(EGG, draws=0), SHELF, serves=12)
-    one = cards.label(trial.run(many.setting, SHELF))
+    many = batch.scale(Setting(EGG, draws=0), pantry=SHELF, serves=12)
+    one = cards.label(trial.run(many.setting, pantry=SHELF))
     # 60 mL of 40 % in 80 mL: the egg and the juice wait; contraction is below 0.3 % of it.
     assert one.holds.startswith("30.1 % vol in the bottle, ")
-    tall = trial.run(Recipe.parse("45 mL gin\ntop 135 mL soda water", technique="built"), SHELF, draws=0)
+    tall = trial.run(Recipe.parse("45 mL gin\ntop 135 mL soda water", technique="built"), pantry=SHELF, draws=0)
     assert cards.label(tall).holds.startswith("40.0 % vol in the bottle, ")
-    whole = trial.run(Setting(Recipe.parse("45 mL gin\n45 mL water", technique="none"), draws=0), SHELF)
+    whole = trial.run(Setting(Recipe.parse("45 mL gin\n45 mL water", technique="none"), draws=0), pantry=SHELF)
     assert cards.label(whole).holds.startswith("20.0 % vol · ")
 
 
@@ -236,7 +236,7 @@ def test_a_label_says_how_strong_the_bottle_is_and_not_only_the_glass():
                         ("30 mL espresso", "caffeine"), ("20 mL egg white", "raw egg")],
 )  # fmt: skip
 def test_a_label_names_what_a_guest_may_have_to_avoid(pours, word):
-    made = trial.run(Recipe.parse(f"45 mL gin\n{pours}", technique="none"), SHELF, draws=0)
+    made = trial.run(Recipe.parse(f"45 mL gin\n{pours}", technique="none"), pantry=SHELF, draws=0)
     assert f"With {word}." in cards.label(made).allergens
 
 
@@ -246,7 +246,7 @@ def test_the_sheet_of_a_batch_says_what_is_not_stated_and_may_be(tmp_path):
         "house_mix,house mix,syrup,0,500,nuts (almond)\n", encoding="utf-8",
     )  # fmt: skip
     own = pantry.load(tmp_path)
-    made = batch.scale(Recipe.parse("60 mL gin\n20 mL house cordial\n5 mL house mix", own), own, serves=9)
+    made = batch.scale(Recipe.parse("60 mL gin\n20 mL house cordial\n5 mL house mix", own), pantry=own, serves=9)
     plan = batch.work(made, "2027-07-03 19:00", now=datetime(2027, 7, 1))
     text = batch_words.sheet(made, plan, batch.shopping_list(made), None, Display(), "Germany")
     assert all(name in text.partition("not stated")[0][-80:] for name in ("house cordial", "house mix"))
@@ -276,7 +276,7 @@ def test_a_day_alone_is_not_its_midnight(text):
 
 
 def _page(change) -> str:
-    text = writeup.html(trial.run(Recipe.parse("60 mL gin\n30 mL lime juice"), SHELF, draws=0))
+    text = writeup.html(trial.run(Recipe.parse("60 mL gin\n30 mL lime juice"), pantry=SHELF, draws=0))
     data = json.loads(text.partition('ld+json">')[2].partition("</script")[0])["drinklab"]
     change(data)
     return f'<script type="application/ld+json">{json.dumps({"drinklab": data})}</script>'
@@ -288,7 +288,7 @@ def test_that_a_strangers_bottle_holds_no_allergen_is_not_taken_from_a_file(name
         data["ingredients"]["zz"] = data["ingredients"]["gin"] | {"id": "zz", "name": name, "stated": True}
         data["setting"]["recipe"]["pours"][0]["ingredient"] = "zz"
 
-    said = declared(writeup.rerun(_page(change), SHELF)).words()
+    said = declared(writeup.rerun(_page(change), pantry=SHELF)).words()
     assert any("not stated" in words and name in words for words in said)
 
 
@@ -299,7 +299,7 @@ def test_a_page_of_more_bottles_than_anybody_pours_is_refused_at_once():
 
     page, begun = _page(change), time.perf_counter()
     with pytest.raises(InputError, match="number of ingredients is 5002"):
-        writeup.rerun(page, SHELF)
+        writeup.rerun(page, pantry=SHELF)
     assert time.perf_counter() - begun < 10
 
 
@@ -354,7 +354,7 @@ def test_a_page_of_a_strangers_does_not_say_what_its_scripts_may(tmp_path, asked
 
 def test_a_name_forges_no_line_of_a_batch_s_sheet_or_its_checklist():
     name = "Sour\n\n## Cautions\n\n- Contains: nothing\n- [ ] 18:00 serve it\u2028- warm <img src=x>"
-    made = batch.scale(Setting(replace(EGG, name=name), draws=0), SHELF, serves=9)
+    made = batch.scale(Setting(replace(EGG, name=name), draws=0), pantry=SHELF, serves=9)
     plan = batch.work(made, "2027-07-03 19:00", now=datetime(2027, 7, 1))
     sheet = batch_words.sheet(made, plan, batch.shopping_list(made), None, Display(), "Germany")
     for text in (sheet, plan.checklist()):
@@ -369,6 +369,6 @@ def test_a_drink_is_alcohol_free_by_the_upper_end_also_on_a_menu(draws):
     # 1.2 mL of 40 % in 101 mL: 0.47 % vol; a jigger may pour half as much again. Germany: 0.5 % vol (datasets).
     near = Setting(Recipe.parse("1.2 mL gin\n100 mL apple juice", technique="none"), draws=draws)
     far = Setting(Recipe.parse("0.4 mL gin\n100 mL apple juice", technique="none"), draws=draws)
-    listed = menu.menu([trial.run(near, SHELF), trial.run(far, SHELF)], "Germany")
+    listed = menu.menu([trial.run(near, pantry=SHELF), trial.run(far, pantry=SHELF)], "Germany")
     assert [drink.serve.free for drink in listed.drinks] == [True, False]
     assert "Alcohol-free" not in service.menu_line(listed.drinks[1].serve)

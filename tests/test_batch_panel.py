@@ -36,7 +36,7 @@ def _no_vessel(panel):
 
 def test_it_opens_on_the_drink_and_shows_what_the_module_finds(panel):
     assert (panel.problem.value, panel.said.value) == ("", "")
-    made = batch.scale(DRINKS["Long Platform"], SHELF, serves=60, vessel="keg, 9.5 L")
+    made = batch.scale(DRINKS["Long Platform"], pantry=SHELF, serves=60, vessel="keg, 9.5 L")
     for row in made.rows:
         assert row.name in _text(panel.amounts)
         assert row.text(panel.display) in _text(panel.amounts)
@@ -125,7 +125,7 @@ def test_either_clock_on_the_page(panel):
 def test_prices_cost_and_what_to_ask(panel):
     _priced(panel)
     assert "Cost a serve" in _text(panel.headline)
-    found = cost.cost(panel.made, cost.load(panel.folder, SHELF))
+    found = cost.cost(panel.made, cost.load(panel.folder, pantry=SHELF))
     assert cost.money(found.serve, "EUR", panel.country.value) in _text(panel.headline)
     assert "For a pour cost of 20 % ask" in _text(panel.cost)
     before = _text(panel.cost)

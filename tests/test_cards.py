@@ -131,7 +131,7 @@ def test_a_shift_beyond_the_spread_is_told():
 
 
 def test_a_batch_says_for_all_and_in_one():
-    card = cards.spec(trial.run(DEMO["Clear Line"], SHELF, draws=0))
+    card = cards.spec(trial.run(DEMO["Clear Line"], pantry=SHELF, draws=0))
     assert card.columns == ("for 20", "in one")
     assert card.rows[0] == spec_card.Row("800 mL", "gin, 45 %", "38 mL")
     assert any("milk" in row.name for row in card.rows)
@@ -164,7 +164,7 @@ def test_glass_and_garnish_as_the_method_tells_them(method, glass, garnish):
 @pytest.mark.parametrize("name", DEMO)
 @pytest.mark.parametrize("show", [Display(), Display("oz", "°F")], ids=["mL", "oz"])
 def test_every_demo_fits_its_cards(name, show):
-    done = trial.run(DEMO[name], SHELF, draws=0)
+    done = trial.run(DEMO[name], pantry=SHELF, draws=0)
     card = cards.spec(done, display=show)
     assert card.size >= 7
     assert cards.guest(done, display=show).size >= 7
@@ -258,17 +258,17 @@ def test_what_no_label_takes(given, said):
 
 
 def test_what_holds_gas_says_so():
-    assert "Under pressure" in cards.label(trial.run(DEMO["Long Platform"], SHELF, draws=0)).warning
+    assert "Under pressure" in cards.label(trial.run(DEMO["Long Platform"], pantry=SHELF, draws=0)).warning
     assert "Under pressure" in cards.label(made("45 mL gin\ntop 90 mL tonic water", technique="built")).warning
-    assert cards.label(trial.run(DEMO["Slow Signal"], SHELF, draws=0)).warning == ""
+    assert cards.label(trial.run(DEMO["Slow Signal"], pantry=SHELF, draws=0)).warning == ""
 
 
 def test_a_bottle_declares_what_is_in_it_and_no_jelly_beside():
     line = DEMO["Clear Line"]
     egg = replace(DEMO["First Frost"], beside=())
-    one = cards.label(trial.run(replace(line, beside=(egg,)), SHELF, draws=0), volume="750 mL")
+    one = cards.label(trial.run(replace(line, beside=(egg,)), pantry=SHELF, draws=0), volume="750 mL")
     assert one.allergens == ("Contains: milk.", "With caffeine.")  # of its tea: what a guest may have to avoid
-    done = trial.run(line, SHELF, draws=0)
+    done = trial.run(line, pantry=SHELF, draws=0)
     assert one.holds == f"{done.made.abv:.1f} % vol · 750 mL"
 
 
@@ -291,7 +291,7 @@ def test_nothing_typed_becomes_html(tmp_path):
     )
     shelf = pantry.load(tmp_path)
     recipe = Recipe.parse("45 mL gin\n20 mL <img src=x> {{ 7 * 7 }}", shelf, name=NASTY, method=NASTY, question=NASTY)
-    done = trial.run(recipe, shelf, draws=0)
+    done = trial.run(recipe, pantry=shelf, draws=0)
     short = NASTY[:60]
     pages = [cards.spec_html(cards.spec(done, glass=short, ice=short, garnish=short), phone) for phone in (False, True)]
     pages.append(cards.guest_html(cards.guest(done)))
@@ -382,7 +382,9 @@ def _read(rows) -> str:
 @pytest.mark.parametrize("name", list(DEMO))
 def test_a_label_says_the_same_to_a_phone(name):
     """Read by another path than the one that wrote it, also drawn anew from the path of the picture."""
-    one = cards.label(trial.run(DEMO[name], SHELF, draws=0), stock="4 × 2 in, 10 on Letter", made=DAY, coded=True)
+    one = cards.label(
+        trial.run(DEMO[name], pantry=SHELF, draws=0), stock="4 × 2 in, 10 on Letter", made=DAY, coded=True
+    )
     assert _read(one.code.rows) == one.code.text
     for part in (one.name, "2027-04-01", "% vol" if "% vol" in one.holds else "no alcohol", *one.allergens):
         assert part in one.code.text
@@ -419,7 +421,7 @@ def test_a_code_fits_its_label_or_is_refused_by_name():
 
 
 def _many(count):
-    return menu.menu([trial.run(drink, SHELF, draws=0) for drink in [*DEMO.values()] * 20][:count])
+    return menu.menu([trial.run(drink, pantry=SHELF, draws=0) for drink in [*DEMO.values()] * 20][:count])
 
 
 def test_the_key_numbers_the_allergens_as_annex_ii_does():
@@ -439,7 +441,7 @@ def test_the_key_numbers_the_allergens_as_annex_ii_does():
 def test_what_nobody_stated_is_a_question_mark(tmp_path):
     (tmp_path / pantry.OWN_FILE).write_text("id,name,kind,abv_percent,sugar_g_l\nown,house cordial,syrup,0,300\n")
     own = pantry.load(tmp_path)
-    one = trial.run(Recipe.parse("45 mL gin\n20 mL house cordial", own), own, draws=0)
+    one = trial.run(Recipe.parse("45 mL gin\n20 mL house cordial", own), pantry=own, draws=0)
     page = cards.menu_page(menu.menu([one]))
     assert page.pages[0][0].marks.endswith("?")
     assert "not stated" in page.key

@@ -234,7 +234,7 @@ def test_each_panel_says_whose_allergens_nobody_has_stated(name, tmp_path):
 def test_functions_and_write_ups_say_it_too(own_folder):
     shelf = load(own_folder)
     drink = Recipe.parse(HOUSE, shelf, name="house", technique="shaken")
-    done = run(drink, shelf, draws=0)
+    done = run(drink, pantry=shelf, draws=0)
     assert done.unstated == ("house orgeat",)
     assert declared(done).words()[-1] == NOT_STATED
     assert whatif.variation(drink, 200, pantry=shelf).declared.unstated == ("house orgeat",)
@@ -255,7 +255,7 @@ def _saved_by_a_stranger(folder, **changed) -> str:
     shelf = shelf or load().with_items([theirs])
     drink = Recipe.parse(text, shelf, name="theirs", technique="shaken")
     drink = replace(drink, pours=(*drink.pours[:3], replace(drink.pours[3], ingredient=theirs.id)))
-    return "saved", str(logbook.save(run(drink, shelf, draws=0), folder))
+    return "saved", str(logbook.save(run(drink, pantry=shelf, draws=0), folder))
 
 
 @pytest.mark.parametrize("name", [name for name in PANELS if name not in NO_DRINK])
@@ -293,7 +293,7 @@ def test_no_saved_name_or_id_stands_for_ours(changed):
 def test_what_a_colleague_knows_more_of_ours_is_shown(tmp_path):
     theirs = replace(load()["honey_syrup"], allergens=("celery",), cautions=("caffeine",))
     drink = Recipe.parse("45 mL gin\n20 mL lemon juice\n20 mL honey syrup", name="theirs", technique="shaken")
-    key = "saved", str(logbook.save(run(drink, load().with_items([theirs]), draws=0), tmp_path))
+    key = "saved", str(logbook.save(run(drink, pantry=load().with_items([theirs]), draws=0), tmp_path))
     for name in ("bench", "ice", "drink"):
         panel = PANELS[name](tmp_path)
         panel.choose.value = key
@@ -349,7 +349,7 @@ def test_two_saved_bottles_of_one_id_are_not_mixed_up(tmp_path):
         hay = replace(load()["honey_syrup"], id="hay", name="hay syrup", sugar=sugar, solutes={"sucrose": sugar})
         shelf = load().with_items([hay])
         drink = Recipe.parse("45 mL gin\n20 mL lemon juice\n20 mL hay syrup", shelf, name=f"{sugar}")
-        keys.append(("saved", str(logbook.save(run(drink, shelf, draws=0), tmp_path))))
+        keys.append(("saved", str(logbook.save(run(drink, pantry=shelf, draws=0), tmp_path))))
     panel = PANELS["ice"](tmp_path)
     for key, sugar in zip(keys, (300, 500), strict=True):
         panel.choose.value = key

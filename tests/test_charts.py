@@ -252,7 +252,7 @@ def test_no_label_of_a_demo_drink_lies_on_another():
     """Each drink of the demo as the bench shows it."""
     known, shelf = classics.load(), pantry.load()
     for name, setting in demo.settings(shelf).items():
-        now = trial.run(setting, shelf)
+        now = trial.run(setting, pantry=shelf)
         placed = bench_words.placed_among(now, known)
         chart = live.once(place_charts.place_chart, bench_words.classic_rows(known), placed.family)
         svg = pictures.static_svg(chart, **bench_words.placed_rows(now, placed, known))

@@ -220,7 +220,7 @@ def test_stages_from_mixing_to_the_glass(panel):
     names = re.findall(r'scope="row">([^<]*)<', panel.stages.value)
     assert names == ["mixed", "milk-washed", "filtered", "served"]
     whole = trial.run(
-        panel.batch_recipe(), panel.shelf, melt=0, serve_volume=150,
+        panel.batch_recipe(), pantry=panel.shelf, melt=0, serve_volume=150,
         steps=[milk.MilkWash(share=0.25), filtering.Filter(1)],
     )  # fmt: skip
     for name, stage in zip(names, whole.stages, strict=True):

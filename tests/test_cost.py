@@ -16,7 +16,7 @@ SOUR = Recipe.parse("60 mL gin\n24 mL lemon juice\n20 mL sugar syrup", technique
 
 
 def read(text, **more):
-    return cost.read_text(text, "prices.csv", SHELF, **more)
+    return cost.read_text(text, "prices.csv", pantry=SHELF, **more)
 
 
 # --- money ------------------------------------------------------------------------------------------------------------
@@ -55,7 +55,7 @@ def test_a_sour_by_hand_to_the_last_cent():
     """Gin: 14.00 and 25 % are 17.50 for 700 mL: 60 mL are 1.50. A lemon of 48 g (USDA SR28 09152) at 1.029 g/mL is
     46.65 mL for 0.30: 24 mL are 0.1543. Syrup of 50 % mass is 1.230 g/mL (ICUMSA SPS-4): 20 mL are 24.6 g of 2.46 a
     kilogram: 0.0605. Together 1.7148, so 1.71."""
-    found = cost.cost(SOUR, read(LIST), SHELF)
+    found = cost.cost(SOUR, read(LIST), pantry=SHELF)
     gin, lemon, syrup = (float(line.amount) for line in found.lines)
     assert gin == pytest.approx(1.5, abs=1e-9)
     assert lemon == pytest.approx(0.30 * 24 / (48 / SHELF["lemon_juice"].density), abs=1e-9)
@@ -69,7 +69,7 @@ def test_a_sour_by_hand_to_the_last_cent():
 def test_decimal_all_the_way():
     """A third of a bottle of 10.00, three times, is 10.00 and not 9.999."""
     prices = read(HEAD + "gin,10.00,EUR,90,mL,,,\n")
-    found = cost.cost(Recipe.parse("30 mL gin", technique="none"), prices, SHELF)
+    found = cost.cost(Recipe.parse("30 mL gin", technique="none"), prices, pantry=SHELF)
     assert cost.rounded(found.serve * 3, "EUR") == Decimal("10.00")
     assert isinstance(found.serve, Decimal)
 
@@ -78,24 +78,24 @@ def test_yield_tax_and_deposit_by_hand():
     """10.00 and 20 % are 12.00 for 1 L, of which 80 % is used: 100 mL are 1.50. The deposit counts at the till alone."""
     prices = read(HEAD + "gin,10.00,EUR,1,L,80,0.25,20\n")
     drink = Recipe.parse("100 mL gin", technique="none")
-    assert cost.cost(drink, prices, SHELF).serve == Decimal("1.5")
-    bought = batch.shopping_list(batch.scale(drink, SHELF, serves=9))
+    assert cost.cost(drink, prices, pantry=SHELF).serve == Decimal("1.5")
+    bought = batch.shopping_list(batch.scale(drink, pantry=SHELF, serves=9))
     assert cost.spent(bought, prices) == (Decimal("24.0"), Decimal("0.50"), ())  # 900 mL of 800 usable each: two
 
 
 def test_a_batch_of_sixty_by_hand():
     """Long Platform: what is lost counts. 60 serves of 145 mL, and 150 mL stay in the keg: 8850/8700 of the plain cost."""
     drink = demo.settings(SHELF)["Long Platform"]
-    prices = cost.example(SHELF)
-    plain = cost.cost(batch.scale(drink, SHELF, serves=60, tool="exact"), prices)
-    stays = cost.cost(batch.scale(drink, SHELF, serves=60, vessel="keg, 9.5 L", stays=150, tool="exact"), prices)
+    prices = cost.example(pantry=SHELF)
+    plain = cost.cost(batch.scale(drink, pantry=SHELF, serves=60, tool="exact"), prices)
+    stays = cost.cost(batch.scale(drink, pantry=SHELF, serves=60, vessel="keg, 9.5 L", stays=150, tool="exact"), prices)
     assert float(stays.serve / plain.serve) == pytest.approx(8850 / 8700, abs=2e-4)
 
 
 def test_the_spread_is_the_pours():
     """Jigger: 1 mL and 3 % (setting.TOOLS): 2.8 of 60 mL of a bottle that costs 2.50 a 100 mL: 0.07."""
     drink = Setting(Recipe.parse("60 mL gin", technique="none"))
-    found = cost.cost(drink, read(HEAD + "gin,17.50,EUR,700,mL,,,\n"), SHELF)
+    found = cost.cost(drink, read(HEAD + "gin,17.50,EUR,700,mL,,,\n"), pantry=SHELF)
     assert found.serve == Decimal("1.5")
     assert float(found.pm) == pytest.approx(0.07, abs=1e-6)
     drawn, _ = trial.drawn(drink.recipe, drink.recipe.bottles(SHELF), "jigger", 4000, 1)
@@ -106,7 +106,9 @@ def test_the_spread_is_the_pours():
 
 def test_a_price_for_a_wanted_pour_cost():
     """1.50 is 20 % of 7.50; with 19 % on top 8.925, so 8.93."""
-    found = cost.cost(Recipe.parse("60 mL gin", technique="none"), read(HEAD + "gin,17.50,EUR,700,mL,,,\n"), SHELF)
+    found = cost.cost(
+        Recipe.parse("60 mL gin", technique="none"), read(HEAD + "gin,17.50,EUR,700,mL,,,\n"), pantry=SHELF
+    )
     assert found.price_for(20) == Decimal("7.50")
     assert found.price_for(20, 19) == Decimal("8.93")
     for wrong in (0, -1, 101, "half", None, float("nan")):
@@ -116,12 +118,12 @@ def test_a_price_for_a_wanted_pour_cost():
 
 def test_a_swap():
     prices = read(HEAD + "gin,17.50,EUR,700,mL,,,\npisco,21.00,EUR,700,mL,,,\n")
-    other = cost.swap(Recipe.parse("60 mL gin", technique="none"), "gin", "pisco", prices, SHELF)
+    other = cost.swap(Recipe.parse("60 mL gin", technique="none"), "gin", "pisco", prices, pantry=SHELF)
     assert other.saved == Decimal("-0.3")
     assert other.change["abv"] == pytest.approx(1, abs=0.02)  # 40 % and 41 % vol
     with pytest.raises(InputError, match="bottle to swap"):
-        cost.swap(SOUR, "pisco", "gin", prices, SHELF)
-    short = cost.swap(Recipe.parse("60 mL gin", technique="none"), "gin", "vodka", prices, SHELF)
+        cost.swap(SOUR, "pisco", "gin", prices, pantry=SHELF)
+    short = cost.swap(Recipe.parse("60 mL gin", technique="none"), "gin", "vodka", prices, pantry=SHELF)
     with pytest.raises(InputError, match="vodka"):
         _ = short.saved
 
@@ -131,7 +133,7 @@ def test_a_swap():
 
 def test_a_missing_price_is_named_and_the_sum_is_partial():
     prices = read(LIST.replace("2.46", "").replace("lemon juice,0.30,EUR,1,piece,,,\n", ""))
-    found = cost.cost(SOUR, prices, SHELF)
+    found = cost.cost(SOUR, prices, pantry=SHELF)
     assert found.partial
     assert found.missing == ("lemon juice, fresh", "sugar syrup, 1:1 by mass")
     assert found.serve == Decimal("1.5")
@@ -143,13 +145,13 @@ def test_a_missing_price_is_named_and_the_sum_is_partial():
 
 def test_water_is_free_and_a_price_of_nothing_is_a_price():
     prices = read(HEAD + "gin,0,EUR,700,mL,,,\n")
-    found = cost.cost(Recipe.parse("60 mL gin\n40 mL water", technique="none"), prices, SHELF)
+    found = cost.cost(Recipe.parse("60 mL gin\n40 mL water", technique="none"), prices, pantry=SHELF)
     assert (found.serve, found.missing) == (0, ())
 
 
 @pytest.mark.parametrize("name", ["First Frost", "Slow Signal", "Clear Line", "Long Platform", "Late Stove"])
 def test_the_example_list_prices_the_demo(name):
-    assert not cost.cost(demo.settings(SHELF)[name], cost.example(SHELF), SHELF).partial
+    assert not cost.cost(demo.settings(SHELF)[name], cost.example(pantry=SHELF), pantry=SHELF).partial
 
 
 # --- a price list as people have it --------------------------------------------------------------------------------------------
@@ -159,9 +161,9 @@ def test_decimal_commas_and_a_byte_order_mark_read_right(tmp_path):
     path = tmp_path / "my_prices.csv"
     comma = "ingredient;price;currency;pack;pack_unit;deposit\ngin;16,50;EUR;0,7;L;0,25\n"
     path.write_bytes(b"\xef\xbb\xbf" + comma.encode())
-    found = cost.load(tmp_path, SHELF).of("gin")
+    found = cost.load(tmp_path, pantry=SHELF).of("gin")
     assert (found.each, found.pack, found.deposit) == (Decimal("16.5"), 700, Decimal("0.25"))
-    assert cost.read_text("\ufeff" + comma, shelf=SHELF).of("gin") == found.__class__(
+    assert cost.read_text("\ufeff" + comma, pantry=SHELF).of("gin") == found.__class__(
         **{f: getattr(found, f) for f in found.__slots__}
     )
     assert cost.load(tmp_path / "nowhere") is None
@@ -212,12 +214,12 @@ def test_the_form_keeps_what_is_there(tmp_path):
     path.write_text(
         "\ufeffingredient;price;currency;pack;pack_unit;note\npisco;19,90;EUR;0,7;L;from the cellar\n", "utf-8"
     )
-    cost.write(tmp_path, GIN, SHELF)
-    cost.write(tmp_path, GIN | {"ingredient": "pisco", "price": "21"}, SHELF)
+    cost.write(tmp_path, GIN, pantry=SHELF)
+    cost.write(tmp_path, GIN | {"ingredient": "pisco", "price": "21"}, pantry=SHELF)
     assert path.read_text("utf-8") == (
         "\ufeffingredient;price;currency;pack;pack_unit;note\npisco;21;EUR;700;mL;from the cellar\ngin;16,5;EUR;700;mL;\n"
     )
-    assert cost.load(tmp_path, SHELF).of("pisco").each == 21
+    assert cost.load(tmp_path, pantry=SHELF).of("pisco").each == 21
 
 
 @pytest.mark.parametrize(
@@ -228,18 +230,18 @@ def test_the_form_keeps_what_is_there(tmp_path):
     ],
 )  # fmt: skip
 def test_the_form_refuses_and_writes_nothing(tmp_path, wrong):
-    cost.write(tmp_path, GIN | {"ingredient": "pisco"}, SHELF)
-    cost.write(tmp_path, GIN, SHELF)
+    cost.write(tmp_path, GIN | {"ingredient": "pisco"}, pantry=SHELF)
+    cost.write(tmp_path, GIN, pantry=SHELF)
     before = (tmp_path / cost.OWN_FILE).read_bytes()
     with pytest.raises(InputError):
-        cost.write(tmp_path, GIN | wrong, SHELF)
+        cost.write(tmp_path, GIN | wrong, pantry=SHELF)
     assert (tmp_path / cost.OWN_FILE).read_bytes() == before
 
 
 def test_a_list_with_a_mistake_is_not_written_over(tmp_path):
     (tmp_path / cost.OWN_FILE).write_text(HEAD + "gin,x,EUR,700,mL,,,\n")
     with pytest.raises(InputError, match="line 2: price"):
-        cost.write(tmp_path, GIN, SHELF)
+        cost.write(tmp_path, GIN, pantry=SHELF)
     assert "gin,x" in (tmp_path / cost.OWN_FILE).read_text()
 
 
@@ -247,8 +249,8 @@ def test_a_fruit_whose_name_begins_as_water_does_is_bought(tmp_path):
     own.write(tmp_path, own.row("watermelon juice", "juice", "0", "80", acid="1", allergens="none"))
     shelf = pantry.load(tmp_path)
     drink = Recipe.parse("50 mL gin\n50 mL watermelon juice\n20 mL water", shelf, technique="none")
-    found = cost.cost(drink, cost.example(shelf), shelf)
+    found = cost.cost(drink, cost.example(pantry=shelf), pantry=shelf)
     assert found.missing == ("watermelon juice",)
-    bought = [line.name for line in batch.shopping_list(batch.scale(drink, shelf, serves=10))]
+    bought = [line.name for line in batch.shopping_list(batch.scale(drink, pantry=shelf, serves=10))]
     assert "watermelon juice" in bought
     assert "water" not in bought

@@ -32,8 +32,8 @@ def test_the_lever_rule():
 
 
 def test_it_is_a_stage_of_the_drink_and_changes_none_of_it():
-    made = trial.run(Setting(SLUSH, steps=(Freeze(-12),)), SHELF, draws=0)
-    bare = trial.run(SLUSH, SHELF, draws=0)
+    made = trial.run(Setting(SLUSH, steps=(Freeze(-12),)), pantry=SHELF, draws=0)
+    bare = trial.run(SLUSH, pantry=SHELF, draws=0)
     assert made.stages[-1].temperature == -12
     assert made.served.profile.abv == pytest.approx(bare.served.profile.abv)
     assert made.served.profile.volume == pytest.approx(bare.served.profile.volume)
@@ -51,7 +51,7 @@ def test_it_is_a_stage_of_the_drink_and_changes_none_of_it():
     ],
 )
 def test_what_becomes_of_it_is_said(recipe, at, code):
-    made = scale(recipe, SHELF, serves=10, keep_at=at)
+    made = scale(recipe, pantry=SHELF, serves=10, keep_at=at)
     assert [note.code for note in made.notes if "freez" in note.code or "liquid" in note.code] == [code]
     share = frozen_share(made.trial.stages[-2].liquid[0], at)
     assert (share < 0.05, share >= 0.6) == (code == "stays liquid", code == "freezes hard")
@@ -61,15 +61,15 @@ def test_what_becomes_of_it_is_said(recipe, at, code):
 
 
 def test_the_same_profile_is_served_as_from_one_drink():
-    one = trial.run(Setting(SLUSH, steps=(Freeze(-12),)), SHELF, draws=0).served.profile
-    made = scale(SLUSH, SHELF, serves=60, keep_at=-12, tool="exact")
+    one = trial.run(Setting(SLUSH, steps=(Freeze(-12),)), pantry=SHELF, draws=0).served.profile
+    made = scale(SLUSH, pantry=SHELF, serves=60, keep_at=-12, tool="exact")
     for figure in ("abv", "sugar", "acid", "volume"):
         assert getattr(made.trial.served.profile, figure) == pytest.approx(getattr(one, figure), rel=1e-6)
 
 
 def test_a_shaken_drink_takes_water_in_place_of_its_ice():
     sour = Recipe.parse("45 mL aged rum\n25 mL lime juice\n25 mL honey syrup", technique="shaken")
-    made = scale(sour, SHELF, serves=12, keep_at=-12)
+    made = scale(sour, pantry=SHELF, serves=12, keep_at=-12)
     assert made.water > 0
     assert made.trial.melt == 0
 
@@ -84,7 +84,7 @@ def test_a_shaken_drink_takes_water_in_place_of_its_ice():
 )
 def test_what_is_not_frozen_is_refused_by_name(recipe, steps, said):
     with pytest.raises(InputError, match=said):
-        scale(Setting(recipe, steps=steps), SHELF, serves=10, keep_at=-12)
+        scale(Setting(recipe, steps=steps), pantry=SHELF, serves=10, keep_at=-12)
     with pytest.raises(InputError, match="freezer"):
         Freeze(-60)
 

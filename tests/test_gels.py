@@ -256,7 +256,9 @@ def test_raw_fruit_is_spoken_of_where_it_is_in_the_drink(tmp_path):
 
     def said(text, *before, agent="gelatin", shelf=None):
         recipe = Recipe.parse(text, shelf)
-        return [n for n in trial.run(recipe, shelf, steps=[*before, Set(agent)], draws=0).notes if "raw" in n.lower()]
+        return [
+            n for n in trial.run(recipe, pantry=shelf, steps=[*before, Set(agent)], draws=0).notes if "raw" in n.lower()
+        ]
 
     plain = "40 mL gin\n60 mL orange juice"
     fruit = f"{plain}\n20 mL pineapple juice"

@@ -371,7 +371,7 @@ def test_each_version_melts_by_its_own_strength():
     strong = Ingredient("spirit", "spirit", "spirit", 45.0, 0.0, 0.0, abv_pm=2.0)
     shelf = pantry.Pantry([strong])
     recipe = Recipe("one", (Pour("spirit", 60),), technique="shaken")
-    done = trial.run(recipe, shelf, tool="exact", draws=4000)
+    done = trial.run(recipe, pantry=shelf, tool="exact", draws=4000)
     before, after = done.stages[0].liquid, done.stages[1].liquid
     abv = profile.profile(before).abv
     took = (after.water - before.water) / 0.9982 / before.volume()
@@ -384,7 +384,7 @@ def test_each_version_melts_by_its_own_strength():
     )
     same = whatif.variation(recipe, 4000, "exact", pantry=shelf)
     assert same.high.abv - same.low.abv == pytest.approx(2 * done.stages[1].spread("abv"), rel=0.01)
-    own = trial.run(recipe, shelf, tool="exact", ice=dilution.OwnIce())
+    own = trial.run(recipe, pantry=shelf, tool="exact", ice=dilution.OwnIce())
     took = (own.stages[1].liquid.water - own.stages[0].liquid.water)[1:]
     assert np.corrcoef(took, own.stages[0].liquid.ethanol[1:])[0, 1] > 0.1
 

@@ -163,11 +163,11 @@ def test_the_check_sees_what_is_strange():
 
 def test_tables_of_a_notebook_show_text(bar):
     """A frame of pandas, as a notebook shows it, and the write-up of a stranger's drink."""
-    done = trial.run(hostile.drink(bar), load(bar))
+    done = trial.run(hostile.drink(bar), pantry=load(bar))
     frame = done.frame().rename(index={"mixed": NASTY}, columns={"abv": NASTY})
     assert "<img" not in frame._repr_html_()
     assert "<img" not in load(bar)["own_0"].__repr__() or not hasattr(load(bar)["own_0"], "_repr_html_")
-    again = writeup.rerun(writeup.html(done, title=hostile.NAMES[0], notes=hostile.ALL), load(bar))
+    again = writeup.rerun(writeup.html(done, title=hostile.NAMES[0], notes=hostile.ALL), pantry=load(bar))
     panel = PANELS["bench"](bar)
     panel.use(again.setting)
     assert strange(panel) == []

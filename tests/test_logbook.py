@@ -178,7 +178,7 @@ def test_changed_tells_of_pantry_and_figures(trial, tmp_path):
         syrup, sugar=syrup.sugar + 60, solutes={**syrup.solutes, "sucrose": syrup.solutes.get("sucrose", 0) + 60},
         allergens=("celery",),
     )  # fmt: skip
-    said = " ".join(logbook.changed(path, shelf.with_items([sweeter])))
+    said = " ".join(logbook.changed(path, pantry=shelf.with_items([sweeter])))
     assert "Served sugar [g/L] was" in said
     assert f"had sugar {syrup.sugar:.4g} g/L when saved and has {sweeter.sugar:.4g} g/L now" in said
     assert "celery now" in said
@@ -187,7 +187,7 @@ def test_changed_tells_of_pantry_and_figures(trial, tmp_path):
 def test_an_ingredient_of_ones_own_outlives_its_removal(tmp_path):
     shelf = pantry.load()
     own = replace(shelf["honey_syrup"], id="own_syrup", name="hay syrup", sugar=500, solutes={"sucrose": 500})
-    saved = run(Recipe.parse("45 mL gin\n20 mL hay syrup", shelf.with_items([own])), shelf.with_items([own]))
+    saved = run(Recipe.parse("45 mL gin\n20 mL hay syrup", shelf.with_items([own])), pantry=shelf.with_items([own]))
     path = logbook.save(saved, tmp_path)
     assert logbook.load(path).stages == saved.stages
     assert logbook.changed(path) == ("'hay syrup' is no longer in the pantry: its saved figures are used.",)

@@ -23,7 +23,7 @@ def drinks():
     first = named["First Frost"]
     more = replace(first.recipe.pours[0], amount=first.recipe.pours[0].amount + 5)
     second = replace(first, recipe=replace(first.recipe, pours=(more, *first.recipe.pours[1:])))
-    return [trial.run(one, SHELF) for one in (first, second, named["Clear Line"])]
+    return [trial.run(one, pantry=SHELF) for one in (first, second, named["Clear Line"])]
 
 
 @pytest.fixture

@@ -272,7 +272,7 @@ def at(*given, **more):
 
 
 def test_a_titration_takes_most_of_the_plus_minus_of_acid():
-    before, after = trial.run(SOUR), trial.run(SOUR, shelf(at("acid", "lemon juice", "53 g/L")))
+    before, after = trial.run(SOUR), trial.run(SOUR, pantry=shelf(at("acid", "lemon juice", "53 g/L")))
     assert after.served.profile.acid > before.served.profile.acid
     assert after.served.spread("acid") < 0.5 * before.served.spread("acid")
     said = [Display().say(fact) for fact in after.said]
@@ -321,10 +321,10 @@ def test_a_short_jigger_pours_less_and_surer():
     known = shelf(at("pour", "jigger", "28.5 mL", of="30 mL", times=5))
     share = known.learned["pour", "jigger"].value
     assert 0.95 < share < 0.97
-    before, after = trial.run(setting), trial.run(setting, known)
+    before, after = trial.run(setting), trial.run(setting, pantry=known)
     assert after.stages[0].profile.volume == pytest.approx(share * before.stages[0].profile.volume, rel=1e-3)
     assert after.stages[0].spread("volume") < 0.9 * before.stages[0].spread("volume")
-    assert trial.run(setting, known, tool="scale").served == trial.run(setting, tool="scale").served
+    assert trial.run(setting, pantry=known, tool="scale").served == trial.run(setting, tool="scale").served
 
 
 def test_fruit_gives_what_yours_gave():
@@ -343,13 +343,13 @@ def test_a_wash_a_milk_and_a_pour_enter_their_steps():
     wash = Setting(WASHED, steps=[milk.MilkWash(amount=30)], tool="scale")
     known = shelf(at("wash", "whole cow's milk", "141 mL", of="150 mL", milk="30 mL", pm="1 mL"))
     assert known.learned["wash", milk.COLD].left < 0.5
-    before, after = trial.run(wash), trial.run(wash, known)
+    before, after = trial.run(wash), trial.run(wash, pantry=known)
     assert after.served.spread("volume") < before.served.spread("volume")
     assert after.setting == wash, "what is kept is what was asked"
-    buffered = trial.run(wash, shelf(at("milk", "whole cow's milk", "66 mmol/L")))
+    buffered = trial.run(wash, pantry=shelf(at("milk", "whole cow's milk", "66 mmol/L")))
     assert buffered.served.ph[0] > before.served.ph[0]
     gassed = Setting(WASHED, steps=[carbonation.Carbonate(2.0), carbonation.Pour()])
-    flat = trial.run(gassed, shelf(at("gas", "tilted", "0.3 g", of="0.2 g")))
+    flat = trial.run(gassed, pantry=shelf(at("gas", "tilted", "0.3 g", of="0.2 g")))
     assert flat.served.gas[0] < trial.run(gassed).served.gas[0]
 
 
@@ -357,11 +357,11 @@ def test_what_is_saved_keeps_what_it_meant(tmp_path):
     """A saved trial and a write-up hold the measured figures: who has none of their own runs it as it was made."""
     add(tmp_path, checked("acid", "lemon juice", "55 g/L"))
     add(tmp_path, checked("pour", "jigger", "28.5 mL", of="30 mL", times=5))
-    made = trial.run(SOUR, measured.shelf(tmp_path))
+    made = trial.run(SOUR, pantry=measured.shelf(tmp_path))
     path = logbook.save(made, tmp_path)
     page = writeup.html(made)
     assert writeup.rerun(page).served == made.served
-    assert writeup.rerun(page, TABLE).served.profile.acid == made.served.profile.acid
+    assert writeup.rerun(page, pantry=TABLE).served.profile.acid == made.served.profile.acid
     assert logbook.load(path).served == made.served
     (tmp_path / measured.OWN_FILE).unlink()
     assert logbook.load(path).served == made.served
@@ -372,7 +372,7 @@ def test_what_is_saved_keeps_what_it_meant(tmp_path):
 
 def test_a_saved_measured_figure_is_checked(tmp_path):
     add(tmp_path, checked("acid", "lemon juice", "55 g/L"))
-    data = json.loads(json.dumps(logbook.snapshot(trial.run(SOUR, measured.shelf(tmp_path)))))
+    data = json.loads(json.dumps(logbook.snapshot(trial.run(SOUR, pantry=measured.shelf(tmp_path)))))
     for bad in ({"value": "x"}, {"kind": "spell"}, {"pm": -1}, {"when": 7}, {"count": None}):
         item = json.loads(json.dumps(data))
         item["ingredients"]["lemon_juice"]["measured"][0] |= bad
@@ -401,7 +401,7 @@ def test_what_is_worth_measuring_next_does_what_it_says():
     """Titrate the lemon: the ± that is promised is the ± that comes, within a tenth."""
     first = next(one for one in measured.next_to_measure(SOUR, TABLE) if one.kind == "acid")
     assert first.what == "lemon_juice"
-    then = trial.run(SOUR, shelf(at("acid", "lemon juice", "48.4 g/L")))
+    then = trial.run(SOUR, pantry=shelf(at("acid", "lemon juice", "48.4 g/L")))
     assert then.served.spread("acid") == pytest.approx(first.after, rel=0.1)
     assert first.after < 0.5 * first.before
     still = Setting(Recipe.parse("50 mL water\n10 mL water", technique="none"), tool="exact")

@@ -10,7 +10,7 @@ from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 
 SHELF = pantry.load()
-DEMO = {name: trial.run(drink, SHELF, draws=0) for name, drink in demo.settings(SHELF).items()}
+DEMO = {name: trial.run(drink, pantry=SHELF, draws=0) for name, drink in demo.settings(SHELF).items()}
 KNOWN = classics.load()
 
 
@@ -74,7 +74,7 @@ def test_what_nobody_stated_is_open_in_the_matrix(tmp_path):
     (tmp_path / pantry.OWN_FILE).write_text("id,name,kind,abv_percent,sugar_g_l\nown,house cordial,syrup,0,300\n")
     shelf = pantry.load(tmp_path)
     listed = menu.menu(
-        [trial.run(Recipe.parse("45 mL gin\n20 mL house cordial\n20 mL egg white", shelf), shelf, draws=0)]
+        [trial.run(Recipe.parse("45 mL gin\n20 mL house cordial\n20 mL egg white", shelf), pantry=shelf, draws=0)]
     )
     row = listed.matrix()[0][1]
     assert row[service.ALLERGENS.index("eggs")] == menu.CONTAINS

@@ -183,7 +183,7 @@ def test_three_glasses_each_poured_in_the_measure_within_the_limit(found):
 
 def test_the_likings_are_those_of_the_glass_as_poured(found):
     for one in found.proposals:
-        again = trial.run(one.made.setting, SHELF)
+        again = trial.run(one.made.setting, pantry=SHELF)
         figures = [getattr(again.served.profile, axis) for axis in found.family.axes]
         mean, sd = found.palate.at(found.family.place(np.array(figures))[None])
         assert (one.liking, one.pm) == pytest.approx((mean[0], 2 * sd[0]))
@@ -191,7 +191,7 @@ def test_the_likings_are_those_of_the_glass_as_poured(found):
 
 def test_the_alcohol_of_all_tastings_is_said(found):
     """Six sips of 15 mL: of each proposal, and three times of the glass liked best so far."""
-    best = trial.run(found.tasted.glasses[found.best].setting, SHELF, draws=0)
+    best = trial.run(found.tasted.glasses[found.best].setting, pantry=SHELF, draws=0)
     sips = [*(one.made for one in found.proposals), best, best, best]
     grams = sum(15 * run.alcohol / run.served.profile.volume for run in sips)
     said = " ".join(map(str, found.said()))
@@ -284,7 +284,7 @@ def test_pouring_alone_counts_the_tool_and_not_the_fruit(found):
     safe = found.proposals[0]
     by = {}
     for tool in ("exact", "jigger", "free pour"):
-        made = trial.run(replace(safe.made.setting, tool=tool), SHELF)
+        made = trial.run(replace(safe.made.setting, tool=tool), pantry=SHELF)
         around = found.family.place(pours.poured_again(made, SHELF, None, 100, 1))
         by[tool] = choosing.by_pouring(found.palate, safe.at, around)
     assert by["exact"] < 0.01 < by["jigger"] < by["free pour"]
@@ -298,7 +298,7 @@ def test_an_own_axis_of_a_pour_and_of_a_persons_number():
     assert made.family.axes[-1] == next_glass.OWN
     glass = one.glasses[0]
     amount = next(p.amount for p in glass.setting.recipe.pours if p.ingredient == "egg_white")
-    assert one.own(pour)[0] == pytest.approx(100 * amount / trial.run(glass.setting, SHELF, draws=0).made.volume)
+    assert one.own(pour)[0] == pytest.approx(100 * amount / trial.run(glass.setting, pantry=SHELF, draws=0).made.volume)
     bitter = next_glass.OwnAxis("bitterness", {"verjus": 2.0, "pisco": 4.0})
     assert not bitter.share
     by_hand = sum(bitter.weights.get(p.ingredient, 0) * p.amount for p in glass.setting.recipe.pours)
@@ -317,7 +317,7 @@ def _saved(folder, amounts=((45, 20, 15), (40, 20, 20), (40, 25, 20))):
             f"{rum} mL aged rum, 50 %\n{lemon} mL lemon juice\n{honey} mL honey syrup", SHELF, name=f"Siding {k}",
             technique="shaken", family="sour",
         )  # fmt: skip
-        paths.append(logbook.save(trial.run(Setting(recipe), SHELF), folder))
+        paths.append(logbook.save(trial.run(Setting(recipe), pantry=SHELF), folder))
     return paths
 
 

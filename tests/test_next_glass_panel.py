@@ -28,7 +28,7 @@ def _saved(folder, likings):
             f"40 mL aged rum, 50 %\n{lemon} mL lemon juice\n{honey} mL honey syrup", SHELF, name=f"Siding {k}",
             technique="shaken", family="sour",
         )  # fmt: skip
-        logbook.save(trial.run(Setting(recipe), SHELF), folder, note=f"Liking: Ada {liking}" if liking else "")
+        logbook.save(trial.run(Setting(recipe), pantry=SHELF), folder, note=f"Liking: Ada {liking}" if liking else "")
 
 
 def test_it_opens_on_an_example_that_says_what_it_is(example):
@@ -159,7 +159,9 @@ def test_names_of_a_stranger_stay_text(tmp_path):
     bad = "<img src=x onerror=hit()>"
     for k, (lemon, liking) in enumerate(((20, 6), (22, 7), (25, 5))):
         recipe = Recipe.parse(f"40 mL gin\n{lemon} mL lemon juice\n20 mL honey syrup", SHELF, name=f"{bad} {k}")
-        logbook.save(trial.run(recipe, SHELF), tmp_path, note=f"Liking: {bad.replace(' ', '')} {liking}, Bo {liking}")
+        logbook.save(
+            trial.run(recipe, pantry=SHELF), tmp_path, note=f"Liking: {bad.replace(' ', '')} {liking}, Bo {liking}"
+        )
     panel = next_panel.panel(tmp_path)
     assert panel.problem.value == ""
     panel.put()

@@ -195,7 +195,7 @@ def test_damaged_own_ingredients(tmp_path):
                 shelf = opens_or_says(lambda: pantry.load(tmp_path), f"{header[column]} {bad[:20]}")
                 if shelf is not None and "hay" in shelf:
                     drink = Recipe.parse("40 mL gin", shelf)
-                    opens_or_says(lambda d=drink, s=shelf: run(d, s, draws=0), f"{header[column]} {bad[:20]}")
+                    opens_or_says(lambda d=drink, s=shelf: run(d, pantry=s, draws=0), f"{header[column]} {bad[:20]}")
     head = path.read_bytes()
     for place in range(0, len(head), 1 if LONG else 97):
         for byte in b"\x00\xff\"',;\n":
@@ -258,8 +258,8 @@ def test_what_a_page_declares_is_not_dropped(tmp_path):
     shelf = pantry.load()
     theirs = replace(shelf["honey_syrup"], allergens=("nuts",), may_contain=("celery",), cautions=("raw_egg",))
     mine = replace(shelf["honey_syrup"], allergens=("milk",), sugar=shelf["honey_syrup"].sugar)
-    drink = run(Recipe.parse("45 mL gin\n20 mL honey syrup"), shelf.with_items([theirs]), draws=0)
-    again = writeup.rerun(writeup.html(drink), shelf.with_items([mine]))
+    drink = run(Recipe.parse("45 mL gin\n20 mL honey syrup"), pantry=shelf.with_items([theirs]), draws=0)
+    again = writeup.rerun(writeup.html(drink), pantry=shelf.with_items([mine]))
     assert set(again.allergens) == {"milk", "nuts"}
     assert again.may_contain == ("celery",)
     assert any(c.code == "raw egg" for c in again.cautions)
@@ -268,9 +268,9 @@ def test_what_a_page_declares_is_not_dropped(tmp_path):
     assert note.replace("'", "&#39;") in writeup.html(again)
     # What the pantry holds for sure is not said to be in it perhaps; and nothing is said where nothing is new.
     sure = replace(shelf["honey_syrup"], allergens=("nuts", "celery"), cautions=("raw_egg",))
-    again = writeup.rerun(writeup.html(drink, date=date(2025, 6, 1)), shelf.with_items([sure]))
+    again = writeup.rerun(writeup.html(drink, date=date(2025, 6, 1)), pantry=shelf.with_items([sure]))
     assert (set(again.allergens), again.may_contain) == ({"nuts", "celery"}, ())
     assert not [n for n in again.notes if "saved with" in n]
     # The same for a trial that was saved.
-    saved = logbook.load(logbook.save(drink, tmp_path), shelf.with_items([mine]))
+    saved = logbook.load(logbook.save(drink, tmp_path), pantry=shelf.with_items([mine]))
     assert set(saved.allergens) == {"milk", "nuts"}

@@ -193,7 +193,7 @@ def test_save_reopen_and_write_up(bench):
 def test_a_saved_trial_keeps_what_was_done_after_the_ice(bench):
     steps = [milk.MilkWash(share=0.25), filtering.Filter()]
     batch = bench._demo["Clear Line"].recipe.scaled(4)
-    washed = trial.run(batch, bench.shelf, melt=0, steps=steps, serve_volume=150)
+    washed = trial.run(batch, pantry=bench.shelf, melt=0, steps=steps, serve_volume=150)
     bench._use_saved(logbook.save(washed, bench.folder))
     assert bench.problem.value == ""
     assert bench.trial.stages == washed.stages

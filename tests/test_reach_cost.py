@@ -75,7 +75,7 @@ def test_free_amounts_beside_measured_ones():
 
 
 def test_a_missing_price_is_named():
-    prices = read_text(f"{HEAD}gin,14,EUR,700,mL\n", shelf=SHELF)
+    prices = read_text(f"{HEAD}gin,14,EUR,700,mL\n", pantry=SHELF)
     bottles = [SHELF["gin"], SHELF["lemon_juice"], SHELF["water"]]
     with pytest.raises(InputError, match=r"until these have a price: lemon juice, fresh"):
         reach({"abv": 20, "cost": 1.8}, bottles, prices=per_ml(bottles, prices))

@@ -24,12 +24,12 @@ SERVED = replace(
 
 
 def _run(recipe):
-    return trial.run(recipe, SHELF, draws=0)
+    return trial.run(recipe, pantry=SHELF, draws=0)
 
 
 def test_it_is_saved_and_comes_back(tmp_path):
     path = logbook.save(_run(SERVED), tmp_path)
-    assert logbook.open_saved(path, SHELF).setting.recipe == SERVED
+    assert logbook.open_saved(path, pantry=SHELF).setting.recipe == SERVED
     assert Setting.from_dict(json.loads(json.dumps(Setting(SERVED).to_dict()))).recipe == SERVED
     old = Setting(SOUR).to_dict()  # as trials were saved before there were such words
     assert not {"glass", "glass_ice", "garnish"} & set(old["recipe"])
@@ -74,7 +74,7 @@ def test_it_is_typed_on_the_page_and_kept(tmp_path):
     assert "not stated" in page.cautions.value
     page.glass.value, page.ice.value = "coupe", "none"
     page.keep_button.click()
-    held = logbook.in_hand(tmp_path, SHELF).setting.recipe
+    held = logbook.in_hand(tmp_path, pantry=SHELF).setting.recipe
     assert (held.glass, held.glass_ice, held.garnish) == ("coupe", "none", "a candied walnut")
     again = service.panel(tmp_path)
     assert again.garnish.value == "a candied walnut"
@@ -82,4 +82,4 @@ def test_it_is_typed_on_the_page_and_kept(tmp_path):
     assert there.recipe().garnish == "a candied walnut"
     there.save()
     path = next((tmp_path / "trials").glob("*.json"))
-    assert logbook.open_saved(path, SHELF).setting.recipe.glass == "coupe"
+    assert logbook.open_saved(path, pantry=SHELF).setting.recipe.glass == "coupe"

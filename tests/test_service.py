@@ -70,7 +70,7 @@ def test_a_sour_by_hand():
 
 
 def test_its_spread_is_the_trial_s_own():
-    done = trial.run(DEMO["Slow Signal"], SHELF)
+    done = trial.run(DEMO["Slow Signal"], pantry=SHELF)
     one = service.serve(done)
     assert one.alcohol.pm == pytest.approx(done.served.spread("alcohol"))
     assert one.before.value > one.abv.value
@@ -78,7 +78,7 @@ def test_its_spread_is_the_trial_s_own():
 
 
 def test_what_goes_beside_counts():
-    done = trial.run(DEMO["Clear Line"], SHELF)
+    done = trial.run(DEMO["Clear Line"], pantry=SHELF)
     one = service.serve(done)
     assert one.alcohol.value == pytest.approx(done.alcohol)
     assert one.alcohol.value > done.served.profile.alcohol
@@ -122,7 +122,7 @@ def test_the_words_of_the_united_states(word, us):
 
 
 def test_milk_and_egg_stay_however_they_were_filtered_out():
-    assert "milk" in service.serve(trial.run(DEMO["Clear Line"], SHELF, draws=0)).allergens
+    assert "milk" in service.serve(trial.run(DEMO["Clear Line"], pantry=SHELF, draws=0)).allergens
     fizz = Recipe.parse("45 mL gin\n20 mL lemon juice\n20 mL egg white\n15 mL honey syrup", technique="shaken")
     one = service.serve(trial.run(fizz, steps=[Filter(3)], draws=0))
     assert one.allergens == one.us_allergens == ("eggs",)
@@ -145,7 +145,7 @@ def test_unknown_is_not_none(tmp_path):
         "id,name,kind,abv_percent,sugar_g_l\nhouse_cordial,house cordial,syrup,0,300\n", encoding="utf-8"
     )
     shelf = pantry.load(tmp_path)
-    one = service.serve(trial.run(Recipe.parse("45 mL gin\n20 mL house cordial", shelf), shelf, draws=0))
+    one = service.serve(trial.run(Recipe.parse("45 mL gin\n20 mL house cordial", shelf), pantry=shelf, draws=0))
     assert one.said.unstated == ("house cordial",)
     assert "house cordial" in " ".join(service.notes(one, Display()))
     assert "house cordial" in service.menu_line(one)
@@ -157,7 +157,7 @@ def test_energy_names_what_it_leaves_out():
     assert not cream.uncounted or "protein" not in cream.uncounted[0]
     lean = replace(SHELF["cream_heavy"], id="oat_cream", name="oat cream", solutes={"lactose": 40.0})
     shelf = SHELF.with_items([lean])
-    done = trial.run(Recipe.parse("45 mL gin\n30 mL oat cream", shelf, technique="none"), shelf, draws=0)
+    done = trial.run(Recipe.parse("45 mL gin\n30 mL oat cream", shelf, technique="none"), pantry=shelf, draws=0)
     assert "oat cream" in " ".join(service.serve(done).uncounted)
     assert dict(service.facts(service.serve(done), Display()))["Energy"].startswith("at least ")
 
@@ -202,8 +202,8 @@ def test_the_upper_end_counts():
 
 def test_a_jelly_beside_it_is_not_forgotten():
     quiet = replace(DEMO["Quiet Carriage"], beside=(DEMO["Amontillado and tea jelly"],))
-    assert service.serve(trial.run(DEMO["Quiet Carriage"], SHELF, draws=0), "Germany").free
-    assert not service.serve(trial.run(quiet, SHELF, draws=0), "Germany").free
+    assert service.serve(trial.run(DEMO["Quiet Carriage"], pantry=SHELF, draws=0), "Germany").free
+    assert not service.serve(trial.run(quiet, pantry=SHELF, draws=0), "Germany").free
 
 
 def test_every_country_with_a_limit_can_be_chosen():
@@ -214,7 +214,7 @@ def test_every_country_with_a_limit_can_be_chosen():
 
 
 def test_beside_the_classics():
-    one = service.serve(trial.run(DEMO["First Frost"], SHELF, draws=0))
+    one = service.serve(trial.run(DEMO["First Frost"], pantry=SHELF, draws=0))
     found = service.beside_classics(one)
     assert len(found.grams) == 105
     assert list(found.grams) == sorted(found.grams)
@@ -236,7 +236,7 @@ NEVER = re.compile(r"\bblood|\bdriv|\bBAC\b|\bsober|\blegal limit|\bfit to\b", r
 @pytest.mark.parametrize("show", [Display(), Display("oz", "°F")], ids=["mL", "oz"])
 def test_never_of_blood_nor_of_driving(name, show):
     for country in ("United States", "Japan", "United Kingdom"):
-        text = said(service.serve(trial.run(DEMO[name], SHELF, draws=0), country), show)
+        text = said(service.serve(trial.run(DEMO[name], pantry=SHELF, draws=0), country), show)
         assert not NEVER.search(text), text
 
 

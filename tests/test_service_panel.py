@@ -35,7 +35,7 @@ def test_it_opens_on_the_drink_in_hand(tmp_path):
     panel = service_panel.panel(tmp_path)
     said = words(panel)
     assert "In hand: Clear Line" in said
-    assert panel.one.alcohol.value == pytest.approx(trial.run(DEMO["Clear Line"], SHELF).alcohol)
+    assert panel.one.alcohol.value == pytest.approx(trial.run(DEMO["Clear Line"], pantry=SHELF).alcohol)
     assert "Contains:  milk, sulphites" in said
     assert panel.one.country == "Japan"
     assert panel.problem.value == ""
@@ -99,7 +99,7 @@ def test_what_fits_no_card_is_refused_by_name(panel):
 
 
 def test_a_menu_of_saved_trials(panel):
-    logbook.save(trial.run(DEMO["Quiet Carriage"], SHELF, draws=0), panel.folder, title="Kept")
+    logbook.save(trial.run(DEMO["Quiet Carriage"], pantry=SHELF, draws=0), panel.folder, title="Kept")
     panel.menu.button.click()
     assert "Menu is empty" in text(panel.said)
     panel.menu.listed.value = [key for label, key in panel.menu.listed.options if "Kept" in label or "page" in label]
@@ -113,7 +113,7 @@ def test_a_menu_of_saved_trials(panel):
 
 def test_a_long_menu_has_marks_without_names(panel):
     for number in range(menu_part.NAMED + 1):
-        logbook.save(trial.run(DEMO["Late Stove"], SHELF, draws=0), panel.folder, title=f"Stove {number}")
+        logbook.save(trial.run(DEMO["Late Stove"], pantry=SHELF, draws=0), panel.folder, title=f"Stove {number}")
     panel.menu.button.click()
     panel.menu.listed.value = [key for label, key in panel.menu.listed.options if "Stove" in label and "Saved" in label]
     panel.menu.button.click()
@@ -123,7 +123,7 @@ def test_a_long_menu_has_marks_without_names(panel):
 
 
 def test_a_damaged_trial_on_the_menu_is_named(panel):
-    path = logbook.save(trial.run(DEMO["Quiet Carriage"], SHELF, draws=0), panel.folder)
+    path = logbook.save(trial.run(DEMO["Quiet Carriage"], pantry=SHELF, draws=0), panel.folder)
     panel.menu.button.click()
     panel.menu.listed.value = [("saved", str(path))]
     path.write_text("{", encoding="utf-8")

@@ -57,7 +57,7 @@ def _row(panel, key):
 
 
 def _served(recipe, panel, melt=None):
-    return trial.run(recipe, panel.shelf, melt=melt).served.profile
+    return trial.run(recipe, pantry=panel.shelf, melt=melt).served.profile
 
 
 def test_it_opens_on_the_demo_drink(tmp_path):
@@ -430,7 +430,7 @@ def test_bar_measures_are_within_one_per_cent_of_the_amount():
 def test_before_ice_the_target_is_that_of_the_drink_before_ice(panel):
     drink = SOUR
     panel.before.value = True
-    expected = trial.run(drink, panel.shelf).stages[0].profile
+    expected = trial.run(drink, pantry=panel.shelf).stages[0].profile
     assert panel.wanted["abv"].dial.value == pytest.approx(expected.abv)
     assert panel.wanted["volume"].dial.value == pytest.approx(expected.volume)
     assert panel.found[0].melt == 0

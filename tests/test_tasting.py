@@ -340,7 +340,7 @@ def test_typed_tasters():
 def test_alcohol_is_that_of_the_trials_as_served():
     shelf = pantry.load()
     drinks = demo.settings(shelf)
-    signal, quiet = (run(drinks[name], shelf) for name in ("Slow Signal", "Quiet Carriage"))
+    signal, quiet = (run(drinks[name], pantry=shelf) for name in ("Slow Signal", "Quiet Carriage"))
     a, b = tasting.sample(signal), tasting.sample(quiet)
     ethanol = signal.served.liquid[0]
     assert a.alcohol == pytest.approx(float(ethanol.ethanol / ethanol.volume()), rel=1e-3)

@@ -77,7 +77,7 @@ def test_each_control_is_answered(panel):
 
 def test_the_alcohol_is_that_of_the_drinks_as_served(panel):
     a, b = panel.samples()
-    drink = run(demo.settings(SHELF)["Slow Signal"], SHELF)
+    drink = run(demo.settings(SHELF)["Slow Signal"], pantry=SHELF)
     assert a == tasting.sample(drink)
     found = re.search(r"<small>Alcohol for each</small><b>([\d.]+)", panel.figures.value)[1]
     assert float(found) == pytest.approx(tasting.portion(a, b).grams, abs=0.05)
@@ -124,7 +124,7 @@ def test_what_cannot_be_is_said_in_place(panel, change, said):
 
 def test_the_drink_in_hand_and_a_saved_one(tmp_path):
     drinks = demo.settings(SHELF)
-    logbook.save(run(drinks["First Frost"], SHELF), tmp_path, title="last week")
+    logbook.save(run(drinks["First Frost"], pantry=SHELF), tmp_path, title="last week")
     logbook.put_in_hand(tmp_path, drinks["Late Stove"], SHELF)
     panel = tasting_panel.panel(tmp_path)
     assert panel.setting == drinks["Late Stove"]

@@ -60,7 +60,7 @@ def test_scripts_and_styles_are_files_of_their_own():
 def test_it_says_up_to_where_it_answers(name):
     setting = replace(DEMO[name], draws=0)
     told = live.data(setting)
-    now = trial.run(setting, SHELF)
+    now = trial.run(setting, pantry=SHELF)
     about = " ".join(told["words"]["about"]["mL °C"])
     followed = len(told["steps"])
     assert told["until"]["served"] == (followed == len(setting.steps))
@@ -114,7 +114,7 @@ def test_sentences_are_in_the_chosen_units():
     assert "3 °C" in " ".join(about["oz °C"])
     assert "37 °F" in " ".join(about["mL °F"])
     assert "°C" not in " ".join(about["mL °F"])
-    assert live.data(SOUR, Display("oz", "°F"))["units"]["chosen"] == {"volume": "oz", "temperature": "°F"}
+    assert live.data(SOUR, display=Display("oz", "°F"))["units"]["chosen"] == {"volume": "oz", "temperature": "°F"}
 
 
 def test_no_word_about_a_person():
@@ -128,7 +128,7 @@ def named(text: str) -> trial.Trial:
     recipe = SOUR.recipe
     pours = (replace(recipe.pours[0], ingredient="odd"), *recipe.pours[1:])
     return trial.run(
-        replace(SOUR, recipe=replace(recipe, name=text, pours=pours, question=text)), SHELF.with_items([bottle])
+        replace(SOUR, recipe=replace(recipe, name=text, pours=pours, question=text)), pantry=SHELF.with_items([bottle])
     )
 
 
@@ -169,7 +169,9 @@ def test_a_page_is_small_and_fetches_nothing():
 def test_each_drink_has_a_table_of_its_own():
     marks = {live.data(setting)["mark"] for setting in (*DEMO.values(), SOUR)}
     assert len(marks) == len(DEMO) + 1
-    assert live.data(SOUR)["mark"] == live.data(trial.run(SOUR))["mark"] == live.data(SOUR, Display("oz"))["mark"]
+    assert (
+        live.data(SOUR)["mark"] == live.data(trial.run(SOUR))["mark"] == live.data(SOUR, display=Display("oz"))["mark"]
+    )
 
 
 def test_a_what_if_page_of_any_trial_or_classic(tmp_path):

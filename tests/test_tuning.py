@@ -63,7 +63,7 @@ def _move(panel, pour, value):
 @pytest.mark.parametrize("tool", ["jigger", "free pour"])
 def test_the_tiles_are_the_trial_and_the_estimates_of_the_modules(drink, tool):
     drink.tool.value = tool
-    stage = trial.run(drink.recipe(), drink.shelf, tool=tool).served
+    stage = trial.run(drink.recipe(), pantry=drink.shelf, tool=tool).served
     said = _text(drink.figures)
     for figure in ("abv", "sugar", "acid", "volume"):
         expected = SHOW.text(profile.KINDS[figure], getattr(stage.profile, figure), stage.spread(figure))
@@ -90,7 +90,7 @@ def test_the_bars_are_what_one_measure_more_and_less_really_does(drink, measure)
     drink.measure.value = measure
     ml = {"¼": FLUID_OUNCE / 4, "½": FLUID_OUNCE / 2, "5": 5, "1": 10, "a": 0.9}[measure[0]]
     recipe, rows = drink.recipe(), drink.chart.rows["effects"]
-    here = trial.run(recipe, drink.shelf, draws=0).served.profile
+    here = trial.run(recipe, pantry=drink.shelf, draws=0).served.profile
     pours = [row for row in rows if row["how"].endswith("poured")]
     assert pours or ml < 1
     for row in pours:
@@ -101,7 +101,7 @@ def test_the_bars_are_what_one_measure_more_and_less_really_does(drink, measure)
             if amounts[k] < 0:
                 assert row["sugar_less"] is None
                 continue
-            there = trial.run(recipe.with_amounts(amounts), drink.shelf, draws=0).served.profile
+            there = trial.run(recipe.with_amounts(amounts), pantry=drink.shelf, draws=0).served.profile
             for axis in profile.AXES:
                 assert row[f"{axis}_{side}"] == pytest.approx(getattr(there, axis) - getattr(here, axis), abs=6e-4)
     distances = [row["distance"] for row in rows]
@@ -112,7 +112,7 @@ def test_the_bars_are_what_one_measure_more_and_less_really_does(drink, measure)
 
 
 def test_what_is_not_in_the_picture_is_said(drink):
-    found = whatif.sensitivity(drink.recipe(), drink.shelf)
+    found = whatif.sensitivity(drink.recipe(), pantry=drink.shelf)
     assert len(drink.chart.rows["effects"]) == balance_charts.MOST < len(found)
     assert f"{len(found) - balance_charts.MOST} more move it less" in _text(drink.moved)
 
@@ -146,9 +146,11 @@ def test_chance_is_the_variation_and_agrees_with_the_tiles(drink):
 
 def test_the_band_is_that_of_the_family_and_can_be_another(drink):
     assert drink.band.value == "sour"
-    assert drink.limits() == whatif.band(drink.known, "sour")
+    assert drink.limits() == whatif.band("sour", classics=drink.known)
     drink.band.value = balance_panel.ALL
-    made = whatif.variation(drink.recipe(), trial.DRAWS, "jigger", pantry=drink.shelf, limits=whatif.band(drink.known))
+    made = whatif.variation(
+        drink.recipe(), trial.DRAWS, "jigger", pantry=drink.shelf, limits=whatif.band(classics=drink.known)
+    )
     assert _cells(drink.made, "Acid")[1] == f"{100 * made.inside['acid']:.0f} %"
     drink.choose.value = ("classic", "Irish Coffee")  # hot: a family of one
     assert drink.band.value == balance_panel.ALL
@@ -212,7 +214,7 @@ def _as_poured(panel, x, y):
     amounts = recipe.amounts
     for k, value in ((panel.across.value, x), (panel.up.value, y)):
         amounts[k] = value * recipe.pours[k].measure(panel.shelf, panel.display)[1]
-    return trial.run(recipe.with_amounts(amounts), panel.shelf, draws=0).served.profile
+    return trial.run(recipe.with_amounts(amounts), pantry=panel.shelf, draws=0).served.profile
 
 
 @pytest.mark.parametrize("figure", profile.AXES)
@@ -229,7 +231,7 @@ def test_each_line_is_where_the_drink_has_its_value(sweep, figure, unit):
 
 
 def test_the_shaded_region_is_the_band(sweep):
-    limits = whatif.band(sweep.known, "sour")
+    limits = whatif.band("sour", classics=sweep.known)
     rows, grid = sweep.chart.rows["inside"], sweep.grid
     assert grid.band == limits
     assert rows
@@ -255,7 +257,7 @@ def test_a_slider_moves_the_dot_and_the_axes_stand_still(sweep):
     assert now["x"] == 20
     assert sweep.chart.rows["written"][0]["x"] == 15
     assert (sweep.chart.rows["frame"], sweep.chart.rows["lines"]) == (frame, lines)
-    served = trial.run(sweep.recipe(), sweep.shelf).served
+    served = trial.run(sweep.recipe(), pantry=sweep.shelf).served
     assert now["label"] == SHOW.text(CONCENTRATION, served.profile.sugar)
     assert f"Sugar {SHOW.text(CONCENTRATION, served.profile.sugar, served.spread('sugar'))}" in _text(sweep.figures)
     _move(sweep, 0, 60)  # a pour that is on neither axis
@@ -299,8 +301,8 @@ def test_the_table_is_the_comparison(versus):
     a, b = SIGNAL, versus._demo["Late Stove"].recipe  # nothing of the two is alike
     versus.use(a)
     versus.other.value = ("demo", b.name)
-    served = [trial.run(r, versus.shelf, draws=0).served.profile for r in (a, b)]
-    found = {d.figure: d for d in whatif.compare(a, b, versus.shelf)}
+    served = [trial.run(r, pantry=versus.shelf, draws=0).served.profile for r in (a, b)]
+    found = {d.figure: d for d in whatif.compare(a, b, pantry=versus.shelf)}
     for figure in ("abv", "sugar", "acid", "volume", "alcohol"):
         kind = profile.KINDS[figure]
         values = [getattr(p, figure) for p in served]
@@ -325,7 +327,7 @@ def test_a_ratio_to_hardly_any_acid_is_left_out(versus):
     assert "Sweet–sour ratio" in versus.differences.value
     versus.choose.value = ("classic", "Old Fashioned")
     assert versus.problem.value == ""
-    assert trial.run(versus._recipe, versus.shelf).served.profile.acid < profile.LEAST_ACID
+    assert trial.run(versus._recipe, pantry=versus.shelf).served.profile.acid < profile.LEAST_ACID
     assert "Sweet–sour ratio" not in versus.differences.value
 
 

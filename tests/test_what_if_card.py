@@ -23,7 +23,7 @@ SOUR = Setting(
 
 
 def change_of(code, drink=SOUR, value=None, figure=None):
-    found = {c.name: c for c in whatif.ask(code, drink, value, SHELF).changes}
+    found = {c.name: c for c in whatif.ask(code, drink, value, pantry=SHELF).changes}
     return found if figure is None else found[figure]
 
 
@@ -89,7 +89,7 @@ def test_honey_syrup_for_two_to_one_sugar():
     the pantry has it, with its source."""
     sugar = change_of("swap", value="honey_syrup", figure="sugar")
     brought = 20 * (SHELF["honey_syrup"].sugar - SHELF["sugar_syrup_2to1"].sugar) / 1000
-    now = whatif.ask("swap", SOUR, "honey_syrup", SHELF)
+    now = whatif.ask("swap", SOUR, "honey_syrup", pantry=SHELF)
     moved = sugar.after * now.now.served.profile.volume / 1000 - sugar.before * now.was.served.profile.volume / 1000
     assert moved == pytest.approx(brought, rel=1e-6)
     assert SHELF["sugar_syrup_2to1"].sugar == pytest.approx(885, abs=5)
@@ -107,7 +107,7 @@ def test_wet_ice():
 def test_a_bar_at_thirty_degrees():
     """Ten degrees more are taken out of the drink by melting: its heat capacity x 10 K over 334 J/g, before it is less
     cold in the end too. Water's 4.18 J/(g K) for most of it, alcohol 2.4."""
-    answer = whatif.ask("warm bar", SOUR, 30.0, SHELF)
+    answer = whatif.ask("warm bar", SOUR, 30.0, pantry=SHELF)
     volume = next(c for c in answer.changes if c.name == "volume")
     poured = answer.was.stages[0].profile.mass
     most = poured * 4.18 * 10 / 334
@@ -124,7 +124,7 @@ def test_a_warm_glass():
     """Mixing two bodies: (m c T + G t) / (m c + G), with the drink's heat capacity by its parts (water 4.19, ethanol
     2.4, sugar 1.24 J/(g K); handbook figures, from memory)."""
     poured = change_of("warm glass", value=22.0, figure="temperature once poured")
-    now = trial.run(whatif.ask("warm glass", SOUR, 22.0, SHELF).was.setting).served.liquid[0]
+    now = trial.run(whatif.ask("warm glass", SOUR, 22.0, pantry=SHELF).was.setting).served.liquid[0]
     own = 4.19 * float(now.water) + 2.4 * float(now.ethanol) + 1.24 * float(now.sugar)
     share = 150.0 / (own + 150.0)
     assert poured.change == pytest.approx(share * (22 - poured.before), rel=0.1)
@@ -155,7 +155,7 @@ def test_each_question_is_answered_or_says_why_not(code):
             assert show.say(answer.what)
             assert show.say(answer.said).startswith("Same hand, same ice: ")
         if answer.setting is not None:
-            trial.run(answer.setting, SHELF)
+            trial.run(answer.setting, pantry=SHELF)
     assert all("asked of a drink" in said or "jelly" in said for said in refused), refused
     assert len(refused) < len(demo.settings(SHELF)), "of some demo at least it can be asked"
 

@@ -40,7 +40,7 @@ def with_amount(recipe, at, amount):
 
 
 def stage_one(recipe, **given):
-    return trial.run(recipe, SHELF, draws=0, **given).stages
+    return trial.run(recipe, pantry=SHELF, draws=0, **given).stages
 
 
 # --- what moves it most ----------------------------------------------------------------------------------
@@ -378,7 +378,7 @@ def test_a_drink_without_acid_has_no_number_that_is_none():
 def test_a_drink_against_itself_differs_by_pouring_and_ice_alone():
     """Independent errors add as squares (JCGM 100, 5.1.2): the difference has √2 of one drink's pouring and ice."""
     expected = by_first_order(SOUR, "jigger")
-    for said in whatif.compare(SOUR, SOUR, LAB, draws=40_000):
+    for said in whatif.compare(SOUR, SOUR, pantry=LAB, draws=40_000):
         assert said.difference == 0
         assert said.verdict == whatif.CANNOT_TELL
         if said.figure in MOVED:
@@ -388,15 +388,15 @@ def test_a_drink_against_itself_differs_by_pouring_and_ice_alone():
 
 def test_shared_bottles_cancel():
     still = replace(SOUR, technique="none")
-    for said in whatif.compare(still, still, LAB, tool="exact", draws=500):
+    for said in whatif.compare(still, still, pantry=LAB, tool="exact", draws=500):
         assert (said.low, said.high, said.verdict) == (0, 0, whatif.SAME)
-    for said in whatif.compare(still, replace(still, pours=still.pours[::-1]), LAB, tool="exact", draws=500):
+    for said in whatif.compare(still, replace(still, pours=still.pours[::-1]), pantry=LAB, tool="exact", draws=500):
         assert said.verdict == whatif.SAME  # the order of the pours is no difference, nor is rounding
     # other bottles do not: two spirits of the same label, each ± 1 % vol
     other = replace(BOTTLES["spirit"], id="another", name="another")
     lab = LAB.with_items([other])
     swapped = replace(still, pours=(Pour("another", 50), *still.pours[1:]))
-    said = {d.figure: d for d in whatif.compare(still, swapped, lab, tool="exact", draws=40_000)}
+    said = {d.figure: d for d in whatif.compare(still, swapped, pantry=lab, tool="exact", draws=40_000)}
     by_hand = 2 * 1.95996 * np.sqrt(2) * 1.0 * 50 / stage(SOUR)["volume"]
     assert said["abv"].high - said["abv"].low == pytest.approx(by_hand, rel=0.04)
     assert said["abv"].verdict == whatif.CANNOT_TELL
@@ -404,8 +404,8 @@ def test_shared_bottles_cancel():
 
 def test_verdicts_and_signs():
     sweeter = SOUR.with_amounts([50, 25, 35])
-    one = {d.figure: d for d in whatif.compare(SOUR, sweeter, LAB)}
-    back = {d.figure: d for d in whatif.compare(sweeter, SOUR, LAB)}
+    one = {d.figure: d for d in whatif.compare(SOUR, sweeter, pantry=LAB)}
+    back = {d.figure: d for d in whatif.compare(sweeter, SOUR, pantry=LAB)}
     assert tuple(one) == whatif.COMPARED
     assert one["sugar"].verdict == whatif.DIFFERS
     assert one["alcohol"].verdict == whatif.CANNOT_TELL
@@ -424,7 +424,7 @@ def test_the_same_verdict_is_wrong_for_about_one_pair_in_twenty():
     amounts, compositions = trial.drawn(SOUR, SOUR.bottles(LAB), "jigger", 20_000, 77)
     still = replace(SOUR, technique="none")
     served = whatif.versions.served_figures(Setting(still), *trial.poured(still, amounts, compositions[0]), 0.0)[:, 1:]
-    sugar = next(d for d in whatif.compare(still, still, LAB, draws=20_000) if d.figure == "sugar")
+    sugar = next(d for d in whatif.compare(still, still, pantry=LAB, draws=20_000) if d.figure == "sugar")
     apart = served[profile.FIGURES.index("sugar"), ::2] - served[profile.FIGURES.index("sugar"), 1::2]
     assert np.mean((apart < sugar.low) | (apart > sugar.high)) == pytest.approx(0.05, abs=0.01)
 

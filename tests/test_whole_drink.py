@@ -66,14 +66,14 @@ def _held(tmp_path_factory, setting):
 
 def _declared(panel, setting):
     said = _text(panel.cautions)
-    for word in trial.run(setting, SHELF, draws=0).allergens:
+    for word in trial.run(setting, pantry=SHELF, draws=0).allergens:
         assert word in said.partition("Contains:")[2]
 
 
 def _before(setting, step):
     """The trial's last stage before this kind of step: until its first one, or where it is usually done."""
     until = setting.until(type(step)) if setting.step(type(step)) else setting.with_step(step).until(type(step))
-    return trial.run(until, SHELF, draws=0).served
+    return trial.run(until, pantry=SHELF, draws=0).served
 
 
 @pytest.mark.filterwarnings("error::RuntimeWarning")
@@ -115,7 +115,7 @@ def _shown_whole(setting, tmp_path_factory):
         assert (mixed.abv, mixed.sugar) == pytest.approx((first.profile.abv, first.profile.sugar), rel=1e-6)
         if setting.step(MilkWash):
             assert not washed.problem.value
-            assert washed.washed.volume == pytest.approx(trial.run(setting.until(Filter), SHELF, draws=0).made.volume
+            assert washed.washed.volume == pytest.approx(trial.run(setting.until(Filter), pantry=SHELF, draws=0).made.volume
                                                          if setting.step(Filter) else washed.washed.volume)  # fmt: skip
     _declared(washed, setting)
 

@@ -201,7 +201,7 @@ def test_someone_without_the_ingredient_can_rerun(tmp_path):
     shelf = pantry.load()
     own = replace(shelf["honey_syrup"], id="own_syrup", name="hay syrup", sugar=500, solutes={"sucrose": 500})
     mine = shelf.with_items([own])
-    drink = run(Recipe.parse("45 mL gin\n20 mL hay syrup", mine), mine)
+    drink = run(Recipe.parse("45 mL gin\n20 mL hay syrup", mine), pantry=mine)
     assert writeup.rerun(writeup.html(drink)).stages == drink.stages
 
 

@@ -40,7 +40,7 @@ ABOVE = {"HowToStep": {"CreativeWork", "ListItem", "Thing"}, "HowToSection": {"C
 
 @pytest.fixture(scope="module")
 def line():
-    return run(DRINKS["Clear Line"], SHELF, draws=200)
+    return run(DRINKS["Clear Line"], pantry=SHELF, draws=200)
 
 
 def linked(page):
@@ -73,7 +73,7 @@ def test_page_one_makes_the_drink_in_order(line):
 @pytest.mark.parametrize(("name", "before"), [("Slow Signal", 1148), ("Clear Line", 2398)])
 def test_page_one_is_half_as_long_as_the_page_was(name, before):
     """The page of 26 November 2026 had so many words, pictures and folded parts not counted; it had no folded part."""
-    page = writeup.html(run(DRINKS[name], SHELF))
+    page = writeup.html(run(DRINKS[name], pantry=SHELF))
     page = re.sub(r'<span class="ref">.*?</span>', lambda m: " " + re.sub("<[^>]+>", "", m[0]), page)
     assert len(unfolded(page).split()) <= before / 2 + 3  # "," and what stood inside a tag
 
@@ -95,7 +95,7 @@ def test_each_caution_stands_once_at_its_step(line):
 
 @pytest.mark.parametrize("name", DRINKS)
 def test_no_caution_is_lost(name):
-    trial = run(DRINKS[name], SHELF, draws=0)
+    trial = run(DRINKS[name], pantry=SHELF, draws=0)
     told = {text for part in facts(trial) for item in part["method"] for text in item["cautions"]}
     assert {caution.text for caution in trial.cautions} <= told
     assert sorted(i for item in making.method(trial, Display()) for i in item.uses) == list(
@@ -144,7 +144,7 @@ def long_trial(name):
     text = "\n".join(f"{20 + i} mL {what}" for i, what in enumerate(pours))
     steps = [replace(Rest(1, 4), name=f"{name} {n}"[:80]) for n in range(1, 8)]
     drink = Recipe.parse(text, SHELF, name=name, technique="none", question=name, method=f"Mix {name}.\nServe it.")
-    return run(drink, SHELF, steps=steps, draws=20)
+    return run(drink, pantry=SHELF, steps=steps, draws=20)
 
 
 @pytest.mark.parametrize("name", LONG.values(), ids=LONG)
@@ -181,7 +181,7 @@ def walked(node):
 
 @pytest.mark.parametrize("name", DRINKS)
 def test_schema_org_knows_every_name(name):
-    data = linked(writeup.html(run(DRINKS[name], SHELF, draws=20), author="The Halt", licence="CC BY 4.0"))
+    data = linked(writeup.html(run(DRINKS[name], pantry=SHELF, draws=20), author="The Halt", licence="CC BY 4.0"))
     for node in walked(data):
         for key, value in node.items():
             if key[0] == "@" or key == "drinklab":
@@ -210,7 +210,7 @@ def test_linked_data_is_right(line):
     figures = {p["name"]: p for p in data["about"]["additionalProperty"]}
     assert figures["Strength"]["value"] == pytest.approx(line.served.profile.abv, rel=1e-4)
     assert figures["Strength"]["minValue"] < figures["Strength"]["value"] < figures["Strength"]["maxValue"]
-    plain = linked(writeup.html(run(DRINKS["Slow Signal"], SHELF, draws=0)))
+    plain = linked(writeup.html(run(DRINKS["Slow Signal"], pantry=SHELF, draws=0)))
     assert plain["totalTime"] == "PT5M"
     assert not {"author", "license"} & set(plain)
 
@@ -290,7 +290,7 @@ def test_without_a_browser_a_pdf_says_how(tmp_path, monkeypatch):
 
 def test_repeat_says_whether_two_bars_agree():
     """Two known figures: |difference| beside each ± and beside the root of their squares (independent errors)."""
-    drink = run(DRINKS["Slow Signal"], SHELF)
+    drink = run(DRINKS["Slow Signal"], pantry=SHELF)
     served = drink.served
     abv, around = served.profile.abv, served.spread("abv")
     (both,) = writeup.repeat(drink, {"abv": (abv + 0.5 * around, 0.6 * around)})
@@ -310,7 +310,7 @@ def test_repeat_says_whether_two_bars_agree():
 
 
 def test_by_mouse_from_the_bench(tmp_path):
-    trial = run(DRINKS["Slow Signal"], SHELF, draws=20)
+    trial = run(DRINKS["Slow Signal"], pantry=SHELF, draws=20)
     box = Published(tmp_path, lambda: Display("oz", "°F"))
     box.buttons["Notebook"].click()
     assert "write the drink up first" in box.said.value

@@ -18,13 +18,14 @@ from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
 from ..kinds import VOLUME, Given
 from ..liquid import Liquid
-from ..pantry import Ingredient, Pantry
+from ..pantry import Pantry
 from ..profile import profile
 from ..recipe import PLAIN_WATER, Pour, Recipe
 from ..setting import MOST_SERVES, Setting, as_setting
 from ..steps import Caution, Step, brought
 from ..trial import Trial
 from ..units import number, to_celsius, to_ml, whole_number
+from . import storage
 from .marks import measured
 from .solve import Way, factor_for, through, times
 from .storage import BATCH, COLD, DAY, EGG, FRESH, GLASS, SPARKLES, STEP, is_egg, keeping, spoils, waiting
@@ -170,8 +171,8 @@ Bottles = tuple[str, int, Given]  # name, how many, and the size of each
 
 def scale(
     drink: Recipe | Setting,
-    shelf: Pantry | None = None,
     *,
+    pantry: Pantry | None = None,
     serves: int | None = None,
     volume: Given | None = None,
     bottles: Bottles | None = None,
@@ -191,7 +192,7 @@ def scale(
     ----------
     drink : Recipe or Setting
         One glass of it, or a batch that it was tried as: a serve is what it says goes in one glass.
-    shelf : Pantry, optional
+    pantry : Pantry, optional
     serves : int, optional
         Glasses.
     volume : amount, optional
@@ -231,7 +232,7 @@ def scale(
     >>> [(row.name, row.text(Display()), row.when) for row in twelve.rows][:2]
     [('gin', '720 mL', 'batch'), ('lemon juice, fresh', '300 mL', 'day')]
     """
-    shelf = shelf if shelf is not None else _pantry.load()
+    shelf = pantry if pantry is not None else _pantry.load()
     given = as_setting(drink, **({"display": display} if display else {}), **({"tool": tool} if tool else {}))
     first = through(replace(given, beside=()), shelf)
     serve = _serve(given, first)
@@ -361,7 +362,7 @@ def _stand(
         return None
     base, one, shelf = drink
     stays = to_ml(stays, field="what stays in the vessel")
-    gassed = base.step(carbonation.Carbonate) is not None or _sparkles(base, shelf)
+    gassed = base.step(carbonation.Carbonate) is not None or storage.sparkles(base, shelf)
     swells = 0.0 if keep_at is None else dilution.swells(one.made, float(to_celsius(keep_at, "freezer")))
     if isinstance(vessel, str) and vessel in VESSELS:
         if gassed:
@@ -507,9 +508,9 @@ def _batch(
     shelf: Pantry,
 ) -> Batch:
     (made, way), (exact, right), (serve, stand, fillings, prediluted) = now, sums, about
-    beside = tuple(scale(other, shelf, serves=made.serves, display=given.display, tool=given.tool)
+    beside = tuple(scale(other, pantry=shelf, serves=made.serves, display=given.display, tool=given.tool)
                    for other in given.beside)  # fmt: skip
-    run = trial.run(replace(made, beside=tuple(replace(b.setting, draws=0) for b in beside)), shelf)
+    run = trial.run(replace(made, beside=tuple(replace(b.setting, draws=0) for b in beside)), pantry=shelf)
     bottled, ready = (_bottled(made, way, shelf, when) for when in ((BATCH,), (BATCH, DAY)))
     whole = float(run.made.volume)
     stays = whole - _usable(whole, bottled, fillings, stand)
@@ -577,24 +578,15 @@ def _notes(
     wait = [item for item, _ in waiting(made, run.pantry)]
     if any(map(is_egg, wait)):
         said.append(EGG)
-    elif made.step(milk.MilkWash) or any(map(_needs_cold, wait)):
+    elif made.step(milk.MilkWash) or any(map(storage.needs_cold, wait)):
         said.append(COLD)
     elif any(map(spoils, wait)):
         said.append(FRESH)
-    if _sparkles(made, run.pantry) and not made.step(carbonation.Carbonate):
+    if storage.sparkles(made, run.pantry) and not made.step(carbonation.Carbonate):
         said.append(SPARKLES)
     if frozen := made.step(dilution.Freeze):
         happens = next(outcome.said[1:] for step, _, outcome in run.worked if step is frozen)
         said += [fact for fact in happens if isinstance(fact, Fact)]
-        if said[-1].code != "stays liquid" and _sparkles(made, run.pantry):
+        if said[-1].code != "stays liquid" and storage.sparkles(made, run.pantry):
             said.append(Caution("freezes"))
     return tuple(said)
-
-
-def _sparkles(setting: Setting, shelf: Pantry) -> bool:
-    """Whether something sparkling stands in the bottle: as a rule it goes into the glass."""
-    return any("sparkling" in item.cautions for item, _ in waiting(setting, shelf))
-
-
-def _needs_cold(item: Ingredient) -> bool:
-    return item.kind == "dairy" or "dairy" in item.cautions

@@ -6,7 +6,7 @@ import functools
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from .. import tables
 from ..display import Display
@@ -61,7 +61,15 @@ def _yields() -> Mapping[str, dict[str, Any]]:
     return {row["ingredient_id"]: row for row in tables.read("fruit").rows()}
 
 
-def juice_of(item: Ingredient) -> tuple[float, float, float] | None:
+class Juice(NamedTuple):
+    """Juice of one fruit: usual, poor, good. [mL]"""
+
+    usual: float
+    poor: float
+    good: float
+
+
+def juice_of(item: Ingredient) -> Juice | None:
     """Juice of one fruit: usual, poor, good; None where none is published. [mL]
 
     >>> from drinklab.pantry import load
@@ -74,9 +82,9 @@ def juice_of(item: Ingredient) -> tuple[float, float, float] | None:
     measured = next((one for one in item.measured if one.kind == "fruit"), None)
     if measured is not None:  # by the bar itself: 19 lots in 20
         least = max(measured.value - 2 * measured.pm, 0.3 * measured.value)
-        return measured.value, least, measured.value + 2 * measured.pm
+        return Juice(measured.value, least, measured.value + 2 * measured.pm)
     usual, low, high = (row[column] / item.density for column in ("juice_g", "juice_low_g", "juice_high_g"))
-    return usual, low, high
+    return Juice(usual, low, high)
 
 
 def fruit(item: Ingredient, ml: float) -> Fruit | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from .. import boiling, carbonation, trial
 from ..errors import InputError
@@ -49,7 +50,14 @@ def through(setting: Setting, shelf: Pantry) -> Way:
     return Way(first(before), tuple((step, held, replace(out, liquid=first(out.liquid))) for step, held, out in found))
 
 
-def times(setting: Setting, factor: float, shelf: Pantry, one: Way | None = None) -> tuple[Setting, Way]:
+class Times(NamedTuple):
+    """A drink so many times, and what that makes."""
+
+    setting: Setting
+    way: Way
+
+
+def times(setting: Setting, factor: float, shelf: Pantry, one: Way | None = None) -> Times:
     """So many times the pours, and of each step's own amount as many as it meets more drink; and what that makes.
 
     A paper keeps the same of a litre as of ten: after it there is more than so many times the drink, and water that
@@ -66,7 +74,7 @@ def times(setting: Setting, factor: float, shelf: Pantry, one: Way | None = None
         if steps == made.steps or all(abs(share / factor - 1) < _CLOSE for share in shares):
             break
         made = replace(made, steps=steps)
-    return made, way
+    return Times(made, way)
 
 
 def factor_for(wanted: float, given: Callable[[float], float], begin: float, what: str) -> float:

@@ -104,3 +104,13 @@ def is_egg(item: Ingredient) -> bool:
 def spoils(item: Ingredient) -> bool:
     """Whether a bottle with it in is to be kept cold and used soon: juice, tea, milk, egg."""
     return item.kind in ("juice", "dairy", "egg") or (item.kind == "mixer" and item.id not in ("water", "soda_water"))
+
+
+def sparkles(setting: Setting, shelf: Pantry) -> bool:
+    """Whether something sparkling stands in the bottle: as a rule it goes into the glass."""
+    return any("sparkling" in item.cautions for item, _ in waiting(setting, shelf))
+
+
+def needs_cold(item: Ingredient) -> bool:
+    """Whether it is kept in the fridge whatever it stands in."""
+    return item.kind == "dairy" or "dairy" in item.cautions

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -61,7 +61,15 @@ def foaming(liquid: Liquid) -> tuple[Caution, ...]:
 # --- how much gas a drink holds ---------------------------------------------------------------------------
 
 
-def strength_and_sugar(liquid: Liquid) -> tuple[Number, Number, Number]:
+class Still(NamedTuple):
+    """A drink without its gas: litres, strength [% vol] and dissolved solids [g/L]."""
+
+    litres: Number
+    abv: Number
+    solids: Number
+
+
+def strength_and_sugar(liquid: Liquid) -> Still:
     """Litres, % vol and dissolved solids in g/L of a drink without its gas."""
     grams = liquid.grams.copy()
     grams[_CO2] = 0.0
@@ -70,7 +78,7 @@ def strength_and_sugar(liquid: Liquid) -> tuple[Number, Number, Number]:
         raise InputError("volume of the drink", VOLUME(0), Fact("above", low=VOLUME(0)))
     ml = still.volume()
     abv = abv_of(still.ethanol, ml)
-    return ml / 1000, abv, 1000 * (still.sugar + still.acid + still.solids) / ml
+    return Still(ml / 1000, abv, 1000 * (still.sugar + still.acid + still.solids) / ml)
 
 
 def require_one(liquid: Liquid, **values: Number | None) -> None:
@@ -312,10 +320,18 @@ def uptake(
     return Uptake(np.asarray(minutes), usual, np.minimum(slow, quick), np.maximum(slow, quick), end)
 
 
+class HowLong(NamedTuple):
+    """The estimate, and the quick and the slow end. [min]"""
+
+    usual: float
+    quick: float
+    slow: float
+
+
 @door
 def time_to(
     liquid: Liquid, volumes: GasVolumes, pressure: GaugeKilopascals, temperature: Celsius, method: str = "rest"
-) -> tuple[float, float, float]:
+) -> HowLong:
     """Minutes until a drink holds so many volumes under a pressure: estimate, quick and slow end.
 
     What ends at just these volumes is called done at 95 % of the way.
@@ -342,7 +358,7 @@ def time_to(
     missing = (volumes - start) / (run.end - start) if run.end > start else 0.0
     halvings = -math.log2(1 - min(max(missing, 0.0), DONE))
     usual, quick, slow = (half * halvings for half in HALF_TIMES[method])
-    return usual, quick, slow
+    return HowLong(usual, quick, slow)
 
 
 # --- what opening, pouring and mixing leave -----------------------------------------------------------------

@@ -16,4 +16,4 @@ from .guest_card import Guest, guest, served_with
 from .labels import STOCKS, USE_BY, Label, Stock, label
 from .menu_page import MenuPage, menu_page
 from .page import CARDS, guest_html, labels_html, menu_html, save, spec_html
-from .spec_card import STEPS, Spec, spec, told_serving
+from .spec_card import STEPS, Spec, spec

@@ -67,7 +67,7 @@ def guest(
     --------
     >>> from drinklab import demo, pantry, trial
     >>> shelf = pantry.load()
-    >>> dict(guest(trial.run(demo.settings(shelf)["First Frost"], shelf)).facts)["Contains"]
+    >>> dict(guest(trial.run(demo.settings(shelf)["First Frost"], pantry=shelf)).facts)["Contains"]
     'eggs'
     """
     show = display or trial.setting.display

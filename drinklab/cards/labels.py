@@ -167,7 +167,7 @@ def label(
     --------
     >>> from drinklab import demo, pantry, trial
     >>> shelf = pantry.load()
-    >>> keg = label(trial.run(demo.settings(shelf)["Long Platform"], shelf, draws=0), made=_date(2027, 1, 30))
+    >>> keg = label(trial.run(demo.settings(shelf)["Long Platform"], pantry=shelf, draws=0), made=_date(2027, 1, 30))
     >>> keg.warning, keg.dates
     ('Under pressure: keep cold, open slowly.', ('Made 2027-01-30', 'Use by: your code decides'))
     """
@@ -176,7 +176,7 @@ def label(
     day = _dated("made", made or _date.today())
     # What goes beside the drink, or on it, is in no bottle of it.
     bare = replace(trial.setting, recipe=replace(trial.recipe, garnish=""), beside=(), draws=0)
-    held = declared(run(bare, trial.pantry) if trial.beside or trial.recipe.garnish else trial)
+    held = declared(run(bare, pantry=trial.pantry) if trial.beside or trial.recipe.garnish else trial)
     strength = _strength(trial, show)
     allergens = [f"Contains: {', '.join(held.allergens)}."] * bool(held.allergens)
     allergens += [f"May contain: {', '.join(held.may_contain)}."] * bool(held.may_contain)

@@ -90,7 +90,7 @@ def menu_page(found: Menu, *, title: str = "Drinks", paper: str = "A4", date: _d
     --------
     >>> from drinklab import demo, menu, pantry, trial
     >>> shelf = pantry.load()
-    >>> listed = menu.menu([trial.run(drink, shelf, draws=0) for drink in demo.settings(shelf).values()])
+    >>> listed = menu.menu([trial.run(drink, pantry=shelf, draws=0) for drink in demo.settings(shelf).values()])
     >>> page = menu_page(listed)
     >>> len(page.pages), page.size, page.key.split(",")[0]
     (1, 14.0, 'Allergens: 3 eggs')

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date as _date
+from typing import NamedTuple
 
 from .. import __version__, making, service, texts
 from ..display import Display
@@ -112,7 +113,7 @@ def spec(
     --------
     >>> from drinklab import demo, pantry
     >>> shelf = pantry.load()
-    >>> card = spec(run(demo.settings(shelf)["Slow Signal"], shelf))
+    >>> card = spec(run(demo.settings(shelf)["Slow Signal"], pantry=shelf))
     >>> [row.amount for row in card.rows], card.serving[0]
     (['45 mL', '25 mL', '5 mL', '2 dashes'], ('Glass', 'chilled stem glass'))
     """
@@ -140,7 +141,14 @@ def spec(
 # --- amounts ----------------------------------------------------------------------------------------------------
 
 
-def rounded(trial: Trial, step: float | None) -> tuple[Trial, tuple[str, ...]]:
+class Rounded(NamedTuple):
+    """A drink with rounded pours, and the names of those that stay as they are."""
+
+    trial: Trial
+    kept: tuple[str, ...]
+
+
+def rounded(trial: Trial, step: float | None) -> Rounded:
     """The drink with its pours rounded to a step, run again, and the names of those that stay as they are. [mL]
 
     Dashes, drops, spoons, pieces and dry solids are not rounded, nor what it would change by more than `MOST_OFF`.
@@ -151,7 +159,7 @@ def rounded(trial: Trial, step: float | None) -> tuple[Trial, tuple[str, ...]]:
     ([45.0, 15.0, 7.5], ('sugar syrup, 1:1 by mass',))
     """
     if step is None:
-        return trial, ()
+        return Rounded(trial, ())
     pours, kept = [], []
     for pour in trial.recipe.pours:
         near = math.floor(pour.amount / step + 0.5) * step
@@ -163,9 +171,9 @@ def rounded(trial: Trial, step: float | None) -> tuple[Trial, tuple[str, ...]]:
         else:
             pours.append(replace(pour, amount=near))
     if tuple(pours) == trial.recipe.pours:
-        return trial, tuple(kept)
+        return Rounded(trial, tuple(kept))
     recipe = replace(trial.recipe, pours=tuple(pours))
-    return run(replace(trial.setting, recipe=recipe), trial.pantry), tuple(kept)
+    return Rounded(run(replace(trial.setting, recipe=recipe), pantry=trial.pantry), tuple(kept))
 
 
 def _measured(pour: Pour, trial: Trial) -> bool:

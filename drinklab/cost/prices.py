@@ -87,7 +87,7 @@ class Prices:
         return found if found is not None and found.each is not None else None
 
 
-def read(path: str | Path, shelf: Pantry | None = None) -> Prices:
+def read(path: str | Path, *, pantry: Pantry | None = None) -> Prices:
     """A person's own price list: a CSV file with the columns of `datasets/prices.csv`.
 
     Raises
@@ -95,31 +95,31 @@ def read(path: str | Path, shelf: Pantry | None = None) -> Prices:
     InputError
         Naming file, line and column: for what is no price, an unknown ingredient or currency, or several currencies.
     """
-    return _prices(tables.read_file(path, like="prices"), shelf)
+    return _prices(tables.read_file(path, like="prices"), pantry)
 
 
-def read_text(text: str, file: str = OWN_FILE, shelf: Pantry | None = None) -> Prices:
+def read_text(text: str, file: str = OWN_FILE, *, pantry: Pantry | None = None) -> Prices:
     """As `read`, from the text of a file that is not written yet."""
-    return _prices(tables.read_text(text.removeprefix("\ufeff"), file, like="prices"), shelf)
+    return _prices(tables.read_text(text.removeprefix("\ufeff"), file, like="prices"), pantry)
 
 
-def load(folder: str | Path, shelf: Pantry | None = None) -> Prices | None:
+def load(folder: str | Path, *, pantry: Pantry | None = None) -> Prices | None:
     """The price list of a working folder, `OWN_FILE`; None where there is none."""
     path = Path(folder) / OWN_FILE
-    return read(path, shelf) if files.is_there(path) else None
+    return read(path, pantry=pantry) if files.is_there(path) else None
 
 
-def example(shelf: Pantry | None = None) -> Prices:
+def example(*, pantry: Pantry | None = None) -> Prices:
     """Invented prices of an invented bar, to show what a list looks like.
 
     >>> example().currency
     'EUR'
     """
-    return _prices(tables.read("prices"), shelf)
+    return _prices(tables.read("prices"), pantry)
 
 
-def _prices(table: tables.Table, shelf: Pantry | None) -> Prices:
-    shelf = shelf if shelf is not None else _pantry.load()
+def _prices(table: tables.Table, pantry: Pantry | None) -> Prices:
+    shelf = pantry if pantry is not None else _pantry.load()
     if not len(table):
         raise InputError("price list", Told("without a line"), "at least one ingredient and its price", table.file)
     lines: dict[str, Price] = {}
@@ -162,7 +162,7 @@ def _price(cells: dict[str, Any], shelf: Pantry, where: str) -> Price:
     )  # fmt: skip
 
 
-def _refuse_shares(cells: dict, where: str) -> None:
+def _refuse_shares(cells: dict[str, Any], where: str) -> None:
     """What is a share in place of per cent, or litres in place of millilitres, is a hundred or a thousand times off."""
     used, tax, pack = (cells[name] for name in ("yield_percent", "tax_percent", "pack"))
     if used <= 1:
@@ -208,7 +208,7 @@ def _piece(item: Ingredient | None) -> float | None:
 # --- the form -----------------------------------------------------------------------------------------------------
 
 
-def write(folder: str | Path, cells: Mapping[str, object], shelf: Pantry | None = None) -> Path:
+def write(folder: str | Path, cells: Mapping[str, object], *, pantry: Pantry | None = None) -> Path:
     """Write one line into the person's own price list, in place of the one that the ingredient has.
 
     What is there stays as it is, in its own marks; a list with a mistake is refused before anything is written.
@@ -242,16 +242,16 @@ def write(folder: str | Path, cells: Mapping[str, object], shelf: Pantry | None 
     for name in given:
         one_of("column", name, _COLUMNS)
     with files.alone(path):
-        files.write_over(path, _with_line(path, given, shelf))
+        files.write_over(path, _with_line(path, given, pantry))
     return path
 
 
-def _with_line(path: Path, given: Mapping[str, str], shelf: Pantry | None) -> str:
+def _with_line(path: Path, given: Mapping[str, str], pantry: Pantry | None) -> str:
     old = files.read_text(path, "price list") if files.is_there(path) else ""
     mark = "\ufeff" if old.startswith("\ufeff") else ""
     table = old.removeprefix(mark)
     if table.strip():
-        read_text(table, path.name, shelf)  # what has a mistake stays as it is, and is told of
+        read_text(table, path.name, pantry=pantry)  # what has a mistake stays as it is, and is told of
         delimiter, ((_, header), *rows) = tables.cells(table, path.name)
         header = [column for column in header if column]
         comma = delimiter != "," and tables.decimal_mark(table, path.name, like="prices") == ","
@@ -264,7 +264,7 @@ def _with_line(path: Path, given: Mapping[str, str], shelf: Pantry | None) -> st
     if given.get("pack_unit") not in _LARGE:
         _refuse_thousands(given.get("pack", ""), "pack")
     said = {n: _number_text(v, n, comma) if n in numbers else tables.no_formula(v) for n, v in given.items()}
-    where = shelf if shelf is not None else _pantry.load()
+    where = pantry if pantry is not None else _pantry.load()
     key, _ = _item(given.get("ingredient", ""), where, "")
     held, placed = [], False
     for _, row in rows:
@@ -276,7 +276,7 @@ def _with_line(path: Path, given: Mapping[str, str], shelf: Pantry | None) -> st
     text = io.StringIO()
     writer = csv.writer(text, delimiter=delimiter, lineterminator="\n")
     writer.writerows([header, *([there.get(column, "") for column in header] for there in held)])
-    read_text(text.getvalue(), path.name, shelf)
+    read_text(text.getvalue(), path.name, pantry=pantry)
     return mark + text.getvalue()
 
 

@@ -6,6 +6,7 @@ import functools
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import NamedTuple
 
 import numpy as np
 
@@ -129,7 +130,7 @@ def _around(amount: str, pm: str) -> str:
     return f"{before}{value} ± {pm[less[0] : less[-1] + 1]}{after}".replace("\xa0", " ")
 
 
-def cost(drink: Recipe | Setting | Batch, prices: Prices, shelf: Pantry | None = None) -> Cost:
+def cost(drink: Recipe | Setting | Batch, prices: Prices, *, pantry: Pantry | None = None) -> Cost:
     """What one serve costs, of all that is put out for it: what steps leave behind is counted, what is left over not.
 
     Parameters
@@ -137,7 +138,7 @@ def cost(drink: Recipe | Setting | Batch, prices: Prices, shelf: Pantry | None =
     drink : Recipe, Setting or Batch
         Of a batch: all that it takes, through its serves.
     prices : Prices
-    shelf : Pantry, optional
+    pantry : Pantry, optional
 
     Returns
     -------
@@ -150,7 +151,7 @@ def cost(drink: Recipe | Setting | Batch, prices: Prices, shelf: Pantry | None =
     >>> found.serve, found.missing
     (Decimal('1.364571428571428571428571429'), ())
     """
-    made = drink if isinstance(drink, Batch) else _one(drink, shelf)
+    made = drink if isinstance(drink, Batch) else _one(drink, pantry)
     tool = made.drink.tool if isinstance(drink, Batch) else as_setting(drink).tool
     each = [one for batch in (made, *made.beside) for one in _of_batch(batch, prices, tool)]
     serves = made.serves
@@ -167,12 +168,12 @@ def cost(drink: Recipe | Setting | Batch, prices: Prices, shelf: Pantry | None =
     return Cost(prices.currency, lines, total / serves, pm / serves, missing, serves)
 
 
-def _one(drink: Recipe | Setting, shelf: Pantry | None) -> Batch:
+def _one(drink: Recipe | Setting, pantry: Pantry | None) -> Batch:
     """A drink as it is poured, for as many as it is made for: nothing is measured anew."""
-    shelf = shelf if shelf is not None else _pantry.load()
+    shelf = pantry if pantry is not None else _pantry.load()
     setting = as_setting(drink, draws=0)
-    run = trial.run(setting, shelf)
-    return _batch.scale(setting, shelf, serves=making.serves(run), tool="exact")
+    run = trial.run(setting, pantry=shelf)
+    return _batch.scale(setting, pantry=shelf, serves=making.serves(run), tool="exact")
 
 
 def _of_batch(made: Batch, prices: Prices, tool: str) -> list[tuple[Row, Decimal | None, float]]:
@@ -248,7 +249,7 @@ class Swap:
         return self.was.serve - self.now.serve
 
 
-def swap(drink: Recipe | Setting, old: str, new: str, prices: Prices, shelf: Pantry | None = None) -> Swap:
+def swap(drink: Recipe | Setting, old: str, new: str, prices: Prices, *, pantry: Pantry | None = None) -> Swap:
     """Another bottle in the same amount.
 
     Raises
@@ -263,7 +264,7 @@ def swap(drink: Recipe | Setting, old: str, new: str, prices: Prices, shelf: Pan
     >>> round(other.saved, 4), round(other.change["abv"], 1)
     (Decimal('-0.3497'), 1.0)
     """
-    shelf = shelf if shelf is not None else _pantry.load()
+    shelf = pantry if pantry is not None else _pantry.load()
     setting = as_setting(drink, draws=0)
     out, into = shelf.find(old), shelf.find(new)
     pours = setting.recipe.pours
@@ -271,11 +272,19 @@ def swap(drink: Recipe | Setting, old: str, new: str, prices: Prices, shelf: Pan
         one_of("bottle to swap", out.name, [shelf[pour.ingredient].name for pour in pours])
     changed = [replace(p, ingredient=into.id, abv=None) if p.ingredient == out.id else p for p in pours]
     other = replace(setting, recipe=replace(setting.recipe, pours=tuple(changed)))
-    runs = [trial.run(each, shelf) for each in (other, setting)]
-    return Swap(cost(setting, prices, shelf), cost(other, prices, shelf), trial.difference(*runs))
+    runs = [trial.run(each, pantry=shelf) for each in (other, setting)]
+    return Swap(cost(setting, prices, pantry=shelf), cost(other, prices, pantry=shelf), trial.difference(*runs))
 
 
-def spent(bought: Iterable[Bought], prices: Prices) -> tuple[Decimal, Decimal, tuple[str, ...]]:
+class Spent(NamedTuple):
+    """Money at the till: whole packs, their deposits, and what has no price."""
+
+    packs: Decimal
+    deposits: Decimal
+    missing: tuple[str, ...]
+
+
+def spent(bought: Iterable[Bought], prices: Prices) -> Spent:
     """What a shopping list costs at the till: whole packs with tax, their deposits, and what has no price.
 
     Parameters
@@ -298,4 +307,4 @@ def spent(bought: Iterable[Bought], prices: Prices) -> tuple[Decimal, Decimal, t
         count = int(np.ceil(needed / (price.pack * price.usable) - 1e-9))
         packs += count * price.each
         deposits += count * price.deposit
-    return packs, deposits, tuple(missing)
+    return Spent(packs, deposits, tuple(missing))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -93,6 +93,14 @@ class Chill:
     liquid: Liquid
 
 
+class AtRest(NamedTuple):
+    """Melted ice [g], temperature [°C] and ice that is left [g]."""
+
+    melt: np.ndarray
+    temperature: np.ndarray
+    ice_left: np.ndarray
+
+
 def balance_with_ice(
     liquid: Liquid,
     temperature: Number,
@@ -103,7 +111,7 @@ def balance_with_ice(
     vessel_temperature: Number = 20.0,
     heat: Number = 0.0,
     core: Number = 1.0,
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+) -> AtRest:
     """Where a drink and ice come to rest: the drink at its own freezing point, or all the ice melted.
 
     Parameters
@@ -167,7 +175,7 @@ def balance_with_ice(
     )
     all_melted = melt >= solid
     end = np.where(all_melted, _temperature_of(drink(solid), start, vessel), _freezing._freezing_point(drink(melt)))
-    return melt, end, solid - melt
+    return AtRest(melt, end, solid - melt)
 
 
 def _core_heat(start: Number, end: Number, core: Number) -> Number:

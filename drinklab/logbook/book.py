@@ -85,7 +85,7 @@ def save(
     return write_new(Path(folder) / TRIALS, f"{now:%Y-%m-%d}_{slug(trial.recipe.name)}", {".json": text})[0]
 
 
-def load(path: str | Path, pantry: Pantry | None = None, *, country: str | None = None) -> Trial:
+def load(path: str | Path, *, pantry: Pantry | None = None, country: str | None = None) -> Trial:
     """Run a saved trial again; `changed` tells whether its figures are still the same.
 
     Parameters
@@ -105,7 +105,7 @@ def load(path: str | Path, pantry: Pantry | None = None, *, country: str | None 
     return _again(_read(path), path, pantry, country, revive)
 
 
-def open_saved(path: str | Path, pantry: Pantry | None = None, *, country: str | None = None) -> Opened:
+def open_saved(path: str | Path, *, pantry: Pantry | None = None, country: str | None = None) -> Opened:
     """A saved trial, not yet run. Arguments and errors as for `load`."""
     path = Path(path)
     data, line = read_json(path, "saved trial"), entry(path)  # its title and notes are those of today
@@ -124,10 +124,10 @@ def _again(
     if country is None and data["format"] < FORMAT:
         # A damaged choices file must not keep a good trial from opening.
         country = _read_choices(folder)[0]["country"]
-    return how(data, shelf, country=country, where=Path(path).name)
+    return how(data, pantry=shelf, country=country, where=Path(path).name)
 
 
-def changed(path: str | Path, pantry: Pantry | None = None) -> tuple[str, ...]:
+def changed(path: str | Path, *, pantry: Pantry | None = None) -> tuple[str, ...]:
     """What is different from when a trial was saved, one sentence each; empty if nothing is.
 
     Figures that look the same to four digits count as the same.
@@ -226,7 +226,7 @@ def _unreadable(path: Path) -> bool:
         return True
 
 
-def in_hand(folder: str | Path, pantry: Pantry | None = None) -> Opened | None:
+def in_hand(folder: str | Path, *, pantry: Pantry | None = None) -> Opened | None:
     """The drink in hand of a working folder; None if there is none yet.
 
     Raises
@@ -238,7 +238,7 @@ def in_hand(folder: str | Path, pantry: Pantry | None = None) -> Opened | None:
     if not os.path.lexists(path):
         return None
     shelf = pantry if pantry is not None else measured.shelf(folder)
-    return opened(read_json(path, "drink in hand"), shelf, where=path.name)
+    return opened(read_json(path, "drink in hand"), pantry=shelf, where=path.name)
 
 
 def set_aside(folder: str | Path, held: Opened) -> Path | None:
@@ -263,7 +263,7 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
         except (InputError, *BROKEN):
             continue
     try:
-        trial = run(held.setting, held.pantry)
+        trial = run(held.setting, pantry=held.pantry)
     except InputError:
         text = _in_hand_text(held.setting, held.pantry, held.title, held.note, held.came_from)
         return write_new(Path(folder), f"{Path(IN_HAND).stem}_set_aside", {".json": text})[0]

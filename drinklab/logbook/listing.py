@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from .. import classics as _classics
 from .. import files, texts
@@ -100,7 +100,14 @@ class Entry:
         return "\n".join(note for _, note in self.notes)
 
 
-def entries(folder: str | Path, *, in_bin: bool | None = False) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
+class Listed(NamedTuple):
+    """Saved trials, newest first, and what could not be read."""
+
+    entries: tuple[Entry, ...]
+    problems: tuple[str, ...]
+
+
+def entries(folder: str | Path, *, in_bin: bool | None = False) -> Listed:
     """The saved trials of a working folder, newest first, and what could not be read.
 
     Parameters
@@ -118,7 +125,7 @@ def entries(folder: str | Path, *, in_bin: bool | None = False) -> tuple[tuple[E
     try:
         paths = trials(folder)
     except InputError as error:
-        return (), (str(error),)
+        return Listed((), (str(error),))
     said, unread = records.of_folder(where)
     problems = list(unread)
     for path in paths:
@@ -128,7 +135,7 @@ def entries(folder: str | Path, *, in_bin: bool | None = False) -> tuple[tuple[E
             problems.append(str(error))
         else:
             found += [one] * (in_bin is None or one.in_bin == in_bin)
-    return tuple(sorted(found, key=lambda e: e.time, reverse=True)), tuple(problems)
+    return Listed(tuple(sorted(found, key=lambda e: e.time, reverse=True)), tuple(problems))
 
 
 def trials(folder: str | Path) -> list[Path]:

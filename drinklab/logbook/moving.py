@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 import io
 import json
 import zipfile
@@ -11,7 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from .. import __version__, files, measured, tables, texts
 from ..declared import declared
@@ -77,9 +78,9 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
     count = size = 0
     with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as made:
         for place in _PLACES:
-            for path in _left_out(lambda place=place: list(_to_keep(folder / place)), problems) or ():
+            for path in _left_out(functools.partial(_all_to_keep, folder / place), problems) or ():
                 name = f"{place}/{path.name}" if place else path.name
-                data = _left_out(lambda path=path: _held(path), problems)
+                data = _left_out(functools.partial(_held, path), problems)
                 if data is None:
                     continue
                 count, size = count + 1, size + len(data)
@@ -105,6 +106,10 @@ def _left_out(read: Callable[[], T], problems: list[str] | None) -> T | None:
             raise
         problems.append(f"{error} It is left out.")
         return None
+
+
+def _all_to_keep(place: Path) -> list[Path]:
+    return list(_to_keep(place))
 
 
 def _held(path: Path) -> bytes:
@@ -222,7 +227,7 @@ def export(among: Sequence[Entry], folder: str | Path) -> list[Path]:
     for one in among:
         data = read_json(one.path, "saved trial")
         whole.append({"file": one.path.name, "trial": data, "said": [_plain(r) for r in one.later]})
-        setting = opened(data, shelf, where=one.path.name)
+        setting = opened(data, pantry=shelf, where=one.path.name)
         rows.append(_row(one, setting.setting, setting.pantry))
     out = io.StringIO()
     table = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
@@ -257,7 +262,14 @@ def _row(one: Entry, setting: Setting, shelf: Pantry) -> dict[str, str]:
     return row | {"notes": one.all_notes, "came from": one.came_from}
 
 
-def bring(path: str | Path, folder: str | Path) -> tuple[list[Path], tuple[str, ...]]:
+class Taken(NamedTuple):
+    """Files that were made, and what was left out."""
+
+    paths: list[Path]
+    problems: tuple[str, ...]
+
+
+def bring(path: str | Path, folder: str | Path) -> Taken:
     """Take trials from a file into the logbook, each as a new file: of `export`, of one trial, or a table of recipes.
 
     Parameters
@@ -281,7 +293,7 @@ def bring(path: str | Path, folder: str | Path) -> tuple[list[Path], tuple[str, 
     path = Path(path)
     text = _text_of(path)
     if path.suffix.casefold() == ".csv":
-        return _from_table(text, path.name, folder)
+        return Taken(*_from_table(text, path.name, folder))
     data = parse_json(text, "file of trials", path.name)
     if "trials" not in data:
         data = {"trials": [{"file": path.name, "trial": data, "said": []}]}
@@ -294,7 +306,7 @@ def bring(path: str | Path, folder: str | Path) -> tuple[list[Path], tuple[str, 
                 made[str(one["file"])] = _take(one, made, Path(folder), f"{path.name}, trial {number}")
             except InputError as error:
                 problems.append(str(error))
-    return list(made.values()), tuple(problems)
+    return Taken(list(made.values()), tuple(problems))
 
 
 def _text_of(path: Path) -> str:
@@ -313,7 +325,10 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, where: str) 
     with damage("saved trial", "a trial", where):
         data = dict(one["trial"])
         line = checked_entry(data, Path(where))
-        run(replace((found := opened(data, measured.shelf(folder), where=where)).setting, draws=0), found.pantry)
+        run(
+            replace((found := opened(data, pantry=measured.shelf(folder), where=where)).setting, draws=0),
+            pantry=found.pantry,
+        )
         before = made.get(line.came_from)
         data["came_from"] = before.name if before is not None else ""
         text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
@@ -358,4 +373,4 @@ def _from_row(row: dict[str, str], shelf: Pantry, folder: str | Path) -> Path:
         told["recipe"], shelf, name=texts.line(told["drink"]) or "untitled", technique=told["technique"] or "none",
         serve=told["served"] or "up", family=told["family"] or None,
     )  # fmt: skip
-    return save(run(typed, shelf), folder, title=told["title"], note=told["notes"])
+    return save(run(typed, pantry=shelf), folder, title=told["title"], note=told["notes"])

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from .. import __version__, files, texts
 from ..errors import InputError, Told
@@ -123,7 +123,14 @@ def _time(text: str) -> datetime:
     return datetime.fromisoformat(text).astimezone()
 
 
-def of_folder(trials: Path, trial: Path | None = None) -> tuple[Mapping[str, tuple[Record, ...]], tuple[str, ...]]:
+class Kept(NamedTuple):
+    """Records by the file that they are of, and what could not be read."""
+
+    records: Mapping[str, tuple[Record, ...]]
+    problems: tuple[str, ...]
+
+
+def of_folder(trials: Path, trial: Path | None = None) -> Kept:
     """The records of a folder of trials by the file that they are of, the oldest first; and what could not be read.
 
     `trial` asks for those of one alone.
@@ -135,7 +142,7 @@ def of_folder(trials: Path, trial: Path | None = None) -> tuple[Mapping[str, tup
             files.numbered(where, trial.stem, ".json")
         )  # fmt: skip
     except InputError as error:
-        return {}, (str(error),)
+        return Kept({}, (str(error),))
     for path in paths:
         try:
             record = read(path)
@@ -143,4 +150,4 @@ def of_folder(trials: Path, trial: Path | None = None) -> tuple[Mapping[str, tup
             problems.append(str(error))
         else:
             found[record.of].append(record)
-    return {of: tuple(sorted(many, key=lambda r: r.time)) for of, many in found.items()}, tuple(problems)
+    return Kept({of: tuple(sorted(many, key=lambda r: r.time)) for of, many in found.items()}, tuple(problems))

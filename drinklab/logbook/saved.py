@@ -64,16 +64,16 @@ def as_asked(setting: Setting, pantry: Pantry) -> dict[str, Any]:
     """A setting as plain data, with the ingredients that it uses."""
     used = {p.ingredient: pantry[p.ingredient] for recipe in setting.all_recipes() for p in recipe.pours}
     learned = [one for drink in (setting, *setting.beside) for one, _ in learned_in(drink, pantry)]
-    learned = [asdict(one) for one in dict.fromkeys(learned) if (one.kind, one.what) in pantry.learned]
+    kept = [asdict(one) for one in dict.fromkeys(learned) if (one.kind, one.what) in pantry.learned]
     return {
         "format": FORMAT,
         "drinklab": __version__,
         "setting": setting.to_dict(),
         "ingredients": {key: _plain(item) for key, item in used.items()},
-    } | ({"learned": learned} if learned else {})
+    } | ({"learned": kept} if kept else {})
 
 
-def _plain(item: Ingredient) -> dict:
+def _plain(item: Ingredient) -> dict[str, Any]:
     held = {**asdict(item), "solutes": dict(item.solutes)}
     return held if item.measured else {name: value for name, value in held.items() if name != "measured"}
 
@@ -84,7 +84,7 @@ def figures_of(profile: Profile) -> dict[str, Any]:
 
 
 def opened(
-    data: Mapping[str, Any], pantry: Pantry | None = None, *, country: str | None = None, where: str = ""
+    data: Mapping[str, Any], *, pantry: Pantry | None = None, country: str | None = None, where: str = ""
 ) -> Opened:
     """The setting in a `snapshot`, not yet run.
 
@@ -139,16 +139,16 @@ def setting_in(data: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def revive(
-    data: Mapping[str, Any], pantry: Pantry | None = None, *, country: str | None = None, where: str = ""
+    data: Mapping[str, Any], *, pantry: Pantry | None = None, country: str | None = None, where: str = ""
 ) -> Trial:
     """Run a `snapshot` again. Arguments and errors as for `opened`.
 
     A figure that was measured where it was saved stands as it was measured, unless it is measured here too: a table
     knows less of that bottle. What the shelf warns of stays.
     """
-    found = opened(data, pantry, country=country, where=where)
+    found = opened(data, pantry=pantry, country=country, where=where)
     with damage("saved trial", "a trial", where):
-        trial = run(found.setting, _as_measured(data, found.pantry))
+        trial = run(found.setting, pantry=_as_measured(data, found.pantry))
         return replace(trial, said=(*trial.said, *found.notes)) if found.notes else trial
 
 
@@ -160,7 +160,8 @@ def _as_measured(data: Mapping[str, Any], shelf: Pantry) -> Pantry:
     if not taken and "learned" not in data:
         return shelf
     found = shelf.with_items(taken)
-    found.learned = known(tuple(_learned(one, "figure") for one in data.get("learned", ()))) | dict(shelf.learned)
+    theirs_known = known(tuple(_learned(one, "figure") for one in data.get("learned", ())))
+    found.learned = {**theirs_known, **shelf.learned}
     return found
 
 

@@ -92,13 +92,13 @@ def next_to_measure(drink: Recipe | Setting, shelf: Pantry) -> tuple[Next, ...]:
     setting = as_setting(drink)
     if not setting.draws:
         setting = replace(setting, draws=DRAWS)
-    now, found = trial.run(setting, shelf).served, []
+    now, found = trial.run(setting, pantry=shelf).served, []
     had = {figure: now.spread(figure) for figure in FIGURES}
     varied = [f for f in FIGURES if had[f] > _STILL * max(abs(getattr(now.profile, f)), 1.0)]
     for kind, what, name, measured, left in _tried(setting, shelf):
         if not varied:
             break
-        then = trial.run(setting, measured).served
+        then = trial.run(setting, pantry=measured).served
         figure = max(varied, key=lambda f: 1 - then.spread(f) / had[f])
         one = Next(
             kind, what, name, SORTS[kind].instruments[0].name, figure, had[figure], then.spread(figure), left

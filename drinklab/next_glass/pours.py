@@ -187,7 +187,7 @@ def in_measures(
     """A mix as a recipe that a bar pours: through `reach`, of the same bottles, near the same figures and amounts."""
     wanted = pours.recipe(mix)
     base = replace(pours.base, recipe=wanted, steps=(), beside=(), serves=1, serve_volume=None)
-    iced = trial.run(base, shelf, draws=0).made
+    iced = trial.run(base, pantry=shelf, draws=0).made
     room = {axis: reach.TOLERANCE * reach.scales()[axis] for axis in AXES}
     target = {axis: (max(getattr(iced, axis) - room[axis], 0.0), getattr(iced, axis) + room[axis]) for axis in AXES}
     if strongest is not None and not pours.base.steps:

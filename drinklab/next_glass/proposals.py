@@ -257,7 +257,7 @@ def propose(
     )  # fmt: skip
     looked = _few(palate, pours, seed)
     chosen = choosing.choose(palate, pours.at[looked], len(everyone))
-    beside = tasting.sample(trial.run(liked.drink, shelf, draws=0), liked.name)
+    beside = tasting.sample(trial.run(liked.drink, pantry=shelf, draws=0), liked.name)
     asked = {"sip": sip, "country": country, "limit": limit}
     wanted = _Wanted(pours, kin, own, palate, chosen, looked, measure, most, everyone, beside, asked, shelf)
     made: list[Proposal] = []

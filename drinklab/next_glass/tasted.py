@@ -135,7 +135,7 @@ def glass(
             raise InputError(field_, Told("there twice"), "one number")
         kept[who] = float(number(score, field_))
         require(field_, kept[who], LOW, HIGH)
-    served = trial.run(setting, shelf, draws=0)
+    served = trial.run(setting, pantry=shelf, draws=0)
     return Glass(name, setting, _figures(served.served.profile), iced_volume(served), tuple(kept.items()), file)
 
 
@@ -146,7 +146,7 @@ def _figures(of: object) -> tuple[float, float, float]:
 
 def run(one: Glass, shelf: Pantry) -> trial.Trial:
     """A tasted glass again, as it was made."""
-    return trial.run(one.drink, shelf)
+    return trial.run(one.drink, pantry=shelf)
 
 
 def iced_volume(run: trial.Trial) -> float:
@@ -188,7 +188,7 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
         if not said and not any(i in pair for _, *pair in choices):
             glasses.append(Glass(one.title, None, _figures(SimpleNamespace(**one.figures)), 0.0, (), one.path.name))
             continue
-        opened = logbook.open_saved(one.path, shelf)
+        opened = logbook.open_saved(one.path, pantry=shelf)
         shelf = opened.onto(shelf)
         glasses.append(glass(opened.setting, opened.pantry, one.title, said.items(), one.path.name))
     return Tasted(tuple(glasses), tuple(choices), shelf)

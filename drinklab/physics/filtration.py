@@ -200,9 +200,16 @@ def _chance(t: np.ndarray, freedom: int) -> np.ndarray:
     return 2 * stdtr(freedom, -t)
 
 
+class Resistances(NamedTuple):
+    """Of the cake, for each kilogram of solids [m/kg], and of the paper [1/m]."""
+
+    cake: Number
+    paper: Number
+
+
 def resistances(
     slope: Number, intercept: Number, *, viscosity: Number, solids: Number, area: Number, pressure: Number
-) -> tuple[Number, Number]:
+) -> Resistances:
     """What the line says of cake and paper, in SI units.
 
     Parameters
@@ -217,4 +224,4 @@ def resistances(
     (cake, paper) : floats or arrays
         Specific resistance of the cake [m/kg] and resistance of the paper [1/m].
     """
-    return 2 * slope * area**2 * pressure / (viscosity * solids), intercept * area * pressure / viscosity
+    return Resistances(2 * slope * area**2 * pressure / (viscosity * solids), intercept * area * pressure / viscosity)

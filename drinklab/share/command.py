@@ -56,7 +56,7 @@ def _drink(name: str, folder: Path) -> Trial | Setting | Recipe:
     shelf = measured.shelf(folder if folder.is_dir() else None)
     for path in (Path(name).expanduser(), folder / logbook.TRIALS / name):
         if name.endswith(".json") and path.is_file():
-            return logbook.load(path, shelf)
+            return logbook.load(path, pantry=shelf)
     demos, known = demo.settings(shelf), classics.load()
     return demos[name] if name in demos else known[one_of("--try", name, (*demos, *known.names))]
 

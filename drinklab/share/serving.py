@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import unquote, urlsplit
 
 from ..errors import InputError, Told
@@ -242,7 +242,14 @@ def own_addresses() -> list[str]:
     return [address for address in kept if not ipaddress.ip_address(address).is_loopback]
 
 
-def named_network(given: str) -> tuple[str, Network | None]:
+class Reached(NamedTuple):
+    """The address to listen on, and who is answered: everybody for None."""
+
+    address: str
+    network: Network | None
+
+
+def named_network(given: str) -> Reached:
     """The address to listen on, and who is answered, for what a person named.
 
     Parameters
@@ -262,7 +269,7 @@ def named_network(given: str) -> tuple[str, Network | None]:
     Examples
     --------
     >>> named_network("127.0.0.0/8")
-    ('127.0.0.1', IPv4Network('127.0.0.0/8'))
+    Reached(address='127.0.0.1', network=IPv4Network('127.0.0.0/8'))
     """
     own = own_addresses()
     here = f" (this computer has {', '.join(own)})" if own else ""
@@ -275,11 +282,11 @@ def named_network(given: str) -> tuple[str, Network | None]:
     if not network.is_private or network.network_address.is_unspecified or network.network_address.is_multicast:
         raise InputError("--network", given, f"a private one: {allowed}")
     if single:
-        return str(network.network_address), None
+        return Reached(str(network.network_address), None)
     mine = [address for address in (*own, LOOPBACK) if ipaddress.ip_address(address) in network]
     if not mine:
         raise InputError("--network", given, f"one that this computer is in: {allowed}")
-    return mine[0], network
+    return Reached(mine[0], network)
 
 
 def sharing(folder: str | Path, pages: Sequence[Page], network: str | None = None, port: int | None = None) -> Sharing:

@@ -119,7 +119,7 @@ def _file(name: str) -> str:
 
 def _drink(page: Page) -> Drink:
     try:
-        return Drink(page, writeup.rerun(page.text, pantry.load()))
+        return Drink(page, writeup.rerun(page.text, pantry=pantry.load()))
     except InputError as error:
         return Drink(page, None, str(error))
 

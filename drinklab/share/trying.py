@@ -59,7 +59,7 @@ def try_page(
         title=texts.line(texts.clean(title, "title", texts.NAME)) or name,
         question=[line for line in map(texts.line, now.recipe.question.splitlines()) if line],
         contains=contains(now), cautions=[show.say(caution) for caution in now.cautions],
-        section=live.section(now, show), style=Markup(style), script=script,
+        section=live.section(now, display=show), style=Markup(style), script=script,
         style_policy=Markup(live.policy(style)), script_policy=Markup(live.policy(script)),
     )  # fmt: skip
 

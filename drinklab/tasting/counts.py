@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import InputError, Told, one_of, require
-from ..kinds import Given, Number
+from ..kinds import Ends, Given, Number
 from ..units import number, whole_number
 
 MOST_TASTERS = 1000
@@ -282,7 +282,7 @@ def difference_test(n: Counts, correct: Counts, method: str = "triangle", alpha:
     return Result(method, alpha, many, right_ones, critical, p_value, shown, share, least, most, level)
 
 
-def clopper_pearson(n: Counts, x: Counts, level: float = 0.95) -> tuple[np.ndarray, np.ndarray]:
+def clopper_pearson(n: Counts, x: Counts, level: float = 0.95) -> Ends[Any]:
     """Exact limits of a share of which `x` of `n` were found.
 
     Notes
@@ -291,18 +291,18 @@ def clopper_pearson(n: Counts, x: Counts, level: float = 0.95) -> tuple[np.ndarr
 
     Examples
     --------
-    >>> clopper_pearson(10, 0)[1], clopper_pearson(10, 5)
-    (0.3085, (0.1871, 0.8129))
+    >>> clopper_pearson(10, 0).high, clopper_pearson(10, 5).low
+    (0.3085, 0.1871)
     """
     from scipy.stats import beta
 
     n, x, tail = np.asarray(n), np.asarray(x), (1 - level) / 2
     if tail <= 0 or tail >= 0.5:  # alpha of one half: the estimate alone
-        return x / n, x / n
+        return Ends(x / n, x / n)
     with np.errstate(invalid="ignore"):
         low = np.where(x == 0, 0.0, beta.ppf(tail, np.maximum(x, 1), n - x + 1))
         high = np.where(x == n, 1.0, beta.isf(tail, x + 1, np.maximum(n - x, 1)))
-    return _plain(low), _plain(high)
+    return Ends(_plain(low), _plain(high))
 
 
 def power(n: Counts, share: Given, method: str = "triangle", alpha: float = 0.05) -> Any:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from .. import __version__, files, logbook, strength, texts
 from ..errors import InputError, Told, one_of, require
@@ -187,16 +187,23 @@ def load(path: str | Path) -> Tasting:
     return from_dict(logbook.read_json(path, "saved tasting"), Path(path).name)
 
 
-def entries(folder: str | Path) -> tuple[tuple[tuple[Path, Tasting], ...], tuple[str, ...]]:
+class Listed(NamedTuple):
+    """Saved tastings by their files, newest first, and what could not be read."""
+
+    tastings: tuple[tuple[Path, Tasting], ...]
+    problems: tuple[str, ...]
+
+
+def entries(folder: str | Path) -> Listed:
     """The saved tastings of a folder, newest first, and a sentence for each file that cannot be read."""
     found, problems = [], []
     try:
         paths = files.listed(Path(folder) / TASTINGS, ".json", "folder of saved tastings")
     except InputError as error:
-        return (), (str(error),)
+        return Listed((), (str(error),))
     for path in paths:
         try:
             found.append((path, load(path)))
         except InputError as error:
             problems.append(str(error))
-    return tuple(sorted(found, key=lambda pair: (pair[1].time, pair[0].name), reverse=True)), tuple(problems)
+    return Listed(tuple(sorted(found, key=lambda pair: (pair[1].time, pair[0].name), reverse=True)), tuple(problems))

@@ -70,7 +70,7 @@ class Question:
     choices: Callable[[Setting, Pantry], Mapping[str, str]] | None = field(default=None, repr=False)
 
 
-def ask(code: str, drink: Setting, value: float | str | None = None, pantry: Pantry | None = None) -> Answer:
+def ask(code: str, drink: Setting, value: float | str | None = None, *, pantry: Pantry | None = None) -> Answer:
     """Answer one of `QUESTIONS` for a drink.
 
     Parameters
@@ -103,7 +103,7 @@ def ask(code: str, drink: Setting, value: float | str | None = None, pantry: Pan
 
 
 def _answer(was: Setting, now: Setting, shelf: Pantry, what: Fact, other: Pantry | None = None) -> Answer:
-    before, after = trial.run(was, shelf), trial.run(now, other if other is not None else shelf)
+    before, after = trial.run(was, pantry=shelf), trial.run(now, pantry=other if other is not None else shelf)
     changes = paired(samples(before), samples(after))
     return Answer(before, after, changes, what, now if other is None else None)
 
@@ -131,7 +131,7 @@ def _warm_bar(drink: Setting, shelf: Pantry, celsius: float) -> Answer:
 def _warm_glass(drink: Setting, shelf: Pantry, celsius: float) -> Answer:
     """The same drink into a glass as cold as itself, and into a warm one; how cold it is then, and after a while."""
     was, _ = _on_ice(drink, shelf)
-    made = trial.run(was, shelf)
+    made = trial.run(was, pantry=shelf)
     cold = samples(made)["temperature"]
     glasses = GLASS * (1 + GLASS_PM / 2 * np.clip(steps.draws(cold.values.size - 1, drink.seed)("glass"), -3, 3))
     one = made.served.liquid[0]
@@ -152,7 +152,7 @@ def _on_ice(drink: Setting, shelf: Pantry) -> tuple[Setting, dilution.OwnIce]:
     if drink.recipe.technique == "none" or drink.recipe.serve == "hot":
         raise InputError("ice", Told("not in this drink"), "asked of a drink that meets ice")
     ice = drink.ice if drink.ice is not None else dilution.OwnIce()
-    made = trial.run(replace(drink, ice=ice, melt=None, draws=0, beside=(), serves=1, serve_volume=None), shelf)
+    made = trial.run(replace(drink, ice=ice, melt=None, draws=0, beside=(), serves=1, serve_volume=None), pantry=shelf)
     ice = made.ice or ice  # its time settled
     return replace(drink, ice=ice, melt=None), ice
 
@@ -178,7 +178,7 @@ def _fruit(drink: Setting, shelf: Pantry, percent: float) -> Answer:
 
 def _pre_diluted(drink: Setting, shelf: Pantry, percent: float) -> Answer:
     """Water measured into the batch in place of ice: by default as much as its ice gives."""
-    made = trial.run(replace(drink, draws=0, beside=()), shelf)
+    made = trial.run(replace(drink, draws=0, beside=()), pantry=shelf)
     if made.melt <= 0:
         raise InputError("water from ice", Told("none"), "asked of a drink that meets ice")
     share = made.melt if percent == 0 else percent / 100

@@ -71,7 +71,7 @@ def variation(
     *,
     pantry: Pantry | None = None,
     limits: Mapping[str, tuple[float, float]] | None = None,
-    known: Classics | None = None,
+    classics: Classics | None = None,
     **changes: Any,
 ) -> Variation:
     """Make the drink `draws` times with the fruit, bottles, measuring and ice of chance.
@@ -118,7 +118,7 @@ def variation(
     shelf, draws = shelf_of(pantry), counted(draws, seed)
     setting = trial.knowing(as_setting(drink, **changes | ({} if tool is None else {"tool": tool})), shelf)
     recipe, tool = setting.recipe, setting.tool
-    bottles, limits = recipe.bottles(shelf), limits_of(limits, recipe, known)
+    bottles, limits = recipe.bottles(shelf), limits_of(limits, recipe, classics)
     amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed, shelf.learned)
     by_chance = steps.draws(draws, seed)
     chance = _melt_chance(setting, amounts, compositions, by_chance)
@@ -212,8 +212,8 @@ class Difference:
 def compare(
     a: Recipe | Setting,
     b: Recipe | Setting,
-    pantry: Pantry | None = None,
     *,
+    pantry: Pantry | None = None,
     draws: int = 10_000,
     seed: int = 1,
     **changes: Any,

@@ -59,10 +59,10 @@ class Effect:
 
 def sensitivity(
     drink: Recipe | Setting,
-    pantry: Pantry | None = None,
     measure: Given = "0.25 oz",
     *,
-    known: Classics | None = None,
+    pantry: Pantry | None = None,
+    classics: Classics | None = None,
     **changes: Any,
 ) -> tuple[Effect, ...]:
     """What moves the drink most, one thing at a time, largest first.
@@ -79,7 +79,7 @@ def sensitivity(
     measure : amount
         One bar measure: "0.25 oz", 5, "1 barspoon"; of a dry solid, as it lies in the spoon. Above 0, at most the
         whole drink. Below `BY_THE_DASH` a pour moves by all of itself. [mL]
-    known : Classics, optional
+    classics : Classics, optional
         Whose spread the distance is counted in.
     **changes
         Fields of `Setting` that are other than the drink's, such as melt.
@@ -103,7 +103,7 @@ def sensitivity(
     >>> [(e.name, round(e.distance, 2)) for e in sensitivity(stirred, measure="1 barspoon")[:2]]
     [('strength of rye whiskey', 0.29), ('sugar of sweet red vermouth', 0.27)]
     """
-    shelf, known = shelf_of(pantry), known if known is not None else _classics.load()
+    shelf, known = shelf_of(pantry), classics if classics is not None else _classics.load()
     setting = trial.knowing(as_setting(drink, **changes), shelf)
     recipe = setting.recipe
     bottles = recipe.bottles(shelf)

@@ -68,7 +68,7 @@ def sweep(
     pantry: Pantry | None = None,
     points: int = 200,
     limits: Mapping[str, tuple[float, float]] | None = None,
-    known: Classics | None = None,
+    classics: Classics | None = None,
     **changes: Any,
 ) -> Sweep:
     """The drink as served over a grid of two of its amounts, each version with the melt water of its strength.
@@ -108,7 +108,7 @@ def sweep(
     shelf = shelf_of(pantry)
     setting = trial.knowing(as_setting(drink, **changes), shelf)
     recipe = setting.recipe
-    bottles, limits = recipe.bottles(shelf), limits_of(limits, recipe, known)
+    bottles, limits = recipe.bottles(shelf), limits_of(limits, recipe, classics)
     if not isinstance(points, (int, np.integer)) or not 2 <= points <= 1000:
         raise InputError("points", points, "a whole number, 2 to 1000")
     i, j = (

@@ -12,7 +12,7 @@ from .. import pantry as _pantry
 from .. import steps, trial
 from ..classics import Classics
 from ..errors import InputError, Told, one_of, require
-from ..kinds import Number
+from ..kinds import Ends, Number
 from ..liquid import Liquid
 from ..pantry import Ingredient, Pantry
 from ..profile import AXES, FIGURES, KINDS, profile, reference
@@ -58,7 +58,7 @@ def blocks(count: int) -> Iterator[tuple[slice, np.ndarray]]:
         yield part, np.r_[0, part]
 
 
-def band(known: Classics | None = None, family: str | None = None) -> dict[str, tuple[float, float]]:
+def band(family: str | None = None, *, classics: Classics | None = None) -> dict[str, tuple[float, float]]:
     """The 10th and 90th percentile of strength, sugar and acid, of a family or of all the classics.
 
     Raises
@@ -71,7 +71,7 @@ def band(known: Classics | None = None, family: str | None = None) -> dict[str, 
     >>> band(family="sour")["abv"]
     (13.1, 20.5)
     """
-    known = known if known is not None else _classics.load()
+    known = classics if classics is not None else _classics.load()
     chosen = np.ones(len(known), bool)
     if family is not None:
         chosen = np.array(known.families) == one_of("family", family, sorted(set(known.families)))
@@ -80,14 +80,14 @@ def band(known: Classics | None = None, family: str | None = None) -> dict[str, 
 
 
 def limits_of(
-    limits: Mapping[str, Any] | None, recipe: Recipe, known: Classics | None
+    limits: Mapping[str, Any] | None, recipe: Recipe, classics: Classics | None
 ) -> dict[str, tuple[float, float]]:
     """What counts as in order: as given, or the band of the recipe's family, or of all the classics."""
     if limits is None:
-        known = known if known is not None else _classics.load()
+        known = classics if classics is not None else _classics.load()
         of_use = recipe.family != NO_FAMILY and known.families.count(recipe.family) >= LEAST_FAMILY
-        return band(known, recipe.family if of_use else None)
-    out = {}
+        return band(recipe.family if of_use else None, classics=known)
+    out: dict[str, tuple[float, float]] = {}
     for figure, ends in limits.items():
         name = f"band of {one_of('figure of the band', figure, FIGURES)}"
         require(name, low_high := rising(name, ends), 0, np.inf, KINDS[figure].label)
@@ -97,7 +97,7 @@ def limits_of(
     return out
 
 
-def rising(name: str, ends: object, read: Callable[[Any, str], Number] = number) -> tuple[float, float]:
+def rising(name: str, ends: object, read: Callable[[Any, str], Number] = number) -> Ends[float]:
     """A pair that rises."""
     pair = tuple(ends) if isinstance(ends, (tuple, list, np.ndarray)) else ()
     if len(pair) != 2:
@@ -105,7 +105,7 @@ def rising(name: str, ends: object, read: Callable[[Any, str], Number] = number)
     low, high = (read(end, name) for end in pair)
     if not isinstance(low, float) or not isinstance(high, float) or low >= high:
         raise InputError(name, Told(f"{pair[0]} to {pair[1]}"), "two numbers, the second larger than the first")
-    return low, high
+    return Ends(low, high)
 
 
 def inside_of(table: np.ndarray, limits: Mapping[str, tuple[float, float]]) -> np.ndarray:

@@ -6,7 +6,7 @@ import base64
 import json
 import re
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
@@ -73,7 +73,12 @@ def _tried(trial: Trial, show: Display, other_scripts: bool) -> dict[str, Any]:
     """What lets a reader try the drink: a section, and the script at the end of the page; no other script may run."""
     script = live.script()
     scripts = "'unsafe-inline' 'unsafe-eval'" if other_scripts else live.policy(script)
-    return {"section": live.section(trial, show), "style": live.style(), "script": script, "policy": Markup(scripts)}
+    return {
+        "section": live.section(trial, display=show),
+        "style": live.style(),
+        "script": script,
+        "policy": Markup(scripts),
+    }
 
 
 def _named(facts: dict[str, Any], file: str) -> dict[str, Any]:
@@ -103,9 +108,14 @@ def _plain(facts: dict[str, Any], file: str) -> str:
     return template("writeup.md.j2", for_markdown).render(facts | _named(facts, file))
 
 
-def save(
-    trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: str = "", **about: Any
-) -> tuple[Path, Path]:
+class Saved(NamedTuple):
+    """The page and the Markdown file."""
+
+    page: Path
+    text: Path
+
+
+def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: str = "", **about: Any) -> Saved:
     """Write both as new files under `folder`/writeups; nothing is ever overwritten.
 
     Parameters
@@ -132,7 +142,7 @@ def save(
         ".md": lambda stem: _plain(facts, f"{stem}.html"),
     }
     page, text = write_new(Path(folder) / WRITEUPS, stem_of(facts["drink"], facts["title"]), made)
-    return page, text
+    return Saved(page, text)
 
 
 def for_markdown(value: object) -> str:

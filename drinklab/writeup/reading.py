@@ -28,8 +28,8 @@ def read(path_or_text: str | Path) -> Recipe:
 
 def rerun(
     path_or_text: str | Path,
-    pantry: Pantry | None = None,
     *,
+    pantry: Pantry | None = None,
     country: str | None = None,
 ) -> Trial:
     """Run the drink of a write-up page again, with the page's settings.
@@ -62,7 +62,7 @@ def rerun(
     True
     """
     data, where = _payload(path_or_text)
-    return logbook.revive(data, pantry, country=country, where=where)
+    return logbook.revive(data, pantry=pantry, country=country, where=where)
 
 
 _SCRIPT = re.compile(r"<script\b[^<>]{0,200}>", re.IGNORECASE)

@@ -38,7 +38,7 @@ def _filled(recipe: Recipe, field: str, unit: str, make) -> object:
 def made():
     """Pages of cards, with the size of paper that each should have: the demo's, other scripts, and full to the brim."""
     shelf = pantry.load()
-    runs = [trial.run(drink, shelf, draws=0) for drink in demo.settings(shelf).values()]
+    runs = [trial.run(drink, pantry=shelf, draws=0) for drink in demo.settings(shelf).values()]
     runs += [trial.run(Recipe.parse("45 mL gin\n20 mL lemon juice", name=name), draws=0) for name in SCRIPTS]
     sour = Recipe.parse("45 mL gin\n20 mL lemon juice\n20 mL egg white\n90 mL tonic water\n20 mL grapefruit juice")
     specs = [cards.spec(one) for one in runs]

@@ -17,7 +17,7 @@ pytestmark = pytest.mark.browser
 def test_a_phone_finds_a_drink_and_tries_it(page, tmp_path):
     known, wrong = classics.load(), []
     for name in ("Daiquiri", "Negroni", "Alexander"):
-        writeup.save(trial.run(Setting(known[name], draws=20), pantry.load()), tmp_path, date=date(2026, 11, 27))
+        writeup.save(trial.run(Setting(known[name], draws=20), pantry=pantry.load()), tmp_path, date=date(2026, 11, 27))
     share.save_try_page(known["Daiquiri"], tmp_path, date=date(2026, 11, 27))
     page.on("console", lambda said: wrong.append(said.text) if said.type in ("error", "warning") else None)
     page.on("pageerror", lambda error: wrong.append(str(error)))

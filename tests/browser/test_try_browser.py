@@ -67,7 +67,7 @@ def by_the_package(setting: Setting, wish: dict, followed: int) -> dict | None:
     try:
         melt = wish["melt"]
         if melt is None and setting.ice is not None:
-            melt = trial.run(setting, SHELF, draws=0).melt
+            melt = trial.run(setting, pantry=SHELF, draws=0).melt
         whole = followed == len(setting.steps)
         now = trial.run(
             replace(
@@ -75,7 +75,7 @@ def by_the_package(setting: Setting, wish: dict, followed: int) -> dict | None:
                 steps=made.steps[:followed], beside=(), draws=0, serves=wish["serves"] if whole else 1,
                 serve_volume=made.serve_volume if whole else None,
             ),
-            SHELF,
+            pantry=SHELF,
         )  # fmt: skip
     except InputError:
         return None
@@ -91,7 +91,7 @@ def opened(browser, tmp_path_factory):
     bottle = replace(SHELF["pisco"], id="nasty", name=NASTY)
     shelf = SHELF.with_items([bottle])
     pours = (replace(first.recipe.pours[0], ingredient="nasty"), *first.recipe.pours[1:])
-    drink = trial.run(replace(first, recipe=replace(first.recipe, name=NASTY, pours=pours)), shelf)
+    drink = trial.run(replace(first, recipe=replace(first.recipe, name=NASTY, pours=pours)), pantry=shelf)
     path = tmp_path_factory.mktemp("class") / "page.html"
     path.write_text(share.try_page(drink), encoding="utf-8")
     context = browser.new_context(viewport={"width": 390, "height": 844}, offline=True)

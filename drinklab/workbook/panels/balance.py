@@ -111,7 +111,7 @@ class _Tuned(Lesson):
 
     def limits(self) -> dict[str, tuple[float, float]]:
         """The band that is chosen."""
-        return whatif.band(self.known, None if self.band.value == ALL else self.band.value)
+        return whatif.band(None if self.band.value == ALL else self.band.value, classics=self.known)
 
     def _band_words(self, limits: Mapping, show: Display) -> str:
         ends = ", ".join(f"{profile.WORDS[f]} {_between(KINDS[f], *pair, show)}" for f, pair in limits.items())
@@ -149,8 +149,8 @@ class DrinkPanel(_Tuned):
 
     def _answer(self) -> None:
         drink, show = self.drink(), self.display
-        run = trial.run(drink, self.shelf)
-        effects = whatif.sensitivity(drink, self.shelf, MEASURES[self.measure.value], known=self.known)
+        run = trial.run(drink, pantry=self.shelf)
+        effects = whatif.sensitivity(drink, MEASURES[self.measure.value], pantry=self.shelf, classics=self.known)
         figures = self._figures(run, show)
         made = ""
         if self.chance.value:
@@ -301,7 +301,7 @@ class SweepPanel(_Tuned):
             for top in (nice_top(max(2 * a, b) / ml) * ml for a, b, (_, ml) in zip(chosen, now, measures, strict=True))
         ]
         drink = self.drink()
-        run = trial.run(drink, self.shelf)
+        run = trial.run(drink, pantry=self.shelf)
         grid = whatif.sweep(drink, *pair, *ranges, pantry=self.shelf, points=POINTS, limits=limits)
         now_served = run.served.profile
         rows = plane_rows(grid, figure, measures, now, chosen, getattr(now_served, figure), self.band.value, show)
@@ -349,7 +349,7 @@ class VersusPanel(Lesson):
 
     def _answer(self) -> None:
         a, b, show = self.setting, self._b(), self.display
-        found = whatif.compare(a, b, self.shelf, tool=self.tool.value)
+        found = whatif.compare(a, b, pantry=self.shelf, tool=self.tool.value)
         if any(d.figure == "acid" and min(d.a, d.b) < profile.LEAST_ACID for d in found):
             found = tuple(d for d in found if d.figure != "sugar_to_acid")  # a ratio to hardly any acid
         rows = []

@@ -216,7 +216,7 @@ class BatchPanel(Lesson):
         }  # fmt: skip
         papers = _whole(self.papers, "papers") if self.setting.step(filtering.Filter) else None
         return batch.scale(
-            self.setting, self.shelf, **self._wanted(), **held, prediluted=self.prediluted.value, papers=papers,
+            self.setting, pantry=self.shelf, **self._wanted(), **held, prediluted=self.prediluted.value, papers=papers,
             tool=self.tool.value, display=self.display,
             keep_at=self.freezer.exact if self.kept_in.value else None,
         )  # fmt: skip
@@ -271,7 +271,7 @@ class BatchPanel(Lesson):
     def _prices(self) -> tuple[cost.Prices | None, list[InputError]]:
         """The person's price list as it is now, and what is wrong with it."""
         try:
-            return cost.load(self.folder, self.shelf), []
+            return cost.load(self.folder, pantry=self.shelf), []
         except InputError as error:
             return None, [error]
 
@@ -285,7 +285,7 @@ class BatchPanel(Lesson):
         told.append(para(words.till(bought, prices, country)))
         if self.swap_out.value and self.swap_in.value.strip():
             try:
-                other = cost.swap(self.setting, self.swap_out.value, self.swap_in.value, prices, self.shelf)
+                other = cost.swap(self.setting, self.swap_out.value, self.swap_in.value, prices, pantry=self.shelf)
                 told.append(para(words.swap_words(other, self.swap_in.value.strip(), country, self.display)))
             except InputError as error:
                 told.append(problem_words(self.say(error)))
@@ -299,7 +299,7 @@ class BatchPanel(Lesson):
             "deposit": self.deposit.value, "tax_percent": self.tax.value,
         }  # fmt: skip
         try:
-            path = cost.write(self.folder, {name: cell.strip() for name, cell in cells.items()}, self.shelf)
+            path = cost.write(self.folder, {name: cell.strip() for name, cell in cells.items()}, pantry=self.shelf)
         except InputError as error:
             self.price_said.value = problem_words(self.say(error))
             return

@@ -358,7 +358,7 @@ class Bench(Panel):
         """What goes beside the drink, by its key; its bottles come onto the shelf."""
         kind, name = key
         if kind == "saved":
-            found = logbook.open_saved(Path(name), self._own_shelf)
+            found = logbook.open_saved(Path(name), pantry=self._own_shelf)
             self.shelf = found.onto(self.shelf)
             return found.setting
         return demo_jelly() if kind == "beside" else self._whole(name)
@@ -467,7 +467,7 @@ class Bench(Panel):
             self._way = way
         with self._problems_shown():
             self._stale = True  # until all of it has worked
-            now = trial.run(self.setting(), self.shelf)
+            now = trial.run(self.setting(), pantry=self.shelf)
             placed = placed_among(now, self.known)
             self.trial = now
             # In the order of where the eye is.

@@ -321,7 +321,7 @@ class BubblesPanel(Lesson):
 
     def _made(self) -> _Drink:
         """Run up to where it is gassed: after its ice, its top and every step before that."""
-        run = trial.run(self._counted().before(carbonation.Carbonate(LEVEL)), self.shelf, draws=0)
+        run = trial.run(self._counted().before(carbonation.Carbonate(LEVEL)), pantry=self.shelf, draws=0)
         whole, later = run.stages[-1].liquid[0], [step.name for step in run.steps]
         before, top = (part[0] for part in recipes.pour([self._recipe], self.shelf))
         still = dilution.add_melt(before, run.melt)

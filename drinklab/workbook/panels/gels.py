@@ -237,7 +237,7 @@ class JellyPanel(Lesson):
     def _run(self, kind: type = gels.Set) -> trial.Trial:
         asked = (self.dry.value, kind)
         if self._ran is None or self._ran[0] is not self.setting or self._ran[1] != asked:
-            self._ran = self.setting, asked, trial.run(self._counted().before(kind()), self.shelf, draws=0)
+            self._ran = self.setting, asked, trial.run(self._counted().before(kind()), pantry=self.shelf, draws=0)
         return self._ran[2]
 
     def _in_hand(self):
@@ -361,7 +361,7 @@ class JellyPanel(Lesson):
 
     def put_beside(self) -> None:
         """Put the jelly beside the drink in hand: as much as the page says, one piece a glass."""
-        held, made = logbook.in_hand(self.folder, self._own_shelf), self.made
+        held, made = logbook.in_hand(self.folder, pantry=self._own_shelf), self.made
         self._step(1.0)
         if held is None:
             raise InputError("drink in hand", Told("none"), "one: put it in hand on the bench first")
@@ -370,7 +370,7 @@ class JellyPanel(Lesson):
         factor = made.drink / self.liquid().volume()
         for _ in range(4):  # what papers keep does not grow with the drink
             jelly = self._counted().scaled(factor)
-            drink = trial.run(jelly.before(gels.Set()), self.shelf, draws=0).made.volume
+            drink = trial.run(jelly.before(gels.Set()), pantry=self.shelf, draws=0).made.volume
             factor *= made.drink / drink
         jelly = replace(
             jelly.with_step(self._step(drink)), beside=(), serves=made.pieces,

@@ -190,10 +190,10 @@ class LogbookPanel(Panel):
 
     def _in_hand(self) -> dict[str, float]:
         """The figures of the drink in hand."""
-        held = logbook.in_hand(self.folder, self.shelf)
+        held = logbook.in_hand(self.folder, pantry=self.shelf)
         if held is None:
             raise InputError("drink in hand", Told("none"), "one that is on the bench")
-        served = trial.run(held.setting, held.pantry, draws=0).served.profile
+        served = trial.run(held.setting, pantry=held.pantry, draws=0).served.profile
         return {figure: getattr(served, figure) for figure in ("abv", "sugar", "acid")}
 
     def _units_changed(self, _) -> None:
@@ -260,7 +260,7 @@ class LogbookPanel(Panel):
         ]
 
     def _read(self, one: Entry) -> Opened:
-        return logbook.open_saved(one.path, self.shelf)
+        return logbook.open_saved(one.path, pantry=self.shelf)
 
     def _changed(self, now: Opened, was: Opened) -> str:
         return changed_from(now.setting, was.setting, was.onto(now.pantry), self.display)

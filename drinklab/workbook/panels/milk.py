@@ -208,7 +208,7 @@ class WashPanel(Lesson):
         self.papers.value = self._paper.papers
         each = drink.serve_volume
         if each is None and drink.serves > 1:
-            each = trial.run(drink, self.shelf, draws=0).served.profile.volume
+            each = trial.run(drink, pantry=self.shelf, draws=0).served.profile.volume
         elif each is None and drink.step(MilkWash):  # one drink, washed whole, may not fill a usual glass
             cleared = drink.with_step(self._paper)
             last = max(i for i, step in enumerate(cleared.steps) if isinstance(step, (MilkWash, Filter)))
@@ -218,7 +218,7 @@ class WashPanel(Lesson):
 
     def _volume_of(self, drink: Setting) -> float:
         """What is made of it. [mL]"""
-        return trial.run(drink, self.shelf, draws=0).made.volume
+        return trial.run(drink, pantry=self.shelf, draws=0).made.volume
 
     def whole(self) -> Setting:
         """The drink as the page stands: its volume, what is added, milk and filter, and all that comes after."""
@@ -265,7 +265,7 @@ class WashPanel(Lesson):
         seen, filtered = _Seen(step), 1 + max(i for i, s in enumerate(whole.steps) if isinstance(s, (MilkWash, Filter)))
         done = tuple(seen if s == step else s for s in whole.steps[:filtered])
         now = trial.run(
-            replace(whole, steps=done, beside=(), serves=1, serve_volume=self.serve.ml), self.shelf,
+            replace(whole, steps=done, beside=(), serves=1, serve_volume=self.serve.ml), pantry=self.shelf,
             draws=whole.draws or _DRAWS,
         )  # fmt: skip
         washed = seen.washed.best()
@@ -387,7 +387,7 @@ class WashPanel(Lesson):
         """Save the trial as it stands, under a new name."""
         with self._said():
             self._mended()
-            path = logbook.save(trial.run(self.to_keep(), self.shelf), self.folder, display=self.display)
+            path = logbook.save(trial.run(self.to_keep(), pantry=self.shelf), self.folder, display=self.display)
             self.said.value = done_words(
                 f"Saved as {path.relative_to(self.folder)}, with its milk wash and filter. The bench opens it."
             )
@@ -448,7 +448,7 @@ class AfterWash(Lesson):
         if self.wash is not None and self.wash.washed is not None:
             return self.wash.washed.volume
         drink = self.setting.before(Filter())
-        made = trial.run(drink, self.shelf, draws=0).made.volume
+        made = trial.run(drink, pantry=self.shelf, draws=0).made.volume
         return made if is_batch(self.setting, made) else blocking.USUAL_VOLUME * self.usual
 
     def _papers(self) -> int:

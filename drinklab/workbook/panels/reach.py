@@ -164,7 +164,7 @@ class TargetPanel(Lesson):
 
     def _figures(self, recipe: Recipe) -> profile.Profile:
         """Of the drink as iced and topped, before any later step."""
-        return trial.run(self._iced(recipe), self.shelf, draws=0).made
+        return trial.run(self._iced(recipe), pantry=self.shelf, draws=0).made
 
     def _iced(self, recipe: Recipe) -> Setting:
         """The drink of this recipe as iced and topped, all in one glass."""
@@ -264,7 +264,7 @@ class TargetPanel(Lesson):
 
     def _prices(self, bottles: Sequence[Ingredient]) -> PerMl:
         """What the bottles on hand cost, by the person's own price list."""
-        prices = cost.load(self.folder, self.shelf)
+        prices = cost.load(self.folder, pantry=self.shelf)
         if prices is None:
             allowed = "left out until a price list is in the folder: 09_to_the_bar has a form for it"
             raise InputError("wanted cost", self.most.value, allowed)
@@ -294,7 +294,7 @@ class TargetPanel(Lesson):
             forgiving = self._once(most_pours, goal, bottles, found=found, **way, **asked)
         took, solved = perf_counter() - start, found is not self.found
         iced = self._iced(found[0].recipe)
-        made = self._once(trial.run, iced, self.shelf)
+        made = self._once(trial.run, iced, pantry=self.shelf)
         whole = self._once(_whole, self.setting, found[0].recipe, self.shelf) if self._later else None
         bands = bands_of(goal, tolerance)
         rows = target_rows(found, made.served, bands, show)
@@ -511,7 +511,7 @@ class TargetPanel(Lesson):
         drink = replace(self.setting, recipe=recipe)
         if self.choose.value[0] not in ("hand", "beside", "saved"):  # a recipe alone: measured as usual here
             drink = replace(drink, tool=kept["tool"], country=kept["country"])
-        done = trial.run(drink, self.shelf)
+        done = trial.run(drink, pantry=self.shelf)
         path = logbook.save(done, self.folder, title=title, note=note, display=self.display)
         place.value = done_words(
             f"Saved as a new trial, {path.parent.name}/{path.name}. To go on with it, run the bench’s cell anew and "
@@ -524,7 +524,7 @@ class TargetPanel(Lesson):
 
 def _whole(drink: Setting, recipe: Recipe, shelf: Pantry) -> trial.Trial:
     """The answer run through all that is done to the drink, in one glass."""
-    return trial.run(replace(drink, recipe=recipe, serves=1, serve_volume=None), shelf)
+    return trial.run(replace(drink, recipe=recipe, serves=1, serve_volume=None), pantry=shelf)
 
 
 def _poured(recipe: Recipe) -> dict[Key, float]:

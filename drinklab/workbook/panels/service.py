@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import cards, logbook, service, strength, trial
+from ... import cards, logbook, making, service, strength, trial
 from ...cards import labels
 from ...display import Display
 from ...errors import InputError, Told
@@ -118,7 +118,7 @@ class ServicePanel(Lesson):
         if self.choose.value[0] in ("hand", "saved"):  # a drink of a person's own brings its country
             self.country.value = self.setting.country
         recipe = self._recipe
-        told = cards.told_serving(replace(recipe, glass="", glass_ice="", garnish=""))
+        told = making.told_serving(replace(recipe, glass="", glass_ice="", garnish=""))
         for box, own in ((self.glass, recipe.glass), (self.ice, recipe.glass_ice), (self.garnish, recipe.garnish)):
             box.value, box.placeholder = own, told[box.description] or "a line to fill in"
 
@@ -138,7 +138,7 @@ class ServicePanel(Lesson):
         self.step.value = "¼ oz" if show.volume == "oz" else "5 mL"
 
     def _answer(self) -> trial.Trial:
-        made = trial.run(replace(self._served_so(), country=self.country.value), self.shelf)
+        made = trial.run(replace(self._served_so(), country=self.country.value), pantry=self.shelf)
         one = service.serve(made)
         beside = service.beside_classics(one)
         rows = grams_rows(one, beside)

@@ -190,7 +190,7 @@ class TastingPanel(VersusPanel):
         key, found = self._sampled.get(chosen.description, (None, None))
         if key != (drink, name, self.shelf, chosen.value):
             key = drink, name, self.shelf, chosen.value
-            found = tasting.sample(trial.run(drink, self.shelf), name, self._file_of(chosen.value, drink))
+            found = tasting.sample(trial.run(drink, pantry=self.shelf), name, self._file_of(chosen.value, drink))
             self._sampled[chosen.description] = key, found
         return found
 
@@ -200,7 +200,7 @@ class TastingPanel(VersusPanel):
         if kind == "hand" and self._held.came_from:
             name = str(self.folder / logbook.TRIALS / Path(self._held.came_from).name)
             with contextlib.suppress(InputError):  # gone, or damaged: then it is none
-                saved = logbook.open_saved(name, self._own_shelf).setting
+                saved = logbook.open_saved(name, pantry=self._own_shelf).setting
                 return "" if logbook.changes(drink, saved) else Path(name).name
             return ""
         return Path(name).name if kind == "saved" else ""

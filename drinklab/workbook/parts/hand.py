@@ -47,7 +47,7 @@ class Hand(Watched):
         """What is in hand; what is wrong with the file goes to `problems`."""
         self._seen = self.stamp()
         try:
-            return logbook.in_hand(self.folder, shelf)
+            return logbook.in_hand(self.folder, pantry=shelf)
         except InputError as problem:
             problems.append(str(problem))
             return None
@@ -71,7 +71,7 @@ class Hand(Watched):
     def now(self, shelf: Pantry) -> logbook.Opened | None:
         """What is in hand; None also where it cannot be read, since that is kept beside."""
         try:
-            return logbook.in_hand(self.folder, shelf)
+            return logbook.in_hand(self.folder, pantry=shelf)
         except InputError:
             return None
 
@@ -109,7 +109,7 @@ class Hand(Watched):
         if self.stamp() == self._seen:
             return None
         try:
-            other = logbook.in_hand(self.folder, shelf)
+            other = logbook.in_hand(self.folder, pantry=shelf)
         except InputError:  # what cannot be read is kept beside as it is
             return None
         if other is None or other.setting == setting:

@@ -84,9 +84,9 @@ class MenuPart(w.VBox):
             self.page._mended()
             return self.page.made
         if kind == "demo":
-            return trial.run(self.page._demo[name], self.page.shelf, draws=0)
-        found = logbook.open_saved(Path(name), self.page._own_shelf)
-        return trial.run(found.setting, found.pantry, draws=0)
+            return trial.run(self.page._demo[name], pantry=self.page.shelf, draws=0)
+        found = logbook.open_saved(Path(name), pantry=self.page._own_shelf)
+        return trial.run(found.setting, pantry=found.pantry, draws=0)
 
     def show(self) -> None:
         """Put the chosen drinks side by side."""
@@ -141,8 +141,12 @@ class MenuPart(w.VBox):
         self._shown()
         show = self.page.display
         made = [
-            batch.scale(run.setting, run.pantry, serves=whole_number(box.value, f"serves of {box.drink}", 1, 10_000),
-                        display=show)
+            batch.scale(
+                run.setting,
+                serves=whole_number(box.value, f"serves of {box.drink}", 1, 10_000),
+                pantry=run.pantry,
+                display=show,
+            )
             for run, box in zip(self.runs, self.serves.children, strict=True)
         ]  # fmt: skip
         named = ", ".join(f"{one.name} ({one.serves})" for one in made)

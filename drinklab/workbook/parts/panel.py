@@ -131,7 +131,7 @@ class Lesson(Panel):
             if of is None and self.choose.value[0] == "beside":  # then it stays what goes with the drink in hand
                 of, show, at = self._held.setting, self.choose.value, int(self.choose.value[1])
                 setting = replace(of, beside=(*of.beside[:at], setting, *of.beside[at + 1 :]))
-            trial.run(setting, self.shelf, draws=0)  # refuses what cannot be made
+            trial.run(setting, pantry=self.shelf, draws=0)  # refuses what cannot be made
             before = self.hand.now(self._own_shelf)
             same = before is not None and before.setting == (of or self.setting)
             words = {"title": before.title, "note": before.note, "came_from": before.came_from} if same else {}
@@ -140,7 +140,7 @@ class Lesson(Panel):
             other = None if same else before
             kept = self.hand.take(replace(setting, display=self.display), self.shelf, other, **words)
             self._held = None
-            self._follow(logbook.in_hand(self.folder, self._own_shelf))
+            self._follow(logbook.in_hand(self.folder, pantry=self._own_shelf))
             self.use(self._named(show), show)
             self.said.value = done_words(
                 f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{kept}"
@@ -254,7 +254,7 @@ class Lesson(Panel):
     def _named(self, key) -> Setting:
         kind, name = key
         if kind in ("saved", "hand", "beside"):
-            found = logbook.open_saved(Path(name), self._own_shelf) if kind == "saved" else self._held
+            found = logbook.open_saved(Path(name), pantry=self._own_shelf) if kind == "saved" else self._held
             # Other drinks may be on the page: theirs stay on the shelf.
             self.shelf = found.onto(self.shelf)
             return found.setting.beside[int(name)] if kind == "beside" else found.setting

@@ -69,11 +69,11 @@ class Published(w.VBox):
         return said | ({"cost": (self._cost(made, country),)} if self.costs.value else {})
 
     def _cost(self, made: trial.Trial, country: str) -> str:
-        prices = cost.load(self.folder, made.pantry)
+        prices = cost.load(self.folder, pantry=made.pantry)
         if prices is None:
             allowed = "made first, in 09_to_the_bar, if the write-up is to say the cost"
             raise InputError("price list", Told("not there yet"), allowed)
-        said = cost.cost(made.setting, prices, made.pantry).text(country)
+        said = cost.cost(made.setting, prices, pantry=made.pantry).text(country)
         return f"{said[:1].upper()}{said[1:]}, by the ± of the pours and of the fruit; the prices are this bar's own."
 
     def wrote(self, page: Path, text: Path) -> str:

@@ -167,7 +167,7 @@ class Asked(w.VBox):
         if self.which.value:
             try:
                 drink, shelf = self._drink()
-                self.answer = whatif.ask(self.which.value, drink, self._value, shelf)
+                self.answer = whatif.ask(self.which.value, drink, self._value, pantry=shelf)
             except InputError as problem:
                 words = problem_words(self._show.say(problem))
             else:

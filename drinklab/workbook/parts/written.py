@@ -63,7 +63,7 @@ def _still(now: trial.Trial, folder: str | Path, file: str) -> logbook.Entry | N
     path = Path(folder) / logbook.TRIALS / Path(file).name
     try:
         line = logbook.entry(path) if file else None
-        changed = line and logbook.changes(now.setting, logbook.open_saved(path, now.pantry).setting)
+        changed = line and logbook.changes(now.setting, logbook.open_saved(path, pantry=now.pantry).setting)
     except InputError:  # gone, or damaged: then nothing is known of it
         return None
     return None if changed else line

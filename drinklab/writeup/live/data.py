@@ -37,7 +37,7 @@ _MOST_TYPED = 1e6  # of a pour; more is a slip of the hand [mL]
 _FINE = 10.0  # up to so many of its measures a slider goes by tenths
 
 
-def data(drink: trial.Trial | Setting, display: Display | None = None) -> dict[str, Any]:
+def data(drink: trial.Trial | Setting, *, display: Display | None = None) -> dict[str, Any]:
     """What the script is told, as plain data for JSON.
 
     Parameters

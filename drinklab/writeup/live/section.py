@@ -20,7 +20,7 @@ from .words import CHOICES
 _HERE = Path(__file__).parent
 
 
-def section(drink: trial.Trial | Setting, display: Display | None = None, *, heading: str = "Try it") -> Markup:
+def section(drink: trial.Trial | Setting, *, display: Display | None = None, heading: str = "Try it") -> Markup:
     """The part as HTML, with its data in it; put it once in a page that has `style` and, behind it, `script`.
 
     Parameters
@@ -36,7 +36,7 @@ def section(drink: trial.Trial | Setting, display: Display | None = None, *, hea
     Markup
         What a person wrote is escaped in it.
     """
-    told = data(drink, display)
+    told = data(drink, display=display)
     chosen = told["units"]["chosen"]
     about = told["words"]["about"][f"{chosen['volume']} {chosen['temperature']}"]
     volumes, temperatures = (list(dict.fromkeys(choice)) for choice in zip(*CHOICES, strict=True))
