@@ -9,15 +9,16 @@ import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from .. import files, tables, texts
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact, rounded
-from ..kinds import MASS, VOLUME
+from ..kinds import MASS, VOLUME, Kind
 from ..units import is_bare, read
-from .sorts import BUFFERING, PH, READ_AS, SORTS
+from .sorts import BUFFERING, PH, READ_AS, SORTS, Sort
 
 OWN_FILE = "my_measurements.csv"
 COUNTS, TO_CONFIRM, CONFIRMED, TAKEN_BACK = STATES = "counts", "to confirm", "confirmed", "taken back"
@@ -183,7 +184,7 @@ def with_unit(value: object, kind: str, field: str) -> float:
     raise InputError(field, value, Fact("reading with its unit", unit=unit.label))
 
 
-def _width(sort, instrument: str, pm: object, number: float, field: str) -> float:
+def _width(sort: Sort, instrument: str, pm: object, number: float, field: str) -> float:
     if pm is None or (isinstance(pm, str) and not pm.strip()):
         usual = sort.instrument(instrument)
         if usual is None:
@@ -209,7 +210,7 @@ def _day(when: str | datetime.date | None, today: datetime.date) -> datetime.dat
     return day
 
 
-def _of(sort, of: object, number: float, field: str) -> float:
+def _of(sort: Sort, of: object, number: float, field: str) -> float:
     if not sort.of:
         return 0.0
     kind = MASS if sort.unit is MASS else VOLUME
@@ -221,7 +222,7 @@ def _of(sort, of: object, number: float, field: str) -> float:
     return size
 
 
-def _amount(given: object, kind, field: str) -> float:
+def _amount(given: object, kind: Kind, field: str) -> float:
     if given is None or (isinstance(given, str) and not given.strip()):
         raise InputError(field, "", Fact("amount to give", unit=kind.label))
     size = float(read(given, kind, field))
@@ -272,7 +273,7 @@ def example() -> tuple[Entry, ...]:
     return of_table(tables.read("measurements"))
 
 
-def _of_row(row: Mapping, where: str) -> Entry:
+def _of_row(row: Mapping[str, Any], where: str) -> Entry:
     sort = SORTS[row["kind"]]
     if row["unit"] != sort.unit.label:
         raise InputError("unit", row["unit"], f"{sort.unit.label}, in which {sort.name} is kept", where)

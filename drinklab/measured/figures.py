@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -19,7 +22,7 @@ from ..pantry import Ingredient, Pantry
 from ..physics import density as _density
 from ..setting import TOOLS
 from .entries import Entry
-from .joining import Reading
+from .joining import Joined, Reading
 from .sorts import FOR_GOOD, FRUIT_DIFFER, JUICE, LEAST_PM, MILK, SYRUP
 
 OF_INGREDIENTS = ("strength", "sugar", "acid", "ph", "fruit")
@@ -43,7 +46,14 @@ class Target:
     item: Ingredient | None = None
     logs: bool = False
 
-    def learned(self, found, entries: list[Entry]) -> Learned:
+    @property
+    def thing(self) -> Ingredient:
+        """The ingredient whose figure it is."""
+        if self.item is None:
+            raise TypeError(f"{self.kind} is no figure of an ingredient")
+        return self.item
+
+    def learned(self, found: Joined, entries: list[Entry]) -> Learned:
         """What was joined, as it is kept."""
         last = max(entries, key=lambda entry: entry.when)
         value, pm, prior, prior_pm = found.value, found.pm, self.prior, self.prior_pm
@@ -125,7 +135,7 @@ def _spread(found: Target) -> Target:
 # --- readings -------------------------------------------------------------------------------------------------
 
 
-def reading(entry: Entry, at: Target, today) -> tuple[Target, Reading]:
+def reading(entry: Entry, at: Target, today: datetime.date) -> tuple[Target, Reading]:
     """A measurement in the unit of its figure, and the figure with the spread that it then has.
 
     Raises
@@ -167,11 +177,11 @@ def sugar_of(brix: float, item: Ingredient) -> float:
 def brix_of(sugar: float, item: Ingredient) -> float:
     """What a refractometer would show of it: `sugar_of` the other way. [°Brix]"""
     strong = item.abv > 0.5
-    least = prep.true_sugar(prep.MOST_READING, item.abv).alcohol_reads if strong else 0.0
+    least = float(prep.true_sugar(prep.MOST_READING, item.abv).alcohol_reads) if strong else 0.0
     return _where(sugar, lambda brix: sugar_of(brix, item), least, prep.MOST_READING if strong else 85.0)
 
 
-def _where(wanted: float, of, low: float, high: float) -> float:
+def _where(wanted: float, of: Callable[[float], float], low: float, high: float) -> float:
     """Where a rising function has a value, by halving; its end where it has it nowhere."""
     for _ in range(48):
         middle = (low + high) / 2
@@ -180,16 +190,16 @@ def _where(wanted: float, of, low: float, high: float) -> float:
 
 
 def _sugar(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
-    value = sugar_of(entry.value, at.item)
-    more = sugar_of(min(entry.value + max(sd, 0.01), 85.0), at.item)
+    value = sugar_of(entry.value, at.thing)
+    more = sugar_of(min(entry.value + max(sd, 0.01), 85.0), at.thing)
     return value, max(more - value, 0.1) * (sd / max(sd, 0.01) if sd else 1.0)
 
 
 def _acid(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     """All acids by weight that take so much alkali, in the proportions that the table has."""
-    one = _titrates(at.item, at.item.acid)
-    slope = (_titrates(at.item, 1.1 * at.item.acid) - one) / (0.1 * at.item.acid)
-    value = _where(entry.value, lambda acid: _titrates(at.item, acid), 0.0, 4 * max(entry.value, at.item.acid))
+    item = at.thing
+    slope = (_titrates(item, 1.1 * item.acid) - _titrates(item, item.acid)) / (0.1 * item.acid)
+    value = _where(entry.value, lambda acid: _titrates(item, acid), 0.0, 4 * max(entry.value, item.acid))
     return value, sd / slope
 
 
@@ -208,8 +218,11 @@ def _litre(item: Ingredient, acid: float, salts: float) -> Liquid:
 
 def _ph(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     """Salts, as potassium, with which its acid has this pH. [g/L]"""
-    item = at.item
-    of = lambda salts: float(balance.ph(_litre(item, item.acid, salts)))  # noqa: E731
+    item = at.thing
+
+    def of(salts: float) -> float:
+        return float(balance.ph(_litre(item, item.acid, salts)))
+
     alone, most = of(0.0), of(own.MOST_SALTS)
     if entry.value < alone - 0.3 or entry.value > most:
         allowed = Fact("pH of so much acid", acid=item.acid, low=f"{alone - 0.3:.1f}", high=f"{most:.1f}")
@@ -257,7 +270,7 @@ _IN_UNIT = {
 
 def with_learned(item: Ingredient, found: list[Learned]) -> Ingredient:
     """An ingredient with the figures that were measured in the place of the table's."""
-    changed: dict = {"measured": (*item.measured, *found)}
+    changed: dict[str, Any] = {"measured": (*item.measured, *found)}
     solutes = dict(item.solutes)
     for one in found:
         if one.kind == "strength" and one.label is None:
@@ -279,7 +292,7 @@ def with_learned(item: Ingredient, found: list[Learned]) -> Ingredient:
     return replace(item, **changed, solutes={name: grams for name, grams in solutes.items() if grams})
 
 
-def _scale(solutes: dict[str, float], names, was: float, now: float, fallback: str) -> None:
+def _scale(solutes: dict[str, float], names: Iterable[str], was: float, now: float, fallback: str) -> None:
     if was > 0:
         for name in names:
             if name in solutes:

@@ -90,7 +90,9 @@ def joined(
     require("share of an instrument's own", own_share, 0, 1)
     if not readings:
         return Joined(float(prior), float(prior_pm))
-    value, sd, age = (np.array([float(r[i]) for r in readings]) for i in range(3))
+    value, sd, age = (
+        np.array(row, dtype=float) for row in zip(*((r.value, r.sd, r.age) for r in readings), strict=True)
+    )
     if not (np.isfinite(value).all() and (sd > 0).all()):
         raise InputError("reading", Told("without a value or a ±"), "one with both")
     common = prior_pm**2 * _common(age[:, None] - age[None, :], half_life)

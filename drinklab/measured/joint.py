@@ -89,7 +89,7 @@ def join(entries: Sequence[Entry], table: Pantry, today: datetime.date | None = 
     '54.7 ± 1.1'
     """
     today = today or datetime.date.today()
-    groups: dict[tuple, list[int]] = {}
+    groups: dict[tuple[int, str, float | None], list[int]] = {}
     reviewed: list[Reviewed] = [Reviewed(entry) for entry in entries]
     for i, entry in enumerate(entries):
         try:
@@ -145,9 +145,9 @@ def _of_one(at: Target, entries: list[Entry], today: datetime.date) -> tuple[lis
             continue
         at = replace(at, prior_pm=max(at.prior_pm, width.prior_pm))
         before = [r for _, r in used]
-        sweet = at.kind == "strength" and entry.instrument == "hydrometer" and at.item.sugar > DRY
+        sweet = at.kind == "strength" and entry.instrument == "hydrometer" and at.thing.sugar > DRY
         if sweet and entry.state != CONFIRMED:
-            asks = Fact("asked: sweet", what=entry.what, sugar=CONCENTRATION(at.item.sugar))
+            asks = Fact("asked: sweet", what=entry.what, sugar=CONCENTRATION(at.thing.sugar))
             found[i] = Reviewed(entry, asks=asks)
             continue
         off = off_by(at.prior, at.prior_pm, before, new, at.half_life)

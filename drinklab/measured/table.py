@@ -9,6 +9,7 @@ import json
 import zipfile
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from .. import tables
 from ..errors import InputError, Told
@@ -79,7 +80,7 @@ def _csv(entries: Sequence[Reviewed]) -> str:
 
 
 def _described(day: datetime.date) -> str:
-    fields = [
+    fields: list[dict[str, Any]] = [
         {name: rule[name] for name in ("name", "type", "unit", "description") if name in rule}
         for rule in tables.fields("measurements").values()
     ]

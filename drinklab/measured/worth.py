@@ -11,8 +11,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from .. import milk, trial
 from ..facts import Fact
@@ -26,6 +27,7 @@ from .joining import Reading, joined
 from .sorts import DRY, SORTS
 
 FIGURES = ("abv", "sugar", "acid", "volume")  # of which the ± is narrowed
+_Tried = tuple[str, str, str, Pantry, float]
 LEAST = 0.05  # what is worth naming takes at least this share off a figure's ±
 _STILL = 1e-3  # less than this share of a figure is a measured glass, not chance
 
@@ -61,7 +63,7 @@ class Next:
         return Fact("next: bottle", **told) if self.kind == "strength" else _SAID[self.kind](told)
 
 
-_SAID: dict[str, Callable[[dict], Fact]] = {
+_SAID: dict[str, Callable[[dict[str, Any]], Fact]] = {
     "sugar": lambda told: Fact("next: sugar", **told),
     "acid": lambda told: Fact("next: acid", **told),
     "pour": lambda told: Fact("next: pour", **told),
@@ -108,7 +110,7 @@ def next_to_measure(drink: Recipe | Setting, shelf: Pantry) -> tuple[Next, ...]:
     return tuple(sorted(found, key=lambda one: -one.narrows))
 
 
-def _tried(setting: Setting, shelf: Pantry):
+def _tried(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
     """Each thing that could be measured: kind, what, its name, the shelf on which it was read once and came out as was
     held before, and what part of its own ± that leaves."""
     seen = set()
@@ -145,7 +147,9 @@ def _sd(kind: str, bottle: Ingredient, value: float) -> float:
     return instrument.pm(value) / 2
 
 
-def _read_once(shelf: Pantry, bottle: Ingredient, kind: str, found, label: float | None) -> Pantry:
+def _read_once(
+    shelf: Pantry, bottle: Ingredient, kind: str, found: tuple[float, float, float], label: float | None
+) -> Pantry:
     item, (value, pm, left) = shelf[bottle.id], found
     if label is not None and kind == "strength":
         others = tuple(one for one in item.measured if one.label != label)
@@ -154,7 +158,7 @@ def _read_once(shelf: Pantry, bottle: Ingredient, kind: str, found, label: float
     return shelf.with_items([with_learned(item, [Learned(kind, item.id, value, left * pm, value, pm)])])
 
 
-def _of_tool(setting: Setting, shelf: Pantry):
+def _of_tool(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
     if setting.tool in ("exact", "scale") or not setting.recipe.pours:
         return
     mark = max(pour.amount for pour in setting.recipe.pours)
@@ -172,7 +176,7 @@ def _of_tool(setting: Setting, shelf: Pantry):
     )
 
 
-def _of_wash(setting: Setting, shelf: Pantry):
+def _of_wash(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
     step = setting.step(milk.MilkWash)
     if step is None or step.hold_up is not None or step.measured_yield is not None:
         return
@@ -191,5 +195,5 @@ def _of_wash(setting: Setting, shelf: Pantry):
 
 def _also(shelf: Pantry, one: Learned) -> Pantry:
     measured = shelf.with_items([])
-    measured.learned = dict(shelf.learned) | known((one,))
+    measured.learned = {**shelf.learned, **known((one,))}
     return measured
