@@ -85,9 +85,9 @@ class NextPanel(Lesson):
         self.plan_button = w.Button(description="Save it and write its tasting", button_style="primary", layout=BUTTON)
         self.plan_button.on_click(lambda button: busy(button, "Writing …", self.plan))
         self._lay_out(
-            [self.source, self.glasses, self.again, self._build_note(), Html(heading("Within")), self.limit, self.measure,
-             self.bottles, self.own, self.own_name, self.own_numbers, Html(heading("Who tastes")), self.who, self.sip,
-             self.stop, self.country],
+            [self.source, self.glasses, self.again, self._build_note(), Html(heading("Within")), self.limit,
+             self.measure, self.bottles, self.own, self.own_name, self.own_numbers, Html(heading("Who tastes")),
+             self.who, self.sip, self.stop, self.country],
             [self.three, self.which, w.HBox([self.hand_button, self.plan_button]), self.words],
             [Html(heading("What is known, and what is not")), self.across, self.up, self.chart, self.tasted],
         )  # fmt: skip
