@@ -417,3 +417,6 @@ def test_a_write_up_says_why_this_version(found, tmp_path):
         assert text.index(heading) < text.index(said[:20]) < text.index("Bright.")
         assert "Next time colder." in text
     assert "Why this version" not in writeup.html(one.made, notes="Bright.")
+    both = writeup.html(one.made, notes=why, why=["It comes from “First Frost”."])
+    assert both.count("Why this version") == 1
+    assert both.index(said[:20]) < both.index("It comes from “First Frost”.")
