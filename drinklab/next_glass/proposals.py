@@ -359,7 +359,7 @@ def _poured(kind: str, mix: int, wanted: _Wanted) -> trial.Trial | None:
         recipe = in_measures(
             wanted.pours, mix, wanted.shelf, measure=wanted.measure, strongest=most, own=wanted.own, name=name
         )
-        made = trial.run(replace(base, recipe=recipe), wanted.shelf)
+        made = trial.run(replace(base, recipe=recipe), pantry=wanted.shelf)
     except InputError:  # the next mix may do
         return None
     return made if most is None or made.served.profile.abv <= most + 1e-6 else None
