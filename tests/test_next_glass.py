@@ -227,6 +227,19 @@ def test_a_limit_that_leaves_nothing_is_one_sentence():
         next_glass.propose(next_glass.example(SHELF), country="Atlantis")
 
 
+def test_choices_alone_say_that_they_are_alone():
+    """Which is liked better is known, how much is not: the ± stays as wide as before."""
+    one = next_glass.example(SHELF)
+    glasses = tuple(replace(g, scores=()) for g in one.glasses[:3])
+    made = next_glass.propose(replace(one, glasses=glasses, choices=(("Ada", 1, 0), ("Ada", 1, 2), ("Bo", 1, 2))))
+    assert made.best == 1
+    said = " ".join(map(str, made.said()))
+    assert "Choices alone" in said
+    assert "scatters" not in said
+    assert "Too few ratings to tell whether the tasters agree" in said
+    assert made.proposals[0].pm > 4
+
+
 @pytest.mark.parametrize(("n", "more"), [(0, "3 more have"), (1, "2 more have"), (2, "1 more has")])
 def test_fewer_than_three_scored_glasses_say_how_many_more(n, more):
     few = replace(next_glass.example(SHELF), glasses=next_glass.example(SHELF).glasses[:n])
@@ -274,9 +287,9 @@ def test_it_says_when_to_stop(found):
     assert left[40] < 0.35 < 0.8 < left[3]
     stop, go_on = (replace(found, left=amount, pouring=0.35) for amount in (left[40], left[3]))
     assert stop.stop
-    assert "You can stop" in str(stop.said()[1])
+    assert "You can stop" in " ".join(map(str, stop.said()))
     assert not go_on.stop
-    assert "Go on" in str(go_on.said()[1])
+    assert "Go on" in " ".join(map(str, go_on.said()))
 
 
 def test_pouring_alone_counts_the_tool_and_not_the_fruit(found):
@@ -345,7 +358,7 @@ def test_scales_preferences_and_notes_join_their_trials(tmp_path):
     assert len(found.choices) == 3
     made = next_glass.propose(found)
     assert made.proposals[0].made.recipe.family == "sour"
-    assert "3 glasses, 4 tasters, 8 ratings and 3 choices" in str(made.said()[0])
+    assert "Glasses: 3; tasters: 4; ratings: 8; choices between two: 3" in str(made.said()[0])
 
 
 def test_answers_count_once_all_are_in_and_tasters_without_a_name_are_of_their_tasting(tmp_path):
@@ -400,7 +413,10 @@ def test_a_write_up_says_why_this_version(found, tmp_path):
         (plain.read_text(), "## Why this version"),
     ):
         assert heading in text
-        assert text.count("the safe bet after 5 glasses by 4 tasters") == 1
+        assert text.count("the safe bet after 5 glasses (tasters: 4)") == 1
         assert text.index(heading) < text.index(said[:20]) < text.index("Bright.")
         assert "Next time colder." in text
     assert "Why this version" not in writeup.html(one.made, notes="Bright.")
+    both = writeup.html(one.made, notes=why, why=["It comes from “First Frost”."])
+    assert both.count("Why this version") == 1
+    assert both.index(said[:20]) < both.index("It comes from “First Frost”.")

@@ -128,7 +128,7 @@ def test_in_hand_with_why_and_its_tasting_joins_the_next_round(tmp_path):
     panel.put()
     held = logbook.in_hand(tmp_path)
     assert held.setting.recipe.pours == one.made.recipe.pours
-    assert held.note.startswith("Why this version: the one to learn most from after 3 glasses by 1 tasters")
+    assert held.note.startswith("Why this version: the one to learn most from after 3 glasses (tasters: 1)")
     assert held.came_from == panel.found.tasted.glasses[panel.found.best].file
     panel.who.value = "Ada\nBo"
     panel.plan()
@@ -142,7 +142,10 @@ def test_in_hand_with_why_and_its_tasting_joins_the_next_round(tmp_path):
     again = next_glass.from_logbook(tmp_path)
     poured = next(glass for glass in again.glasses if glass.file == made.trials[0])
     assert dict(poured.scores) == {"Ada": 8, "Bo": 8}
-    assert next_panel.panel(tmp_path).problem.value == ""
+    assert len(panel.glasses.options) == 3
+    panel.read_again()
+    assert [label for label, _ in panel.glasses.options if "to learn most: 8.0 by 2" in label]
+    assert panel.problem.value == ""
     assert tasting_panel.panel(tmp_path).problem.value == ""
 
 

@@ -111,9 +111,12 @@ class Next:
         people, glasses = self.tasted.tasters, self.tasted.glasses
         ratings = sum(len(glass.scores) for glass in glasses)
         so_far = {"glasses": len(glasses), "tasters": len(people), "ratings": ratings}
-        known = Fact("next glass known", **so_far, choices=len(self.tasted.choices), noise=LIKING(self.palate.noise))
+        known = [Fact("next glass known", **so_far, choices=len(self.tasted.choices))]
+        if ratings > len(glasses):
+            known.append(Fact("next glass scatter", noise=LIKING(self.palate.noise)))
+        known += [Fact("next glass choices alone")] * (not ratings)
         ways = {(g.drink.recipe.technique, g.drink.recipe.serve, g.drink.steps) for g in glasses}
-        return (known, *[Fact("next glass made otherwise")] * (len(ways) > 1))
+        return (*known, *[Fact("next glass made otherwise")] * (len(ways) > 1))
 
     def _going_on(self) -> Fact:
         found = {"left": LIKING(self.left), "pouring": LIKING(self.pouring)}
@@ -356,7 +359,7 @@ def _poured(kind: str, mix: int, wanted: _Wanted) -> trial.Trial | None:
         recipe = in_measures(
             wanted.pours, mix, wanted.shelf, measure=wanted.measure, strongest=most, own=wanted.own, name=name
         )
-        made = trial.run(replace(base, recipe=recipe), wanted.shelf)
+        made = trial.run(replace(base, recipe=recipe), pantry=wanted.shelf)
     except InputError:  # the next mix may do
         return None
     return made if most is None or made.served.profile.abv <= most + 1e-6 else None

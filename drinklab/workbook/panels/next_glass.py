@@ -56,6 +56,8 @@ class NextPanel(Lesson):
             "Glasses", [("my scored trials", "own"), (EXAMPLE, "example")], "own" if scored else "example"
         )
         self.glasses = w.SelectMultiple(description="Tasted", rows=6, layout=WIDE)
+        self.again = w.Button(description="Read the folder again", layout=BUTTON)
+        self.again.on_click(lambda button: busy(button, "Reading …", self.read_again))
         self.limit = Dial("No stronger than", 25, 60, 0.5, "% vol", self.refresh, bottom=0.5)
         self.measure = pick("Amounts", MEASURES.items(), "2.5 mL")
         self.bottles = w.SelectMultiple(description="Bottles", rows=5, layout=WIDE)
@@ -83,9 +85,9 @@ class NextPanel(Lesson):
         self.plan_button = w.Button(description="Save it and write its tasting", button_style="primary", layout=BUTTON)
         self.plan_button.on_click(lambda button: busy(button, "Writing …", self.plan))
         self._lay_out(
-            [self.source, self.glasses, self._build_note(), Html(heading("Within")), self.limit, self.measure,
-             self.bottles, self.own, self.own_name, self.own_numbers, Html(heading("Who tastes")), self.who, self.sip,
-             self.stop, self.country],
+            [self.source, self.glasses, self.again, self._build_note(), Html(heading("Within")), self.limit,
+             self.measure, self.bottles, self.own, self.own_name, self.own_numbers, Html(heading("Who tastes")),
+             self.who, self.sip, self.stop, self.country],
             [self.three, self.which, w.HBox([self.hand_button, self.plan_button]), self.words],
             [Html(heading("What is known, and what is not")), self.across, self.up, self.chart, self.tasted],
         )  # fmt: skip
@@ -155,6 +157,11 @@ class NextPanel(Lesson):
         self.own_tasted, self._trouble = self._read()
         self._offer_glasses()
 
+    def read_again(self) -> None:
+        """Take in what was saved or tasted on other pages since."""
+        self._offer()
+        self.refresh()
+
     def keep_liking(self) -> None:
         """Keep what is typed as a note of the trial, and count it."""
         with self._said():
@@ -167,8 +174,7 @@ class NextPanel(Lesson):
             logbook.record(path, logbook.entry(path).time, note=line)
             with self._silently():
                 self.source.value, self.liking.value = "own", ""
-            self._offer()
-            self.refresh()
+            self.read_again()
             self.said.value = done_words("Kept as a note with the trial.")
 
     # --- the answer -----------------------------------------------------------------------------------
@@ -206,6 +212,8 @@ class NextPanel(Lesson):
             here = self.which.value
             self.which.options = [(NAMES[one.kind], k) for k, one in enumerate(found.proposals)]
             self.which.value = here if here in range(len(found.proposals)) else 0
+        for dial in (self.limit, self.sip, self.stop):  # an answer takes a second: worked out when it is let go
+            dial.slider.continuous_update = False
         return ()
 
     def _worked_out(self) -> Next:
