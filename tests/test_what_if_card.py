@@ -15,6 +15,7 @@ from drinklab.setting import Setting
 from drinklab.whatif import Sample, paired
 from drinklab.workbook.panels import bench as bench_panel
 from drinklab.workbook.panels import prep as prep_panel
+from drinklab.workbook.parts import bars
 
 SHELF = pantry.load()
 SOUR = Setting(
@@ -278,3 +279,27 @@ def test_a_juice_and_a_syrup_tell_what_changed(tmp_path):
     assert "±" in juice.what_if.words.value
     assert "±" in reading.what_if.words.value
     assert "No ± is known" in syrup.what_if.words.value
+
+
+# --- small pictures -----------------------------------------------------------------------------------------
+
+
+def test_a_bar_is_as_long_as_its_figure_and_never_leaves_its_place():
+    drawn = bars.bar(3.0, 12.0, 1.5)
+    assert 'width="25.0"' in drawn
+    assert 'd="M12.5 6H37.5"' in drawn
+    assert 'aria-hidden="true"' in drawn, "the figure beside it is what is read out"
+    assert 'width="100.0"' in bars.bar(20, 12)
+    assert "dl-bar-pm" not in bars.bar(3, 12, float("nan"))
+    assert 'd="M25.0 6H75.0"' in bars.change(0.0, 0.1, 1.0, 2.0)
+
+
+def test_tables_that_should_be_pictures_have_them(tmp_path, bench):
+    pages = {name: importlib.import_module(f"drinklab.workbook.panels.{name}").panel(tmp_path) for name in
+             ("dilution", "carbonation")}  # fmt: skip
+    assert pages["dilution"].compared.value.count('class="dl-mark"') == 4, "the four techniques"
+    assert pages["dilution"].glass_table.value.count('class="dl-mark"') == 4, "the ice left in the glass"
+    assert pages["carbonation"].losses.value.count('class="dl-mark"') >= 4, "the gas left"
+    assert bench.stages.value.count('class="dl-mark"') == 2 * len(bench.trial.stages), "strength and volume"
+    bench.pours.children[1].number.value = 24.0
+    assert 'class="dl-bar-own"' in bench.card.words.value, "what changed"
