@@ -2,6 +2,8 @@
 
 import importlib
 import itertools
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -303,3 +305,41 @@ def test_tables_that_should_be_pictures_have_them(tmp_path, bench):
     assert bench.stages.value.count('class="dl-mark"') == 2 * len(bench.trial.stages), "strength and volume"
     bench.pours.children[1].number.value = 24.0
     assert 'class="dl-bar-own"' in bench.card.words.value, "what changed"
+
+
+# --- eight questions, counted -------------------------------------------------------------------------------
+
+EIGHT = {  # the actions on the bench: a choice under "What if …", then a number or a choice of the question's own
+    "wet ice": ("wet ice", None, "volume +"),
+    "57 % spirit for 40 %": ("spirit", 57.0, "strength +"),
+    "lemon a tenth less sour": ("fruit", -10.0, "acid −"),
+    "batch pre-diluted": ("pre-diluted", None, "strength ± "),
+    "honey syrup for 2:1 sugar": ("swap", "honey_syrup", "sugar −"),
+    "a bar at 30 °C": ("warm bar", 30.0, "volume +"),
+    "20 s shake for 12": ("seconds", 20.0, "volume +"),
+    "a warm glass": ("warm glass", None, "temperature once poured +"),
+}
+
+
+def test_eight_questions_on_one_open_bench(bench):
+    bench.use(SOUR)
+    for question, (code, value, change) in EIGHT.items():
+        actions = 1
+        bench.asked.which.value = code
+        (control,) = bench.asked.place.children
+        if value is not None:
+            actions += 1
+            if isinstance(value, str):
+                control.value = value
+            else:
+                control.number.value = value
+        said = bench.asked.words.value
+        assert actions <= 3, question
+        assert change in said, (question, said)
+        assert "±" in said, question
+        assert "this glass against that one" in said, question
+
+
+def test_lessons_take_type_and_colour_from_the_one_design_sheet():
+    sheet = (Path(bars.__file__).parent / "lesson.css").read_text(encoding="utf-8")
+    assert not re.findall(r"#[0-9a-fA-F]{3,6}\b|rgba?\(|font-size: *\d", sheet)
