@@ -107,9 +107,11 @@ def facts_of(trial: Trial, about: About) -> dict[str, Any]:
         "version": __version__,
         "question": _lines(recipe.question),
         "notes": [line for line in noted if not line.startswith(WHY)],
-        "version_why": [line.removeprefix(f"{WHY}:").strip() for line in noted if line.startswith(WHY)],
         "tasted": _paragraphs(about.tasted, "what a tasting found"),
-        "version_why": _paragraphs(about.why, "why this version"),
+        "version_why": [
+            *_paragraphs(about.why, "why this version"),
+            *(line.removeprefix(f"{WHY}:").strip() for line in noted if line.startswith(WHY)),
+        ],
         "measured": [show.say(fact) for fact in _measured(trial)],
         "what_if": _paragraphs(about.what_if, "what was asked of it"),
         "cost": _paragraphs(about.cost, "what it costs"),
