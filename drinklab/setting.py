@@ -324,7 +324,7 @@ def checked_melt(melt: Given | None) -> float | None:
     if not (isinstance(share, float) and 0 <= share <= 3):
         most = 100 * float(np.max(share))
         told = Told(f"{most:.0f} %") if np.isfinite(most) else most
-        raise InputError("melt water", told, "0 to 300 % of the volume before ice")
+        raise InputError("melt water", told, "0 to 300 % of the drink before ice")
     return share
 
 

@@ -29,7 +29,9 @@ def _text(place):
 
 
 def _row(place, name):
-    return re.findall(r"<td>([^<]*)</td>", re.search(rf'<th scope="row">{name}</th>(.*?)</tr>', place.value)[1])
+    return re.findall(
+        r"<td>(?:<svg.*?</svg>)?([^<]*)</td>", re.search(rf'<th scope="row">{name}</th>(.*?)</tr>', place.value)[1]
+    )
 
 
 def _plain(panel, abv=30.0, volume=90.0, sugar=50.0):

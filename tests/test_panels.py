@@ -339,7 +339,7 @@ def test_a_number_below_zero_is_said_and_not_cut(bench):
     _dial(bench, "rum").number.value = 45
     assert bench.problem.value == ""
     bench.melt.number.value = 1000
-    assert "Melt water is 1000 %; it must be 0 to 300 % of the volume before ice" in bench.problem.value
+    assert "Melt water is 1000 %; it must be 0 to 300 % of the drink before ice" in bench.problem.value
 
 
 def test_a_button_says_what_it_does_and_ends_in_a_link(bench, tmp_path):

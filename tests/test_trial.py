@@ -238,7 +238,7 @@ def test_a_part_of_the_drink_can_be_served(sour):
     ("asked", "said"),
     [
         ({"tool": "thumb"}, "tool is 'thumb'; it must be one of jigger, scale, free pour, exact."),
-        ({"melt": -0.1}, "melt water is -10 %; it must be 0 to 300 % of the volume before ice."),
+        ({"melt": -0.1}, "melt water is -10 %; it must be 0 to 300 % of the drink before ice."),
         ({"melt": float("nan")}, "melt water is not a number"),
         ({"country": "Atlantis"}, "country is 'Atlantis'; it must be one of the"),
     ],

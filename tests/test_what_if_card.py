@@ -2,6 +2,8 @@
 
 import importlib
 import itertools
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,6 +17,7 @@ from drinklab.setting import Setting
 from drinklab.whatif import Sample, paired
 from drinklab.workbook.panels import bench as bench_panel
 from drinklab.workbook.panels import prep as prep_panel
+from drinklab.workbook.parts import bars
 
 SHELF = pantry.load()
 SOUR = Setting(
@@ -278,3 +281,65 @@ def test_a_juice_and_a_syrup_tell_what_changed(tmp_path):
     assert "±" in juice.what_if.words.value
     assert "±" in reading.what_if.words.value
     assert "No ± is known" in syrup.what_if.words.value
+
+
+# --- small pictures -----------------------------------------------------------------------------------------
+
+
+def test_a_bar_is_as_long_as_its_figure_and_never_leaves_its_place():
+    drawn = bars.bar(3.0, 12.0, 1.5)
+    assert 'width="25.0"' in drawn
+    assert 'd="M12.5 6H37.5"' in drawn
+    assert 'aria-hidden="true"' in drawn, "the figure beside it is what is read out"
+    assert 'width="100.0"' in bars.bar(20, 12)
+    assert "dl-bar-pm" not in bars.bar(3, 12, float("nan"))
+    assert 'd="M25.0 6H75.0"' in bars.change(0.0, 0.1, 1.0, 2.0)
+
+
+def test_tables_that_should_be_pictures_have_them(tmp_path, bench):
+    pages = {name: importlib.import_module(f"drinklab.workbook.panels.{name}").panel(tmp_path) for name in
+             ("dilution", "carbonation")}  # fmt: skip
+    assert pages["dilution"].compared.value.count('class="dl-mark"') == 4, "the four techniques"
+    assert pages["dilution"].glass_table.value.count('class="dl-mark"') == 4, "the ice left in the glass"
+    assert pages["carbonation"].losses.value.count('class="dl-mark"') >= 4, "the gas left"
+    assert bench.stages.value.count('class="dl-mark"') == 2 * len(bench.trial.stages), "strength and volume"
+    bench.pours.children[1].number.value = 24.0
+    assert 'class="dl-bar-own"' in bench.card.words.value, "what changed"
+
+
+# --- eight questions, counted -------------------------------------------------------------------------------
+
+EIGHT = {  # the actions on the bench: a choice under "What if …", then a number or a choice of the question's own
+    "wet ice": ("wet ice", None, "volume +"),
+    "57 % spirit for 40 %": ("spirit", 57.0, "strength +"),
+    "lemon a tenth less sour": ("fruit", -10.0, "acid −"),
+    "batch pre-diluted": ("pre-diluted", None, "strength ± "),
+    "honey syrup for 2:1 sugar": ("swap", "honey_syrup", "sugar −"),
+    "a bar at 30 °C": ("warm bar", 30.0, "volume +"),
+    "20 s shake for 12": ("seconds", 20.0, "volume +"),
+    "a warm glass": ("warm glass", None, "temperature once poured +"),
+}
+
+
+def test_eight_questions_on_one_open_bench(bench):
+    bench.use(SOUR)
+    for question, (code, value, change) in EIGHT.items():
+        actions = 1
+        bench.asked.which.value = code
+        (control,) = bench.asked.place.children
+        if value is not None:
+            actions += 1
+            if isinstance(value, str):
+                control.value = value
+            else:
+                control.number.value = value
+        said = bench.asked.words.value
+        assert actions <= 3, question
+        assert change in said, (question, said)
+        assert "±" in said, question
+        assert "this glass against that one" in said, question
+
+
+def test_lessons_take_type_and_colour_from_the_one_design_sheet():
+    sheet = (Path(bars.__file__).parent / "lesson.css").read_text(encoding="utf-8")
+    assert not re.findall(r"#[0-9a-fA-F]{3,6}\b|rgba?\(|font-size: *\d", sheet)

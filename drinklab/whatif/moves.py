@@ -142,7 +142,7 @@ def sensitivity(
     here = melts[0, 0]
     if here > 0:
         melts[:, -1] += [pm / 2, -pm / 2]
-        tried.append(("melt water", "melt water", pm / 2, "of the volume before ice", True, None))
+        tried.append(("melt water", "melt water", pm / 2, "of the drink before ice", True, None))
     table = served_figures(setting, before, top, melts.ravel()).reshape(-1, *sides)
     moves = {f: table[ROW[f]] - table[ROW[f]][0, 0] for f in MOVED}
     dissolved = dissolves(before).reshape(sides)[0]

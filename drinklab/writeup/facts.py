@@ -350,7 +350,7 @@ def _how(trial: Trial, show: Display) -> list[str]:
     out = [f"{_TECHNIQUES.get(recipe.technique, recipe.technique)}, {_SERVES[recipe.serve]}.".capitalize()]
     if trial.melt > 0:
         melt = show.volume_text(trial.melt * trial.stages[0].profile.volume)
-        out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the volume before ice ({trial.melt_basis}).")
+        out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the drink before ice ({trial.melt_basis}).")
     # What the later steps say stands in the method.
     of_steps = {fact for _, _, outcome in trial.worked for fact in outcome.said} | {*_own_of(trial)}
     out.extend(show.say(fact) for fact in trial.said if fact not in of_steps)

@@ -203,7 +203,7 @@ def test_eight_questions_in_three_actions_or_fewer(bench):
     bench.get_by_text("Type or change the recipe").click()
     bench.locator(".dl-bench textarea").first.fill("50 mL gin, 40 %\n25 mL lemon juice\n20 mL sugar syrup, 2:1 by mass")
     bench.get_by_text("Use this recipe").click()
-    bench.wait_for_function("document.querySelector('.dl-bar').innerText.includes('untitled')")
+    bench.wait_for_function("document.querySelector('.dl-left').innerText.includes('gin, 40 %')")
     part = bench.locator(".dl-asked")
     for question, (actions, what, change) in QUESTIONS.items():
         assert len(actions) <= 3, question

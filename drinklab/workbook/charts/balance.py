@@ -140,7 +140,7 @@ def effect_words(effect: Effect, show: Display) -> tuple[str, str]:
         step = show.volume_text(effect.step) if effect.unit == "mL" else f"{effect.step:.1f} {effect.unit}"
         return _short(effect.name), f"{way} {step} poured"
     if effect.source == "melt water":
-        return "melt water", f"{way} {100 * effect.step:.1f} % of the volume before ice"
+        return "melt water", f"{way} {100 * effect.step:.1f} % of the drink before ice"
     figure, _, name = effect.name.partition(" of ")
     return _short(name), f"its {figure} {way} {effect.step:.3g} {effect.unit}, as {_VARIES[effect.source]}"
 

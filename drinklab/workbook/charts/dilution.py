@@ -146,7 +146,7 @@ def chill_rows(
         "t": round(limit_t, 2), "d": round(limit_d, 2),
         "t_label": f"limit\n{_whole(limit_t)} {unit}", "d_label": f"limit\n{limit_d:.0f} %",
         "t_told": f"limit that physics allows, {_whole(limit_t)} {unit}",
-        "d_told": f"limit that physics allows, {limit_d:.0f} % of the volume before ice",
+        "d_told": f"limit that physics allows, {limit_d:.0f} % of the drink before ice",
     }  # fmt: skip
     published = []
     if rule:

@@ -35,6 +35,7 @@ from ..charts.carbonation import (
     vessel_words,
 )
 from ..charts.live import LiveChart, once
+from ..parts.bars import bar
 from ..parts.dials import DegreeDial, Dial, GaugeDial
 from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
 from ..parts.panel import Lesson, draw, group, is_batch, pick
@@ -580,7 +581,8 @@ def _loss_table(litre: Liquid, held: carbonation.Held, show: Display) -> str:
         cells = []
         for grams in lost.values():
             left, around = held.volumes - volumes_from_grams(grams[i]), volumes_from_grams(spread * grams[i])
-            cells += [f"{grams[i]:.1f} ± {spread * grams[i]:.1f} g/L", f"{left:.1f} ± {max(around, 0.1):.1f} volumes"]
+            words = f"{left:.1f} ± {max(around, 0.1):.1f} volumes"
+            cells += [f"{grams[i]:.1f} ± {spread * grams[i]:.1f} g/L", join([bar(left, held.volumes, around), words])]
         rows.append((f"at {show.temperature_text(celsius)}", *cells))
     head = ("Poured", "tilted: lost", "left", "upright: lost", "left")
     return join([

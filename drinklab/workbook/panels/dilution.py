@@ -25,6 +25,7 @@ from ...recipe import Recipe
 from ...units import read_row
 from ..charts.dilution import chill_chart, chill_rows
 from ..charts.live import LiveChart, once
+from ..parts.bars import bar
 from ..parts.dials import DegreeDial, Dial
 from ..parts.html import (
     WIDE,
@@ -115,10 +116,7 @@ class IcePanel(Lesson):
         self.weighed_seconds = w.Text(description="Times [s]", placeholder="15, 30, 60", layout=WIDE)
         self.weighed_grams = w.Text(description="Gains [g]", placeholder="20, 30, 37", layout=WIDE)
         self.fit_button = w.Button(description="Fit", button_style="primary")
-        weighing = w.VBox(
-            [self.weighed_seconds, self.weighed_grams, self.fit_button],
-            layout=w.Layout(max_width="760px"),
-        )
+        weighing = w.VBox([self.weighed_seconds, self.weighed_grams, self.fit_button], layout={"max_width": "760px"})
         hint = (
             "Set drink, ice and technique above as you work. Weigh the drink before ice, chill it for a time that you "
             "measure, strain it into a weighed glass and weigh again: what it gained is water. Two times or more also "
@@ -322,7 +320,7 @@ class IcePanel(Lesson):
         rows = [
             (f"{minutes} min", show.temperature_text(up.temperature[i]), show.text(ABV, up.abv[i]),
              show.temperature_text(rocks.temperature[i]), show.text(ABV, rocks.abv[i]),
-             f"{rocks.ice_left[i]:.0f} g")
+             join([bar(rocks.ice_left[i], rocks.ice_left[0]), f"{rocks.ice_left[i]:.0f} g"]))
             for i, minutes in enumerate(MINUTES)
         ]  # fmt: skip
         head = ("After", "up: temperature", "strength", "on the rocks: temperature", "strength", "ice left")
@@ -473,7 +471,7 @@ def _headline(now: dilution.Chill, liquid: Liquid, technique: str, miss: float |
 
 
 def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Display) -> str:
-    rows, disagree = [], []
+    rows, disagree, most = [], [], 0.0
     for technique, setting in settings.items():
         now = dilution.over_ice(liquid, **setting)
         published = dilution.published(abv, technique)
@@ -483,10 +481,14 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
             word = f"{100 * published:.0f} %, {'agree' if within else 'disagree'}"
             if not within:
                 disagree.append(technique)
-        rows.append(
-            (technique, f"{now.seconds:.0f} s", _share(now), show.temperature_text(now.temperature),
-             show.text(ABV, now.abv), word)
-        )  # fmt: skip
+        most = max(most, 1.25 * now.dilution)
+        rows.append((now, technique, word))
+    rows = [
+        (technique, f"{now.seconds:.0f} s",
+         join([bar(now.dilution, most, dilution.melt_pm(now)), _share(now)]),
+         show.temperature_text(now.temperature), show.text(ABV, now.abv), word)
+        for now, technique, word in rows
+    ]  # fmt: skip
     head = ("Technique", "time", "dilution", "temperature", "strength", "published rule")
     told = (
         f"Rule and energy balance disagree for {' and '.join(disagree)}: they are further apart than "
@@ -494,11 +496,8 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
         if disagree
         else f"Rule and energy balance agree within {100 * dilution.MELT_SPREAD:.0f} % for each technique."
     )
-    blended = (
-        " A blended drink is served with its ice in it; here only what has melted counts."
-        if "blended" in disagree
-        else ""
-    )
+    served = " A blended drink is served with its ice in it; here only what has melted counts."
+    blended = served if "blended" in disagree else ""
     return join([
         heading("This drink by four techniques, each at its usual time"),
         table(head, rows),

@@ -10,6 +10,7 @@ from ...display import Display
 from ...kinds import CONCENTRATION
 from ...recipe import SERVED_WITH, Recipe
 from ..charts import place as place_charts
+from .bars import bar
 from .html import element, heading, join, para, quiet, table, tiles
 
 NEAREST = 5  # neighbours that are named
@@ -69,6 +70,15 @@ def _text(show: Display, stage: trial.Stage, figure: str) -> str:
     return " ".join(part for part in profile.shown(stage.profile, figure, show, stage.spread(figure)) if part)
 
 
+def _cell(now: trial.Trial, stage: trial.Stage, figure: str, show: Display) -> str:
+    """A figure of a stage; of strength and volume with a bar, so that the way down, or up, is seen."""
+    text = _text(show, stage, figure)
+    if figure not in ("abv", "volume"):
+        return text
+    most = 1.1 * max(getattr(one.profile, figure) for one in now.stages)
+    return join([bar(getattr(stage.profile, figure), most, stage.spread(figure)), text])
+
+
 def headline(now: trial.Trial, pinned: trial.Trial | None, show: Display) -> str:
     """Figures of one glass in large print, its change from the pin, and the alcohol of all that goes with it."""
     changes = trial.difference(now, pinned) if pinned else {}
@@ -107,7 +117,7 @@ def _alcohol(now: trial.Trial) -> str:
 
 def stage_table(now: trial.Trial, show: Display) -> str:
     """Every stage with its figures, what was done, and what the ± and the melt water rest on."""
-    columns = [(word, [_text(show, stage, f) for stage in now.stages]) for f, word in profile.TITLES.items()]
+    columns = [(word, [_cell(now, stage, f, show) for stage in now.stages]) for f, word in profile.TITLES.items()]
     columns.append(("pH", [show.ph_text(stage.ph) for stage in now.stages]))
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
     columns = [column for column in columns if any(column[1])]

@@ -18,6 +18,7 @@ from ...kinds import TEMPERATURE
 from ...pantry import Pantry
 from ...setting import Setting
 from ...whatif import Change, Sample
+from .bars import change
 from .exact import DEGREES, ExactDial, plain
 from .hand import SOON
 from .html import WIDE, Html, bold, heading, join, para, problem_words, quiet, table
@@ -38,7 +39,7 @@ def card_words(changes: tuple[Change, ...], show: Display, title: str) -> str:
             show.amount(c.kind(c.before, c.before_pm)),
             show.amount(c.kind(c.after, c.after_pm)),
             bold(show.amount(c.by, "+")) if c.moves else "none beyond its ±",
-            f"{show.amount(c.by_apart, '+')}{'' if c.shows else ', cannot be told'}" if c.moves else "",
+            _apart(c, show),
         )
         for c in changes
     ]
@@ -47,6 +48,16 @@ def card_words(changes: tuple[Change, ...], show: Display, title: str) -> str:
     if not any(c.pm == c.pm for c in changes):  # what is exact is the same in both questions
         head, rows = (*_HEAD[:3], "change"), [row[:4] for row in rows]
     return join([heading(title), para(show.say(whatif.told(changes)), role="status"), table(head, rows)])
+
+
+def _apart(c: Change, show: Display) -> str:
+    """The difference between two glasses, with a picture of both answers: thick the paired one, thin this."""
+    if not c.moves:
+        return ""
+    said = f"{show.amount(c.by_apart, '+')}{'' if c.shows else ', cannot be told'}"
+    if not c.apart_pm > 0:
+        return said
+    return join([change(c.change, c.pm, c.apart_pm, abs(c.change) + c.apart_pm), said])
 
 
 class Card(w.VBox):
