@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from .facts import Fact
 from .kinds import ABV, CONCENTRATION, VOLUME
@@ -93,6 +94,13 @@ def label_of(measured: tuple[Learned, ...], abv: float, pm: float, otherwise: fl
     )
 
 
-def of_label(measured: tuple[Learned, ...], label: float) -> tuple[float, float] | None:
+class Strength(NamedTuple):
+    """Of a bottle, with about one standard deviation. [% vol]"""
+
+    abv: float
+    pm: float
+
+
+def of_label(measured: tuple[Learned, ...], label: float) -> Strength | None:
     """Strength of the bottle of a label, and about one standard deviation, where it was measured. [% vol]"""
-    return next(((one.value, one.pm) for one in measured if one.label == label), None)
+    return next((Strength(one.value, one.pm) for one in measured if one.label == label), None)

@@ -12,7 +12,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -265,20 +265,28 @@ class Setting:
         return (self.recipe, *(other.recipe for other in self.beside))
 
 
-def tool_of(tool: str, known: Known | None = None) -> tuple[float, float, float]:
+class Tool(NamedTuple):
+    """What share of its mark a measure pours, and the half-widths of 19 pours in 20 [mL], [mL/mL]."""
+
+    share: float
+    absolute: float
+    relative: float
+
+
+def tool_of(tool: str, known: Known | None = None) -> Tool:
     """What share of its mark a measure pours, and the half-widths of 19 pours in 20 as in `TOOLS`.
 
     Half of the variance of a pour is the measure's own, which weighing narrows; the hand's stays: a judgement.
 
     >>> tool_of("scale")
-    (1.0, 0.5, 0.0)
+    Tool(share=1.0, absolute=0.5, relative=0.0)
     """
     absolute, relative = TOOLS[tool]
     found = (known or {}).get(("pour", tool))
     if found is None:
-        return 1.0, absolute, relative
+        return Tool(1.0, absolute, relative)
     left = float(np.sqrt((1 + found.left**2) / 2))
-    return found.value, left * absolute, left * relative
+    return Tool(found.value, left * absolute, left * relative)
 
 
 def by_measure(amounts: Number, share: float) -> np.ndarray:

@@ -390,18 +390,11 @@ def water_missing(now: Trial, wash: Step | None = None) -> float | None:
 # --- the one way forward, for one drink and for any number of versions ----------------------------------------
 
 
-class Parts(NamedTuple):
-    """What meets the ice, and what comes after it, if anything."""
-
-    before: Liquid
-    top: Liquid | None
-
-
-def poured(recipe: Recipe, amounts: np.ndarray, compositions: np.ndarray) -> Parts:
+def poured(recipe: Recipe, amounts: np.ndarray, compositions: np.ndarray) -> tuple[Liquid, Liquid | None]:
     """What meets the ice and what is added after it, for any axes of amounts or compositions."""
     later = recipe.after
     before = Liquid.poured(np.where(later, 0.0, amounts), compositions)
-    return Parts(before, Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None)
+    return before, Liquid.poured(np.where(later, amounts, 0.0), compositions) if later.any() else None
 
 
 class Melted(NamedTuple):
@@ -545,16 +538,9 @@ def ends(table: np.ndarray) -> Ends[np.ndarray]:
     return Ends(ranked[:, low], ranked[:, high])
 
 
-class Drawn(NamedTuple):
-    """Amounts and compositions of a drink and its random versions."""
-
-    amounts: np.ndarray
-    compositions: np.ndarray
-
-
 def drawn(
     recipe: Recipe, bottles: Sequence[Ingredient], tool: str, draws: int, seed: int, known: Known | None = None
-) -> Drawn:
+) -> tuple[np.ndarray, np.ndarray]:
     """Amounts (1 + draws, pours) and compositions (1 + draws, pours, components); row 0 is the estimate."""
     share = tool_of(tool, known)[0]
     seen: dict[str, int] = {}
@@ -564,7 +550,7 @@ def drawn(
         amount = by_measure(pour.amount, share)
         noise = normal(pour.ingredient, draws, seed, again)
         amounts[:, i] = np.maximum(amount + pour_sd(amount, tool, known) * noise, 0.0)
-    return Drawn(amounts, shelf_draws(tuple(bottles), draws, seed))
+    return amounts, shelf_draws(tuple(bottles), draws, seed)
 
 
 def pour_sd(ml: Number, tool: str, known: Known | None = None) -> Number:

@@ -22,8 +22,8 @@ FUNCTIONS = {
     if inspect.isfunction(one) and not name.startswith("_") and inspect.unwrap(one).__module__ == of.__name__
 }  # fmt: skip
 SHARED = {"Pantry": "pantry", "Classics": "classics", "Display": "display"}  # what comes with every question
-# Not held yet: the sums and questions of the lessons, and what looks for amounts.
-LESSONS = ("teach.", "reach.")
+# Not held yet: the sums and questions of the lessons, what looks for amounts, and the newest rooms.
+NOT_YET = ("teach.", "reach.", "measured.", "next_glass.")
 
 
 def annotations(name):
@@ -40,7 +40,7 @@ def test_there_is_something_to_hold():
 def test_what_may_be_left_out_of_these_is_a_keyword_of_one_name(kind):
     wrong = []
     for name in FUNCTIONS:
-        if name.startswith(LESSONS):
+        if name.startswith(NOT_YET):
             continue
         for word, parameter in inspect.signature(FUNCTIONS[name]).parameters.items():
             if annotations(name).get(word) == f"{kind} | None" and parameter.default is None:
@@ -69,7 +69,8 @@ BARE = re.compile(r"tuple\[(?!.*, \.\.\.\]( \| None)?$)")
 
 def test_results_have_names():
     found = {name for name in FUNCTIONS if BARE.match(annotations(name).get("return", ""))}
-    assert not {name for name in found if not name.startswith(LESSONS)}
+    handed_on = {"trial.drawn", "trial.poured"}  # what one gives the other takes, as it is
+    assert {name for name in found if not name.startswith(NOT_YET)} == handed_on
     assert BARE.match("tuple[Number, Number]")
     assert not BARE.match("tuple[Fact, ...]")
 
@@ -96,7 +97,7 @@ def test_no_argument_changes_the_unit_of_the_result():
     readers = {"units.number", "units.read"}
     asked = {
         name for name in FUNCTIONS
-        if not name.startswith(LESSONS) and {"unit", "units", "per", "kind"} & set(annotations(name)) and annotations(name).get("return") in numbers
+        if not name.startswith(NOT_YET) and {"unit", "units", "per", "kind"} & set(annotations(name)) and annotations(name).get("return") in numbers
     }  # fmt: skip
     assert asked == told | readers
 
