@@ -302,7 +302,7 @@ class TargetPanel(Lesson):
             self._best_words(found[0], made, whole, bands, show, prices),
             self._other_words(found[1:], show, prices),
         )
-        pours = self.pours.read(forgiving, lambda pour: _amount(pour, self.shelf, show), self.shelf, show)
+        pours = self.pours.read(forgiving, lambda pour: pour_text(pour, self.shelf, show), self.shelf, show)
         swapped = self._swap(show) if self.swapping.selected_index == 0 else (None, "")
         # Nothing failed: only now does the page change.
         self.found, (self.swapped, words) = found, swapped

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import ipywidgets as w
 
-from ... import balance, reach
+from ... import profile, reach
 from ...display import Display
 from ...forgiving import Forgiving, Poured, Raise, Share, raised_most, what_raises
 from ...pantry import Pantry
@@ -65,8 +65,8 @@ def _both_words(found: Forgiving, write: Write, shelf: Pantry, show: Display) ->
         for key in dict.fromkeys(key for of in poured for key in of)
     ]
     for axis in reach.FIGURES:
-        texts = (show.text(balance.KINDS[axis], getattr(one.answer.figures, axis)) for one in both)
-        rows.append((bold(balance.TITLES[axis]), *texts))
+        texts = (show.text(profile.KINDS[axis], getattr(one.answer.figures, axis)) for one in both)
+        rows.append((bold(profile.TITLES[axis]), *texts))
     rows.append((bold("Pours inside"), *(_share_text(one.share) for one in both)))
     head = ("", "the nearest", "for most pours")[: 1 + len(both)]
     same = "The pours are those behind every ± here: hand, fruit, bottles and ice differ from one to the next."
