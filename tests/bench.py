@@ -190,6 +190,10 @@ def amounts_for_a_target():
         middle = float(np.median(taken))
         print(f"  {measure or 'poured freely':13} median {1000 * middle:.0f} ms, longest {1000 * max(taken):.0f} ms, "
               f"ratio to the profiles {middle / profiles:.1f}")  # fmt: skip
+        last = reach.reach(targets[0], names, measure=measure, technique="shaken")[0]
+        asked = {"measure": measure, "technique": "shaken", "pantry": pantry.load()}
+        steps = [best(lambda t=t: reach.nearby(last, t, names, **asked), 3) for t in targets]  # noqa: B023
+        print(f"  {'':13} a step from the last answer, {float(np.median(steps)) / middle:.2f} of that")
 
 
 def amounts_that_forgive():

@@ -18,18 +18,21 @@ from ...display import Display
 from ...errors import InputError, Told
 from ...forgiving import most_pours
 from ...pantry import Ingredient, Pantry
-from ...reach import COST, FIGURES, Answer, Limit, PerMl, bands_of, called, reach, swap
+from ...reach import COST, FIGURES, Answer, Limit, PerMl, bands_of, called, nearby, reach, swap
 from ...recipe import SERVED_WITH, SERVES, TECHNIQUES, Pour, Recipe
 from ...setting import Setting
-from ...units import BAR_MEASURES, FLUID_OUNCE, number
+from ...units import BAR_MEASURES, number
 from ..charts.live import LiveChart, once
 from ..charts.reach import SIGN, target_chart, target_rows, verdict_on
+from ..parts.amount_words import bar_text, pour_text
 from ..parts.dials import Dial
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table
 from ..parts.most_pours import MostPours
 from ..parts.own_file import offer
 from ..parts.panel import Lesson, chosen, draw, fold, pick, sides
+from ..parts.soon import Soon
 from ..parts.wanted import BottleRow, Key, Wanted
+from ..parts.watch import running_loop
 
 MEASURES = {
     "poured freely": "", "in steps of ¼ oz": "0.25 oz", "in steps of ½ oz": "0.5 oz", "in steps of 2.5 mL": "2.5 mL",
@@ -39,6 +42,7 @@ DASHES = 3.0  # a pour of the chosen drink below this is for aroma: it is kept a
 MAKE_UP = {"water": "water", "sugar_syrup_1to1": "sugar syrup"}  # what may be added in a swap
 PROMPT = 0.1  # an answer that takes longer is worked out when a slider is let go, not on its way [s]
 SUFFIX = ", to a target"
+FIRST = "A first answer, one step from the last: the exact one follows when your hand rests."
 
 
 def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> TargetPanel:
@@ -61,7 +65,8 @@ class TargetPanel(Lesson):
         self.found: tuple[Answer, ...] = ()
         self.swapped: Answer | None = None
         self._asked: dict[str, tuple] = {}
-        self._slow = False
+        self._slow = self._exactly = False
+        self.soon = Soon(self._exact)  # the exact answer, while the page shows a first one
         super().__init__(folder, recipe)
 
     # --- what is on the page ---------------------------------------------------------------------
@@ -241,7 +246,8 @@ class TargetPanel(Lesson):
 
     @contextmanager
     def _told(self, place: Html):
-        """Show a problem beside the button that was pressed."""
+        """Show a problem beside the button that was pressed, once the page is exact."""
+        self.soon.now()
         try:
             yield
         except InputError as problem:
@@ -287,9 +293,9 @@ class TargetPanel(Lesson):
             "name": self._recipe.name.removesuffix(SUFFIX) + SUFFIX, "prices": prices, "pantry": self.shelf,
         }  # fmt: skip
         start = perf_counter()
-        found = self._once(reach, goal, bottles, **asked)
-        forgiving = None
-        if self.pours.wish.value:
+        found = self._first_found(goal, bottles, asked) or self._once(reach, goal, bottles, **asked)
+        exact, forgiving = not self.soon.waiting, None
+        if self.pours.wish.value and exact:
             way = {"tool": self.setting.tool, "display": show, "seed": self.setting.seed}
             forgiving = self._once(most_pours, goal, bottles, found=found, **way, **asked)
         took, solved = perf_counter() - start, found is not self.found
@@ -307,11 +313,34 @@ class TargetPanel(Lesson):
         # Nothing failed: only now does the page change.
         self.found, (self.swapped, words) = found, swapped
         draw(self.picture, rows)
-        self.best.value, self.others.value, self.swap_table.value = best, others, words
-        self.pours.show(*pours)
+        self.best.value, self.swap_table.value = best if exact else join([quiet(FIRST), best]), words
+        if exact:
+            self.others.value = others
+            self.pours.show(*pours)
+        for part in (self.others, self.pours):  # of the last exact answer
+            (part.remove_class if exact else part.add_class)("dl-soon")
         self.swap_button.layout.display = None if self.swapped else "none"
         self._keep_pace(took if solved else None)
         return whole or made
+
+    def _first_found(self, goal: Mapping, bottles: Sequence[Ingredient], asked: Mapping) -> tuple[Answer, ...]:
+        """While a hand moves a slider of a live page, the last answer a step on; the exact one comes when it rests."""
+        known = self._asked.get("reach")
+        fresh = self.found and (known is None or known[:2] != ((goal, bottles), asked))
+        if fresh and not self._exactly and self.soon.later():
+            try:
+                return (nearby(self.found[0], goal, bottles, **asked),)
+            except InputError:  # the exact way says what is wrong, if anything is
+                pass
+        self.soon.stop()
+        return ()
+
+    def _exact(self) -> None:
+        self._exactly = True
+        try:
+            self.refresh()
+        finally:
+            self._exactly = False
 
     def _in_hand(self):
         """Any bottle on hand may be in an answer, and all that is done to the drink and goes with it."""
@@ -334,7 +363,7 @@ class TargetPanel(Lesson):
     def _keep_pace(self, took: float | None) -> None:
         """Sliders that an answer can't keep up with are heard when they are let go: new ones of another unit too."""
         if took is not None:
-            self._slow = took > (0.6 * PROMPT if self._slow else PROMPT)
+            self._slow = running_loop() is None and took > (0.6 * PROMPT if self._slow else PROMPT)
         for dial in (self.times, *(dial for wanted in self.wanted.values() for dial in wanted.dials)):
             dial.slider.continuous_update = not self._slow
 
@@ -537,32 +566,6 @@ def _poured(recipe: Recipe) -> dict[Key, float]:
 
 def _name(pour: Pour, shelf: Pantry) -> str:
     return pour.bottle(shelf).name + (" (after the ice)" if pour.after else "")
-
-
-def pour_text(pour: Pour, shelf: Pantry, show: Display) -> str:
-    """What is poured, in the measure that it is told in."""
-    unit, ml = pour.measure(shelf, show)
-    amount = pour.amount / ml
-    digits = ".2f" if unit == "oz" else ".2g" if amount < 1 else ".1f"
-    return f"{amount:{digits}}".removesuffix(".0") + f" {unit}"
-
-
-def bar_text(ml: float) -> str:
-    """An amount as a bar measure, where one is within 1 % of it; else "".
-
-    >>> bar_text(44.36), bar_text(22.18), bar_text(1.8), bar_text(2.5), bar_text(17)
-    ('1½ oz', '¾ oz', '2 dashes', '½ barspoon', '')
-    """
-    for name, plural, size, parts, most in (
-        ("dash", "dashes", BAR_MEASURES["dash"], 1, 3), ("barspoon", "barspoons", BAR_MEASURES["barspoon"], 2, 2),
-        ("oz", "oz", FLUID_OUNCE, 4, 64),
-    ):  # fmt: skip
-        pieces = round(ml / size * parts)
-        if 0 < pieces <= most * parts and abs(pieces * size / parts - ml) <= 0.01 * ml:
-            whole, rest = divmod(pieces, parts)
-            fraction = ("", "¼", "½", "¾")[rest * 4 // parts]
-            return f"{whole or ''}{fraction} {name if pieces <= parts else plural}"
-    return ""
 
 
 def _band_text(axis: str, band: tuple[float, float] | None, show: Display) -> str:

@@ -1,0 +1,43 @@
+"""Work that waits until a hand rests."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+
+from .watch import running_loop
+
+REST = 0.15  # a hand that has not moved for so long rests [s]
+
+
+class Soon:
+    """Something to do soon: asked for again, it waits anew. Without a live page nothing waits."""
+
+    def __init__(self, act: Callable[[], None]) -> None:
+        self._act = act
+        self._timer: asyncio.TimerHandle | None = None
+
+    @property
+    def waiting(self) -> bool:
+        """Whether it is still to be done."""
+        return self._timer is not None
+
+    def later(self) -> bool:
+        """Do it when the hand rests; False where there is no live page to wait with."""
+        self.stop()
+        loop = running_loop()
+        if loop is not None:
+            self._timer = loop.call_later(REST, self.now)
+        return self.waiting
+
+    def stop(self) -> None:
+        """Do not."""
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+
+    def now(self) -> None:
+        """Do at once what waits."""
+        if self.waiting:
+            self.stop()
+            self._act()
