@@ -77,7 +77,7 @@ def test_its_amounts_are_saved_as_a_trial(panel, tmp_path):
     panel.pours.button.click()
     assert "Saved as a new trial" in panel.use_said.value
     saved, _ = logbook.entries(tmp_path)
-    kept = logbook.open_saved(saved[0].path, panel.shelf).setting
+    kept = logbook.open_saved(saved[0].path, pantry=panel.shelf).setting
     assert kept.recipe.amounts.tolist() == panel.pours.found.best.answer.recipe.amounts.tolist()
     assert trial.run(kept, panel.shelf).served.profile.abv == pytest.approx(panel.pours.found.best.answer.figures.abv)
 

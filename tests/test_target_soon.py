@@ -95,7 +95,7 @@ def test_what_is_saved_is_the_exact_answer(tmp_path):
         assert not panel.soon.waiting
         assert re.search("Saved as a new trial", panel.use_said.value)
         saved, _ = logbook.entries(tmp_path)
-        kept = logbook.open_saved(saved[0].path, panel.shelf).setting.recipe
+        kept = logbook.open_saved(saved[0].path, pantry=panel.shelf).setting.recipe
         exact = reach.reach(*panel._asked["reach"][0], **panel._asked["reach"][1])[0]
         assert kept.amounts == pytest.approx(exact.recipe.amounts)
 
