@@ -13,7 +13,7 @@ import difflib
 import functools
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -21,182 +21,31 @@ from typing import Any
 import numpy as np
 
 from . import files, tables, texts
-from .errors import InputError, Told, require, shortened
+from .errors import InputError, shortened
 from .facts import Fact
-from .kinds import ABV, Given, Number
-from .learned import Known, Learned, label_of, of_label
+from .ingredient import (
+    COLUMN,
+    ETHANOL,
+    MOST_SUCROSE,
+    MOST_SUGAR,
+    SUGAR_COLUMNS,
+    Ingredient,
+    fill_with_water,
+    no_room,
+)  # fmt: skip
+from .kinds import ABV
+from .learned import Known, label_of
 from .liquid import ACIDS, COMPONENTS, SUGARS
 from .names import STRENGTH, labelled, pieces, plain, trade_words
-from .physics import density as _density
 from .units import read
 
 OWN_FILE = "my_ingredients.csv"
-# EU labels may be 0.3 % vol off for spirits (Regulation 1169/2011, annex XII; from memory).
-LABEL_TOLERANCE = 0.3
-# Most sucrose that counts as dissolved at 20 °C, as a share of sucrose and water: a little over the published figure.
-MOST_SUCROSE = _density.sucrose_solubility(20.0) + 0.01
+# What an ingredient warns of, and the columns that say it.
+WARNINGS = {"allergens": "allergens", "may_contain": "may_contain", "cautions": "caution"}
 # Potassium to a gram of acid where no source states it, give or take half (one standard deviation): from none, where
 # the acid was added, to what sweet juices hold (orange 0.22, grape 0.17, passion fruit 0.10, lemon 0.02; USDA SR28).
 # A judgement.
 UNKNOWN_POTASSIUM = 0.08
-# No more sugar than this stays in a syrup of several sugars, as a share of sugar and water (honey: 0.83).
-MOST_SUGAR = 0.87
-
-_NO_ALCOHOL = (
-    "left out, since it holds no alcohol; its fat, juice or salt goes with the name, such as "
-    "'whole milk, 3.25 % fat', or into a row of your own"
-)
-# What an ingredient warns of, and the columns that say it.
-WARNINGS = {"allergens": "allergens", "may_contain": "may_contain", "cautions": "caution"}
-
-ETHANOL = float(_density.ethanol()) / 1000  # g/mL
-# How a millilitre is filled up with water: the least that is tried first, the least that is left [g], how often it is
-# tried, when it is near enough, and what still counts as a fit [mL].
-FILL = {"first": 0.05, "least": 1e-6, "rounds": 40, "near": 1e-12, "fits": 1e-4}
-_COLUMN = {name: i for i, name in enumerate(COMPONENTS)}
-_SUGAR_COLUMNS = [_COLUMN[n] for n in SUGARS]
-_ACID_COLUMNS = [_COLUMN[n] for n in ACIDS]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Ingredient:
-    """One bottle, juice or syrup.
-
-    Strengths are % vol at 20 °C, sugars and acids g/L. Each `_pm` is about one standard deviation
-    between makers, or between fruits. `solutes` names grams per litre of everything but water and
-    ethanol; `composition` is all of it, with water, in g/mL. `stated` is whether it is known which
-    allergens it holds, were it none.
-    """
-
-    id: str
-    name: str
-    kind: str
-    abv: float
-    sugar: float
-    acid: float
-    abv_pm: float = 0.0
-    sugar_pm: float = 0.0
-    acid_pm: float = 0.0
-    solutes: Mapping[str, float] = field(default_factory=dict, repr=False)
-    state: str = "liquid"
-    published_density: float | None = None
-    allergens: tuple[str, ...] = ()
-    may_contain: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-    source: str = ""
-    source_class: str = ""
-    stated: bool = False
-    measured: tuple[Learned, ...] = ()  # by the bar itself; its figures are in those above already
-
-    @property
-    def unstated(self) -> tuple[str, ...]:
-        """Its name, where nobody has said which allergens it holds: unknown is not none."""
-        return () if self.stated or self.allergens else (self.name,)
-
-    def at(self, abv: float) -> Ingredient:
-        """The same style in a bottle of another strength, as its label says.
-
-        >>> load()["rum_aged"].at(50).name
-        'aged rum, 50 %'
-        """
-        require(f"strength of {self.name!r}", abv, 0, 100, "% vol")
-        name = re.sub(r",?\s*\d+(\.\d+)? %( vol)?$", "", self.name)
-        named = f"{name}, {abv:g} %"
-        if named == self.name:  # of a style that goes by its strength: "triple sec, 40 %" is any maker's
-            named += " vol"
-        strong, pm = of_label(self.measured, abv) or (float(abv), min(LABEL_TOLERANCE, abv))
-        bottle = replace(self, abv=strong, abv_pm=pm, name=named)
-        _nominal(bottle)  # refuses a strength that leaves no room for the sugar
-        return bottle
-
-    def labelled(self, strength: Given) -> Ingredient:
-        """The same style in the bottle at hand, at the strength that a person typed: 50, "50 %" or "50 % vol".
-
-        Raises
-        ------
-        InputError
-            For what is no strength in % vol, and for one of what holds no alcohol.
-
-        Examples
-        --------
-        >>> load()["gin"].labelled("40 %").abv_pm
-        0.3
-        """
-        field = f"strength of {self.name!r}"
-        abv = read(strength, ABV, field)
-        if self.abv == 0:
-            raise InputError(field, strength if isinstance(strength, str) else Told(f"{abv:g} % vol"), _NO_ALCOHOL)
-        return self.at(float(abv))
-
-    @property
-    def composition(self) -> np.ndarray:
-        """Grams of each of `liquid.COMPONENTS` in a millilitre at 20 °C. [g/mL]"""
-        return _nominal(self)
-
-    @property
-    def density(self) -> float:
-        """What a millilitre weighs; of a dry solid, a millilitre as dissolved. [g/mL]"""
-        grams = float(self.composition.sum())
-        return grams if grams > 0 else (self.published_density or 1.0)
-
-    def draws(self, n: int, rng: np.random.Generator) -> np.ndarray:
-        """Compositions of `n` bottles of this style, shape (n, components). [g/mL]
-
-        Strength, sugar and acid vary normally and independently, each by its `_pm`; a draw below zero
-        (or above 100 % vol) counts as zero (100).
-        """
-        z = rng.standard_normal((3, n))
-        abv = np.clip(self.abv + self.abv_pm * z[0], 0, 100)
-        sugar = np.maximum(self.sugar + self.sugar_pm * z[1], 0)
-        acid = np.maximum(self.acid + self.acid_pm * z[2], 0)
-        return composition_of(self, abv, sugar, acid)
-
-
-@functools.lru_cache(maxsize=4096)
-def _nominal(item: Ingredient) -> np.ndarray:
-    grams = composition_of(item, np.array(item.abv), np.array(item.sugar), np.array(item.acid))
-    grams.setflags(write=False)
-    return grams
-
-
-def composition_of(item: Ingredient, abv: Number, sugar: Number, acid: Number) -> np.ndarray:
-    """g/mL of each component, shape (*axes, components); water fills what the rest leaves of the volume."""
-    grams = np.zeros((len(COMPONENTS), *np.broadcast_shapes(np.shape(abv), np.shape(sugar), np.shape(acid))))
-    for name, per_litre in item.solutes.items():
-        grams[_COLUMN[name]] = per_litre / 1000
-    for columns, total, nominal, fallback in (
-        (_SUGAR_COLUMNS, sugar, item.sugar, "sucrose"),
-        (_ACID_COLUMNS, acid, item.acid, "citric"),
-    ):
-        if nominal > 0:
-            grams[columns] *= total / nominal
-        else:
-            grams[_COLUMN[fallback]] += total / 1000
-    grams[_COLUMN["ethanol"]] = abv / 100 * ETHANOL
-    if item.state == "liquid":
-        grams[_COLUMN["water"]], fits = _fill_with_water(grams)
-        if not grams.shape[1:] and not fits:  # a draw may be a little fuller than its bottle can be
-            raise _no_room(item)
-    return np.moveaxis(grams, 0, -1)
-
-
-def _fill_with_water(grams: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Grams of water that make the whole one millilitre at 20 °C, and where that can be done."""
-    held = {n: grams[i] for n, i in _COLUMN.items() if n != "water"}
-    water = np.maximum(1.0 - sum(held.values()), FILL["first"])
-    for _ in range(int(FILL["rounds"])):
-        off = _density._solution_volume({"water": water, **held}) - 1.0
-        water = np.maximum(water - off, FILL["least"])
-        if np.abs(off).max(initial=0.0) < FILL["near"]:
-            break
-    return water, np.abs(off) < FILL["fits"]  # pure spirit holds no water, and its volume is known no better
-
-
-def _no_room(item: Ingredient, where: str = "") -> InputError:
-    return InputError(
-        f"alcohol and sugar of {item.name!r}", f"{item.abv:g} % vol with {item.sugar:g} g/L",
-        "little enough to leave room for each other in a litre", where,
-    )  # fmt: skip
 
 
 class Pantry(Mapping[str, Ingredient]):
@@ -605,17 +454,17 @@ def _checked(items: list[Ingredient], where_of: Callable[[int], str]) -> list[In
     grams = np.zeros((len(COMPONENTS), len(items)))
     for row, item in enumerate(items):
         for name, per_litre in item.solutes.items():
-            grams[_COLUMN[name], row] = per_litre / 1000
+            grams[COLUMN[name], row] = per_litre / 1000
     abv = np.array([item.abv for item in items])
-    grams[_COLUMN["ethanol"]] = abv / 100 * ETHANOL
-    water, fits = _fill_with_water(grams)
+    grams[COLUMN["ethanol"]] = abv / 100 * ETHANOL
+    water, fits = fill_with_water(grams)
     liquid = np.array([item.state == "liquid" for item in items], dtype=bool)
-    sucrose, sugar = grams[_COLUMN["sucrose"]], grams[_SUGAR_COLUMNS].sum(axis=0)
+    sucrose, sugar = grams[COLUMN["sucrose"]], grams[SUGAR_COLUMNS].sum(axis=0)
     shares = ("sucrose", sucrose / (sucrose + water), MOST_SUCROSE), ("sugar", sugar / (sugar + water), MOST_SUGAR)
     for row in np.flatnonzero(liquid & (~fits | (shares[0][1] > MOST_SUCROSE) | (shares[1][1] > MOST_SUGAR))).tolist():
         item, where = items[row], where_of(row)
         if not fits[row]:
-            raise _no_room(item, where)
+            raise no_room(item, where)
         what, share, limit = next((w, s[row], most) for w, s, most in shares if s[row] > most)
         raise InputError(
             f"{what} of {item.name!r}", f"{100 * share:.0f} % of its {what} and water",

@@ -24,7 +24,8 @@ from .errors import InputError, Told, one_of
 from .facts import Fact
 from .kinds import VOLUME, Given, Number
 from .learned import Known, Learned
-from .pantry import Ingredient, Pantry
+from .liquid import Liquid
+from .pantry import MOST_SUCROSE, Ingredient, Pantry
 from .recipe import Recipe
 from .steps import Step, warned_of
 from .units import number, to_ml, whole_number
@@ -307,6 +308,18 @@ def learned_in(setting: Setting, shelf: Pantry) -> list[tuple[Learned, str]]:
     others = [("pour", setting.tool)] + [key for step in setting.steps for key in getattr(step, "measures", ())]
     found += [(shelf.learned[key], key[1]) for key in others if key in shelf.learned]
     return list(dict.fromkeys(found))
+
+
+def check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
+    """Refuse more sugar than the drink's water can hold; ice and a top come too late to dissolve it."""
+    most = MOST_SUCROSE
+    share = mixed.sucrose / (mixed.sucrose + mixed.water) if mixed.sucrose else 0.0
+    if share > most:
+        raise InputError(
+            f"sugar of {recipe.name!r} before ice",
+            Told(f"{mixed.sucrose:.0f} g in {mixed.water:.0f} g of water"),
+            Fact("sugar that dissolves", most=mixed.water * most / (1 - most)),
+        )
 
 
 def as_setting(drink: Recipe | Setting, **changes: Any) -> Setting:

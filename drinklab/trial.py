@@ -34,6 +34,7 @@ from .setting import (
     Setting,
     as_setting,
     by_measure,
+    check_dissolved,
     checked_melt,
     knowing,
     learned_in,
@@ -584,18 +585,6 @@ def shelf_draws(bottles: tuple[Ingredient, ...], draws: int, seed: int) -> np.nd
 def _bottle_draws(bottle: Ingredient, draws: int, seed: int) -> np.ndarray:
     random = np.random.default_rng([seed, zlib.crc32(bottle.id.encode())])
     return np.concatenate([bottle.composition[None], bottle.draws(draws, random)])
-
-
-def check_dissolved(mixed: Liquid, recipe: Recipe) -> None:
-    """Refuse more sugar than the drink's water can hold; ice and a top come too late to dissolve it."""
-    most = _pantry.MOST_SUCROSE
-    share = mixed.sucrose / (mixed.sucrose + mixed.water) if mixed.sucrose else 0.0
-    if share > most:
-        raise InputError(
-            f"sugar of {recipe.name!r} before ice",
-            Told(f"{mixed.sucrose:.0f} g in {mixed.water:.0f} g of water"),
-            Fact("sugar that dissolves", most=mixed.water * most / (1 - most)),
-        )
 
 
 def serve_cautions(served: Profile, alcohol: float, country: str) -> list[Caution]:

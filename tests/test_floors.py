@@ -17,7 +17,7 @@ PACKAGE = ROOT / "drinklab"
 # A folder stands for everything in it.
 FLOORS = (
     {"errors", "facts", "kinds", "units", "display", "tables", "texts", "files", "physics"},
-    {"liquid", "steps", "names", "learned", "pantry", "recipe", "declared", "classics"},
+    {"liquid", "steps", "names", "learned", "ingredient", "pantry", "recipe", "declared", "classics"},
     {
         "strength",
         "dilution",

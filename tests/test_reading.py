@@ -21,6 +21,7 @@ from long_run import LONG
 import drinklab
 from drinklab import boiling, carbonation, dilution, gels, kinds, milk, pantry, strength, trial
 from drinklab.errors import InputError
+from drinklab.ingredient import LABEL_TOLERANCE
 from drinklab.liquid import Liquid
 from drinklab.recipe import Recipe
 from drinklab.units import FLUID_OUNCE, is_bare, number, read, read_row, to_celsius, to_kpa, to_ml
@@ -180,7 +181,7 @@ def test_a_typed_strength_is_the_bottles_own():
     # EU label tolerance, Regulation 1169/2011, annex XII (from memory): the same ± whatever the figure
     for text in ("gin, 40 %", "gin, 40.1 %", "gin, 40\u00a0% vol", "gin 40%"):
         (pour,) = Recipe.parse(f"60 mL {text}").pours
-        assert pour.bottle(SHELF).abv_pm == pantry.LABEL_TOLERANCE
+        assert pour.bottle(SHELF).abv_pm == LABEL_TOLERANCE
     assert Recipe.parse("60 mL gin").pours[0].abv is None
     runs = [trial.run(Recipe.parse(f"60 mL gin{end}"), melt=0).served for end in ("", ", 40 %", ", 40.1 %")]
     spread = [run.high.abv - run.low.abv for run in runs]

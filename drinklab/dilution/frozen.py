@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from .. import pantry as _pantry
 from ..errors import InputError, Told, require
 from ..facts import Fact
+from ..ingredient import composition_of
 from ..kinds import TEMPERATURE, Celsius, Given, GramsPerLitre, Number, PercentVol
 from ..liquid import Liquid
 from ..pantry import Ingredient
@@ -36,7 +36,7 @@ def mixture(volume: Number, abv: Number, sugar: Number) -> Liquid:
     abv, sugar = np.asarray(abv, float), np.asarray(sugar, float)
     most = float(sugar.max(initial=0.0))
     plain = Ingredient("mixture", "the plain mixture", "other", float(abv.max()), most, 0.0, solutes={"sucrose": most})
-    return volume * Liquid(np.moveaxis(_pantry.composition_of(plain, abv, sugar, np.zeros(())), -1, 0))
+    return volume * Liquid(np.moveaxis(composition_of(plain, abv, sugar, np.zeros(())), -1, 0))
 
 
 def freezing_point(liquid: Liquid) -> Number:

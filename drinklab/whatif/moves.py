@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from .. import classics as _classics
-from .. import pantry as _pantry
 from .. import trial
 from ..classics import Classics
 from ..errors import InputError
 from ..facts import Fact
+from ..ingredient import composition_of
 from ..kinds import VOLUME, Given
 from ..pantry import Ingredient, Pantry
 from ..profile import AXES, KINDS, WORDS, scales
@@ -184,5 +184,5 @@ def _stepped(bottle: Ingredient) -> list[tuple[str, float, bool, np.ndarray]]:
         if step > 0:
             each = {f: np.full(2, getattr(bottle, f)) for f in AXES}
             each[figure] = np.array([value + step, max(value - step, 0.0)])
-            out.append((figure, step, value >= step, _pantry.composition_of(bottle, *each.values())))
+            out.append((figure, step, value >= step, composition_of(bottle, *each.values())))
     return out

@@ -14,6 +14,7 @@ from ... import dilution, filtering, logbook, pantry, strength, texts, trial
 from ...carbonation import Chill
 from ...declared import OVERPROOF
 from ...display import Display
+from ...ingredient import FILL
 from ...kinds import ABV, FINER_BELOW, MASS, VOLUME, Kind
 from ...liquid import ACIDS, COMPONENTS, SUGARS
 from ...physics import density as _density
@@ -67,7 +68,7 @@ def data(drink: trial.Trial | Setting, *, display: Display | None = None) -> dic
         "written": _written(stage),
         "liquid": _liquid(),
         "density": _formulas(),
-        "fill": pantry.FILL,
+        "fill": FILL,
         "limits": _limits(),
         "figures": [_figure(name) for name in _SHOWN],
         "roundings": _roundings(),
