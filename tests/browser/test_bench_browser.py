@@ -167,7 +167,7 @@ QUESTIONS = {
         r"57 % in place of", r"strength \+\d",
     ),
     "lemon a tenth less sour": (
-        [("choose", "the fruit is more or less sour")], r"lemon juice, fresh with 10 % less acid", r"acid −\d",
+        [("choose", "the fruit is more or less sour")], r"Lemon juice, fresh with 10 % less acid", r"acid −\d",
     ),
     "batch pre-diluted": (
         [("choose", "water goes into the batch in place of ice")], r"Water measured into the batch",
