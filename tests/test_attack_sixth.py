@@ -18,6 +18,7 @@ from drinklab.setting import Setting
 from drinklab.teach import lessons, paper, progress
 from drinklab.workbook.panels import bench, trainer
 from drinklab.workbook.panels import logbook as logbook_panel
+from drinklab.writeup.facts import WHY
 from drinklab.writeup.pdf import browser
 
 # --- a stranger's write-up -----------------------------------------------------------------------------------------
@@ -329,3 +330,9 @@ def test_two_lines_of_measurements_run_together_are_kept_as_they_were(tmp_path):
     entries.put(tmp_path, replace(entries.example()[0], id=""))
     assert (tmp_path / "my_measurements.damaged-1.csv").read_bytes() == held
     assert [entry.id for entry in entries.load(tmp_path)][:3] == ["m1", "m2", "m4"]
+
+
+def test_why_a_version_is_there_is_told_from_its_note_and_from_what_is_given():
+    """What was in the note was taken out of it, and stood nowhere."""
+    text = writeup.markdown(_GIN, notes=f"Stirred.\n{WHY}: the last was too sweet.", why=["A reader asked."])
+    assert all(words in text for words in ("Stirred.", "the last was too sweet.", "A reader asked."))
