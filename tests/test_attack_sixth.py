@@ -6,16 +6,19 @@ import stat
 import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import pytest
 
-from drinklab import cards, cost, files, logbook, pantry, service, share, trial, writeup
+from drinklab import cards, cost, files, logbook, pantry, service, share, tables, trial, writeup
 from drinklab.errors import InputError
+from drinklab.measured import entries
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.teach import lessons, paper, progress
 from drinklab.workbook.panels import bench, trainer
 from drinklab.workbook.panels import logbook as logbook_panel
+from drinklab.writeup.facts import WHY
 from drinklab.writeup.pdf import browser
 
 # --- a stranger's write-up -----------------------------------------------------------------------------------------
@@ -315,3 +318,21 @@ def test_a_full_disk_takes_nothing_and_leaves_no_half_file(bar, name):
         finally:
             resource.setrlimit(resource.RLIMIT_FSIZE, before)
         assert {path: path.read_bytes() for path in bar.rglob("*") if path.is_file()} == there
+
+
+def test_two_lines_of_measurements_run_together_are_kept_as_they_were(tmp_path):
+    """The second of them was in no file any more once another measurement was put down."""
+    path = tmp_path / entries.OWN_FILE
+    there = (tables.folder() / "measurements.csv").read_text(encoding="utf-8")
+    lines = there.splitlines()
+    path.write_text("\n".join([*lines[:2], lines[2] + lines[3], *lines[4:]]) + "\n", encoding="utf-8")
+    held = path.read_bytes()
+    entries.put(tmp_path, replace(entries.example()[0], id=""))
+    assert (tmp_path / "my_measurements.damaged-1.csv").read_bytes() == held
+    assert [entry.id for entry in entries.load(tmp_path)][:3] == ["m1", "m2", "m4"]
+
+
+def test_why_a_version_is_there_is_told_from_its_note_and_from_what_is_given():
+    """What was in the note was taken out of it, and stood nowhere."""
+    text = writeup.markdown(_GIN, notes=f"Stirred.\n{WHY}: the last was too sweet.", why=["A reader asked."])
+    assert all(words in text for words in ("Stirred.", "the last was too sweet.", "A reader asked."))

@@ -72,7 +72,7 @@ def _outputs(drink: Setting, now: trial.Trial):
     yield "write-up", (page := writeup.html(now))
     yield "Markdown", writeup.markdown(now).replace("\\", "")
     yield "site", share.index_html([share.Page("a.html", "write-up", "T", page)])
-    made = _there(lambda: batch.scale(drink, SHELF, serves=8))
+    made = _there(lambda: batch.scale(drink, pantry=SHELF, serves=8))
     plan = made and _there(lambda: batch.work(made, "2030-07-03 19:00", now=datetime(2030, 6, 28, 9)))
     if plan:
         text = batch_words.sheet(made, plan, batch.shopping_list(made), None, drink.display, drink.country)
@@ -82,7 +82,7 @@ def _outputs(drink: Setting, now: trial.Trial):
 @pytest.mark.parametrize("seed", range(400 if LONG else 14))
 def test_every_output_says_the_same_of_a_drink(seed):
     drink = _drawn(seed)
-    now = _there(lambda: trial.run(drink, SHELF))
+    now = _there(lambda: trial.run(drink, pantry=SHELF))
     if now is None:
         pytest.skip("refused in a sentence")
     held, asked = declared(now), declared(*drink.brings(SHELF))
@@ -108,10 +108,10 @@ def test_every_output_says_the_same_of_a_drink(seed):
     listed = menu.menu([now])
     row = dict(zip(service.ALLERGENS, listed.matrix()[0][1], strict=True))
     assert all(row[service.listed(word)] == menu.CONTAINS for word in held.allergens)
-    bare = trial.run(replace(drink, recipe=replace(drink.recipe, garnish=""), beside=(), draws=0), SHELF)
+    bare = trial.run(replace(drink, recipe=replace(drink.recipe, garnish=""), beside=(), draws=0), pantry=SHELF)
     label = _there(lambda: cards.label(now, stock="4 × 2 in, 10 on Letter"))
     assert label is None or all(word in " ".join(label.allergens) for word in (*bare.allergens, *bare.may_contain))
-    again = writeup.rerun(writeup.html(now), SHELF)
+    again = writeup.rerun(writeup.html(now), pantry=SHELF)
     assert (again.served, again.allergens, again.cautions) == (now.served, now.allergens, now.cautions)
 
 
@@ -127,11 +127,11 @@ SAYS = [
 @pytest.mark.parametrize(("name", "kind", "code"), SAYS)
 def test_a_strangers_bottle_warns_of_what_its_name_says(name, kind, code):
     """Its file says that there is nothing to warn of, and no bottle here goes by just that name."""
-    data = logbook.snapshot(trial.run(Recipe.parse("60 mL gin\n30 mL lime juice"), SHELF, draws=0))
+    data = logbook.snapshot(trial.run(Recipe.parse("60 mL gin\n30 mL lime juice"), pantry=SHELF, draws=0))
     bottle = data["ingredients"]["lime_juice"] | {"id": "zz", "name": name, "kind": kind, "cautions": []}
     data["ingredients"]["zz"] = bottle
     data["setting"]["recipe"]["pours"][1]["ingredient"] = "zz"
-    assert code in {caution.code for caution in logbook.revive(data, SHELF).cautions}
+    assert code in {caution.code for caution in logbook.revive(data, pantry=SHELF).cautions}
 
 
 @pytest.mark.parametrize(("name", "kind", "code"), SAYS)

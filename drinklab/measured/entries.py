@@ -339,6 +339,7 @@ def _there(path: Path) -> tuple[list[str], list[dict[str, str]], bool]:
     rows, damaged, seen = [], False, set()
     for _, line in lines:
         row = dict(zip(header, line, strict=False))
+        damaged |= any(map(str.strip, line[len(header) :]))  # two lines run together: what is over is in the kept file
         if comma:
             row |= {name: row[name].replace(",", ".") for name in _NUMBERS if name in row}
         if row.get("id") in seen or not _sound(row, path.name):
