@@ -87,7 +87,7 @@ def why(now: trial.Trial, folder: str | Path, file: str) -> tuple[str, ...]:
         before = Path(folder) / logbook.TRIALS / line.came_from if still and line.came_from else path
         if line is None or (still and not line.came_from):
             return ()
-        was, line = logbook.open_saved(before, now.pantry), logbook.entry(before)
+        was, line = logbook.open_saved(before, pantry=now.pantry), logbook.entry(before)
     except InputError:  # gone, or damaged: then nothing is known of it
         return ()
     change = changed_from(now.setting, was.setting, now.pantry, now.setting.display)
