@@ -66,6 +66,15 @@ def test_strength_of_grams_in_millilitres(grams, millilitres, percent):
     assert profile.profile(Liquid.of(ethanol=78.924)).volume == pytest.approx(100, abs=0.01)
 
 
+def test_a_ratio_that_says_nothing_is_a_word():
+    """Below half a gram of acid in the litre: no published source; of 0 a ratio is not defined."""
+    for acid, said in ((0.0, "no acid"), (0.02, "hardly any acid"), (0.6, "20")):
+        drink = profile.profile(Liquid.of(water=95.0, sucrose=12.0, citric=acid))
+        assert profile.shown(drink, "sugar_to_acid", Display())[0] == said
+    assert profile.shown(drink, "sugar_to_acid", Display(), 3.0)[:2] == ("20", "± 3")
+    assert profile.shown(drink, "sugar_to_acid", Display(), 25.0)[0] == "not known well enough"
+
+
 # --- bands and distances -------------------------------------------------------------------------------------
 @pytest.mark.parametrize("family", [None, *sorted(f for f in set(KNOWN.families) if KNOWN.families.count(f) >= 2)])
 def test_the_band_of_a_family_holds_eight_in_ten(family):
