@@ -78,7 +78,7 @@ def test_a_ratio_that_says_nothing_is_a_word():
 # --- bands and distances -------------------------------------------------------------------------------------
 @pytest.mark.parametrize("family", [None, *sorted(f for f in set(KNOWN.families) if KNOWN.families.count(f) >= 2)])
 def test_the_band_of_a_family_holds_eight_in_ten(family):
-    band = whatif.band(KNOWN, family)
+    band = whatif.band(family, classics=KNOWN)
     for axis in profile.AXES:
         tenths = statistics.quantiles(of(axis, family), n=10, method="inclusive")
         assert band[axis] == pytest.approx((tenths[0], tenths[-1]), rel=1e-9), axis
