@@ -73,6 +73,8 @@ def test_a_ratio_that_says_nothing_is_a_word():
         assert profile.shown(drink, "sugar_to_acid", Display())[0] == said
     assert profile.shown(drink, "sugar_to_acid", Display(), 3.0)[:2] == ("20", "± 3")
     assert profile.shown(drink, "sugar_to_acid", Display(), 25.0)[0] == "not known well enough"
+    assert profile.profile(Liquid.of(water=95.0)).sugar_to_acid == 0
+    assert profile.profile(Liquid.of(water=95.0, sucrose=1.0)).sugar_to_acid == float("inf")
 
 
 # --- bands and distances -------------------------------------------------------------------------------------
