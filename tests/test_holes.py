@@ -111,6 +111,15 @@ def test_the_rank_among_the_classics_counts_ties_half():
             assert ranks[axis] == pytest.approx(100 * below / len(all_of_them))
 
 
+def test_a_classic_is_held_against_its_own_family():
+    """Nothing is nearer to it than itself; where two are alike to the last digit, either will do."""
+    for at in range(0, len(KNOWN.names), 7):
+        found = profile.place(FIGURES[at], KNOWN)
+        assert found.nearest[0][2] == 0
+        assert found.family == found.nearest[0][1]
+        assert KNOWN.families[at] in {family for _, family, far in found.nearest if far == 0}
+
+
 # --- the ± of a jigger ---------------------------------------------------------------------------------------
 @pytest.mark.parametrize(("tool", "halves"), [
     ("jigger", {2: 1.0, 10: 1.3, 45: 2.35, 200: 7.0}), ("scale", {0.6: 0.3, 10: 0.5, 200: 0.5}),
