@@ -158,6 +158,12 @@ def test_a_figure_is_shown_as_far_as_it_is_worth(kind, value, spread, metric, us
     assert abs(FLUID_OUNCE - 29.5735) < 1e-4
 
 
+def test_a_pressure_is_shown_as_far_as_a_gauge_is_read():
+    """30 psi are 206.84 kPa (NIST Handbook 44, appendix C: 6.894 757 kPa), 2.0684 bar."""
+    shown = {unit: Display(gauge=unit).amount(kinds.PRESSURE(206.84)) for unit in ("kPa", "psi", "bar")}
+    assert shown == {"kPa": "207 kPa", "psi": "30 psi", "bar": "2.1 bar"}
+
+
 # --- amounts that a measure can pour -------------------------------------------------------------------------
 @pytest.mark.parametrize(("measure", "step"), [("5 mL", 5.0), ("0.25 oz", 7.39338), ("0.5 oz", 14.78676)])
 def test_amounts_come_in_the_steps_of_the_measure(measure, step):
