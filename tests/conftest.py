@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import re
 import signal
@@ -91,6 +92,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items[:] = [item for item in items if not item.get_closest_marker("nightly")]
 
 
+def pytest_collection_finish() -> None:
+    """Thousands of tests and all modules stay to the end: no need to look through them for what can be let go."""
+    gc.collect()
+    gc.freeze()
+
+
 @contextlib.contextmanager
 def _start(folder: Path, *arguments: str, env: dict[str, str], cwd: Path | None = None) -> Iterator[Started]:
     # -P: as for the installed command, the folder that it is started in is not on the import path.
@@ -132,6 +139,25 @@ def start():
 @pytest.fixture(scope="session", name="environment")
 def _environment():
     return environment
+
+
+@pytest.fixture(scope="session", autouse=True)
+def unsent_widgets():
+    """Nobody listens here: a widget is made without the state that it would send, two thirds of what a panel costs.
+
+    Notebooks and pages, whose kernels send it, have tests of their own.
+    """
+    import comm
+    from ipywidgets import Widget
+
+    def unsent(widget: Widget) -> None:
+        if widget.comm is None:
+            known = {} if widget._model_id is None else {"comm_id": widget._model_id}
+            widget.comm = comm.create_comm(target_name="jupyter.widget", data={}, **known)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Widget, "open", unsent)
+        yield
 
 
 @pytest.fixture(scope="module", autouse=True)

@@ -76,8 +76,8 @@ def own_tests(module: str, most: int = 4) -> list[str]:
 
 
 def caught(folder: Path, module_file: Path, tests: list[str], seconds: float) -> bool:
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", *tests]
-    own = os.environ | {"PYTHONPATH": str(folder), "DRINKLAB_DAY": "2026-01-01", "PYTHONDONTWRITEBYTECODE": "1"}
+    command = [sys.executable, "-m", "pytest", "-x", "-q", "--assert=plain", "-p", "no:cacheprovider", *tests]
+    own = os.environ | {"PYTHONPATH": str(folder), "DRINKLAB_DAY": "2026-01-01"}
     try:
         return bool(subprocess.run(
             [*command, str(module_file)], cwd=folder, env=own, capture_output=True, timeout=seconds

@@ -66,10 +66,21 @@ def test_strength_of_grams_in_millilitres(grams, millilitres, percent):
     assert profile.profile(Liquid.of(ethanol=78.924)).volume == pytest.approx(100, abs=0.01)
 
 
+def test_a_ratio_that_says_nothing_is_a_word():
+    """Below half a gram of acid in the litre: no published source; of 0 a ratio is not defined."""
+    for acid, said in ((0.0, "no acid"), (0.02, "hardly any acid"), (0.6, "20")):
+        drink = profile.profile(Liquid.of(water=95.0, sucrose=12.0, citric=acid))
+        assert profile.shown(drink, "sugar_to_acid", Display())[0] == said
+    assert profile.shown(drink, "sugar_to_acid", Display(), 3.0)[:2] == ("20", "± 3")
+    assert profile.shown(drink, "sugar_to_acid", Display(), 25.0)[0] == "not known well enough"
+    assert profile.profile(Liquid.of(water=95.0)).sugar_to_acid == 0
+    assert profile.profile(Liquid.of(water=95.0, sucrose=1.0)).sugar_to_acid == float("inf")
+
+
 # --- bands and distances -------------------------------------------------------------------------------------
 @pytest.mark.parametrize("family", [None, *sorted(f for f in set(KNOWN.families) if KNOWN.families.count(f) >= 2)])
 def test_the_band_of_a_family_holds_eight_in_ten(family):
-    band = whatif.band(KNOWN, family)
+    band = whatif.band(family, classics=KNOWN)
     for axis in profile.AXES:
         tenths = statistics.quantiles(of(axis, family), n=10, method="inclusive")
         assert band[axis] == pytest.approx((tenths[0], tenths[-1]), rel=1e-9), axis
@@ -98,6 +109,15 @@ def test_the_rank_among_the_classics_counts_ties_half():
             mine, all_of_them = of(axis)[at], of(axis)
             below = sum(v < mine for v in all_of_them) + sum(v == mine for v in all_of_them) / 2
             assert ranks[axis] == pytest.approx(100 * below / len(all_of_them))
+
+
+def test_a_classic_is_held_against_its_own_family():
+    """Nothing is nearer to it than itself; where two are alike to the last digit, either will do."""
+    for at in range(0, len(KNOWN.names), 7):
+        found = profile.place(FIGURES[at], KNOWN)
+        assert found.nearest[0][2] == 0
+        assert found.family == found.nearest[0][1]
+        assert KNOWN.families[at] in {family for _, family, far in found.nearest if far == 0}
 
 
 # --- the ± of a jigger ---------------------------------------------------------------------------------------
@@ -136,6 +156,12 @@ def test_a_figure_is_shown_as_far_as_it_is_worth(kind, value, spread, metric, us
     assert Display().text(kind, value, spread) == metric
     assert Display("oz", "°F").text(kind, value, spread) == us
     assert abs(FLUID_OUNCE - 29.5735) < 1e-4
+
+
+def test_a_pressure_is_shown_as_far_as_a_gauge_is_read():
+    """30 psi are 206.84 kPa (NIST Handbook 44, appendix C: 6.894 757 kPa), 2.0684 bar."""
+    shown = {unit: Display(gauge=unit).amount(kinds.PRESSURE(206.84)) for unit in ("kPa", "psi", "bar")}
+    assert shown == {"kPa": "207 kPa", "psi": "30 psi", "bar": "2.1 bar"}
 
 
 # --- amounts that a measure can pour -------------------------------------------------------------------------

@@ -123,10 +123,12 @@ def test_a_second_page_in_another_browser_is_told_of_on_the_first(lab, page, wri
     assert _runs(lab) == 3
 
 
-def test_code_comes_when_asked_for_and_stray_letters_do_no_harm(lab, page, write):
-    _open(page, write("code.ipynb"))
+def test_code_comes_when_asked_for_and_what_its_owner_changed_still_runs_on_open(lab, page, write):
+    url = write("mine.ipynb")
+    _open(page, url)
     page.wait_for_selector(".noUi-handle")
     _wait_for_end(page)
+    # stray letters do no harm
     page.locator(".jp-Notebook h1").click()
     page.keyboard.press("x")
     page.locator(".jp-Notebook h1").dblclick()
@@ -137,20 +139,12 @@ def test_code_comes_when_asked_for_and_stray_letters_do_no_harm(lab, page, write
     page.get_by_role("button", name="Hide code").click()
     page.locator(".jp-CodeCell .cm-content", has_text="widgets.IntSlider").wait_for(state="hidden")
     assert page.locator(".noUi-handle:visible").count() == 1
-    page.get_by_role("button", name="All notebooks").click()
-    page.locator(".jp-DirListing-item", has_text="code.ipynb").wait_for()
-
-
-def test_a_notebook_that_its_owner_changed_still_runs_on_open(lab, page, write):
-    url = write("mine.ipynb")
-    _open(page, url)
-    page.wait_for_selector(".noUi-handle")
-    _wait_for_end(page)
+    # one more line in a cell, and a cell of one's own that is not run
     page.locator(".jp-CodeCell .cm-content", has_text="try another").click()
     page.keyboard.press("Control+End")
     page.keyboard.type(" + 7")
     page.get_by_role("button", name="Show code").click()
-    page.locator(".jp-NotebookPanel-toolbar [data-jp-item-name=insert]").click()  # one of their own, not run
+    page.locator(".jp-NotebookPanel-toolbar [data-jp-item-name=insert]").click()
     page.locator(".jp-CodeCell .cm-content").last.click()
     page.keyboard.type("own = 1")
     _save(page)
@@ -163,6 +157,8 @@ def test_a_notebook_that_its_owner_changed_still_runs_on_open(lab, page, write):
     page.get_by_text("37.0").wait_for()
     assert _runs(lab) == before + 1
     assert page.get_by_role("button", name="Show code").count() == 1
+    page.get_by_role("button", name="All notebooks").click()
+    page.locator(".jp-DirListing-item", has_text="mine.ipynb").wait_for()
 
 
 def test_a_notebook_from_elsewhere_waits_for_a_click_even_after_it_was_saved(lab, page, write):
