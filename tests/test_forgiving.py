@@ -95,7 +95,7 @@ def test_a_share_is_never_smaller_than_the_plain_answers_and_is_the_trials(targe
     assert found.gain >= 0
     for made in (found.plain, found.best):
         # the draws that the trial has anyway, counted without any code of the search
-        served = trial.run(made.answer.recipe, SHELF, tool=tool).served.liquid
+        served = trial.run(made.answer.recipe, pantry=SHELF, tool=tool).served.liquid
         figures = trial.profile(served[1:])
         within = np.all(
             [(getattr(figures, a) >= low) & (getattr(figures, a) <= high) for a, (low, high) in target.items()], axis=0

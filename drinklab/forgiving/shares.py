@@ -87,7 +87,7 @@ def pours_inside(drink: Recipe | Setting, bands: Mapping, pantry: Pantry | None 
     if setting.draws < 1:
         raise InputError("draws", setting.draws, "at least 1, to count a share of them")
     alone = replace(setting, steps=(), beside=(), serves=1, serve_volume=None)
-    figures = profile(trial.run(alone, pantry).served.liquid[1:])
+    figures = profile(trial.run(alone, pantry=pantry).served.liquid[1:])
     scales = reach.scales()
     inside = np.ones(setting.draws, bool)
     for axis, (low, high) in bands.items():
