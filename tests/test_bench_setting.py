@@ -98,7 +98,7 @@ def test_old_saved_trials_open_whole_and_run_once(tmp_path, path, monkeypatch):
     bench.choose.value = ("saved", str(copy))
     assert len(runs) == 1 + len(found.setting.beside)
     assert bench.problem.value == ""
-    assert bench.trial.stages == run(found.setting, found.pantry).stages
+    assert bench.trial.stages == run(found.setting, pantry=found.pantry).stages
     assert found.notes
     for note in found.notes:
         assert note in bench.said.value

@@ -79,7 +79,9 @@ def test_its_amounts_are_saved_as_a_trial(panel, tmp_path):
     saved, _ = logbook.entries(tmp_path)
     kept = logbook.open_saved(saved[0].path, pantry=panel.shelf).setting
     assert kept.recipe.amounts.tolist() == panel.pours.found.best.answer.recipe.amounts.tolist()
-    assert trial.run(kept, pantry=panel.shelf).served.profile.abv == pytest.approx(panel.pours.found.best.answer.figures.abv)
+    assert trial.run(kept, pantry=panel.shelf).served.profile.abv == pytest.approx(
+        panel.pours.found.best.answer.figures.abv
+    )
 
 
 def test_a_problem_leaves_it_pale_as_it_was(panel):
