@@ -409,10 +409,11 @@ def with_kinds():
         if "workbook" in module.name:
             continue
         place = importlib.import_module(module.name)
+        above = vars(importlib.import_module(module.name.rpartition(".")[0]))  # where a circle hides a name
         for name, function in inspect.getmembers(place, inspect.isfunction):
             if function.__module__ != place.__name__ or name.startswith("_"):
                 continue
-            for argument, hint in get_type_hints(function, include_extras=True).items():
+            for argument, hint in get_type_hints(function, localns=above, include_extras=True).items():
                 marks = [m for part in (hint, *get_args(hint)) for m in getattr(part, "__metadata__", ())]
                 if argument != "return" and any(isinstance(m, kinds.Kind) for m in marks):
                     yield f"{name}({argument})", function, argument
