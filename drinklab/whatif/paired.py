@@ -183,7 +183,7 @@ def sample(name: str, kind: Kind, value: float, pm: float | None = None, source:
     """
     if pm is None or not np.isfinite(pm):
         return Sample(name, kind, np.atleast_1d(float(value)))
-    return Sample(name, kind, value + pm / 2 * steps.draws(_DRAWS, 1)(source or name))
+    return Sample(name, kind, value + pm / 2 * np.asarray(steps.draws(_DRAWS, 1)(source or name)))
 
 
 def skewed(name: str, kind: Kind, value: float, low: float, high: float, source: str = "") -> Sample:
@@ -245,15 +245,20 @@ def over_ice_samples(
     }
 
 
-def gassed_samples(volumes: float, pressure: tuple[float, float, float], warm: float, spread: float | None = None):
+def gassed_samples(
+    volumes: float, pressure: tuple[float, float, float], warm: float, spread: float | None = None
+) -> dict[str, Sample]:
     """What a gassed drink has: gauge pressure with low and high, its gas, and the most when it has warmed. [kPa]
 
     `spread` is the share that the gas is good to where the pressure was set; without it the gas was, and the pressure
     is what is not sure. Both are off by the same share on both sides of a change.
     """
-    (likely, low, high), grams = pressure, grams_from_volumes(volumes)
+    (likely, low, high), grams = pressure, float(grams_from_volumes(volumes))
     gauge_pm, share = ((high - low) / 2, None) if spread is None else (None, spread)
-    of = lambda figure: None if share is None else share * figure  # noqa: E731 - the ± of the gas in another unit
+
+    def of(figure: float) -> float | None:  # the ± of the gas in another unit
+        return None if share is None else share * figure
+
     return {
         "pressure": sample("gauge pressure", PRESSURE, likely, gauge_pm, "gas held"),
         "gas": sample("fizz", GAS_VOLUMES, volumes, of(volumes), "gas held"),
