@@ -66,11 +66,14 @@ which.observe(show, "value")
 w.VBox([which, said, stage])
 """
 
-STRANGE = """() => {
+STRANGE = r"""() => {
   const found = [];
   for (const part of document.querySelectorAll(".dl-bench *, #vg-tooltip-element, #vg-tooltip-element *")) {
     if (part.matches(".vega-bind, form.vega-bindings:empty")) continue;  // the drawing engine's own
     if (part.outerHTML.startsWith('<details class="dl-care"><summary><b>Cautions')) continue;  // what folds them
+    if (part.outerHTML.startsWith('<details class="dl-words"><summary>Words on this page (')) continue;
+    if (/^<svg [^>]*class="dl-mark"[^>]*>(<(path|rect)( (x|y|width|height|d|class)="[\w .-]*")*><\/\2>)+<\/svg>$/
+          .test(part.outerHTML)) continue;  // a bar in a table
     if (part.matches('a[target="_blank"][rel="noopener"][href^="/files/"]') && part.attributes.length === 3) continue;
     const drawn = part.closest(".drinklab-chart svg");
     if (/^(img|script|iframe|frame|object|embed|link|meta|base|form|video|audio|details|math|xss|a|mjx-container)$/i

@@ -6,10 +6,9 @@ import re
 from collections.abc import Iterator
 
 import ipywidgets as w
-from markupsafe import Markup
 
 from ...teach import glossary
-from .html import Html, bold, element
+from .html import Html, bold, element, join
 
 _MARKS = re.compile(r"<style>.*?</style>|<[^>]+>", re.DOTALL)
 MOST_OPTIONS = 12  # a longer list holds names, not words of the trade
@@ -34,7 +33,7 @@ def words_of(text: str) -> str:
     """
     found = {word.word: word for _, word in glossary.split(text) if word}
     if not found:
-        return Markup()
+        return join([])
     listed = [found[word] for word in sorted(found, key=str.casefold)]
     rows = (element("dt", bold(one.word)) + element("dd", one.means) for one in listed)
     head = element("summary", f"Words on this page ({len(listed)})")
@@ -43,7 +42,7 @@ def words_of(text: str) -> str:
 
 def labels(widget: w.Widget) -> Iterator[str]:
     """What stands on a page beside its figures: names of controls, choices, headings, texts."""
-    if isinstance(widget, w.HTML):
+    if isinstance(widget, Html):
         yield _MARKS.sub(" ", widget.value)
     yield from (text for text in (getattr(widget, "description", ""), *getattr(widget, "titles", ())) if text)
     options = getattr(widget, "_options_labels", ())
