@@ -28,6 +28,18 @@ def said(widget):
     return unescape(re.sub(r"<[^>]+>", " ", widget.value))
 
 
+def test_what_is_judged_is_the_text_that_was_in_the_box(tmp_path):
+    """The kernel's copy of the box may still be at "4": the page sends the text with the asking, and is told when it is done."""
+    page = form_of(tmp_path)
+    done = []
+    page.answer.asked.send = done.append
+    page.answer.text.value = "4"
+    page.answer.asked._handle_custom_msg({"text": f"{page.problem.answer.value:.4g}"}, [])
+    assert "Right:" in said(page.said)
+    assert [one.typed for one in progress.open_file(tmp_path, "me").attempts] == [f"{page.problem.answer.value:.4g}"]
+    assert done == [{"answered": True}]
+
+
 # --- guess ---------------------------------------------------------------------------------------------------------------
 
 

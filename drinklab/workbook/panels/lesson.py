@@ -6,7 +6,6 @@ Each call takes the name of a lesson ("02_dilution") and the working folder; not
 from __future__ import annotations
 
 import inspect
-import warnings
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
@@ -16,10 +15,10 @@ import ipywidgets as w
 from ... import logbook
 from ...errors import InputError
 from ...files import is_there
-from ...kinds import Kind
 from ...teach import bank, checking, chosen, glossary, lessons, progress, spacing
 from ...teach.bank import Problem
 from ...teach.checking import Verdict
+from ..parts.answer_box import AnswerBox
 from ..parts.html import Html, bold, element, heading, join, para, problem_words, quiet
 from ..parts.learner import who
 from ..parts.lesson_words import (
@@ -28,7 +27,6 @@ from ..parts.lesson_words import (
     bullets,
     explained,
     hint_words,
-    plain,
     question_words,
     right_words,
     say,
@@ -73,28 +71,6 @@ class Part(w.VBox):
         """Write down what was done; "" or why it could not be."""
         self.who.keep(write, *args, **more)
         return problem_words(self.who.problem, "Go on all the same.") if self.who.problem else ""
-
-
-class AnswerBox(w.HBox):
-    """A box for an answer, its unit beside it, and a button; the key Enter asks too."""
-
-    def __init__(self, kind: Kind, button: str, ask: Callable[[str], None]) -> None:
-        unit = kind.label or "as a number"
-        self.text = w.Text(
-            description="Answer", placeholder="a number", layout={"width": "200px"}, tooltip=f"your answer, {unit}",
-            style={"description_width": "initial"},
-        )  # fmt: skip
-        self.button = w.Button(description=button, button_style="primary", layout=WIDTH)
-        super().__init__([self.text, Html(plain(unit)), self.button])
-        self.add_class("dl-ask")
-        self._ask = ask
-        with warnings.catch_warnings():  # the other way asks too when the box is only left
-            warnings.simplefilter("ignore", DeprecationWarning)
-            self.text.on_submit(self._asked)
-        self.button.on_click(self._asked)
-
-    def _asked(self, _) -> None:
-        self._ask(self.text.value)
 
 
 # --- goal -------------------------------------------------------------------------------------------------------
