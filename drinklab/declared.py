@@ -201,9 +201,15 @@ def gassed_cautions(recipe: Recipe, pantry: Pantry) -> tuple[Caution, ...]:
 def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
     """What the bottles bring that can hurt: raw egg, dairy, grapefruit, caffeine, quinine, overproof spirit."""
     codes = each_once(b.cautions for b in bottles)
-    if any(b.abv > OVERPROOF for b in bottles) and "overproof" not in codes:
+    if any(_strongest(b) > OVERPROOF for b in bottles) and "overproof" not in codes:
         codes += ("overproof",)
     return [Caution(code.replace("_", " ")) for code in codes if code in OF_BOTTLES]
+
+
+def _strongest(bottle: Ingredient) -> float:
+    """Strength of a bottle, or what its label or the table says where that was measured and is more. [% vol]"""
+    here = (one for one in bottle.measured if one.kind == "strength" and one.value == bottle.abv)
+    return max([bottle.abv, *(figure for one in here for figure in (one.prior, one.label or 0.0))])
 
 
 # What is said of each thing of its kind: of this vessel, of a jelly so strong.

@@ -256,7 +256,9 @@ class Pantry(Mapping[str, Ingredient]):
                 others = Pantry([other for key, other in here.items() if key != item.id], self._own, saved)
                 # Whoever sent it may know that it holds none; the reader does not.
                 unsure = replace(item, stated=False)
-                here[item.id] = replace(others._inherited(unsure), name=others._apart(item.name))
+                theirs = replace(others._inherited(unsure), name=others._apart(item.name))
+                # Of two strangers' bottles of one id, the later one never takes the earlier one's warnings away.
+                here[item.id] = _warned(theirs, _warnings(here[item.id])) if item.id in here else theirs
         return Pantry(list(here.values()), self._own, saved, self.learned), tuple(notes)
 
     def _apart(self, name: str) -> str:

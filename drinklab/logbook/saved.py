@@ -27,6 +27,9 @@ BROKEN = (LookupError, TypeError, AttributeError, ValueError, ArithmeticError, R
 _TEXTS = ("id", "name", "kind", "state", "source", "source_class")
 _AMOUNTS = {"abv": 100, "sugar": 2000, "acid": 2000, "abv_pm": 2000, "sugar_pm": 2000, "acid_pm": 2000}
 _MOST_MEASURED = 50
+# A strength measured elsewhere is not taken below this share of what label or pantry say: a guest would be told too
+# little. A judgement; labels are off by far less.
+_LEAST_STRENGTH = 0.5
 _SOLUTES = tuple(name for name in COMPONENTS if name not in ("water", "ethanol", "co2"))
 
 
@@ -154,7 +157,10 @@ def revive(
 
 def _as_measured(data: Mapping[str, Any], shelf: Pantry) -> Pantry:
     """A shelf with what was measured where the trial was saved, and is not measured here."""
-    theirs = [item for item in saved_ingredients(data) if item.measured and not shelf[item.id].measured]
+    theirs = [
+        item for item in saved_ingredients(data)
+        if item.measured and not shelf[item.id].measured and item.abv >= _LEAST_STRENGTH * shelf[item.id].abv
+    ]  # fmt: skip
     figures = ("abv", "abv_pm", "sugar", "sugar_pm", "acid", "acid_pm", "solutes", "measured")
     taken = [replace(shelf[item.id], **{name: getattr(item, name) for name in figures}) for item in theirs]
     if not taken and "learned" not in data:
@@ -183,7 +189,9 @@ def _learned(data: Mapping[str, Any], called: str) -> Learned:
     for name in ("value", "pm", "prior", "prior_pm"):
         require(f"{name} of the measured {called}", saved_number(data[name], name), 0, 3000)
     if data.get("label") is not None:
-        require(f"label of the measured {called}", saved_number(data["label"], "label"), 0, 100)
+        label = saved_number(data["label"], "label")
+        require(f"label of the measured {called}", label, 0, 100)
+        require(f"value of the measured {called}", data["value"], _LEAST_STRENGTH * label, 100, "% vol")
     require(f"count of the measured {called}", saved_number(data.get("count", 1), "count"), 1, 1e6)
     return Learned(**{f.name: data[f.name] for f in fields(Learned) if f.name in data} | words)
 

@@ -114,11 +114,25 @@ def join(entries: Sequence[Entry], table: Pantry, today: datetime.date | None = 
         if learned is None:
             continue
         if kind in OF_INGREDIENTS:
-            items[what] = with_learned(items.get(what, table[what]), [learned])
+            made = with_learned(items.get(what, table[what]), [learned])
+            if (problem := _without_room(made, label)) is not None:
+                for i in (i for i in group if reviewed[i].learned is not None):
+                    reviewed[i] = Reviewed(entries[i], reviewed[i].off, Fact("asked: cannot be", problem=problem))
+                continue
+            items[what] = made
         else:
             others.append(learned)
     shelf = _onto(table, items.values(), others)
     return Joint(shelf, tuple(reviewed))
+
+
+def _without_room(item: Ingredient, label: float | None) -> Fact | None:
+    """Why a bottle with such figures cannot be; also what is confirmed shuts no page that pours it."""
+    try:
+        _ = (item if label is None else item.at(label)).composition
+    except InputError as error:
+        return error.fact
+    return None
 
 
 def _again(at: Target, item: Ingredient) -> Target:

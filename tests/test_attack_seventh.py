@@ -1,0 +1,97 @@
+"""A seventh attack, on the newest rooms: what was measured, the next glass, and questions of the what-if card."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from drinklab import logbook, measured, next_glass, pantry, trial
+from drinklab.errors import InputError
+from drinklab.recipe import Recipe
+
+TABLE = pantry.load()
+COLUMNS = "id,name,kind,state,abv_percent,sugar_g_l,citric_g_l,allergens,may_contain,caution,source,source_class\n"
+
+
+def _confirmed(kind, what, value):
+    entry = measured.checked(kind, what, value, when="2026-01-05")
+    return replace(entry, state=measured.CONFIRMED, id="m_1")
+
+
+# --- what was measured ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("bottle", ["gin, 63 %", "aged rum, 63 %", "overproof white rum, 63 %"])
+def test_no_measured_strength_takes_a_caution_away(bottle):
+    recipe = Recipe.parse(f"30 mL {bottle}\n20 mL lemon juice")
+    weaker = measured.join([_confirmed("strength", bottle, "56 % vol")], TABLE).shelf
+    made = trial.run(recipe, pantry=weaker, draws=0)
+    assert made.served.profile.abv < trial.run(recipe, draws=0).served.profile.abv
+    assert "overproof" in [caution.code for caution in made.cautions]
+
+
+def test_a_confirmed_reading_that_leaves_no_room_shuts_no_page():
+    """97 % vol beside 245 g/L of sugar: every drink with the bottle was refused, and the page to take it back on too."""
+    joint = measured.join([_confirmed("strength", "orange liqueur", "97 %")], TABLE)
+    (one,) = joint.entries
+    assert (one.counts, one.asks.code) == (False, "asked: cannot be")
+    assert "leave room" in str(one.asks)
+    trial.run(Recipe.parse("50 mL orange liqueur\n20 mL lemon juice"), pantry=joint.shelf, draws=0)
+
+
+@pytest.mark.parametrize("typed", ["30 mL gin", "30 mL gin, 63 %"])
+def test_no_stranger_says_that_a_spirit_was_measured_to_hold_no_alcohol(typed):
+    """The page of such a drink would call it alcohol-free."""
+    recipe = Recipe.parse(f"{typed}\n100 mL orange juice")
+    data = json.loads(json.dumps(logbook.snapshot(trial.run(recipe, draws=0))))
+    label = 63.0 if "63" in typed else None
+    figures = {"value": 0.0, "pm": 0.0, "prior": 0.0, "prior_pm": 0.0, "label": label, "when": "2026-01-01"}
+    gin = data["ingredients"]["gin"]
+    gin["measured"] = [{"kind": "strength", "what": "gin", "instrument": "hydrometer", **figures}]
+    gin["abv"] = 0.0 if label is None else gin["abv"]
+    if label is None:
+        assert logbook.revive(data).served.profile.abv == trial.run(recipe, draws=0).served.profile.abv
+    else:
+        with pytest.raises(InputError, match=r"value of the measured gin is 0.*31.5 to 100"):
+            logbook.revive(data)
+
+
+# --- bottles of strangers ---------------------------------------------------------------------------------------------
+
+
+def _saved(folder, title, amounts, cells, liking):
+    """A trial of somebody who has a cordial of their own, put into a folder that does not."""
+    theirs = folder / title
+    theirs.mkdir()
+    (theirs / pantry.OWN_FILE).write_text(
+        f"{COLUMNS}house_cordial,house cordial,syrup,liquid,0,500,0,{cells},me,label\n"
+    )
+    shelf = pantry.load(theirs)
+    gin, juice = amounts
+    recipe = Recipe.parse(
+        f"{gin} mL gin\n{juice} mL lemon juice\n20 mL house cordial", shelf, name=title, technique="shaken"
+    )
+    path = logbook.save(trial.run(recipe, pantry=shelf, draws=0), theirs, title=title, note=f"Liking: {liking}")
+    (folder / "trials").mkdir(exist_ok=True)
+    return path.rename(folder / "trials" / path.name)
+
+
+NUTS, NONE = "nuts (almond),,grapefruit", "none,none,"
+
+
+@pytest.mark.parametrize("order", [(NUTS, NONE, NONE), (NONE, NUTS, NONE), (NONE, NONE, NUTS)])
+def test_a_later_stranger_s_bottle_takes_no_warning_of_an_earlier_one_s_away(tmp_path, order):
+    """Of two that sent a bottle of one id, the second's said none, and the next glass was poured for who can't have it."""
+    for i, cells in enumerate(order):
+        _saved(tmp_path, f"drink {i}", ((50, 20), (45, 25), (55, 18))[i], cells, 5 + i)
+    found = next_glass.propose(next_glass.from_logbook(tmp_path))
+    assert found.proposals
+    for one in found.proposals:
+        assert one.made.allergens == ("nuts (almond)",)
+        assert "grapefruit" in [caution.code for caution in one.made.cautions]
+
+
+def test_nor_on_a_page_with_two_drinks(tmp_path):
+    first, second = (logbook.open_saved(_saved(tmp_path, f"drink {i}", (50, 20), cells, 5), pantry=TABLE)
+                     for i, cells in enumerate((NUTS, NONE)))  # fmt: skip
+    assert second.onto(first.pantry)["house_cordial"].allergens == ("nuts (almond)",)
