@@ -12,7 +12,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -22,8 +22,8 @@ from .dilution import OwnIce
 from .display import Display
 from .errors import InputError, Told, one_of
 from .facts import Fact
-from .kinds import VOLUME, Given, Number
-from .learned import Known, Learned
+from .kinds import VOLUME, Given
+from .learned import TOOLS, Learned
 from .liquid import Liquid
 from .pantry import MOST_SUCROSE, Ingredient, Pantry
 from .recipe import Recipe
@@ -31,16 +31,6 @@ from .steps import Step, warned_of
 from .units import number, to_ml, whole_number
 
 DRAWS = 1000
-# Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
-# never exceeds half the pour. Common practice, no published source.
-TOOLS = {
-    "jigger": (1.0, 0.03),
-    "scale": (0.5, 0.0),
-    "free pour": (2.0, 0.10),
-    "exact": (0.0, 0.0),
-}
-# Smaller pours are dashed or dropped, not measured: what was found of a measure does not go for them. [mL]
-LEAST_MEASURED = 7.5
 # What can be done to a drink after ice and top, in the order of a usual day, and comes back with what is saved.
 LATER_STEPS = (
     steps.AddWater, boiling.Boil, milk.MilkWash, steps.Rest, filtering.Filter, carbonation.Chill,
@@ -264,35 +254,6 @@ class Setting:
     def all_recipes(self) -> tuple[Recipe, ...]:
         """The drink's, and those of what goes with it."""
         return (self.recipe, *(other.recipe for other in self.beside))
-
-
-class Tool(NamedTuple):
-    """What share of its mark a measure pours, and the half-widths of 19 pours in 20 [mL], [mL/mL]."""
-
-    share: float
-    absolute: float
-    relative: float
-
-
-def tool_of(tool: str, known: Known | None = None) -> Tool:
-    """What share of its mark a measure pours, and the half-widths of 19 pours in 20 as in `TOOLS`.
-
-    Half of the variance of a pour is the measure's own, which weighing narrows; the hand's stays: a judgement.
-
-    >>> tool_of("scale")
-    Tool(share=1.0, absolute=0.5, relative=0.0)
-    """
-    absolute, relative = TOOLS[tool]
-    found = (known or {}).get(("pour", tool))
-    if found is None:
-        return Tool(1.0, absolute, relative)
-    left = float(np.sqrt((1 + found.left**2) / 2))
-    return Tool(found.value, left * absolute, left * relative)
-
-
-def by_measure(amounts: Number, share: float) -> np.ndarray:
-    """What a measure that pours so much of its mark makes of amounts; what is dashed or dropped stays. [mL]"""
-    return np.where(np.asarray(amounts) >= LEAST_MEASURED, np.asarray(amounts) * share, amounts)
 
 
 def knowing(setting: Setting, shelf: Pantry) -> Setting:

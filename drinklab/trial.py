@@ -22,7 +22,7 @@ from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_caution
 from .errors import InputError, Told
 from .facts import Fact, say
 from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Ends, Number
-from .learned import Known
+from .learned import Known, by_measure, tool_of
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .profile import FIGURES, Profile, profile
@@ -33,12 +33,10 @@ from .setting import (
     TOOLS,
     Setting,
     as_setting,
-    by_measure,
     check_dissolved,
     checked_melt,
     knowing,
     learned_in,
-    tool_of,
 )  # fmt: skip
 from .steps import AddWater, Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of

@@ -15,10 +15,11 @@ from .. import making, trial
 from .. import pantry as _pantry
 from ..batch import Batch, Bought, Row
 from ..errors import InputError, Told, one_of, require
+from ..learned import tool_of
 from ..pantry import Ingredient, Pantry
 from ..reach import PerMl
 from ..recipe import PLAIN_WATER, Recipe
-from ..setting import Setting, as_setting, tool_of
+from ..setting import Setting, as_setting
 from ..units import number
 from .coins import digits, money, rounded
 from .prices import Prices, decimal

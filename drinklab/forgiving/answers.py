@@ -177,7 +177,7 @@ def most_pours(
     shelf = pantry if pantry is not None else _pantry.load()
     show = Display() if display is None else display
     if found is None:
-        found = reach.reach(target, ingredients, melt=melt, ice=ice, name=name, pantry=shelf, **wishes)
+        found = reach.reach(target, ingredients, melt=melt, ice=ice, name=name, tool=tool, pantry=shelf, **wishes)
     wishes = {key: value for key, value in wishes.items() if key != "count"}
     asked = Asked(
         target, ingredients, wishes, {"melt": melt, "ice": ice}, tool, show, draws, seed, shelf, found[0].recipe.name

@@ -12,13 +12,14 @@ import numpy as np
 from .. import dilution, trial
 from ..batch.marks import marked
 from ..display import Display
+from ..learned import by_measure, tool_of
 from ..liquid import Liquid
 from ..pantry import Ingredient, Pantry
 from ..profile import profile
 from ..reach.answers import Answer, task_of
 from ..reach.asked import COST, SMALLEST
 from ..reach.sums import MET, PLACE, WATER, Task, lumped_volume
-from ..setting import Setting, by_measure, tool_of
+from ..setting import Setting
 from ..steps import normal
 
 # Of the search: answers of `reach` that it starts from, times that it is centred anew, steps of a climb, how many of
@@ -46,7 +47,7 @@ class Asked:
         """The sums for a share of melt water that is held, or for the rule."""
         ice = self.way["ice"]
         wishes = {**self.wishes, **changes}
-        return task_of(self.target, self.ingredients, **wishes, ice=ice, pantry=self.shelf)(share)
+        return task_of(self.target, self.ingredients, **wishes, ice=ice, tool=self.tool, pantry=self.shelf)(share)
 
     def drink(self, answer: Answer) -> Setting:
         """An answer as a trial takes it."""

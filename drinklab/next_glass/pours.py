@@ -12,6 +12,7 @@ from .. import dilution, reach, trial
 from ..errors import InputError, Told
 from ..facts import Fact
 from ..kinds import ABV
+from ..learned import by_measure, tool_of
 from ..pantry import Ingredient, Pantry
 from ..profile import AXES, profile
 from ..recipe import Pour, Recipe
@@ -155,6 +156,7 @@ def _served(base: Setting, recipe: Recipe, amounts: np.ndarray, shelf: Pantry) -
     setting = replace(base, recipe=recipe, beside=(), serves=1, serve_volume=None)
     composition = np.array([bottle.composition for bottle in recipe.bottles(shelf)])
     good = amounts[:, ~recipe.after].sum(axis=1) > 0
+    amounts = by_measure(amounts, tool_of(base.tool, shelf.learned).share)
     amounts = np.where(good[:, None], amounts, amounts[0])
     before, top = trial.poured(recipe, amounts, composition)
     good &= dissolves(before)
@@ -171,9 +173,9 @@ def _served(base: Setting, recipe: Recipe, amounts: np.ndarray, shelf: Pantry) -
 def poured_again(made: trial.Trial, shelf: Pantry, own: OwnAxis | None, times: int, seed: int) -> np.ndarray:
     """Figures of a glass poured again and again by its tool, from the same bottles, shape (times, axes)."""
     recipe = made.recipe
-    amounts, _ = trial.drawn(recipe, recipe.bottles(shelf), made.tool, times, seed)
-    amounts[0] = recipe.amounts
-    figures, _ = _served(made.setting, recipe, amounts, shelf)
+    amounts, _ = trial.drawn(recipe, recipe.bottles(shelf), made.tool, times, seed, shelf.learned)
+    poured = replace(made.setting, tool="exact")  # it is measured already
+    figures, _ = _served(poured, recipe, amounts, shelf)
     if own is None:
         return figures[1:, :3]
     values = own.of([pour.ingredient for pour in recipe.pours], amounts, figures[:, 3])
@@ -208,6 +210,7 @@ def in_measures(
     late = [bottle for bottle, pour in zip(bottles, wanted.pours, strict=True) if pour.after]
     found = reach.reach(
         target, bottles, limits=limits, measure=measure, technique=wanted.technique, serve=wanted.serve,
-        melt=pours.base.melt, ice=pours.base.ice, after=late, near=wanted, count=1, name=name, pantry=shelf,
+        melt=pours.base.melt, ice=pours.base.ice, after=late, near=wanted, count=1, name=name, tool=pours.base.tool,
+        pantry=shelf,
     )  # fmt: skip
     return replace(wanted, pours=found[0].recipe.pours, name=name or wanted.name)

@@ -11,8 +11,9 @@ import numpy as np
 from .. import dilution
 from .. import pantry as _pantry
 from ..declared import Declared, of_recipe
-from ..errors import InputError, require
+from ..errors import InputError, one_of, require
 from ..facts import Fact, say
+from ..learned import TOOLS, by_measure, tool_of
 from ..pantry import Pantry
 from ..profile import Profile, melt_by_rule, profile, served
 from ..recipe import Pour, Recipe
@@ -105,6 +106,7 @@ def reach(
     count: int = 5,
     name: str = "to the target",
     prices: PerMl | None = None,
+    tool: str = "jigger",
     pantry: Pantry | None = None,
 ) -> tuple[Answer, ...]:
     """Amounts of the bottles on hand that come nearest to wanted figures.
@@ -145,6 +147,9 @@ def reach(
         Of the recipes.
     prices : PerMl, optional
         What the bottles cost; needed for a wanted cost, of each of them.
+    tool : str
+        A key of `setting.TOOLS`. Where the pantry knows that this bar's pours another share of its mark, amounts are
+        those to pour by its marks, and figures those of what it then pours; limits, ratios and cost go by the marks.
     pantry : Pantry, optional
 
     Returns
@@ -186,7 +191,7 @@ def reach(
     require("number of answers", number(count, "number of answers"), 1, 50)
     task = task_of(
         target, ingredients, limits=limits, ratios=ratios, measure=measure, tolerance=tolerance, technique=technique,
-        serve=serve, ice=ice, after=after, near=near, prices=prices, pantry=shelf,
+        serve=serve, ice=ice, after=after, near=near, prices=prices, tool=tool, pantry=shelf,
     )  # fmt: skip
 
     def solve(share) -> tuple[Answer, ...]:
@@ -210,6 +215,7 @@ def task_of(
     after: Iterable = (),
     near: Recipe | None = None,
     prices: PerMl | None = None,
+    tool: str = "jigger",
     pantry: Pantry,
 ) -> Callable[[float | None], Task]:
     """What is asked of `reach`, checked: the task for a share of melt water that is set, or for the rule."""
@@ -227,7 +233,21 @@ def task_of(
         technique, serve,
     )  # fmt: skip
     mine = None if near is None else amounts_of(near, bottles, pantry)
-    return lambda share: Task(*given, share, mine, _HOLD_AMOUNTS, ice, prices)
+    pours = _pours(tool, pantry)
+    return lambda share: Task(*given, share, mine, _HOLD_AMOUNTS, ice, prices, pours)
+
+
+def _pours(tool: str, shelf: Pantry) -> float:
+    """What share of its mark this bar's measure pours."""
+    one_of("tool", tool, TOOLS)
+    return tool_of(tool, shelf.learned).share
+
+
+def _poured(recipe: Recipe, pours: float) -> Recipe:
+    """What a measure that pours such a share of its mark makes of a recipe."""
+    if pours == 1:
+        return recipe
+    return replace(recipe, pours=[replace(p, amount=float(by_measure(p.amount, pours))) for p in recipe.pours])
 
 
 def swap(
@@ -240,6 +260,7 @@ def swap(
     measure=None,
     melt=None,
     ice: dilution.OwnIce | None = None,
+    tool: str = "jigger",
     pantry: Pantry | None = None,
 ) -> Answer:
     """One bottle for another, and all amounts set anew so that the drink stays what it was.
@@ -256,7 +277,7 @@ def swap(
         The one in its place.
     add : iterable, optional
         Bottles that may be added to make up the difference: water, sugar syrup.
-    limits, measure, melt, ice, pantry
+    limits, measure, melt, ice, tool, pantry
         As for `reach`.
 
     Returns
@@ -290,8 +311,10 @@ def swap(
         if any(same(item, b) for b in bottles):
             raise InputError("bottle to add", item.name, "one that is not in the recipe yet")
     late = np.array([*recipe.after, *(False for _ in extra)])
-    was = _over_ice(recipe, ice, shelf) if ice is not None and melt is None else melt
-    held = profile(served([recipe], shelf, None if was is None else [melt_share(was)]))[0]
+    pours = _pours(tool, shelf)
+    made = _poured(recipe, pours)
+    was = _over_ice(made, ice, shelf) if ice is not None and melt is None else melt
+    held = profile(served([made], shelf, None if was is None else [melt_share(was)]))[0]
     target = {axis: getattr(held, axis) for axis in FIGURES}
     bounds = limits_of(limits or {}, [*bottles, *extra], shelf, measure)
     for i, amount in enumerate(recipe.amounts):
@@ -301,7 +324,8 @@ def swap(
 
     def solve(share) -> tuple[Answer, ...]:
         way = recipe.technique, recipe.serve
-        task = Task([*bottles, *extra], late, bands_of(target, {}), bounds, [], *way, share, near, HOLD_FIGURES, ice)
+        every, bands = [*bottles, *extra], bands_of(target, {})
+        task = Task(every, late, bands, bounds, [], *way, share, near, HOLD_FIGURES, ice, pours=pours)
         return answers_of(task, few(task, solved_for(task), 1), shelf, recipe.name, recipe)
 
     return _settled(solve, melt, ice)[0]
@@ -353,12 +377,13 @@ def answers_of(
             if a > 0
         ]
         recipes.append(replace(like, pours=pours) if like else Recipe(name, pours, task.technique, task.serve))
+    made = [_poured(recipe, task.pours) for recipe in recipes]
     if task.ice is not None:
-        melt = [_over_ice(recipe, task.ice, shelf) for recipe in recipes]
+        melt = [_over_ice(recipe, task.ice, shelf) for recipe in made]
     else:
-        melt = None if task.fixed is None else [task.fixed] * len(recipes)
-    figures = profile(served(recipes, shelf, melt))
-    shares = melt or melt_by_rule(recipes, *_pour(recipes, shelf))
+        melt = None if task.fixed is None else [task.fixed] * len(made)
+    figures = profile(served(made, shelf, melt))
+    shares = melt or melt_by_rule(made, *_pour(made, shelf))
     out = []
     for i, (c, recipe) in enumerate(zip(candidates, recipes, strict=True)):
         cost = None
@@ -374,7 +399,7 @@ def answers_of(
         if distance and task.ice is not None and c.distance == 0:
             why = (melted(task, miss, wanted, float(shares[i])),)
         elif distance and told:
-            why = (missed(task, miss, wanted, c),) if i else reasons(task, c, miss)
+            why = (missed(task, miss, wanted, c),) if i else reasons(task.at(c.groups), c, miss)
         met = dict(zip(task.axes, (miss == 0).tolist(), strict=True))
         said = of_recipe(recipe, shelf)
         held = None if task.ice is None else task.fixed

@@ -12,6 +12,7 @@ from .. import dilution
 from ..errors import InputError, Told
 from ..facts import Fact
 from ..kinds import VOLUME
+from ..learned import LEAST_MEASURED
 from .asked import COST, SMALLEST
 from .sums import PURE, RULE_TOP, WATER, Candidate, Task, lumped_volume
 
@@ -73,6 +74,8 @@ def _free(task: Task) -> list[Candidate]:
     for _ in range(4):
         known.update(sets)
         groups, poured_sets = _pour_freely(task, sets)
+        if task.pours != 1:
+            groups = _dashed(task, groups, poured_sets)
         found += task.best(groups)
         distance, off = task.judged(groups)
         best = [poured_sets[i] for i in np.lexsort((off, distance))[:30]] or sets[:300]
@@ -81,6 +84,27 @@ def _free(task: Task) -> list[Candidate]:
         if not sets or nearest == 0 or nearest > before - 1e-4:
             break
     return found
+
+
+def _dashed(task: Task, groups: np.ndarray, sets: list[frozenset]) -> np.ndarray:
+    """Amounts set anew where some are dashed, not measured: those stay too little to be measured, the others do not."""
+    amounts = task.amounts(groups)
+    dashed = (amounts > 0) & (amounts < LEAST_MEASURED)
+    out = groups.copy()
+    for which in np.unique(dashed[dashed.any(axis=1)], axis=0):
+        rows = np.flatnonzero((dashed == which).all(axis=1))
+        some = task.at(np.zeros(len(task.weight)))
+        some.lump = task.lump_of(np.where(which, 1.0, task.pours))
+        ends = np.where(which, LEAST_MEASURED * (1 - 1e-9), np.inf)
+        with np.errstate(divide="ignore"):
+            some.ceiling = np.minimum(task.ceiling, (ends / task.share).min(axis=1))
+        again, kept = _pour_freely(some, [sets[row] for row in rows])
+        where = {sets[row]: row for row in rows}
+        for held, amount in zip(kept, again, strict=True):
+            out[where[held]] = amount
+    worse = task.judged(out)[0] > task.judged(groups)[0]
+    out[worse] = groups[worse]
+    return out
 
 
 def _pour_freely(task: Task, sets: list[frozenset]) -> tuple[np.ndarray, list[frozenset]]:
@@ -214,7 +238,8 @@ class Table:
         share = np.linspace(0.1, 0.9, 9)[:, None, None, None]
         poured = np.vstack([(task.lump.sum(axis=0) / task.weight).T, [WATER, 0, 0, 0, 0, 0]])
         mixed = lumped_volume(np.moveaxis(share * poured + (1 - share) * poured[:, None], -1, 0))
-        self.mixing = mixed.min() - 0.005, mixed.max() + 0.005
+        dashed = 1 / task.pours  # what is not measured, beside what is
+        self.mixing = (mixed.min() - 0.005) * min(dashed, 1.0), (mixed.max() + 0.005) * max(dashed, 1.0)
 
     def groups(self, rows: np.ndarray) -> np.ndarray:
         """Amounts of the task's groups. [mL]"""
@@ -332,7 +357,8 @@ class Table:
             if start.tobytes() in tried:
                 return
             tried.add(start.tobytes())
-            solved = milp(**_linear(task, self.groups(start[None])[0]), options={"node_limit": _NODES})
+            at = self.groups(start[None])[0]
+            solved = milp(**_linear(task.at(at), at), options={"node_limit": _NODES})
             if solved.x is None:
                 return
             row = np.zeros(len(self.count), np.int16)

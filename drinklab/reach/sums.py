@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import functools
 from dataclasses import dataclass
 
@@ -11,6 +12,7 @@ from .. import dilution
 from ..errors import InputError, Told
 from ..facts import Fact
 from ..kinds import VOLUME
+from ..learned import by_measure
 from ..liquid import Liquid
 from ..physics import density as _density
 from .asked import COST, COST_SCALE, FIGURES, SIZE, PerMl, melt_share, scales
@@ -40,9 +42,9 @@ class Task:
 
     def __init__(
         self, bottles, late, bands, limits, ratios, technique, serve, melt, near=None, weights=HOLD_FIGURES,
-        ice=None, prices: PerMl | None = None,
+        ice=None, prices: PerMl | None = None, pours: float = 1.0,
     ):  # fmt: skip
-        self.ice, self.prices = ice, prices
+        self.ice, self.prices, self.pours = ice, prices, pours  # the last: what share of its mark the measure pours
         if COST in bands and prices is None:
             raise InputError("wanted cost", Told("asked for"), "left out until prices are given")
         self.per_ml = prices.of(bottles) if COST in bands else np.zeros(len(bottles))
@@ -144,6 +146,20 @@ class Task:
         """Of each bottle. [mL]"""
         return groups @ self.share
 
+    def poured(self, groups):
+        """What the measure makes of what is to be poured by its marks, of each bottle. [mL]"""
+        amounts = self.amounts(groups)
+        return amounts if self.pours == 1 else by_measure(amounts, self.pours)
+
+    def at(self, groups: np.ndarray) -> Task:
+        """The task beside some amounts, where each bottle is measured, or dashed, as it is there: it is linear."""
+        if self.pours == 1:
+            return self
+        amounts, beside = self.amounts(groups), copy.copy(self)
+        share = np.where(amounts > 0, by_measure(amounts, self.pours) / np.maximum(amounts, 1e-12), self.pours)
+        beside.lump, beside.pours = self.lump_of(share), 1.0
+        return beside
+
     def melt(self, abv):
         """Share of melt water for a strength before ice, the rule held at the end of its range."""
         if self.fixed is not None or not np.size(abv):
@@ -167,16 +183,32 @@ class Task:
         Water, ethanol, sugar and acid [g], the volume of the rest [mL], and money. The volume rule of
         `physics.density.solution_volume` is a part for spirit, a part for sugar and a sum over the rest;
         the last is what the whole leaves over, so that nothing here depends on what the rest may be.
+        All of it is measured: what the measure makes of less, `figures` and `at` know.
         """
+        return self.lump_of(self.pours)
+
+    def lump_of(self, pours: np.ndarray | float) -> np.ndarray:
+        """`lump` where so much of a mark is poured of each bottle; the cost is of what is written."""
+        parts = np.concatenate([self._parts[:5] * pours, self._parts[5:]])
+        return np.array([parts * ~self.late @ self.share.T, parts * self.late @ self.share.T])
+
+    @functools.cached_property
+    def _parts(self) -> np.ndarray:
+        """What a mL of each bottle brings, rows as of `lump`."""
         each = Liquid(np.array([b.composition for b in self.bottles]).T)
         none = np.zeros(len(self.bottles))
         parts = np.array([each.water, each.ethanol, each.sugar, each.acid, none, self.per_ml])
         parts[4] = each.volume() - lumped_volume(parts)
-        return np.array([parts * ~self.late @ self.share.T, parts * self.late @ self.share.T])
+        return parts
 
     def figures(self, groups):
         """Figures of any number of drinks, the groups last; see `mixed`."""
-        return self.mixed(*(self.lump @ groups.reshape(-1, groups.shape[-1]).T)).reshape(len(PLACE), *groups.shape[:-1])
+        rows = groups.reshape(-1, groups.shape[-1])
+        both = self.lump @ rows.T
+        if self.pours != 1:  # what is dashed is not measured
+            less = (self.poured(rows) - self.amounts(rows) * self.pours).T
+            both[:, :5] += [self._parts[:5] * ~self.late @ less, self._parts[:5] * self.late @ less]
+        return self.mixed(*both).reshape(len(PLACE), *groups.shape[:-1])
 
     def mixed(self, before, after, melt_water=None):
         """Strength, sugar, acid, volume as served, the strength before ice, and the cost, from lumped parts.

@@ -15,10 +15,11 @@ from ..errors import InputError
 from ..facts import Fact
 from ..ingredient import composition_of
 from ..kinds import VOLUME, Given
+from ..learned import tool_of
 from ..pantry import Ingredient, Pantry
 from ..profile import AXES, KINDS, WORDS, scales
 from ..recipe import SPOONED, Pour, Recipe
-from ..setting import Setting, as_setting, tool_of
+from ..setting import Setting, as_setting
 from ..units import to_ml
 from .versions import FRUIT, MOVED, ROW, compositions_of, dissolves, served_figures, shelf_of
 

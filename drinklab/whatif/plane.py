@@ -14,10 +14,11 @@ from ..declared import Declared, declared
 from ..errors import InputError
 from ..facts import Fact
 from ..kinds import VOLUME, Given
+from ..learned import tool_of
 from ..pantry import Ingredient, Pantry
 from ..profile import FIGURES, Profile
 from ..recipe import Recipe
-from ..setting import Setting, as_setting, tool_of
+from ..setting import Setting, as_setting
 from ..units import to_ml
 from .versions import blocks, compositions_of, dissolves, inside_of, limits_of, rising, served_figures, shelf_of
 

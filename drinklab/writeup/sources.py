@@ -12,9 +12,9 @@ from ..display import Display
 from ..facts import Fact
 from ..gels import Set, agents
 from ..kinds import VOLUME
+from ..learned import tool_of
 from ..milk import MilkWash, milks
 from ..pantry import Ingredient
-from ..setting import tool_of
 from ..steps import AddWater
 from ..trial import Trial
 from ..units import FLUID_OUNCE

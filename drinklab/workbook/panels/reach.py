@@ -290,13 +290,14 @@ class TargetPanel(Lesson):
             "measure": measure, "tolerance": tolerance, "technique": self.technique.value, "serve": self.serve.value,
             "melt": self._melt, "ice": self._ice, "after": [row.bottle for row in on_hand if row.after.value],
             "near": self._mine(on_hand) if self.near.value else None,
-            "name": self._recipe.name.removesuffix(SUFFIX) + SUFFIX, "prices": prices, "pantry": self.shelf,
+            "name": self._recipe.name.removesuffix(SUFFIX) + SUFFIX, "prices": prices,
+            "tool": self.setting.tool, "pantry": self.shelf,
         }  # fmt: skip
         start = perf_counter()
         found = self._first_found(goal, bottles, asked) or self._once(reach, goal, bottles, **asked)
         exact, forgiving = not self.soon.waiting, None
         if self.pours.wish.value and exact:
-            way = {"tool": self.setting.tool, "display": show, "seed": self.setting.seed}
+            way = {"display": show, "seed": self.setting.seed}
             forgiving = self._once(most_pours, goal, bottles, found=found, **way, **asked)
         took, solved = perf_counter() - start, found is not self.found
         iced = self._iced(found[0].recipe)
@@ -478,7 +479,7 @@ class TargetPanel(Lesson):
             }
             answer = self._once(
                 swap, recipe, old, new, add=add, limits=dashes, measure=measure, melt=self._melt, ice=self._ice,
-                pantry=self.shelf,
+                tool=self.setting.tool, pantry=self.shelf,
             )  # fmt: skip
             was = self._figures(recipe)
         except InputError as problem:
