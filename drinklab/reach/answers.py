@@ -13,6 +13,7 @@ from .. import pantry as _pantry
 from ..declared import Declared, of_recipe
 from ..errors import InputError, require
 from ..facts import Fact, say
+from ..kinds import Given
 from ..pantry import Pantry
 from ..profile import Profile, melt_by_rule, profile, served
 from ..recipe import Pour, Recipe
@@ -78,8 +79,8 @@ class Answer:
     held: float | None = None
     cost: float | None = None
 
-    def value(self, axis: str) -> float:
-        """A figure that was wanted: one of `figures`, or the cost."""
+    def value(self, axis: str) -> float | None:
+        """A figure that was wanted: one of `figures`, or the cost, None where none was asked for."""
         return self.cost if axis == COST else getattr(self.figures, axis)
 
     @property
@@ -90,17 +91,17 @@ class Answer:
 
 def reach(
     target: Mapping[str, Any],
-    ingredients: Sequence,
+    ingredients: Sequence[Any],
     *,
     limits: Mapping[str, Any] | None = None,
-    ratios: Iterable = (),
-    measure=None,
+    ratios: Iterable[Any] = (),
+    measure: Given | None = None,
     tolerance: Mapping[str, Any] | None = None,
     technique: str = "stirred",
     serve: str = "up",
-    melt=None,
+    melt: Given | None = None,
     ice: dilution.OwnIce | None = None,
-    after: Iterable = (),
+    after: Iterable[Any] = (),
     near: Recipe | None = None,
     count: int = 5,
     name: str = "to the target",
@@ -189,7 +190,7 @@ def reach(
         serve=serve, ice=ice, after=after, near=near, prices=prices, pantry=shelf,
     )  # fmt: skip
 
-    def solve(share) -> tuple[Answer, ...]:
+    def solve(share: Given | None) -> tuple[Answer, ...]:
         found = task(share)
         return answers_of(found, few(found, solved_for(found), int(count)), shelf, name)
 
@@ -197,21 +198,21 @@ def reach(
 
 
 def task_of(
-    target: Mapping,
-    ingredients: Sequence,
+    target: Mapping[str, Any],
+    ingredients: Sequence[Any],
     *,
-    limits: Mapping | None = None,
-    ratios: Iterable = (),
-    measure=None,
-    tolerance: Mapping | None = None,
+    limits: Mapping[str, Any] | None = None,
+    ratios: Iterable[Any] = (),
+    measure: Given | None = None,
+    tolerance: Mapping[str, Any] | None = None,
     technique: str = "stirred",
     serve: str = "up",
     ice: dilution.OwnIce | None = None,
-    after: Iterable = (),
+    after: Iterable[Any] = (),
     near: Recipe | None = None,
     prices: PerMl | None = None,
     pantry: Pantry,
-) -> Callable[[float | None], Task]:
+) -> Callable[[Given | None], Task]:
     """What is asked of `reach`, checked: the task for a share of melt water that is set, or for the rule."""
     bottles = all_on_hand(ingredients, pantry)
     late = {which(bottles, item, pantry, "bottle after the ice") for item in listed(after)}
@@ -232,13 +233,13 @@ def task_of(
 
 def swap(
     recipe: Recipe,
-    old,
-    new,
+    old: Any,
+    new: Any,
     *,
-    add: Iterable = (),
+    add: Iterable[Any] = (),
     limits: Mapping[str, Any] | None = None,
-    measure=None,
-    melt=None,
+    measure: Given | None = None,
+    melt: Given | None = None,
     ice: dilution.OwnIce | None = None,
     pantry: Pantry | None = None,
 ) -> Answer:
@@ -291,7 +292,7 @@ def swap(
             raise InputError("bottle to add", item.name, "one that is not in the recipe yet")
     late = np.array([*recipe.after, *(False for _ in extra)])
     was = _over_ice(recipe, ice, shelf) if ice is not None and melt is None else melt
-    held = profile(served([recipe], shelf, None if was is None else [melt_share(was)]))[0]
+    held = profile(served([recipe], shelf, None if was is None else np.array([melt_share(was)])))[0]
     target = {axis: getattr(held, axis) for axis in FIGURES}
     bounds = limits_of(limits or {}, [*bottles, *extra], shelf, measure)
     for i, amount in enumerate(recipe.amounts):
@@ -299,7 +300,7 @@ def swap(
         bounds[i] = (max(least, min(step or SMALLEST, amount, most)), most, step)
     near = np.append(near, np.zeros(len(extra)))
 
-    def solve(share) -> tuple[Answer, ...]:
+    def solve(share: Given | None) -> tuple[Answer, ...]:
         way = recipe.technique, recipe.serve
         task = Task([*bottles, *extra], late, bands_of(target, {}), bounds, [], *way, share, near, HOLD_FIGURES, ice)
         return answers_of(task, few(task, solved_for(task), 1), shelf, recipe.name, recipe)
@@ -314,16 +315,18 @@ def _over_ice(recipe: Recipe, ice: dilution.OwnIce, shelf: Pantry) -> float:
     return float(ice.chill(iced, recipe.technique).dilution * iced.volume() / before.volume())
 
 
-def _settled(solve: Callable[[float | None], tuple[Answer, ...]], melt, ice) -> tuple[Answer, ...]:
+def _settled(
+    solve: Callable[[Given | None], tuple[Answer, ...]], melt: Given | None, ice: dilution.OwnIce | None
+) -> tuple[Answer, ...]:
     """The answers; over own ice, of searches with one share of melt water each, those of the nearest."""
     if ice is None:
         return solve(melt)
     if melt is not None:
         raise InputError("melt water", melt, "left out when your own ice is given")
-    share, best = _START, None
+    share, best = _START, tuple[Answer, ...]()
     for _ in range(_ROUNDS):
         found = solve(share)
-        if best is None or (found[0].distance, len(found[0].recipe.pours)) < (
+        if not best or (found[0].distance, len(found[0].recipe.pours)) < (
             best[0].distance,
             len(best[0].recipe.pours),
         ):
@@ -347,18 +350,19 @@ def answers_of(
     """The candidates as recipes, measured anew by the code that any recipe goes through; `told` with its reasons."""
     recipes = []
     for c in candidates:
-        pours = [
+        pours = tuple(
             Pour(b.id, float(a), shelf.label(b)[1], bool(late))
             for b, a, late in zip(task.bottles, task.amounts(c.groups), task.late, strict=True)
             if a > 0
-        ]
+        )
         recipes.append(replace(like, pours=pours) if like else Recipe(name, pours, task.technique, task.serve))
+    melt: np.ndarray | None
     if task.ice is not None:
-        melt = [_over_ice(recipe, task.ice, shelf) for recipe in recipes]
+        melt = np.array([_over_ice(recipe, task.ice, shelf) for recipe in recipes])
     else:
-        melt = None if task.fixed is None else [task.fixed] * len(recipes)
+        melt = None if task.fixed is None else np.full(len(recipes), task.fixed)
     figures = profile(served(recipes, shelf, melt))
-    shares = melt or melt_by_rule(recipes, *_pour(recipes, shelf))
+    shares = melt_by_rule(recipes, *_pour(recipes, shelf)) if melt is None else melt
     out = []
     for i, (c, recipe) in enumerate(zip(candidates, recipes, strict=True)):
         cost = None
@@ -370,7 +374,7 @@ def answers_of(
         distance = float(np.sqrt(np.mean(miss**2)))
         if task.ice is None and abs(distance - c.distance) > 1e-5:
             raise ArithmeticError("the forward code does not confirm the amounts found; please report them")
-        why = ()
+        why: tuple[Fact, ...] = ()
         if distance and task.ice is not None and c.distance == 0:
             why = (melted(task, miss, wanted, float(shares[i])),)
         elif distance and told:
