@@ -11,6 +11,7 @@ import functools
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -166,8 +167,15 @@ def composition_of(item: Ingredient, abv: Number, sugar: Number, acid: Number) -
     return np.moveaxis(grams, 0, -1)
 
 
-def fill_with_water(grams: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+class Filled(NamedTuple):
     """Grams of water that make the whole one millilitre at 20 °C, and where that can be done."""
+
+    water: np.ndarray
+    fits: np.ndarray
+
+
+def fill_with_water(grams: np.ndarray) -> Filled:
+    """Water to what else a millilitre holds, at 20 °C. [g]"""
     held = {n: grams[i] for n, i in COLUMN.items() if n != "water"}
     water = np.maximum(1.0 - sum(held.values()), FILL["first"])
     for _ in range(int(FILL["rounds"])):
@@ -175,7 +183,7 @@ def fill_with_water(grams: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         water = np.maximum(water - off, FILL["least"])
         if np.abs(off).max(initial=0.0) < FILL["near"]:
             break
-    return water, np.abs(off) < FILL["fits"]  # pure spirit holds no water, and its volume is known no better
+    return Filled(water, np.abs(off) < FILL["fits"])  # pure spirit holds no water, and its volume is known no better
 
 
 def no_room(item: Ingredient, where: str = "") -> InputError:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import NamedTuple, get_type_hints
+from typing import Any, NamedTuple, get_type_hints
 
 import numpy as np
 
@@ -43,7 +43,7 @@ class Profile:
     alcohol: Grams
     density: KilogramsPerCubicMetre
 
-    def __getitem__(self, key: str) -> Profile:
+    def __getitem__(self, key: Any) -> Profile:
         """The same figures for some of the variants."""
         return Profile(*(getattr(self, f.name)[key] for f in fields(self)))
 

@@ -47,7 +47,7 @@ def every_share(target, names, measure, limits, tool, draws, **way):
         pours = [Pour(SHELF.find(n).id, a, SHELF.label(SHELF.find(n))[1]) for n, a in zip(names, amounts, strict=True)]
         drink = Setting(Recipe("one of all", [p for p in pours if p.amount > 0], **way), tool=tool, draws=draws)
         looked += 1
-        best = max(best, int(forgiving.pours_inside(drink, bands, SHELF).sum()))
+        best = max(best, int(forgiving.pours_inside(drink, bands, pantry=SHELF).sum()))
     return best, looked
 
 
@@ -140,7 +140,9 @@ def test_other_pours_give_nearly_the_same_share():
     """The same pours choose and count: the share is a little flattering, by no more than is said of it."""
     found = forgiving.most_pours(WIDE, SOUR, pantry=SHELF, **WAY)
     fresh = Setting(found.best.answer.recipe, draws=20_000, seed=77)
-    assert found.best.share.value - forgiving.pours_inside(fresh, WIDE, SHELF).mean() < 0.015 + found.best.share.pm
+    assert (
+        found.best.share.value - forgiving.pours_inside(fresh, WIDE, pantry=SHELF).mean() < 0.015 + found.best.share.pm
+    )
 
 
 @pytest.mark.parametrize(
@@ -152,7 +154,7 @@ def test_the_search_pours_what_the_trial_pours_whatever_brings_the_water(way):
     found = forgiving.most_pours(WIDE, SOUR, pantry=SHELF, **way)
     for made in (found.plain, found.best):
         drink = Setting(made.answer.recipe, melt=way.get("melt"))
-        assert np.array_equal(forgiving.pours_inside(drink, WIDE, SHELF), made.within)
+        assert np.array_equal(forgiving.pours_inside(drink, WIDE, pantry=SHELF), made.within)
 
 
 def test_own_ice_is_poured_by_the_trial():
@@ -160,7 +162,7 @@ def test_own_ice_is_poured_by_the_trial():
     found = forgiving.most_pours(WIDE, SOUR, ice=ice, pantry=SHELF, **WAY)
     assert found.gain >= 0
     drink = Setting(found.best.answer.recipe, ice=ice)
-    assert np.array_equal(forgiving.pours_inside(drink, WIDE, SHELF), found.best.within)
+    assert np.array_equal(forgiving.pours_inside(drink, WIDE, pantry=SHELF), found.best.within)
 
 
 def test_a_cost_is_that_of_the_amounts_as_written():
@@ -198,7 +200,7 @@ def test_what_raises_it_is_counted_by_pouring_again():
         ("a scale in place of pouring freely", {"tool": "scale"}),
         ("melt water that is weighed", {"melt": melt}),
     ):
-        within = forgiving.pours_inside(drink, WIDE, SHELF, **changes)
+        within = forgiving.pours_inside(drink, WIDE, pantry=SHELF, **changes)
         assert raised[told].share.inside == within.sum()
         both = within.astype(int) - found.best.within
         assert raised[told].gain == pytest.approx(both.mean())

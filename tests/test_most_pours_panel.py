@@ -46,7 +46,7 @@ def test_both_answers_stand_side_by_side_with_their_shares(panel):
     assert "the nearest for most pours" in shown
     # the share is that of the trial which the page shows
     bands = reach.bands_of(*panel._target())
-    within = forgiving.pours_inside(panel._iced(found.best.answer.recipe), bands, panel.shelf)
+    within = forgiving.pours_inside(panel._iced(found.best.answer.recipe), bands, pantry=panel.shelf)
     assert within.sum() == found.best.share.inside
 
 

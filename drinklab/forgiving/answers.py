@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -12,11 +13,11 @@ from .. import pantry as _pantry
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import VOLUME
+from ..kinds import VOLUME, Given
 from ..pantry import Pantry
 from ..reach.answers import Answer, answers_of
 from ..reach.asked import COST, amounts_of
-from ..reach.sums import Candidate, Task
+from ..reach.sums import Bands, Candidate, Task
 from ..recipe import Recipe
 from ..setting import DRAWS, MOST_DRAWS, TOOLS
 from ..units import number
@@ -72,7 +73,7 @@ class Forgiving:
 
     plain: Poured
     best: Poured
-    bands: Mapping[str, tuple[float, float]]
+    bands: Bands
     asked: Asked = field(repr=False, compare=False)
 
     @property
@@ -114,19 +115,19 @@ def _tool(tool: str) -> Fact:
 
 
 def most_pours(
-    target: Mapping,
-    ingredients: Sequence,
+    target: Mapping[str, Any],
+    ingredients: Sequence[Any],
     *,
     tool: str = "jigger",
     display: Display | None = None,
     draws: int = DRAWS,
     seed: int = 1,
-    melt=None,
+    melt: Given | None = None,
     ice: dilution.OwnIce | None = None,
     name: str = "to the target",
     found: Sequence[Answer] | None = None,
     pantry: Pantry | None = None,
-    **wishes,
+    **wishes: Any,
 ) -> Forgiving:
     """Amounts of which most pours lie inside the wanted bands, beside those that come nearest.
 
@@ -199,7 +200,7 @@ def most_pours(
     return Forgiving(plain, plain, bands, asked)
 
 
-def _better(asked: Asked, search: Search, groups: np.ndarray, bands: Mapping, plain: Poured) -> Poured | None:
+def _better(asked: Asked, search: Search, groups: np.ndarray, bands: Bands, plain: Poured) -> Poured | None:
     """These amounts by the trial's own way forward, unless it refuses them or gives them a smaller share."""
     task = search.task
     distance, off = task.judged(groups[None])
@@ -218,11 +219,11 @@ def _groups(task: Task, recipe: Recipe, shelf: Pantry) -> np.ndarray:
     return task.share @ amounts_of(recipe, task.bottles, shelf) / (task.share**2).sum(axis=1)
 
 
-def _poured(asked: Asked, answer: Answer, within: np.ndarray, bands: Mapping) -> Poured:
+def _poured(asked: Asked, answer: Answer, within: np.ndarray, bands: Bands) -> Poured:
     """An answer with its share: over own ice by the trial's own way forward, which the search comes near only."""
     drink = asked.drink(answer)
     if drink.ice is not None:
-        within = pours_inside(drink, bands, asked.shelf)
+        within = pours_inside(drink, bands, pantry=asked.shelf)
     else:
         before, _ = trial.poured(
             drink.recipe,
@@ -263,7 +264,7 @@ def what_raises(found: Forgiving) -> tuple[Raise, ...]:
     groups = _groups(task, answer.recipe, asked.shelf)[None]
     before = found.best.within
 
-    def counted(what: Fact, task: Task, groups: np.ndarray, **changes) -> Raise:
+    def counted(what: Fact, task: Task, groups: np.ndarray, **changes: Any) -> Raise:
         search = Search(task, Pours(task, asked, answer, **changes), [])
         within = search.inside(search.pours.figures(groups)[..., 1:])[0]
         made = Share(int(within.sum()), len(within))
@@ -272,16 +273,16 @@ def what_raises(found: Forgiving) -> tuple[Raise, ...]:
     raised = []
     pours, amounts = Pours(task, asked, answer), task.amounts(groups)[0]
     known = asked.shelf.learned
-    own = trial.pour_sd(amounts[amounts > 0], asked.tool, known).mean()
+    own = np.mean(trial.pour_sd(amounts[amounts > 0], asked.tool, known))
     for tool in ("jigger", "scale"):
-        if trial.pour_sd(amounts[amounts > 0], tool, known).mean() < own:
+        if np.mean(trial.pour_sd(amounts[amounts > 0], tool, known)) < own:
             what = Fact("raised by tool", tool=_tool(tool), now=_tool(asked.tool))
             raised.append(counted(what, task, groups, tool=tool))
-    for i in np.flatnonzero(amounts):
+    for i in np.flatnonzero(amounts).tolist():
         if not np.ptp(pours.parts[:, i], axis=-1).any():  # water
             continue
         what = Fact("raised by measuring", bottle=task.called(i))
-        raised.append(counted(what, task, groups, known=int(i)))
+        raised.append(counted(what, task, groups, known=i))
     if answer.melt > 0 and asked.way["melt"] is None:
         weighed = replace(asked, way={"melt": answer.melt, "ice": None}).task(answer.melt)
         raised.append(counted(Fact("raised by weighing melt"), weighed, groups))
@@ -300,7 +301,9 @@ def raised_most(raised: Sequence[Raise]) -> Fact:
     return Fact("raised most by", what=first.what, share=share, pm=pm, gain=gain, gain_pm=gain_pm)
 
 
-def _finer(asked: Asked, share: float | None, answer: Answer, groups: np.ndarray):
+def _finer(
+    asked: Asked, share: float | None, answer: Answer, groups: np.ndarray
+) -> tuple[Fact, Task, np.ndarray] | None:
     """Half the measure, the task with it, and the best amounts by it; None where nothing is measured so coarsely."""
     coarse = asked.task(share)
     step = max((step for *_, step in coarse.given), default=0.0)

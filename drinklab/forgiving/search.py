@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,13 +12,14 @@ import numpy as np
 from .. import dilution, trial
 from ..batch.marks import marked
 from ..display import Display
+from ..kinds import Given
 from ..learned import by_measure, tool_of
 from ..liquid import Liquid
 from ..pantry import Ingredient, Pantry
 from ..profile import profile
 from ..reach.answers import Answer, task_of
 from ..reach.asked import COST, SMALLEST
-from ..reach.sums import MET, PLACE, WATER, Task, lumped_volume
+from ..reach.sums import MET, PLACE, WATER, MeltWater, Task, lumped_volume
 from ..setting import Setting
 from ..steps import normal
 
@@ -32,8 +33,8 @@ _MARKS = (1, 2, 4, 8)  # how many marks an amount is moved by at once
 class Asked:
     """All that was asked, so that one thing can be changed."""
 
-    target: Mapping
-    ingredients: Sequence
+    target: Mapping[str, Any]
+    ingredients: Sequence[Any]
     wishes: Mapping[str, Any]  # as for `reach`, but how the drink gets its melt water and its name
     way: Mapping[str, Any]  # melt and ice, as of a setting
     tool: str
@@ -43,7 +44,7 @@ class Asked:
     shelf: Pantry
     name: str
 
-    def task(self, share: float | None, **changes) -> Task:
+    def task(self, share: Given | None, **changes: Any) -> Task:
         """The sums for a share of melt water that is held, or for the rule."""
         ice = self.way["ice"]
         wishes = {**self.wishes, **changes}
@@ -97,8 +98,8 @@ class Pours:
         self.looked += len(groups) * self.noise.shape[1]
         amounts = task.amounts(groups)
         used = amounts.any(axis=0)
-        poured = by_measure(amounts, tool_of(self.tool, self.learned)[0])
-        sd = trial.pour_sd(poured, self.tool, self.learned)
+        poured = np.asarray(by_measure(amounts, tool_of(self.tool, self.learned)[0]))
+        sd = np.asarray(trial.pour_sd(poured, self.tool, self.learned))
         before, after = (self._mixed(poured, sd, used & side) for side in (~task.late, task.late))
         shown = task.mixed(before, after, self._melt_water(before))
         out = shown[task.rows]
@@ -106,7 +107,7 @@ class Pours:
             out[task.axes.index(COST)] = (amounts @ task.per_ml)[:, None]
         return out
 
-    def _mixed(self, amounts: np.ndarray, sd: np.ndarray, which: np.ndarray) -> np.ndarray | float:
+    def _mixed(self, amounts: np.ndarray, sd: np.ndarray, which: np.ndarray) -> np.ndarray:
         """Lumped parts of what is poured of some bottles."""
         mixed = np.zeros((6, len(amounts), self.noise.shape[1]))
         for i in np.flatnonzero(which):
@@ -115,21 +116,22 @@ class Pours:
                 part += poured * each
         return mixed
 
-    def _melt_water(self, before: np.ndarray) -> Callable:
+    def _melt_water(self, before: np.ndarray) -> MeltWater:
         """Grams of it by the strength and volume over the ice, of each pour by the chance that a trial has."""
         task = self.task
         if self.line is not None:
-            at, share, pm = self.line
-            chance = np.maximum(1 + pm / 2 * self.melt, 0.0)
-            return lambda start, volume: np.interp(start, at, share) * volume * WATER * chance
+            at, by_strength, spread = self.line
+            chance = np.maximum(1 + spread / 2 * self.melt, 0.0)
+            return lambda start, volume: np.interp(start, at, by_strength) * volume * WATER * chance
         if task.fixed is None:
             chance = np.maximum(1 + dilution.MELT_SPREAD / 2 * self.melt, 0.0)
             return lambda start, volume: task.melt(start) * volume * WATER * chance
         base = lumped_volume(before)
         first = base[:, :1]
-        pm = dilution.weighed_pm(task.fixed * first) / first
-        chance = np.maximum(1 + pm / task.fixed / 2 * self.melt, 0.0) if task.fixed > 0 else 1.0
-        return lambda start, volume: task.fixed * base * WATER * chance
+        share = task.fixed
+        pm = dilution.weighed_pm(share * first) / first
+        weighed = np.maximum(1 + pm / share / 2 * self.melt, 0.0) if share > 0 else 1.0
+        return lambda start, volume: share * base * WATER * weighed
 
 
 # Draws depend on the bottles alone: kept, so that a moved slider pays nothing.
@@ -150,7 +152,7 @@ def _ice_line(asked: Asked, like: Answer) -> tuple[np.ndarray, np.ndarray, float
     before, top = trial.poured(recipe, *drawn)
     melts, pm, _ = trial.melted(drink, before, top)
     iced = dilution.iced(before, top, recipe.technique)
-    abv, share = profile(iced).abv, melts * before.volume() / iced.volume()
+    abv, share = np.asarray(profile(iced).abv), melts * before.volume() / iced.volume()
     order = np.argsort(abv)
     return abv[order], share[order], pm / float(melts[0]) if melts[0] else 0.0
 
@@ -252,7 +254,7 @@ class Search:
             if not tried:
                 return
             counts, figures = self.count(np.array([groups for groups, _ in tried.values()]))
-            better = {}
+            better: dict[int, _Place] = {}
             for i, (groups, place) in enumerate(tried.values()):
                 if counts[i] > max(place.count, better[id(place)].count if id(place) in better else 0):
                     better[id(place)] = _Place(groups, int(counts[i]), figures[:, i])
@@ -306,8 +308,8 @@ class Search:
             both = beside[len(at) + 2 * k : len(at) + 2 * k + 2]
             both[:, :, g] = same[g]
             both[0, :, h], both[1, :, h] = same[h], other[h]
-        beside = beside.reshape(-1, len(at))
-        return beside[np.isfinite(beside).all(axis=1)]
+        rows = beside.reshape(-1, len(at))
+        return rows[np.isfinite(rows).all(axis=1)]
 
     def _allowed(self, groups: np.ndarray) -> np.ndarray:
         """Those that keep to the limits, and that the melt rule covers."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from .. import reach, trial
 from ..errors import InputError
 from ..pantry import Pantry
 from ..profile import profile
-from ..reach.sums import MET
+from ..reach.sums import MET, Bands
 from ..recipe import Recipe
 from ..setting import Setting, as_setting
 
@@ -56,7 +56,7 @@ def paired_pm(before: np.ndarray, after: np.ndarray) -> float:
     return float(_NORMAL_95 * changed.std() / np.sqrt(len(changed)))
 
 
-def pours_inside(drink: Recipe | Setting, bands: Mapping, pantry: Pantry | None = None, **changes) -> np.ndarray:
+def pours_inside(drink: Recipe | Setting, bands: Bands, *, pantry: Pantry | None = None, **changes: Any) -> np.ndarray:
     """Which of a drink's random pours lie inside all bands, as iced and topped, all of it in one glass.
 
     Parameters

@@ -13,6 +13,7 @@ from .. import pantry as _pantry
 from ..declared import Declared, of_recipe
 from ..errors import InputError, one_of, require
 from ..facts import Fact, say
+from ..kinds import Given
 from ..learned import TOOLS, by_measure, tool_of
 from ..pantry import Pantry
 from ..profile import Profile, melt_by_rule, profile, served
@@ -79,8 +80,8 @@ class Answer:
     held: float | None = None
     cost: float | None = None
 
-    def value(self, axis: str) -> float:
-        """A figure that was wanted: one of `figures`, or the cost."""
+    def value(self, axis: str) -> float | None:
+        """A figure that was wanted: one of `figures`, or the cost, None where none was asked for."""
         return self.cost if axis == COST else getattr(self.figures, axis)
 
     @property
@@ -91,17 +92,17 @@ class Answer:
 
 def reach(
     target: Mapping[str, Any],
-    ingredients: Sequence,
+    ingredients: Sequence[Any],
     *,
     limits: Mapping[str, Any] | None = None,
-    ratios: Iterable = (),
-    measure=None,
+    ratios: Iterable[Any] = (),
+    measure: Given | None = None,
     tolerance: Mapping[str, Any] | None = None,
     technique: str = "stirred",
     serve: str = "up",
-    melt=None,
+    melt: Given | None = None,
     ice: dilution.OwnIce | None = None,
-    after: Iterable = (),
+    after: Iterable[Any] = (),
     near: Recipe | None = None,
     count: int = 5,
     name: str = "to the target",
@@ -194,7 +195,7 @@ def reach(
         serve=serve, ice=ice, after=after, near=near, prices=prices, tool=tool, pantry=shelf,
     )  # fmt: skip
 
-    def solve(share) -> tuple[Answer, ...]:
+    def solve(share: Given | None) -> tuple[Answer, ...]:
         found = task(share)
         return answers_of(found, few(found, solved_for(found), int(count)), shelf, name)
 
@@ -202,22 +203,22 @@ def reach(
 
 
 def task_of(
-    target: Mapping,
-    ingredients: Sequence,
+    target: Mapping[str, Any],
+    ingredients: Sequence[Any],
     *,
-    limits: Mapping | None = None,
-    ratios: Iterable = (),
-    measure=None,
-    tolerance: Mapping | None = None,
+    limits: Mapping[str, Any] | None = None,
+    ratios: Iterable[Any] = (),
+    measure: Given | None = None,
+    tolerance: Mapping[str, Any] | None = None,
     technique: str = "stirred",
     serve: str = "up",
     ice: dilution.OwnIce | None = None,
-    after: Iterable = (),
+    after: Iterable[Any] = (),
     near: Recipe | None = None,
     prices: PerMl | None = None,
     tool: str = "jigger",
     pantry: Pantry,
-) -> Callable[[float | None], Task]:
+) -> Callable[[Given | None], Task]:
     """What is asked of `reach`, checked: the task for a share of melt water that is set, or for the rule."""
     bottles = all_on_hand(ingredients, pantry)
     late = {which(bottles, item, pantry, "bottle after the ice") for item in listed(after)}
@@ -247,18 +248,19 @@ def _poured(recipe: Recipe, pours: float) -> Recipe:
     """What a measure that pours such a share of its mark makes of a recipe."""
     if pours == 1:
         return recipe
-    return replace(recipe, pours=[replace(p, amount=float(by_measure(p.amount, pours))) for p in recipe.pours])
+    made = (replace(p, amount=float(by_measure(p.amount, pours))) for p in recipe.pours)
+    return replace(recipe, pours=tuple(made))
 
 
 def swap(
     recipe: Recipe,
-    old,
-    new,
+    old: Any,
+    new: Any,
     *,
-    add: Iterable = (),
+    add: Iterable[Any] = (),
     limits: Mapping[str, Any] | None = None,
-    measure=None,
-    melt=None,
+    measure: Given | None = None,
+    melt: Given | None = None,
     ice: dilution.OwnIce | None = None,
     tool: str = "jigger",
     pantry: Pantry | None = None,
@@ -314,7 +316,7 @@ def swap(
     pours = _pours(tool, shelf)
     made = _poured(recipe, pours)
     was = _over_ice(made, ice, shelf) if ice is not None and melt is None else melt
-    held = profile(served([made], shelf, None if was is None else [melt_share(was)]))[0]
+    held = profile(served([made], shelf, None if was is None else np.array([melt_share(was)])))[0]
     target = {axis: getattr(held, axis) for axis in FIGURES}
     bounds = limits_of(limits or {}, [*bottles, *extra], shelf, measure)
     for i, amount in enumerate(recipe.amounts):
@@ -322,7 +324,7 @@ def swap(
         bounds[i] = (max(least, min(step or SMALLEST, amount, most)), most, step)
     near = np.append(near, np.zeros(len(extra)))
 
-    def solve(share) -> tuple[Answer, ...]:
+    def solve(share: Given | None) -> tuple[Answer, ...]:
         way = recipe.technique, recipe.serve
         every, bands = [*bottles, *extra], bands_of(target, {})
         task = Task(every, late, bands, bounds, [], *way, share, near, HOLD_FIGURES, ice, pours=pours)
@@ -338,16 +340,18 @@ def _over_ice(recipe: Recipe, ice: dilution.OwnIce, shelf: Pantry) -> float:
     return float(ice.chill(iced, recipe.technique).dilution * iced.volume() / before.volume())
 
 
-def _settled(solve: Callable[[float | None], tuple[Answer, ...]], melt, ice) -> tuple[Answer, ...]:
+def _settled(
+    solve: Callable[[Given | None], tuple[Answer, ...]], melt: Given | None, ice: dilution.OwnIce | None
+) -> tuple[Answer, ...]:
     """The answers; over own ice, of searches with one share of melt water each, those of the nearest."""
     if ice is None:
         return solve(melt)
     if melt is not None:
         raise InputError("melt water", melt, "left out when your own ice is given")
-    share, best = _START, None
+    share, best = _START, tuple[Answer, ...]()
     for _ in range(_ROUNDS):
         found = solve(share)
-        if best is None or (found[0].distance, len(found[0].recipe.pours)) < (
+        if not best or (found[0].distance, len(found[0].recipe.pours)) < (
             best[0].distance,
             len(best[0].recipe.pours),
         ):
@@ -371,19 +375,20 @@ def answers_of(
     """The candidates as recipes, measured anew by the code that any recipe goes through; `told` with its reasons."""
     recipes = []
     for c in candidates:
-        pours = [
+        pours = tuple(
             Pour(b.id, float(a), shelf.label(b)[1], bool(late))
             for b, a, late in zip(task.bottles, task.amounts(c.groups), task.late, strict=True)
             if a > 0
-        ]
+        )
         recipes.append(replace(like, pours=pours) if like else Recipe(name, pours, task.technique, task.serve))
     made = [_poured(recipe, task.pours) for recipe in recipes]
+    melt: np.ndarray | None
     if task.ice is not None:
-        melt = [_over_ice(recipe, task.ice, shelf) for recipe in made]
+        melt = np.array([_over_ice(recipe, task.ice, shelf) for recipe in made])
     else:
-        melt = None if task.fixed is None else [task.fixed] * len(made)
+        melt = None if task.fixed is None else np.full(len(made), task.fixed)
     figures = profile(served(made, shelf, melt))
-    shares = melt or melt_by_rule(made, *_pour(made, shelf))
+    shares = melt_by_rule(made, *_pour(made, shelf)) if melt is None else melt
     out = []
     for i, (c, recipe) in enumerate(zip(candidates, recipes, strict=True)):
         cost = None
@@ -395,7 +400,7 @@ def answers_of(
         distance = float(np.sqrt(np.mean(miss**2)))
         if task.ice is None and abs(distance - c.distance) > 1e-5:
             raise ArithmeticError("the forward code does not confirm the amounts found; please report them")
-        why = ()
+        why: tuple[Fact, ...] = ()
         if distance and task.ice is not None and c.distance == 0:
             why = (melted(task, miss, wanted, float(shares[i])),)
         elif distance and told:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from .. import classics
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import RATIO, VOLUME, Kind
+from ..kinds import RATIO, VOLUME, Given, Kind, Number
 from ..pantry import Ingredient, Pantry
 from ..profile import KINDS, WORDS, reference
 from ..profile import scales as _scales
@@ -78,6 +78,20 @@ class PerMl:
         return np.array([self.each[bottle.id] for bottle in bottles])
 
 
+class Ratio(NamedTuple):
+    """Always so many times as much of one bottle as of another."""
+
+    bottle: Any
+    other: Any
+    times: float  # [mL/mL]
+
+
+def _one(value: Number, field: str, allowed: str = "one number") -> float:
+    if np.ndim(value):
+        raise InputError(field, Told("several numbers"), allowed)
+    return float(value)
+
+
 def kind_of(axis: str, prices: PerMl | None = None) -> Kind:
     """The unit and range of a figure that can be wanted; that of a cost is its currency."""
     return Kind(prices.currency if prices else "of money", "money", 0, 1e6) if axis == COST else KINDS[axis]
@@ -108,7 +122,7 @@ def same(a: Ingredient, b: Ingredient) -> bool:
     return a.id == b.id and a.abv == b.abv
 
 
-def on_hand(item, shelf: Pantry) -> Ingredient:
+def on_hand(item: Any, shelf: Pantry) -> Ingredient:
     """The pantry's bottle, at its strength."""
     if isinstance(item, (tuple, list)) and len(item) == 2:
         item = on_hand(item[0], shelf).labelled(item[1])
@@ -121,12 +135,12 @@ def on_hand(item, shelf: Pantry) -> Ingredient:
     return shelf.bottle(*shelf.label(item))
 
 
-def listed(items) -> list:
+def listed(items: Any) -> list[Any]:
     """One bottle is a list of one."""
     return [items] if isinstance(items, (str, Ingredient)) else list(items)
 
 
-def all_on_hand(items, shelf: Pantry) -> list[Ingredient]:
+def all_on_hand(items: Any, shelf: Pantry) -> list[Ingredient]:
     """The bottles to choose from, each once and with known contents."""
     items = listed(items)
     if not items:
@@ -135,7 +149,7 @@ def all_on_hand(items, shelf: Pantry) -> list[Ingredient]:
         raise InputError("pantry", "", "at least one ingredient")
     if len(items) > 30:
         raise InputError("bottles", Told(f"{len(items)} bottles"), "at most 30")
-    found = []
+    found: list[Ingredient] = []
     for item in items:
         bottle = on_hand(item, shelf)
         if any(same(bottle, b) for b in found):
@@ -146,7 +160,7 @@ def all_on_hand(items, shelf: Pantry) -> list[Ingredient]:
     return found
 
 
-def which(bottles: list[Ingredient], item, shelf: Pantry, field: str) -> int:
+def which(bottles: list[Ingredient], item: Any, shelf: Pantry, field: str) -> int:
     """Place of a bottle in the list, by its id and strength; by its name alone where that is enough."""
     wanted = on_hand(item, shelf)
     exact = [i for i, b in enumerate(bottles) if same(b, wanted)]
@@ -166,15 +180,15 @@ def amounts_of(recipe: Recipe, bottles: list[Ingredient], shelf: Pantry) -> np.n
     return out
 
 
-def ratio_of(ratio) -> tuple:
-    """A ratio as (bottle, other bottle, number)."""
+def ratio_of(ratio: Any) -> Ratio:
+    """What was given as (bottle, other bottle, number)."""
     try:
         first, second, times = ratio
     except (TypeError, ValueError):
         raise InputError("ratio", Told(repr(ratio)), "a bottle, another bottle and a number") from None
-    times = number(times, "ratio")
+    times = _one(number(times, "ratio"), "ratio")
     require("ratio", times, 1e-3, 1e3, "to 1")
-    return first, second, times
+    return Ratio(first, second, times)
 
 
 def bands_of(target: Mapping[str, Any], tolerance: Mapping[str, Any]) -> dict[str, tuple[float, float]]:
@@ -183,16 +197,15 @@ def bands_of(target: Mapping[str, Any], tolerance: Mapping[str, Any]) -> dict[st
         raise InputError("target", "", f"at least one of {', '.join(AXES)}")
     for axis in (*target, *tolerance):
         one_of("figure of the target", axis, AXES)
-    bands = {}
+    bands: dict[str, tuple[float, float]] = {}
     for axis in (a for a in AXES if a in target):
         field, kind, value = f"wanted {called(axis)}", kind_of(axis), target[axis]
         band = isinstance(value, (tuple, list))
         if band and len(value) != 2:
             raise InputError(field, Told(f"{len(value)} numbers"), "one number, or a band of two")
-        low, high = (read(v, kind, field) for v in (value if band else (value, value)))
+        ends = (read(v, kind, field) for v in (value if band else (value, value)))
+        low, high = (_one(end, field, "one number, or a band of two") for end in ends)
         for end in (low, high):
-            if np.ndim(end):
-                raise InputError(field, Told("several numbers"), "one number, or a band of two")
             require(field, end, kind.low, kind.high, kind.label)
         if low > high:
             raise InputError(
@@ -210,9 +223,10 @@ def bands_of(target: Mapping[str, Any], tolerance: Mapping[str, Any]) -> dict[st
         if not band:
             room = scales()[axis] * TOLERANCE * (low if axis == "volume" else 1)
             if axis in tolerance:
-                room = read(tolerance[axis], kind, f"tolerance of {WORDS[axis]}")
+                of = f"tolerance of {WORDS[axis]}"
+                room = _one(read(tolerance[axis], kind, of), of)
                 most = low / 2 if axis == "volume" else np.inf  # with more, no drink at all would do
-                require(f"tolerance of {WORDS[axis]}", room, 0, most, kind.label)
+                require(of, room, 0, most, kind.label)
             low, high = max(low - room, kind.low), min(high + room, kind.high)
         elif axis in tolerance:
             raise InputError(f"tolerance of {WORDS[axis]}", tolerance[axis], "left out where a band is wanted")
@@ -225,7 +239,9 @@ def bands_of(target: Mapping[str, Any], tolerance: Mapping[str, Any]) -> dict[st
     return bands
 
 
-def limits_of(limits: Mapping[str, Any], bottles, shelf: Pantry, measure) -> list[tuple[float, float, float]]:
+def limits_of(
+    limits: Mapping[str, Any], bottles: list[Ingredient], shelf: Pantry, measure: Given | None
+) -> list[tuple[float, float, float]]:
     """(least, most, measure) of each bottle; a measure of 0 pours freely. [mL]"""
     step = _step(measure, "measure")
     out = [(0.0, np.inf, step)] * len(bottles)
@@ -236,8 +252,10 @@ def limits_of(limits: Mapping[str, Any], bottles, shelf: Pantry, measure) -> lis
             if not isinstance(given, (tuple, list)) or len(given) != 2:
                 raise InputError(f"limit of {called!r}", Told(repr(given)), "least and most, or a Limit")
             given = Limit(*given)
-        least = 0.0 if given.least is None else to_ml(given.least, density, f"least of {called!r}")
-        most = np.inf if given.most is None else to_ml(given.most, density, f"most of {called!r}")
+        least, most = (
+            none if amount is None else _one(to_ml(amount, density, f"{end} of {called!r}"), f"{end} of {called!r}")
+            for end, amount, none in (("least", given.least, 0.0), ("most", given.most, np.inf))
+        )
         if least > most:
             raise InputError(f"least of {called!r}", VOLUME(least), Fact("up to the most of it", most=VOLUME(most)))
         own = step if given.measure is None else _step(given.measure, f"measure of {called!r}", density)
@@ -245,17 +263,17 @@ def limits_of(limits: Mapping[str, Any], bottles, shelf: Pantry, measure) -> lis
     return out
 
 
-def _step(measure, field: str, density: float | None = None) -> float:
+def _step(measure: Given | None, field: str, density: float | None = None) -> float:
     if measure is None:
         return 0.0
     step = to_ml(measure, density, field)
     if np.ndim(step) or step < 0.01:
         raise InputError(field, measure, Fact("one amount from", low=VOLUME(0.01)))
-    return step
+    return float(step)
 
 
-def melt_share(melt) -> float:
+def melt_share(melt: Given) -> float:
     """Melt water that is set, as a share of the volume before ice. [mL/mL]"""
-    melt = read(melt, RATIO, "melt water")
-    require("melt water", melt, 0, 3, "of the volume before ice")
-    return melt
+    share = _one(read(melt, RATIO, "melt water"), "melt water")
+    require("melt water", share, 0, 3, "of the volume before ice")
+    return share

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
 from .. import dilution
 from ..errors import InputError
 from ..facts import Fact
-from ..kinds import ABV
+from ..kinds import ABV, Given
 from ..pantry import Pantry
 from .answers import Answer, answers_of, task_of
 from .asked import SMALLEST, amounts_of
@@ -19,7 +20,14 @@ _STEPS = 3  # of Gauss and Newton
 
 
 def nearby(
-    last: Answer, target: Mapping, ingredients: Sequence, *, pantry: Pantry, melt=None, name: str = "", **asked
+    last: Answer,
+    target: Mapping[str, Any],
+    ingredients: Sequence[Any],
+    *,
+    pantry: Pantry,
+    melt: Given | None = None,
+    name: str = "",
+    **asked: Any,
 ) -> Answer:
     """The bottles of an answer, their amounts moved towards other wanted figures; arguments as for `reach`.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import combinations
-from typing import Any
+from typing import Literal
 
 import numpy as np
 
@@ -55,7 +55,9 @@ def melted(task: Task, miss: np.ndarray, wanted: np.ndarray, share: float) -> Fa
     """Of what the search met with the share that it held, and its own ice does not."""
     k = int(np.argmax(np.abs(miss)))
     what, value = called(task.axes[k]), _figure(task, k, wanted[k])
-    return Fact("own ice melts otherwise", share=100 * share, searched=100 * task.fixed, what=what, value=value)
+    return Fact(
+        "own ice melts otherwise", share=100 * share, searched=100 * (task.fixed or 0.0), what=what, value=value
+    )
 
 
 def missed(task: Task, miss: np.ndarray, wanted: np.ndarray, candidate: Candidate) -> Fact:
@@ -68,15 +70,16 @@ def missed(task: Task, miss: np.ndarray, wanted: np.ndarray, candidate: Candidat
     return Fact("below the wanted" if low else "above the wanted", value=value, edge=edge, **found)
 
 
-_FREE = ""  # nothing is in the way
+Price = dict[tuple[str, int], float]  # what a limit that binds is worth, by its kind and group
+_FREE: Literal[""] = ""  # nothing is in the way
 
 
-def _stuck(task: Task, k: int, side: float, beside: Sequence[int], start: np.ndarray) -> Fact | str | None:
+def _stuck(task: Task, k: int, side: float, beside: Sequence[int], start: np.ndarray) -> Fact | Literal[""] | None:
     """Why figure `k` can't come into its band beside the others; `_FREE` if it can, None if those can't be."""
-    end = _furthest(task, k, -side, beside, start)
-    if end is None:
+    found = _furthest(task, k, -side, beside, start)
+    if found is None:
         return None
-    value, groups, price = end
+    value, groups, price = found
     edge = task.high[k] if side > 0 else task.low[k]
     if side * (value - edge) <= 1e-6 * task.scale[k]:
         return _FREE
@@ -101,7 +104,7 @@ def _so_much(task: Task, i: int, ml: float) -> Fact:
     return Fact("so much of", amount=VOLUME(ml), bottle=task.called(i))
 
 
-def _binding(task: Task, price: dict[str, Any]) -> Fact:
+def _binding(task: Task, price: Price) -> Fact:
     """The limit with the largest price."""
     kind, g = max(price, key=lambda key: price[key])
     if kind == "total most":
@@ -113,7 +116,7 @@ def _binding(task: Task, price: dict[str, Any]) -> Fact:
     members = np.flatnonzero(task.share[g])
     end = 0 if kind == "least" else 1
     ends = [task.given[i][end] / task.share[g, i] for i in members]
-    i = members[int(np.argmax(ends) if end == 0 else np.argmin(ends))]
+    i = int(members[int(np.argmax(ends) if end == 0 else np.argmin(ends))])
     amount, tied = _so_much(task, i, task.given[i][end]), len(members) > 1
     if end:
         return Fact("no more allowed, tied" if tied else "no more allowed", amount=amount)
@@ -125,11 +128,11 @@ def _room_taken(task: Task, axis: str, side: float, amounts: np.ndarray) -> Fact
     content = _content(task, axis)
     if side > 0:
         i = int(np.argmax(amounts * content))
-        partners = tuple(task.called(p) for row in task.share if row[i] for p in np.flatnonzero(row) if p != i)
+        partners = tuple(task.called(p) for row in task.share if row[i] for p in np.flatnonzero(row).tolist() if p != i)
         if partners:
             return Fact("brings it, tied", amount=_so_much(task, i, amounts[i]), partners=partners)
         return Fact("brings it", amount=_so_much(task, i, amounts[i]))
-    poured = np.flatnonzero(amounts > 0.01 * amounts.sum())
+    poured = np.flatnonzero(amounts > 0.01 * amounts.sum()).tolist()
     others = [i for i in poured if content[i] < content[poured].max()]
     if not others:
         return _end_of_list(task, axis, side)
@@ -149,7 +152,9 @@ def _end_of_list(task: Task, axis: str, side: float) -> Fact:
     return Fact("end of the list, thinned" if thinned else "end of the list", bottle=task.called(i), most=most)
 
 
-def _furthest(task: Task, k: int, way: float, beside: Sequence[int], start: np.ndarray):
+def _furthest(
+    task: Task, k: int, way: float, beside: Sequence[int], start: np.ndarray
+) -> tuple[float, np.ndarray, Price] | None:
     """How far figure `k` goes up (way 1) or down (-1) within the limits, with others held in their bands.
 
     A figure is a sum over the pours, linear, divided by the volume, which is nearly so: the linear

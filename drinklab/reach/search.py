@@ -26,14 +26,15 @@ _LEFT = 1e-9  # what rounding leaves of a total
 
 def few(task: Task, found: list[Candidate], count: int) -> list[Candidate]:
     """The best first, then the best of each smaller number of bottles, then the next best; in order."""
-    kept, sets = [], []
+    kept: list[Candidate] = []
+    sets: list[frozenset[int]] = []
     for c in sorted(found, key=lambda c: c.rank):
         held = frozenset(np.flatnonzero(c.groups).tolist())
         if not any(held >= other for other in sets):  # bottles more, and no nearer: nobody wants it
             kept.append(c)
             sets.append(held)
-    chosen = [next((c for c in kept if c.bottles == size), None) for size in range(kept[0].bottles, 0, -1)]
-    chosen = [c for c in chosen if c is not None][:count]
+    first = (next((c for c in kept if c.bottles == size), None) for size in range(kept[0].bottles, 0, -1))
+    chosen = [c for c in first if c is not None][:count]
     chosen += [c for c in kept if not any(c is d for d in chosen)][: count - len(chosen)]
     return sorted(chosen, key=lambda c: c.rank)
 
@@ -69,7 +70,7 @@ def _free(task: Task) -> list[Candidate]:
         if len(sets) + comb(len(free), size) <= _SETS:
             sets += [frozenset((*needed, *more)) for more in combinations(free, size)]
     found: list[Candidate] = []
-    known: set[frozenset] = set()
+    known: set[frozenset[int]] = set()
     nearest = np.inf
     for _ in range(4):
         known.update(sets)
@@ -86,7 +87,7 @@ def _free(task: Task) -> list[Candidate]:
     return found
 
 
-def _dashed(task: Task, groups: np.ndarray, sets: list[frozenset]) -> np.ndarray:
+def _dashed(task: Task, groups: np.ndarray, sets: list[frozenset[int]]) -> np.ndarray:
     """Amounts set anew where some are dashed, not measured: those stay too little to be measured, the others do not."""
     amounts = task.amounts(groups)
     dashed = (amounts > 0) & (amounts < LEAST_MEASURED)
@@ -107,7 +108,7 @@ def _dashed(task: Task, groups: np.ndarray, sets: list[frozenset]) -> np.ndarray
     return out
 
 
-def _pour_freely(task: Task, sets: list[frozenset]) -> tuple[np.ndarray, list[frozenset]]:
+def _pour_freely(task: Task, sets: list[frozenset[int]]) -> tuple[np.ndarray, list[frozenset[int]]]:
     """Best amounts of the groups of every set, all sets at once, and the sets that the limits allow.
 
     Gauss-Newton inside a logarithmic barrier. Its weight falls step by step, and so does that of the
@@ -138,11 +139,11 @@ def _pour_freely(task: Task, sets: list[frozenset]) -> tuple[np.ndarray, list[fr
     middle, scale = np.append(task.middle, 0.0), np.append(task.scale, 1e-3)
     near, keep = np.append(task.near, 0.0)[index] / unit, task.keep
 
-    def seen(at):
+    def seen(at: np.ndarray) -> np.ndarray:
         before, after = np.einsum("ipsg,...sg->ip...s", lump, at)
         return np.moveaxis(task.mixed(before, after)[rows], 0, -1)
 
-    def merit(at, shown, soft, wall):
+    def merit(at: np.ndarray, shown: np.ndarray, soft: float, wall: float) -> np.ndarray:
         miss = (shown - np.clip(shown, lowest, highest)) / scale
         total = (weight * at).sum(-1)
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -232,8 +233,8 @@ class Table:
         self.weight = task.weight[self.order]
         self.held, self.needed = task.held[self.order], int((task.least > 0).sum())
         self.count = np.array([len(levels) for levels in self.levels])
-        self.found: dict[int, tuple[tuple, np.ndarray]] = {}
-        self.best: tuple = (np.inf, 0, np.inf)
+        self.found: dict[int, tuple[tuple[float, ...], np.ndarray]] = {}
+        self.best: tuple[float, ...] = (np.inf, 0, np.inf)
         # what mixing does to the volume: of every two bottles and melt water, with room for three and more
         share = np.linspace(0.1, 0.9, 9)[:, None, None, None]
         poured = np.vstack([(task.lump.sum(axis=0) / task.weight).T, [WATER, 0, 0, 0, 0, 0]])
@@ -405,7 +406,7 @@ def _linear(task: Task, start: np.ndarray) -> dict[str, Any]:
     count, slacks = len(task.weight), len(task.axes)
     rows, low, high = [], [], []
 
-    def held(coefficients, least, most, slack=None):
+    def held(coefficients: np.ndarray, least: float, most: float, slack: int | None = None) -> None:
         for sign in (1, -1) if slack is not None else (0,):
             row = np.zeros(count + slacks)
             row[:count] = coefficients * task.steps
@@ -428,14 +429,14 @@ def _linear(task: Task, start: np.ndarray) -> dict[str, Any]:
                 held(sums, least + edge * rest / task.scale[k], most + edge * rest / task.scale[k], k)
     held(task.weight, *task.total)
     if task.late.any():
-        held(task.early.astype(float), min(task.steps[task.early], default=0.0), np.inf)
+        held(task.early.astype(float), min(task.steps[task.early].tolist(), default=0.0), np.inf)
     if task.ruled:
         held(task.lump[0, 1] / PURE - RULE_TOP * early, -np.inf, 0.0)
-    least = np.array([max(np.ceil(a / s - 1e-9), 0) for a, s in zip(task.least, task.steps, strict=True)])
-    most = np.floor(task.ceiling / task.steps + 1e-9)
+    fewest = np.array([max(np.ceil(a / s - 1e-9), 0) for a, s in zip(task.least, task.steps, strict=True)])
+    most_steps = np.floor(task.ceiling / task.steps + 1e-9)
     return {
         "c": np.append(np.zeros(count), np.ones(slacks)),
         "integrality": np.append(np.ones(count), np.zeros(slacks)),
-        "bounds": Bounds(np.append(least, np.zeros(slacks)), np.append(most, np.full(slacks, np.inf))),
+        "bounds": Bounds(np.append(fewest, np.zeros(slacks)), np.append(most_steps, np.full(slacks, np.inf))),
         "constraints": LinearConstraint(np.array(rows), low, high),
     }

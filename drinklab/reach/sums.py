@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import functools
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,9 +12,10 @@ import numpy as np
 from .. import dilution
 from ..errors import InputError, Told
 from ..facts import Fact
-from ..kinds import VOLUME
+from ..kinds import VOLUME, Given, Number
 from ..learned import by_measure
 from ..liquid import Liquid
+from ..pantry import Ingredient
 from ..physics import density as _density
 from .asked import COST, COST_SCALE, FIGURES, SIZE, PerMl, melt_share, scales
 
@@ -24,6 +26,8 @@ MET = 1e-6  # figures so little outside their bands, in their scales, count as i
 PURE = float(_density.ethanol()) / 100_000  # grams of ethanol in 1 % vol of a millilitre
 PLACE = {axis: row for row, axis in enumerate((*FIGURES, "before ice", COST))}  # of what `Task.mixed` gives
 WATER = float(_density.ethanol_water(0.0)) / 1000  # g/mL
+Bands = Mapping[str, tuple[float, float]]
+MeltWater = Callable[[np.ndarray, np.ndarray], np.ndarray]  # grams, by strength and volume over the ice
 RULE_TOP = dilution.RULE_RANGE.high - 0.001
 
 
@@ -34,20 +38,34 @@ class Candidate:
     groups: np.ndarray  # [mL]
     distance: float
     bottles: int
-    rank: tuple[float, float, float]  # the lower the better; see `Task.ranked`
+    rank: tuple[float, ...]  # the lower the better; see `Task.ranked`
 
 
 class Task:
     """Bottles, bands and limits as arrays. Bottles in a fixed ratio move as one: a group."""
 
     def __init__(
-        self, bottles, late, bands, limits, ratios, technique, serve, melt, near=None, weights=HOLD_FIGURES,
-        ice=None, prices: PerMl | None = None, pours: float = 1.0,
-    ):  # fmt: skip
+        self,
+        bottles: list[Ingredient],
+        late: np.ndarray,
+        bands: Bands,
+        limits: list[tuple[float, float, float]],
+        ratios: Sequence[tuple[int, int, float]],
+        technique: str,
+        serve: str,
+        melt: Given | None,
+        near: np.ndarray | None = None,
+        weights: tuple[float, float] = HOLD_FIGURES,
+        ice: dilution.OwnIce | None = None,
+        prices: PerMl | None = None,
+        pours: float = 1.0,
+    ) -> None:
         self.ice, self.prices, self.pours = ice, prices, pours  # the last: what share of its mark the measure pours
-        if COST in bands and prices is None:
-            raise InputError("wanted cost", Told("asked for"), "left out until prices are given")
-        self.per_ml = prices.of(bottles) if COST in bands else np.zeros(len(bottles))
+        self.per_ml = np.zeros(len(bottles))
+        if COST in bands:
+            if prices is None:
+                raise InputError("wanted cost", Told("asked for"), "left out until prices are given")
+            self.per_ml = prices.of(bottles)
         self.bottles, self.late = bottles, late
         self.axes = tuple(bands)
         self.rows = [PLACE[a] for a in self.axes]
@@ -66,11 +84,13 @@ class Task:
         self._group(ratios)
         self._room(bands)
         # what decides among amounts that are as near to the target
+        self.centre: float
+        self.keep: float
         self.centre, self.keep = weights if near is not None else (1.0, 0.0)
         # of a group the first bottle: as near as the ratio lets all of it come
         self.near = np.zeros(len(self.share)) if near is None else self.share @ near / (self.share**2).sum(axis=1)
 
-    def _group(self, ratios) -> None:
+    def _group(self, ratios: Sequence[tuple[int, int, float]]) -> None:
         """`share`: bottles [mL] in a millilitre of each group's first; `least`, `most`, `steps` of groups."""
         n = len(self.bottles)
         share = np.eye(n)
@@ -87,21 +107,21 @@ class Task:
         self.early = self.share[:, ~self.late].any(axis=1)  # brings something before the ice
         self.weight = self.share.sum(axis=1)  # mL poured for each mL of the group's first
         self.held = (self.share > 0).sum(axis=1)
-        self.least, self.most, self.steps = [], [], []
+        room: list[tuple[float, float, float]] = []
         measured = any(step for *_, step in self.given)
         for row in self.share:
             members = np.flatnonzero(row)
-            self.least.append(max(self.given[i][0] / row[i] for i in members))
-            self.most.append(min(self.given[i][1] / row[i] for i in members))
+            least = max(self.given[i][0] / row[i] for i in members)
+            most = min(self.given[i][1] / row[i] for i in members)
             names = " and ".join(self.bottles[i].name for i in members)
-            if self.least[-1] > self.most[-1] * (1 + 1e-9):
+            if least > most * (1 + 1e-9):
                 raise InputError("limits", Told(f"too far apart for the ratio of {names}"), "such as the ratio allows")
             steps = [(self.given[i][2] or FINE * measured) / row[i] for i in members]
-            self.steps.append(_common(steps, names))
-        self.least, self.most, self.steps = map(np.array, (self.least, self.most, self.steps))
+            room.append((least, most, _common(steps, names)))
+        self.least, self.most, self.steps = np.array(room).T
         self.measured = measured
 
-    def _room(self, bands) -> None:
+    def _room(self, bands: Bands) -> None:
         """How much may be poured altogether, `total`, and that limits, measures and volume agree."""
         sum_least = float(self.least @ self.weight)
         sum_most = float(self.most @ self.weight)
@@ -142,11 +162,11 @@ class Task:
             raise InputError(f"limits of {names!r}", told, Fact("a multiple between", step=VOLUME(step)))
         return levels
 
-    def amounts(self, groups):
+    def amounts(self, groups: np.ndarray) -> np.ndarray:
         """Of each bottle. [mL]"""
         return groups @ self.share
 
-    def poured(self, groups):
+    def poured(self, groups: np.ndarray) -> np.ndarray:
         """What the measure makes of what is to be poured by its marks, of each bottle. [mL]"""
         amounts = self.amounts(groups)
         return amounts if self.pours == 1 else by_measure(amounts, self.pours)
@@ -160,7 +180,7 @@ class Task:
         beside.lump, beside.pours = self.lump_of(share), 1.0
         return beside
 
-    def melt(self, abv):
+    def melt(self, abv: Number) -> Number:
         """Share of melt water for a strength before ice, the rule held at the end of its range."""
         if self.fixed is not None or not np.size(abv):
             return self.fixed or 0.0
@@ -201,7 +221,7 @@ class Task:
         parts[4] = each.volume() - lumped_volume(parts)
         return parts
 
-    def figures(self, groups):
+    def figures(self, groups: np.ndarray) -> np.ndarray:
         """Figures of any number of drinks, the groups last; see `mixed`."""
         rows = groups.reshape(-1, groups.shape[-1])
         both = self.lump @ rows.T
@@ -210,7 +230,7 @@ class Task:
             both[:, :5] += [self._parts[:5] * ~self.late @ less, self._parts[:5] * self.late @ less]
         return self.mixed(*both).reshape(len(PLACE), *groups.shape[:-1])
 
-    def mixed(self, before, after, melt_water=None):
+    def mixed(self, before: np.ndarray, after: np.ndarray, melt_water: MeltWater | None = None) -> np.ndarray:
         """Strength, sugar, acid, volume as served, the strength before ice, and the cost, from lumped parts.
 
         The sums of the forward code without its checks and names, since the search asks for thousands;
@@ -237,14 +257,14 @@ class Task:
         parts = self.lump.sum(axis=0)[1:4] * [[1 / PURE], [1000], [1000]]
         return dict(zip(("abv", "sugar", "acid"), parts, strict=True)) | {COST: self.lump.sum(axis=0)[5]}
 
-    def partial_volumes(self, groups: np.ndarray):
+    def partial_volumes(self, groups: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Figures, and what one mL more of each group adds to the volume: served, and before ice."""
         step = 1e-5 * float(groups @ self.weight)
         more = np.vstack([groups, groups + step * np.eye(len(groups))])
         shown, early = self.figures(more), lumped_volume(self.lump[0] @ more.T)
         return shown[:, 0], (shown[3, 1:] - shown[3, 0]) / step, (early[1:] - early[0]) / step
 
-    def judged(self, groups):
+    def judged(self, groups: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """(distance, off): how far from the bands, and from their middle; far where no rule gives the melt."""
         shown = self.figures(groups)
         wanted = shown[self.rows].T
@@ -263,11 +283,11 @@ class Task:
         """Whether amounts near a recipe's are wanted."""
         return self.keep > self.centre
 
-    def ranked(self, distance, bottles, off) -> tuple:
+    def ranked(self, distance: np.ndarray, bottles: np.ndarray, off: np.ndarray) -> tuple[np.ndarray, ...]:
         """What comes first: the nearest to the target; then the fewest bottles, or the nearest to a recipe."""
         return (distance, off, bottles) if self.wish else (distance, bottles, off)
 
-    def best(self, groups) -> list[Candidate]:
+    def best(self, groups: np.ndarray) -> list[Candidate]:
         """The best of many, with the best of each number of bottles."""
         distance, off = self.judged(groups)
         bottles = (groups > 0) @ self.held

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import NamedTuple
 
 from .. import facts, kinds, logbook
 from ..display import Display
@@ -20,6 +21,21 @@ OUNCES = Kind("oz", "fluid_ounce", 0, 1e8)
 FAHRENHEIT = Kind("°F", "degF", -459.67)
 GAUGES_IN = {unit: Kind(f"{unit} gauge", unit, 0, 2000 / per) for unit, per in GAUGES.items() if unit != "kPa"}
 OWN = Display()
+
+
+class Grid(NamedTuple):
+    """Where a number is drawn from, in the unit chosen."""
+
+    first: float
+    step: float
+    steps: int
+
+
+class Turning(NamedTuple):
+    """How a number is turned into another unit."""
+
+    sentence: str
+    sum: str
 
 
 def of_folder(folder: str | Path) -> Display:
@@ -69,22 +85,24 @@ def turned_back(value: float, kind: Kind, show: Display) -> float:
     return value if shown is kind else (value - (32.0 if shown is FAHRENHEIT else 0.0)) * own_size(shown)
 
 
-def grid(kind: Kind, low: float, high: float, step: float, show: Display) -> tuple[float, float, int]:
-    """Where a number is drawn from, in the chosen unit: the first, the step, and how many steps there are.
+def grid(kind: Kind, low: float, high: float, step: float, show: Display) -> Grid:
+    """Where a number is drawn from.
 
     Ounces go by quarters below five and by whole ones above; small pours by twentieths. Degrees and psi go by ones.
 
-    >>> grid(kinds.VOLUME, 25, 70, 5, Display("oz")), grid(kinds.VOLUME, 25, 70, 5, OWN)
-    ((1.0, 0.25, 5), (25, 5, 9))
+    >>> grid(kinds.VOLUME, 25, 70, 5, Display("oz"))
+    Grid(first=1.0, step=0.25, steps=5)
+    >>> grid(kinds.VOLUME, 25, 70, 5, OWN)
+    Grid(first=25, step=5, steps=9)
     """
     if kind_in(kind, show) is kind:
-        return low, step, round((high - low) / step)
+        return Grid(low, step, round((high - low) / step))
     first, last = (turned(kind(end), show).value for end in (low, high))
     by = 1.0
     if kind is kinds.VOLUME and last < 5:
         by = 0.25 if math.floor(last / 0.25) > math.ceil(first / 0.25) else 0.05
     begin, end = math.ceil(first / by - 1e-9), math.floor(last / by + 1e-9)
-    return begin * by, by, max(end - begin, 0)
+    return Grid(begin * by, by, max(end - begin, 0))
 
 
 def nearest(amount: Amount, show: Display) -> Amount:
@@ -114,18 +132,20 @@ def four_digits(amount: Amount) -> Amount:
     return amount.kind(float(f"{amount.value:.4g}"))
 
 
-def way_back(name: str, amount: Amount, show: Display) -> tuple[str, str]:
+def way_back(name: str, amount: Amount, show: Display) -> Turning:
     """Sentence and sum that turn a given number into the unit that a sum needs."""
     shown, own = kind_in(amount.kind, show), amount.kind.label.removesuffix(" gauge")
     if shown is FAHRENHEIT:
-        return "Turn °F into °C: take off 32, then divide by 1.8.", f"({{{name}_asked:gn}} − 32) ÷ 1.8 = {{{name}:g}}"
+        less = f"({{{name}_asked:gn}} − 32) ÷ 1.8 = {{{name}:g}}"
+        return Turning("Turn °F into °C: take off 32, then divide by 1.8.", less)
     each = f"{own_size(shown):.4g}"
     unit = shown.label.removesuffix(" gauge")
-    return f"Turn {unit} into {own}: 1 {unit} is {each} {own}.", f"{{{name}_asked:g}} × {each} = {{{name}:g}}"
+    return Turning(f"Turn {unit} into {own}: 1 {unit} is {each} {own}.", f"{{{name}_asked:g}} × {each} = {{{name}:g}}")
 
 
-def way_there(name: str, spec: str, amount: Amount, show: Display) -> tuple[str, str]:
+def way_there(name: str, spec: str, amount: Amount, show: Display) -> Turning:
     """Sentence and sum that turn the answer, as its sum was written, into the unit asked for."""
     shown, own = kind_in(amount.kind, show), amount.kind.label.removesuffix(" gauge")
     each, unit = f"{own_size(shown):.4g}", shown.label.removesuffix(" gauge")
-    return f"Turn {own} into {unit}: 1 {unit} is {each} {own}.", f"{{{name}:{spec}}} ÷ {each} = {{{name}_asked:.1}}"
+    turn = f"{{{name}:{spec}}} ÷ {each} = {{{name}_asked:.1}}"
+    return Turning(f"Turn {own} into {unit}: 1 {unit} is {each} {own}.", turn)

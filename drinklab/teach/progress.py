@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from .. import files, logbook, texts
 from ..errors import InputError, Told
@@ -194,12 +194,19 @@ def last(folder: str | Path) -> str:
         return USUAL
 
 
-def everyone(folder: str | Path) -> tuple[list[Learner], list[str]]:
+class Everyone(NamedTuple):
     """The learners of a folder by code, and what was wrong with other files, in words."""
-    found, problems = [], []
+
+    learners: list[Learner]
+    problems: list[str]
+
+
+def everyone(folder: str | Path) -> Everyone:
+    """All learners who have a file in a folder."""
+    found = Everyone([], [])
     for path in sorted(files.listed(Path(folder) / FOLDER, ".json", "folder of learners")):
         try:
-            found.append(read(path))
+            found.learners.append(read(path))
         except InputError as problem:
-            problems.append(str(problem))
-    return found, problems
+            found.problems.append(str(problem))
+    return found
