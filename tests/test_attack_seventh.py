@@ -5,9 +5,12 @@ from dataclasses import replace
 
 import pytest
 
-from drinklab import logbook, measured, next_glass, pantry, trial
+from drinklab import logbook, measured, next_glass, pantry, trial, whatif
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
+from drinklab.setting import Setting
+from drinklab.workbook.parts import what_if
 
 TABLE = pantry.load()
 COLUMNS = "id,name,kind,state,abv_percent,sugar_g_l,citric_g_l,allergens,may_contain,caution,source,source_class\n"
@@ -95,3 +98,39 @@ def test_nor_on_a_page_with_two_drinks(tmp_path):
     first, second = (logbook.open_saved(_saved(tmp_path, f"drink {i}", (50, 20), cells, 5), pantry=TABLE)
                      for i, cells in enumerate((NUTS, NONE)))  # fmt: skip
     assert second.onto(first.pantry)["house_cordial"].allergens == ("nuts (almond)",)
+
+
+# --- the next glass and the what-if card ----------------------------------------------------------------------------
+
+
+def test_the_limit_of_the_next_glass_is_said_with_its_pm():
+    """No glass is stronger than 16 %, it was said, of an estimate: as poured, a glass can be."""
+    found = next_glass.propose(next_glass.example(TABLE), strongest=16, measure=2.5)
+    upper = max(float(one.made.served.high.abv) for one in found.proposals)
+    assert upper > max(float(one.made.served.profile.abv) for one in found.proposals)
+    (said,) = [str(fact) for fact in found.said() if fact.code.startswith("next glass limit")]
+    assert f"beyond {upper:.1f} % vol" in said
+    drawn = replace(found, proposals=tuple(
+        replace(one, made=trial.run(replace(one.made.setting, draws=0), pantry=TABLE)) for one in found.proposals
+    ))  # fmt: skip
+    (said,) = [fact for fact in drawn.said() if fact.code.startswith("next glass limit")]
+    assert said.code == "next glass limit alone"
+
+
+def test_what_a_hand_changed_since_the_answer_is_not_undone():
+    """The answer waits until a hand rests; what it gave was put into the drink as it stood before."""
+    drink = Setting(Recipe.parse("50 mL gin, 40 %\n25 mL lemon juice\n20 mL sugar syrup", technique="shaken"))
+    now, taken = [drink], []
+    asked = what_if.Asked(lambda: (now[0], TABLE), Display(), taken.append)
+    asked.which.value = "spirit"
+    more = replace(drink.recipe.pours[1], amount=30.0)
+    now[0] = replace(drink, recipe=replace(drink.recipe, pours=(drink.recipe.pours[0], more, drink.recipe.pours[2])))
+    asked.take_button.click()
+    assert [(pour.amount, pour.abv) for pour in taken[0].recipe.pours] == [(50, 57), (30, None), (20, None)]
+
+
+def test_a_swap_that_is_put_in_brings_its_allergens():
+    drink = Setting(Recipe.parse("50 mL gin\n25 mL lemon juice\n20 mL sugar syrup", technique="shaken"))
+    answer = whatif.ask("swap", drink, "orgeat", pantry=TABLE)
+    assert answer.now.allergens
+    assert trial.run(answer.setting, pantry=TABLE, draws=0).allergens == answer.now.allergens

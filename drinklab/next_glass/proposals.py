@@ -146,7 +146,12 @@ class Next:
             Fact("next glass bottle left out", bottle=bottle, taster=texts.line(who), word=why.word)
             for bottle, who, why in self.left_out
         )
-        return (*found, *[Fact("next glass limit", most=ABV(self.strongest or 0.0))] * (self.strongest is not None))
+        if self.strongest is None:
+            return found
+        if not all(one.made.setting.draws for one in self.proposals):
+            return (*found, Fact("next glass limit alone", most=ABV(self.strongest)))
+        high = max(float(one.made.served.high.abv) for one in self.proposals)
+        return (*found, Fact("next glass limit", most=ABV(self.strongest), high=ABV(high)))
 
     def _alcohol(self) -> tuple[Fact, ...]:
         grams = sum(one.portion.grams for one in self.proposals)
@@ -218,7 +223,7 @@ def propose(
     own : OwnAxis, optional
         An axis beside strength, sugar and acid.
     strongest : amount, optional
-        No glass is stronger as served. [% vol]
+        No glass is stronger as served, by its estimate; `Next.said` says with its ±. [% vol]
     bottles : sequence of Ingredient, optional
         On hand; all that were tasted by default.
     measure : amount, optional

@@ -198,6 +198,7 @@ class Asked(w.VBox):
         return card_words(answer.changes, self._show, what[:1].upper() + what[1:]) + behind
 
     def _taken(self) -> None:
+        self.refresh()  # the drink may have changed since: what was changed by hand is not undone
         if self.answer is not None and self.answer.setting is not None:
             new = self.answer.setting
             self.which.value = ""
