@@ -10,6 +10,7 @@ from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
+from drinklab.workbook import launch
 from drinklab.workbook.parts import what_if
 
 TABLE = pantry.load()
@@ -134,3 +135,11 @@ def test_a_swap_that_is_put_in_brings_its_allergens():
     answer = whatif.ask("swap", drink, "orgeat", pantry=TABLE)
     assert answer.now.allergens
     assert trial.run(answer.setting, pantry=TABLE, draws=0).allergens == answer.now.allergens
+
+
+@pytest.mark.parametrize("prefix", ["/user/%2e%2e/", "/.%2E", "/%", "/%zz/"])
+def test_a_prefix_that_a_browser_reads_as_another_is_refused(prefix):
+    """To a browser %2e%2e is a ".." (WHATWG URL standard, double-dot URL path segment)."""
+    with pytest.raises(InputError, match="names with / between them"):
+        launch.url_prefix(prefix)
+    assert launch.url_prefix("/user/ada%40example.org") == "/user/ada%40example.org/"

@@ -31,7 +31,7 @@ import webbrowser
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 from .. import files
 from ..errors import InputError, Told, one_of
@@ -308,7 +308,8 @@ def url_prefix(given: str | None = None) -> str:
     """
     said = os.environ.get(_PREFIX, "") if given is None else given
     parts = [part for part in said.split("/") if part]
-    if any(not re.fullmatch(r"[\w.~@%-]+", part, re.ASCII) or set(part) == {"."} for part in parts):
+    written = r"(?:[\w.~@-]|%[0-9a-f]{2})+"  # a browser reads %2e%2e as ".." too, and goes elsewhere
+    if any(not re.fullmatch(written, part, re.A | re.I) or set(unquote(part)) == {"."} for part in parts):
         allowed = "names with / between them, such as /user/ada/"
         raise InputError("--prefix" if given is not None else _PREFIX, said, allowed)
     return "/".join(["", *parts, ""])
