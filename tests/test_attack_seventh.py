@@ -143,3 +143,8 @@ def test_a_prefix_that_a_browser_reads_as_another_is_refused(prefix):
     with pytest.raises(InputError, match="names with / between them"):
         launch.url_prefix(prefix)
     assert launch.url_prefix("/user/ada%40example.org") == "/user/ada%40example.org/"
+
+
+def test_a_day_that_is_a_number_is_one_sentence():
+    with pytest.raises(InputError, match="day of the measurement is 5"):
+        measured.checked("acid", "lemon juice", "53 g/L", when=5)

@@ -201,7 +201,7 @@ def _day(when: str | datetime.date | None, today: datetime.date) -> datetime.dat
         return today
     try:
         day = when if isinstance(when, datetime.date) else datetime.date.fromisoformat(when.strip())
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, AttributeError):
         raise InputError("day of the measurement", when, Fact("day as written")) from None
     if isinstance(day, datetime.datetime):
         day = day.date()
