@@ -436,7 +436,7 @@ def test_all_of_it_for_other_programs(tmp_path):
     ("Slow Signal", "ph", "ph"), ("Clear Line", "milk", "ph"), ("Long Platform", "gas", "gas"),
 ])  # fmt: skip
 def test_what_to_measure_next_has_ph_milk_and_gas(drink, kind, figure):
-    """Each of them measured so narrows the ± of the trial itself by what was promised: held beside a real reading's."""
+    """The ± that is narrowed is the one that the trial itself has of pH or gas."""
     setting = demo.settings(TABLE)[drink]
     one = next(one for one in measured.next_to_measure(setting, TABLE) if one.kind == kind)
     served = trial.run(setting, pantry=TABLE).served

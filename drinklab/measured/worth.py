@@ -15,6 +15,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from .. import carbonation, milk, trial
 from ..facts import Fact
 from ..kinds import Amount
@@ -250,7 +252,7 @@ def _of_gas(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
     value, pm = (have.value, have.pm) if have else (at.prior, at.prior_pm)
     drawn = trial.run(setting, pantry=shelf, draws=0)
     worked = next(one for one in drawn.worked if one[0] is step)
-    lost = float(worked[1].co2[0] - worked[2].liquid.co2[0]) / value  # by the rule [g]
+    lost = float(np.ravel(worked[1].co2)[0] - np.ravel(worked[2].liquid.co2)[0]) / value  # by the rule [g]
     if not lost > 0:
         return
     sd = SORTS["gas"].instruments[0].pm(lost * value) / 2 / lost
