@@ -430,3 +430,27 @@ def test_all_of_it_for_other_programs(tmp_path):
     assert all(row["counts"] == "yes" for row in rows), rows
     with pytest.raises(InputError, match="at least one"):
         measured.export(measured.Joint(TABLE, ()), tmp_path)
+
+
+@pytest.mark.parametrize(("drink", "kind", "figure"), [
+    ("Slow Signal", "ph", "ph"), ("Clear Line", "milk", "ph"), ("Long Platform", "gas", "gas"),
+])  # fmt: skip
+def test_what_to_measure_next_has_ph_milk_and_gas(drink, kind, figure):
+    """The ± that is narrowed is the one that the trial itself has of pH or gas."""
+    setting = demo.settings(TABLE)[drink]
+    one = next(one for one in measured.next_to_measure(setting, TABLE) if one.kind == kind)
+    served = trial.run(setting, pantry=TABLE).served
+    had = served.ph[1] if figure == "ph" else served.gas[1]
+    assert one.figure == figure
+    assert one.before == pytest.approx(had, rel=1e-9)
+    assert 0.05 <= one.narrows < 1
+    said = Display().say(one.said())
+    assert f"{one.before:.2f}" in said
+    assert f"{one.after:.2f}" in said
+
+
+def test_a_fruit_is_never_next_and_why_is_told():
+    """What a fruit yields tells how many to buy; no figure of a glass depends on it."""
+    for setting in list(demo.settings(TABLE).values())[:3]:
+        assert all(one.kind != "fruit" for one in measured.next_to_measure(setting, TABLE))
+    assert "fruit" in measured.next_to_measure.__doc__

@@ -1,6 +1,8 @@
 """The page of own measurements: written down, asked about, and what other pages make of it."""
 
+import json
 import re
+import zipfile
 from datetime import date
 
 import pytest
@@ -8,6 +10,7 @@ from all_panels import htmls
 
 from drinklab import measured
 from drinklab.workbook.panels import measured as measured_panel
+from drinklab.workbook.panels.dilution import OwnFit, save_fit
 
 
 def text(part):
@@ -88,6 +91,19 @@ def test_the_export_is_written_beside(tmp_path):
     write(panel, "acid", "verjus", "33 g/L")
     panel.export_button.click()
     assert list((tmp_path / "exports").glob("*_measurements_01.zip"))
+
+
+def test_weighings_of_ice_are_listed_and_exported(tmp_path):
+    fit = OwnFit("stirred", 1.25, 0.04, 1.3, (10.0, 20.0, 30.0), (12.0, 18.0, 22.0))
+    save_fit(tmp_path, fit, drink="a sour", setting={"ice": 150})
+    panel = measured_panel.panel(tmp_path)
+    assert re.search(r"stirred\s+1\.25\s+4 %\s+1\.3 g\s+3", page(panel)), page(panel)
+    assert "not joined with the rule" in page(panel)
+    panel.export_button.click()
+    with zipfile.ZipFile(next((tmp_path / "exports").glob("*_measurements_01.zip"))) as file:
+        assert json.loads(file.read("my_ice_01.json"))["gained"] == [12.0, 18.0, 22.0]
+        told = json.loads(file.read("datapackage.json"))
+    assert [one["path"] for one in told["resources"]] == ["measurements.csv", "my_ice_01.json"]
 
 
 @pytest.mark.parametrize("bad", ["x,acid\n", "\x00\x01"])

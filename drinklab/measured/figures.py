@@ -23,7 +23,7 @@ from ..physics import density as _density
 from ..setting import TOOLS
 from .entries import Entry
 from .joining import Joined, Reading
-from .sorts import FOR_GOOD, FRUIT_DIFFER, JUICE, LEAST_PM, MILK, SYRUP
+from .sorts import FOR_GOOD, FRUIT_DIFFER, JUICE, LEAST_PM, MILK, SYRUP, Instrument
 
 OF_INGREDIENTS = ("strength", "sugar", "acid", "ph", "fruit")
 # A milk is named, and how it was washed where that was hot.
@@ -232,6 +232,14 @@ def _ph(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     width = math.hypot(sd, own_error)
     low, high = (_where(entry.value + side * width, of, 0.0, own.MOST_SALTS) for side in (-1, 1))
     return value, max((high - low) / 2, 0.01)
+
+
+def sd_of_salts(item: Ingredient, salts: float, instrument: Instrument) -> float:
+    """One standard deviation of the salts that a pH by an instrument tells of. [g/L]"""
+    ph = float(balance.ph(_litre(item, item.acid, salts)))
+    width = math.hypot(instrument.pm(ph) / 2, float(balance.ph_pm(_litre(item, item.acid, 0.0))))
+    slope = (float(balance.ph(_litre(item, item.acid, salts + 0.05))) - ph) / 0.05
+    return width / max(slope, 1e-6)
 
 
 def _pour(entry: Entry, at: Target, sd: float) -> tuple[float, float]:

@@ -104,7 +104,7 @@ def joined(
     stretched = _stretched(value, common + noise)
     solved = np.linalg.solve(common + stretched**2 * noise, np.column_stack([value - prior, now]))
     best, left = prior + now @ solved[:, 0], prior_pm**2 - now @ solved[:, 1]
-    return Joined(float(best), float(np.sqrt(max(left, 0.0))), stretched)
+    return Joined(float(best), float(math.sqrt(max(float(left), 0.0))), stretched)
 
 
 def _common(days: np.ndarray, half_life: float) -> np.ndarray:

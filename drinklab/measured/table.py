@@ -7,17 +7,18 @@ import datetime
 import io
 import json
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from .. import tables
 from ..errors import InputError, Told
-from ..files import write_new
+from ..files import numbered, read, write_new
 from .entries import COLUMNS
 from .joint import Joint, Reviewed
 
 EXPORTS = "exports"
+ICE = "my_ice"  # files of weighings, as the page of ice writes them
 # What is added to what was typed: the figure that came of it, and whether it counts.
 _MORE = {
     "counts": ("string", "", "Whether it counts: yes or no."),
@@ -33,8 +34,10 @@ _MORE = {
 }
 
 
-def package(joint: Joint, today: datetime.date | None = None) -> bytes:
+def package(joint: Joint, today: datetime.date | None = None, also: Mapping[str, bytes] | None = None) -> bytes:
     """A zip of `measurements.csv` and its `datapackage.json`; the columns of the person's own file come first.
+
+    `also` are files that are kept elsewhere, such as weighings of ice (JSON), as they are, by name.
 
     >>> import io, zipfile
     >>> held = package(Joint(None, ()))
@@ -42,7 +45,12 @@ def package(joint: Joint, today: datetime.date | None = None) -> bytes:
     ['measurements.csv', 'datapackage.json']
     """
     day = today or datetime.date.today()
-    made = {"measurements.csv": _csv(joint.entries), "datapackage.json": _described(day)}
+    others = dict(also or {})
+    made: dict[str, str | bytes] = {
+        "measurements.csv": _csv(joint.entries),
+        "datapackage.json": _described(day, others),
+        **others,
+    }
     held = io.BytesIO()
     with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as file:
         for name, text in made.items():
@@ -53,17 +61,18 @@ def package(joint: Joint, today: datetime.date | None = None) -> bytes:
 
 
 def export(joint: Joint, folder: str | Path, today: datetime.date | None = None) -> Path:
-    """Write `package` as a new file under `folder`/exports.
+    """Write `package` as a new file under `folder`/exports, with the folder's weighings of ice.
 
     Raises
     ------
     InputError
         Where nothing is measured yet, or the folder cannot be written to.
     """
-    if not joint.entries:
+    ice = {path.name: read(path, "own weighings", "a file of weighings") for path in numbered(folder, ICE, ".json")}
+    if not joint.entries and not ice:
         raise InputError("measurements to export", Told("none"), "at least one")
     day = today or datetime.date.today()
-    return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_measurements", {".zip": package(joint, day)})[0]
+    return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_measurements", {".zip": package(joint, day, ice)})[0]
 
 
 def _csv(entries: Sequence[Reviewed]) -> str:
@@ -79,7 +88,7 @@ def _csv(entries: Sequence[Reviewed]) -> str:
     return text.getvalue()
 
 
-def _described(day: datetime.date) -> str:
+def _described(day: datetime.date, others: Iterable[str] = ()) -> str:
     fields: list[dict[str, Any]] = [
         {name: rule[name] for name in ("name", "type", "unit", "description") if name in rule}
         for rule in tables.fields("measurements").values()
@@ -96,7 +105,12 @@ def _described(day: datetime.date) -> str:
         "resources": [
             {"name": "measurements", "type": "table", "path": "measurements.csv",
              "description": "Each reading as it was typed, and the figure that came of it.", "format": "csv",
-             "mediatype": "text/csv", "encoding": "utf-8", "schema": {"fields": fields, "missingValues": [""]}}
+             "mediatype": "text/csv", "encoding": "utf-8", "schema": {"fields": fields, "missingValues": [""]}},
+            *({"name": Path(name).stem.replace("_", "-"), "path": name, "format": "json",
+               "mediatype": "application/json", "encoding": "utf-8",
+               "description": "Weighings over own ice, seconds and grams gained, and what was fitted to them: pace "
+               "(times as long as the rule), wetness (share of the ice), miss (g, root mean square)."}
+              for name in others),
         ],
     }  # fmt: skip
     return json.dumps(told, ensure_ascii=False, indent=1)

@@ -15,18 +15,23 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from .. import milk, trial
+import numpy as np
+
+from .. import carbonation, milk, trial
 from ..facts import Fact
+from ..kinds import Amount
 from ..learned import Learned, known
 from ..pantry import Ingredient, Pantry
 from ..profile import KINDS, TITLES
 from ..recipe import Recipe
 from ..setting import DRAWS, TOOLS, Setting, as_setting
-from .figures import brix_of, sugar_of, target, with_learned
+from .figures import brix_of, sd_of_salts, sugar_of, target, with_learned
 from .joining import Reading, joined
 from .sorts import DRY, SORTS
 
-FIGURES = ("abv", "sugar", "acid", "volume")  # of which the ± is narrowed
+FIGURES = ("abv", "sugar", "acid", "volume", "ph", "gas")  # of which the ± is narrowed
+KINDS_OF_GLASS = FIGURES[:4]  # those that a profile has
+_CALLED = {**{figure: title.lower() for figure, title in TITLES.items()}, "ph": "pH", "gas": "carbon dioxide"}
 _Tried = tuple[str, str, str, Pantry, float]
 LEAST = 0.05  # what is worth naming takes at least this share off a figure's ±
 _STILL = 1e-3  # less than this share of a figure is a measured glass, not chance
@@ -57,10 +62,17 @@ class Next:
     def said(self) -> Fact:
         """In a sentence."""
         told = {
-            "name": self.name, "instrument": self.instrument, "figure": TITLES[self.figure].lower(),
-            "before": KINDS[self.figure](self.before), "after": KINDS[self.figure](self.after),
+            "name": self.name, "instrument": self.instrument, "figure": _CALLED[self.figure],
+            "before": _half(self.figure, self.before), "after": _half(self.figure, self.after),
         }  # fmt: skip
         return Fact("next: bottle", **told) if self.kind == "strength" else _SAID[self.kind](told)
+
+
+def _half(figure: str, value: float) -> Amount | str:
+    """A ± as a sentence has it; those of pH and gas are small, and told to a hundredth."""
+    if figure in ("ph", "gas"):
+        return f"{value:.2f}" + (" g/L" if figure == "gas" else "")
+    return KINDS[figure](value)
 
 
 _SAID: dict[str, Callable[[dict[str, Any]], Fact]] = {
@@ -68,6 +80,9 @@ _SAID: dict[str, Callable[[dict[str, Any]], Fact]] = {
     "acid": lambda told: Fact("next: acid", **told),
     "pour": lambda told: Fact("next: pour", **told),
     "wash": lambda told: Fact("next: wash", **told),
+    "ph": lambda told: Fact("next: pH", **told),
+    "milk": lambda told: Fact("next: milk", **told),
+    "gas": lambda told: Fact("next: gas", **told),
 }
 
 
@@ -83,31 +98,39 @@ def next_to_measure(drink: Recipe | Setting, shelf: Pantry) -> tuple[Next, ...]:
     Returns
     -------
     tuple of Next
-        Those that take at least 5 % off the ± of strength, sugar, acid or volume as served; of each the figure that it
-        narrows most. Empty where nothing varies.
+        Those that take at least 5 % off the ± of strength, sugar, acid, volume, pH or gas as served; of each the figure
+        that it narrows most. Empty where nothing varies.
 
     Notes
     -----
     One reading by the usual instrument leaves of a thing's ± what `joining.joined` says; the drink is then drawn anew
-    with that, by the same chance as before, and its ± held beside what it is now.
+    with that, by the same chance as before, and its ± held beside what it is now. What a fruit yields is never among
+    them: it says how many fruit to buy, and no figure of the glass depends on it.
     """
     setting = as_setting(drink)
     if not setting.draws:
         setting = replace(setting, draws=DRAWS)
     now, found = trial.run(setting, pantry=shelf).served, []
-    had = {figure: now.spread(figure) for figure in FIGURES}
-    varied = [f for f in FIGURES if had[f] > _STILL * max(abs(getattr(now.profile, f)), 1.0)]
+    had = _halves(now)
+    varied = [f for f in FIGURES if had[f] > _STILL * max(abs(getattr(now.profile, f, 0.0)), 1.0)]
     for kind, what, name, measured, left in _tried(setting, shelf):
         if not varied:
             break
-        then = trial.run(setting, pantry=measured).served
-        figure = max(varied, key=lambda f: 1 - then.spread(f) / had[f])
+        then = _halves(trial.run(setting, pantry=measured).served)
+        figure = max(varied, key=lambda f: 1 - then[f] / had[f])
         one = Next(
-            kind, what, name, SORTS[kind].instruments[0].name, figure, had[figure], then.spread(figure), left
+            kind, what, name, SORTS[kind].instruments[0].name, figure, had[figure], then[figure], left
         )  # fmt: skip
         if one.narrows >= LEAST:
             found.append(one)
     return tuple(sorted(found, key=lambda one: -one.narrows))
+
+
+def _halves(served: trial.Stage) -> dict[str, float]:
+    """The ± of each figure; 0 of a pH that is not known, and of gas that there is not."""
+    known = served.ph
+    around = {figure: served.spread(figure) for figure in KINDS_OF_GLASS}
+    return around | {"ph": known[1] if known else 0.0, "gas": served.gas[1] if served.gas[0] > 0 else 0.0}
 
 
 def _tried(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
@@ -127,8 +150,13 @@ def _tried(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
                 sd = _sd(kind, bottle, value)
                 left = joined(value, pm, [Reading(value, sd)]).pm / pm
                 yield kind, bottle.id, bottle.name, _read_once(shelf, bottle, kind, (value, pm, left), pour.abv), left
+        if ("ph", bottle.id, None) not in seen and bottle.acid > 0 and bottle.state == "liquid" and pour.amount > 0:
+            seen.add(("ph", bottle.id, None))
+            yield from _of_ph(bottle, shelf)
     yield from _of_tool(setting, shelf)
     yield from _of_wash(setting, shelf)
+    yield from _of_milk(setting, shelf)
+    yield from _of_gas(setting, shelf)
 
 
 def _can_be_read(kind: str, bottle: Ingredient) -> bool:
@@ -191,6 +219,45 @@ def _of_wash(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
         _also(shelf, Learned("wash", step.way, held, left * pm * held, held, pm * held)),
         left,
     )
+
+
+def _of_ph(bottle: Ingredient, shelf: Pantry) -> Iterator[_Tried]:
+    """What a pH meter in it tells of its salts."""
+    at = target("ph", bottle.name, shelf)
+    have = next((one for one in bottle.measured if one.kind == "ph"), None)
+    value, pm = (have.value, have.pm) if have else (at.prior, at.prior_pm)
+    if not (value > 0 and pm > 0):
+        return
+    sd = sd_of_salts(bottle, value, SORTS["ph"].instruments[0])
+    left = joined(value, pm, [Reading(value, sd)]).pm / pm
+    yield "ph", bottle.id, bottle.name, _read_once(shelf, bottle, "ph", (value, pm, left), None), left
+
+
+def _of_milk(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
+    step = setting.step(milk.MilkWash)
+    if step is None or step.buffering is not None:
+        return
+    at, have = target("milk", step.milk, shelf), shelf.learned.get(("milk", step.milk))
+    value, pm = (have.value, have.pm) if have else (at.prior, at.prior_pm)
+    left = joined(value, pm, [Reading(value, SORTS["milk"].instruments[0].pm(value) / 2)]).pm / pm
+    one = Learned("milk", step.milk, value, left * pm, value, pm)
+    yield "milk", step.milk, step.milk, _also(shelf, one), left
+
+
+def _of_gas(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
+    step = setting.step(carbonation.Pour)
+    if step is None:
+        return
+    at, have = target("gas", step.pour, shelf), shelf.learned.get(("gas", step.pour))
+    value, pm = (have.value, have.pm) if have else (at.prior, at.prior_pm)
+    drawn = trial.run(setting, pantry=shelf, draws=0)
+    worked = next(one for one in drawn.worked if one[0] is step)
+    lost = float(np.ravel(worked[1].co2)[0] - np.ravel(worked[2].liquid.co2)[0]) / value  # by the rule [g]
+    if not lost > 0:
+        return
+    sd = SORTS["gas"].instruments[0].pm(lost * value) / 2 / lost
+    left = joined(value, pm, [Reading(value, sd)]).pm / pm
+    yield "gas", step.pour, step.pour, _also(shelf, Learned("gas", step.pour, value, left * pm, value, pm)), left
 
 
 def _also(shelf: Pantry, one: Learned) -> Pantry:

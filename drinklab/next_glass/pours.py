@@ -11,7 +11,7 @@ import numpy as np
 from .. import dilution, reach, trial
 from ..errors import InputError, Told
 from ..facts import Fact
-from ..kinds import ABV
+from ..kinds import ABV, Given
 from ..learned import by_measure, tool_of
 from ..pantry import Ingredient, Pantry
 from ..profile import AXES, profile
@@ -183,7 +183,7 @@ def poured_again(made: trial.Trial, shelf: Pantry, own: OwnAxis | None, times: i
 
 
 def in_measures(
-    pours: Pourable, mix: int, shelf: Pantry, *, measure: object = None, strongest: float | None = None,
+    pours: Pourable, mix: int, shelf: Pantry, *, measure: Given | None = None, strongest: float | None = None,
     own: OwnAxis | None = None, name: str = "",
 ) -> Recipe:  # fmt: skip
     """A mix as a recipe that a bar pours: through `reach`, of the same bottles, near the same figures and amounts."""

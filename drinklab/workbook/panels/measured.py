@@ -8,7 +8,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import files, measured, milk
+from ... import measured, milk
 from ...carbonation import POURED_LOSS
 from ...display import Display
 from ...errors import InputError
@@ -21,6 +21,7 @@ from ...units import is_bare
 from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import written
 from ..parts.panel import Lesson, busy, fold, pick
+from .dilution import own_fits
 
 _MOST = 60  # entries on the page; all of them are in the file
 # Of what each kind is asked, beside bottles and juices.
@@ -242,11 +243,20 @@ class MeasuredPanel(Lesson):
         return f"{text} of {measured.number_text(entry.of)} {unit.label}" if entry.of else text
 
     def _kept_elsewhere(self) -> str:
-        ice = len(files.numbered(self.folder, "my_ice", ".json"))
+        """Weighings of ice, the newest of each technique with what was fitted; where filters are."""
+        fits, problems = own_fits(self.folder)
+        rows = [
+            (one.technique, f"{one.pace:.2f}", f"{100 * one.wetness:.0f} %", f"{one.miss:.1f} g", str(len(one.seconds)))
+            for one in fits.values()
+        ]
+        head = ("Own ice", "times as long as usual", "water on it", "misses by", "weighings")
         said = (
-            f"Your own ice is measured on the page of ice ({ice} kept)" if ice else "Measure your own ice on its page"
-        )
-        return quiet(f"{said}; how a filter runs, on the page of filters.")
+            "A drink takes this once it is chosen on the page of ice, without a share of the rule's own ±: it is not "
+            "joined with the rule. The export holds every weighing"
+            if rows else "Measure your own ice on its page"
+        )  # fmt: skip
+        words = quiet(f"{said}; how a filter runs is kept on the page of filters, and is not in the export.")
+        return join([table(head, rows) if rows else "", words, *map(problem_words, problems)])
 
     def _in_hand(self):
         return [("", self.setting.brings(self.shelf))]

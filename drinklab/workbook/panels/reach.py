@@ -290,25 +290,23 @@ class TargetPanel(Lesson):
             "measure": measure, "tolerance": tolerance, "technique": self.technique.value, "serve": self.serve.value,
             "melt": self._melt, "ice": self._ice, "after": [row.bottle for row in on_hand if row.after.value],
             "near": self._mine(on_hand) if self.near.value else None,
-            "name": self._recipe.name.removesuffix(SUFFIX) + SUFFIX, "prices": prices,
-            "tool": self.setting.tool, "pantry": self.shelf,
+            "name": self._recipe.name.removesuffix(SUFFIX) + SUFFIX, "tool": self.setting.tool, "prices": prices,
+            "pantry": self.shelf,
         }  # fmt: skip
         start = perf_counter()
         found = self._first_found(goal, bottles, asked) or self._once(reach, goal, bottles, **asked)
         exact, forgiving = not self.soon.waiting, None
         if self.pours.wish.value and exact:
-            way = {"display": show, "seed": self.setting.seed}
-            forgiving = self._once(most_pours, goal, bottles, found=found, **way, **asked)
+            seed = self.setting.seed
+            forgiving = self._once(most_pours, goal, bottles, found=found, display=show, seed=seed, **asked)
         took, solved = perf_counter() - start, found is not self.found
         iced = self._iced(found[0].recipe)
         made = self._once(trial.run, iced, pantry=self.shelf)
         whole = self._once(_whole, self.setting, found[0].recipe, self.shelf) if self._later else None
         bands = bands_of(goal, tolerance)
         rows = target_rows(found, made.served, bands, show)
-        best, others = (
-            self._best_words(found[0], made, whole, bands, show, prices),
-            self._other_words(found[1:], show, prices),
-        )
+        best = self._best_words(found[0], made, whole, bands, show, prices)
+        others = self._other_words(found[1:], show, prices)
         pours = self.pours.read(forgiving, lambda pour: pour_text(pour, self.shelf, show), self.shelf, show)
         swapped = self._swap(show) if self.swapping.selected_index == 0 else (None, "")
         # Nothing failed: only now does the page change.
