@@ -20,7 +20,7 @@ from ...setting import Setting
 from ...units import is_bare
 from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import written
-from ..parts.panel import Lesson, busy, fold, pick
+from ..parts.panel import Lesson, busy, fold, group, pick
 
 _MOST = 60  # entries on the page; all of them are in the file
 # Of what each kind is asked, beside bottles and juices.
@@ -64,8 +64,9 @@ class MeasuredPanel(Lesson):
         self._lay_out(
             [self.choose, Html(heading("Write a measurement down")), *form],
             [self.question, Html(heading("What to measure next, for this drink")), self.next],
-            [Html(heading("Figures that stand on your measurements")), self.held,
-             fold("All entries, as you wrote them", self.list, self.any_of, self.back), self.export_button, self.also],
+            [group("dl-whole", Html(heading("Figures that stand on your measurements")), self.held,
+                   fold("All entries, as you wrote them", self.list, self.any_of, self.back), self.export_button,
+                   self.also)],
         )  # fmt: skip
 
     def _build_form(self) -> list[w.Widget]:
@@ -80,10 +81,10 @@ class MeasuredPanel(Lesson):
         self.instrument = w.Combobox(description="Instrument", ensure_option=False, layout=WIDE)
         self.pm = box("±, 19 in 20", "")
         self.when = w.DatePicker(description="Day", value=date.today(), layout=WIDE)
-        self.batch, self.note = box("Batch", "lot, crate or supplier"), box("Note", "whatever you like")
+        self.batch, self.note = box("Lot", "lot, crate or supplier"), box("Note", "whatever you like")
         self.write_button = self._button("Write it down", self.write, primary=True)
         self.hint = Html()
-        self.kind.observe(self._kind_changed, "value")
+        self.kind.observe(self._other_kind, "value")
         self.instrument.observe(self._instrument_changed, "value")
         return [self.kind, self.what, self.value, self.of, self.with_milk, self.times, self.instrument, self.pm,
                 self.when, self.batch, self.note, self.hint, self.write_button]  # fmt: skip
@@ -105,7 +106,12 @@ class MeasuredPanel(Lesson):
     def _offer(self) -> None:
         self._kind_changed()
 
-    def _kind_changed(self, _=None) -> None:
+    def _other_kind(self, _) -> None:
+        """A reading and its ± are of one kind of measurement, in its unit."""
+        self.value.value = self.of.value = self.with_milk.value = self.pm.value = ""
+        self._kind_changed()
+
+    def _kind_changed(self) -> None:
         """Bring the form in line with what is measured."""
         sort = measured.SORTS[self.kind.value]
         self.what.options = self._things()
@@ -158,7 +164,9 @@ class MeasuredPanel(Lesson):
         self.refresh()
         words = f"{entry.what}: {self._reading(entry)}"
         if kept.asks is not None:
-            self.said.value = done_words(f"Kept, and asked about above: {words}.")
+            self.said.value = done_words(
+                f"Kept, but it counts for nothing until you answer the question beside the form: {words}."
+            )
         else:
             left = f"{100 * kept.learned.left:.0f} % of the ± that its figure had is left"
             self.said.value = done_words(f"Written down: {words}. {left}; every page counts with it from now on.")
@@ -197,7 +205,7 @@ class MeasuredPanel(Lesson):
         self.held.value = self._held()
         entries = measured.newest_first([one.entry for one in self.joint.entries])
         reviewed = {one.entry.id: one for one in self.joint.entries}
-        head = ["Day", "Measured", "Of", "Reading", "By", "Batch", "It"]
+        head = ["Day", "Measured", "Of", "Reading", "By", "Lot", "State"]
         rows = [self._row(entry, reviewed[entry.id]) for entry in entries[:_MOST]]
         more = quiet(f"{len(entries) - _MOST} more are in {measured.OWN_FILE}.") if len(entries) > _MOST else ""
         self.list.value = join([table(head, rows), more]) if rows else quiet("Nothing is measured yet.")
@@ -243,10 +251,8 @@ class MeasuredPanel(Lesson):
 
     def _kept_elsewhere(self) -> str:
         ice = len(files.numbered(self.folder, "my_ice", ".json"))
-        said = (
-            f"Your own ice is measured on the page of ice ({ice} kept)" if ice else "Measure your own ice on its page"
-        )
-        return quiet(f"{said}; how a filter runs, on the page of filters.")
+        said = f"Your own ice is measured in 02_dilution ({ice} kept)" if ice else "Measure your own ice in 02_dilution"
+        return quiet(f"{said}; how a filter runs, in 04_clarification.")
 
     def _in_hand(self):
         return [("", self.setting.brings(self.shelf))]
