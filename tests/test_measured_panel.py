@@ -114,3 +114,13 @@ def test_a_damaged_file_is_told_of(tmp_path, bad):
     write(panel, "acid", "verjus", "33 g/L")
     assert "Written down" in text(panel.said), page(panel)
     assert list(tmp_path.glob("my_measurements.damaged-*"))
+
+
+def test_another_kind_begins_with_an_empty_form(tmp_path):
+    """The lesson's case fills in ± 4 g/L: left there, a strength by hydrometer was refused for it."""
+    panel = measured_panel.panel(tmp_path)
+    panel.show_case(30, 12, 40, 4)
+    panel.kind.value = "strength"
+    assert (panel.value.value, panel.pm.value) == ("", "")
+    write(panel, "strength", "pisco", "41.2 %", instrument="hydrometer")
+    assert "Written down" in text(panel.said)

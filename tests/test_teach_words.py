@@ -106,3 +106,11 @@ def test_words_of_a_panel_are_those_of_its_labels():
     }  # fmt: skip
     assert page_words.words_of("Nothing here") == ""
     assert "<i>" not in page_words.words_of("<i>proof</i>")
+
+
+def test_a_word_that_means_something_else_is_not_explained():
+    """A journal's J is no heat, and the balance of energy no drink's."""
+    assert (
+        page_words.words_of("J. Agric. Food Chem. 58; an energy balance; liking, 7.3 ± 1.5 points").count("<dt>") == 1
+    )
+    assert "<b>J</b>" in page_words.words_of("Heat 419 J")

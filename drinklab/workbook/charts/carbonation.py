@@ -91,7 +91,7 @@ def _level_panel(across: str, up: str) -> alt.LayerChart:
               "fontSize": 12, "lineBreak": "\n"}  # fmt: skip
     layers = [
         room(-52, _WIDE + 44, -34, _HIGH + 40), unseen("frame", x=x, y=y),
-        heading("Lines of equal level [volumes]", 0, -28, fontSize=12, fontWeight="bold"),
+        heading("Lines of equal fizz [volumes]", 0, -28, fontSize=12, fontWeight="bold"),
         band.encode(x=x, y=_on(alt.Y, "low", up), y2="high:Q"), line.encode(x=x, y=y, detail="v:N"),
         level.encode(x=x, y=y), dashes, edge,
         *words_on(iced, "label", angle=270, baseline="bottom", dy=-2, color=QUIET),

@@ -40,7 +40,7 @@ from ..parts.dials import DegreeDial, Dial, GaugeDial
 from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
 from ..parts.panel import Lesson, draw, group, is_batch, pick
 
-MODES = {"pressure for a level": "pressure", "level from a pressure": "level"}
+MODES = {"pressure for this fizz": "pressure", "fizz from this pressure": "level"}
 GASES = {"carbon dioxide (CO2)": "CO2", "nitrous oxide (N2O)": "N2O"}
 METHODS = {"at rest": "rest", "shaken cold": "shaken"}
 POURS = {"along the wall of a tilted glass": "tilted", "straight down": "upright"}
@@ -446,7 +446,7 @@ class BubblesPanel(Lesson):
         by_rule = self.setting.melt is None and self.setting.ice is None
         rule = dilution.basis(self._recipe.technique, self._recipe.serve) if by_rule else "as it stands with the drink"
         basis = f" Melt water: {rule}." if drink.melt else ""
-        done = f"Gassed as it stands: {', '.join(drink.steps)}." if drink.steps else "Nothing is done to it before."
+        done = f"Gassed once it is {', '.join(drink.steps)}." if drink.steps else "Nothing is done to it before."
         top = " Its top goes in with the rest, flat." if drink.top.mass else ""
         # Above its limit warm is said as loudly as above it cold.
         told = [self.say(c) for c in held.cautions if c.code == "warm vessel" and held.warm > held.vessel.limit]
@@ -562,7 +562,7 @@ def _level_table(drink: _Drink, show: Display, unit: str) -> str:
         (f"{d} {show.temperature}", *(f"{v:.1f}" for v in line)) for d, line in zip(degrees, chart.volumes, strict=True)
     ]
     return join([
-        heading("The same as a table: level in volumes"),
+        heading("The same as a table: fizz, in volumes of gas"),
         table(("", *(f"{p:g} {unit}" for p in pressures)), rows),
         quiet(
             f"For this drink, at rest under the gauge pressure; each ± {100 * chart.spread:.0f} %. One volume is "

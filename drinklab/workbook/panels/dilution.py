@@ -97,9 +97,9 @@ class IcePanel(Lesson):
         self.seconds = Dial("Time on the ice", usual, 3 * usual, 1, "s", self.refresh)
         self.ice = Dial("Ice", dilution.USUAL_ICE, 600, 10, "g", self.refresh)
         self.ice_temperature = DegreeDial("Ice temperature", 0, -30, 0, show, self.refresh)
-        self.wetness = w.Dropdown(options=list(WETNESS), description="Wet ice", layout=WIDE)
+        self.wetness = w.Dropdown(options=list(WETNESS), description="Water on it", layout=WIDE)
         self.size = pick("Ice size", list(SIZES.items()), "cubes")
-        self.vessel = pick("Tin, glass", list(VESSELS.items()))
+        self.vessel = pick("Tin or glass", list(VESSELS.items()))
         self.room = DegreeDial("Room", 22, 0, 45, show, self.refresh)
         self.own = w.Checkbox(description="use my own weighings", indent=False, layout=WIDE, disabled=True)
         self.answers = [Html() for _ in range(5)]
@@ -456,8 +456,8 @@ def _headline(now: dilution.Chill, liquid: Liquid, technique: str, miss: float |
     off = "7 to 8 °C" if show.temperature == "°C" else "12 to 14 °F"
     by = (
         f"± {100 * dilution.MELT_SPREAD:.0f} % on the dilution; the pace is taken from the published rules and bar "
-        "practice. Of two spirits weighed in print, on ice from a freezer, it meets the water of the shaken one, gives "
-        f"the stirred one half as much again, and has both {off} too cold: weigh your own below"
+        "practice. Held against two spirits weighed in print, on ice from a freezer: the shaken one's water is right, "
+        f"the stirred one's half too much, and both come out {off} too cold. Weigh your own below"
         if miss is None
         else "± as your own weighings and a scale have it; at the pace of your own weighings"
     )

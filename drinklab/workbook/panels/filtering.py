@@ -97,7 +97,7 @@ class FilterPanel(AfterWash):
         self.filters = w.IntText(1, description="Filters", layout=WIDE)
         self.funnel = pick("Funnel", FUNNELS, "in between, or not known")
         self.log_head = Html()
-        self.reading = w.Text(description="Next", placeholder="90, 207", continuous_update=False, layout=WIDE)
+        self.reading = w.Text(description="Next reading", placeholder="90, 207", continuous_update=False, layout=WIDE)
         self.text = w.Textarea(description="Log", rows=9, continuous_update=False, layout=WIDE)
         self.new_papers = w.Text(description="New paper", placeholder="minutes, if any: 120", continuous_update=False,
                                  layout=WIDE)  # fmt: skip
@@ -268,7 +268,7 @@ def _law_words(forecast: Forecast) -> str:
     if len(forecast.minutes) and not forecast.laws:  # through, or standing still
         return ""
     if len(forecast.minutes) < 3:
-        return "From three readings on the page tells which law the log follows."
+        return "Log three readings or more, and here stands which law of filtering they follow."
     if forecast.law:
         said = f"Your log follows best: {LAWS[forecast.law]} ({_in_ten(forecast.laws[forecast.law])})."
     else:
@@ -306,7 +306,7 @@ def time_tile(minutes: float, low: float | None = None, high: float | None = Non
 def _line_words(forecast: Forecast) -> str:
     line = forecast.line
     if line is None:
-        return "From two readings of a paper on there is a line to tell of."
+        return "Log two readings or more of one paper, and here stands how well a line meets them."
     if line.points == 2:
         return "Two readings always lie on a line: the next ones show whether it is straight."
     said = (

@@ -20,7 +20,7 @@ from ...setting import Setting
 from ...units import is_bare
 from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import written
-from ..parts.panel import Lesson, busy, fold, pick
+from ..parts.panel import Lesson, busy, fold, group, pick
 from .dilution import own_fits
 
 _MOST = 60  # entries on the page; all of them are in the file
@@ -65,8 +65,9 @@ class MeasuredPanel(Lesson):
         self._lay_out(
             [self.choose, Html(heading("Write a measurement down")), *form],
             [self.question, Html(heading("What to measure next, for this drink")), self.next],
-            [Html(heading("Figures that stand on your measurements")), self.held,
-             fold("All entries, as you wrote them", self.list, self.any_of, self.back), self.export_button, self.also],
+            [group("dl-whole", Html(heading("Figures that stand on your measurements")), self.held,
+                   fold("All entries, as you wrote them", self.list, self.any_of, self.back), self.export_button,
+                   self.also)],
         )  # fmt: skip
 
     def _build_form(self) -> list[w.Widget]:
@@ -81,10 +82,10 @@ class MeasuredPanel(Lesson):
         self.instrument = w.Combobox(description="Instrument", ensure_option=False, layout=WIDE)
         self.pm = box("±, 19 in 20", "")
         self.when = w.DatePicker(description="Day", value=date.today(), layout=WIDE)
-        self.batch, self.note = box("Batch", "lot, crate or supplier"), box("Note", "whatever you like")
+        self.batch, self.note = box("Lot", "lot, crate or supplier"), box("Note", "whatever you like")
         self.write_button = self._button("Write it down", self.write, primary=True)
         self.hint = Html()
-        self.kind.observe(self._kind_changed, "value")
+        self.kind.observe(self._other_kind, "value")
         self.instrument.observe(self._instrument_changed, "value")
         return [self.kind, self.what, self.value, self.of, self.with_milk, self.times, self.instrument, self.pm,
                 self.when, self.batch, self.note, self.hint, self.write_button]  # fmt: skip
@@ -106,7 +107,12 @@ class MeasuredPanel(Lesson):
     def _offer(self) -> None:
         self._kind_changed()
 
-    def _kind_changed(self, _=None) -> None:
+    def _other_kind(self, _) -> None:
+        """A reading and its ± are of one kind of measurement, in its unit."""
+        self.value.value = self.of.value = self.with_milk.value = self.pm.value = ""
+        self._kind_changed()
+
+    def _kind_changed(self) -> None:
         """Bring the form in line with what is measured."""
         sort = measured.SORTS[self.kind.value]
         self.what.options = self._things()
@@ -159,7 +165,9 @@ class MeasuredPanel(Lesson):
         self.refresh()
         words = f"{entry.what}: {self._reading(entry)}"
         if kept.asks is not None:
-            self.said.value = done_words(f"Kept, and asked about above: {words}.")
+            self.said.value = done_words(
+                f"Kept, but it counts for nothing until you answer the question beside the form: {words}."
+            )
         else:
             left = f"{100 * kept.learned.left:.0f} % of the ± that its figure had is left"
             self.said.value = done_words(f"Written down: {words}. {left}; every page counts with it from now on.")
@@ -198,7 +206,7 @@ class MeasuredPanel(Lesson):
         self.held.value = self._held()
         entries = measured.newest_first([one.entry for one in self.joint.entries])
         reviewed = {one.entry.id: one for one in self.joint.entries}
-        head = ["Day", "Measured", "Of", "Reading", "By", "Batch", "It"]
+        head = ["Day", "Measured", "Of", "Reading", "By", "Lot", "State"]
         rows = [self._row(entry, reviewed[entry.id]) for entry in entries[:_MOST]]
         more = quiet(f"{len(entries) - _MOST} more are in {measured.OWN_FILE}.") if len(entries) > _MOST else ""
         self.list.value = join([table(head, rows), more]) if rows else quiet("Nothing is measured yet.")
@@ -251,11 +259,11 @@ class MeasuredPanel(Lesson):
         ]
         head = ("Own ice", "times as long as usual", "water on it", "misses by", "weighings")
         said = (
-            "A drink takes this once it is chosen on the page of ice, without a share of the rule's own ±: it is not "
+            "A drink takes this once it is chosen in 02_dilution, without a share of the rule's own ±: it is not "
             "joined with the rule. The export holds every weighing"
-            if rows else "Measure your own ice on its page"
+            if rows else "Measure your own ice in 02_dilution"
         )  # fmt: skip
-        words = quiet(f"{said}; how a filter runs is kept on the page of filters, and is not in the export.")
+        words = quiet(f"{said}; how a filter runs is kept in 04_clarification, and is not in the export.")
         return join([table(head, rows) if rows else "", words, *map(problem_words, problems)])
 
     def _in_hand(self):

@@ -19,7 +19,7 @@ from ..parts.dials import Dial
 from ..parts.exact import VOLUME, ExactDial
 from ..parts.html import WIDE, Html, bold, done_words, heading, join, para, quiet, table
 from ..parts.links import notebook, written
-from ..parts.panel import Lesson, busy, draw, fold, pick
+from ..parts.panel import Lesson, busy, draw, fold, group, pick
 from ..parts.tasting_words import PAPERS, key_html, sheets_html
 from .reach import MEASURES, pour_text
 
@@ -89,7 +89,8 @@ class NextPanel(Lesson):
              self.measure, self.bottles, self.own, self.own_name, self.own_numbers, Html(heading("Who tastes")),
              self.who, self.sip, self.stop, self.country],
             [self.three, self.which, w.HBox([self.hand_button, self.plan_button]), self.words],
-            [Html(heading("What is known, and what is not")), self.across, self.up, self.chart, self.tasted],
+            [group("dl-whole", Html(heading("What is known, and what is not")), self.across, self.up, self.chart,
+                   self.tasted)],
         )  # fmt: skip
         self._offer_glasses()
         self._answers_to(

@@ -273,7 +273,7 @@ class SyrupSection(WithVolume):
         super().__init__()
         self.shelf = shelf
         self.sugar = pick("Made from", self._sugars())
-        self.brix = Dial("Sweetness", 50, 80, 0.5, "°Brix", self.refresh)
+        self.brix = Dial("Sugar by weight", 50, 80, 0.5, "°Brix", self.refresh)
         self.by = pick("Amount", [
             ("syrup to make, by volume", "volume"), ("syrup to make, by weight", "mass"),
             ("what there is to sweeten with, by weight", "from_sugar"),
