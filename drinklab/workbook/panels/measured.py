@@ -64,7 +64,7 @@ class MeasuredPanel(Lesson):
         self._lay_out(
             [self.choose, Html(heading("Write a measurement down")), *form],
             [self.question, Html(heading("What to measure next, for this drink")), self.next],
-            [Html(heading("Figures that stand on your measurements")), self.held,
+            [w.VBox([Html(heading("Figures that stand on your measurements")), self.held]),
              fold("All entries, as you wrote them", self.list, self.any_of, self.back), self.export_button, self.also],
         )  # fmt: skip
 

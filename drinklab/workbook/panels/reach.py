@@ -405,10 +405,14 @@ class TargetPanel(Lesson):
         melt = ""
         if best.melt > 0:
             by = (
-                "by your own ice" if self.setting.ice else "by hand" if self.setting.melt is not None else "by the rule"
+                "by your own ice"
+                if self.setting.ice
+                else "by hand"
+                if self.setting.melt is not None
+                else "as usual for this method"
             )
             share, spread = 100 * best.melt, 100 * made.melt_pm
-            melt = f"Melt water {by}: {share:.0f} ± {spread:.0f} % of the volume before ice. "
+            melt = f"Melt water {by}: {share:.0f} ± {spread:.0f} % of the drink before ice. "
         bitter = self.measure.value and any(p.bottle(self.shelf).kind == "bitters" for p in recipe.pours)
         dashes = (
             f" A dash is {show.volume_text(BAR_MEASURES['dash'])} (common practice, no published source)."
