@@ -358,7 +358,7 @@ def test_a_chart_asked_for_again_is_not_made_again():
     picture, rows = live.parted(place_charts.place_chart(CLASSICS, "sour"))
     assert live.parted(first) == (picture, rows)
     made = live._written.cache_info().misses
-    first["hconcat"].clear()
+    first["concat"].clear()
     first["datasets"]["me"].append(ME)
     again = live.once(place_charts.place_chart, CLASSICS, "sour")
     assert live.parted(again) == (picture, rows)

@@ -244,7 +244,7 @@ def test_own_ice_replaces_the_rule_and_both_are_shown(bench):
     assert bench.own_ice.value
     assert bench.trial.ice.ice == 60
     assert bench.trial.melt < rule
-    assert f"by the published rule: {100 * rule:.0f} %" in bench.stages.value
+    assert f"usual for this method: {100 * rule:.0f} %" in bench.stages.value
     assert "It leaves the ice at about" in bench.stages.value
     bench.chilling.dials["ice_temperature"].slider.value = -18
     assert bench.trial.ice.ice_temperature == -18

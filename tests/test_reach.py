@@ -306,7 +306,7 @@ def why(*args, **kwargs):
         ),
         pytest.param(
             {"abv": 60}, [("white rum", 63), "water"], {"technique": "shaken"},
-            r"^Strength can't rise above 3[56]\.\d % vol: the melt rule covers no more than 60 % vol before ice\.$", id="rule",
+            r"^Strength can't rise above 3[56]\.\d % vol: published melt figures end at 60 % vol before ice\.$", id="rule",
         ),
         pytest.param(
             {"volume": 500}, ["gin", "water"], {"limits": {"gin": (0, 60), "water": (0, 60)}, "melt": 0},
@@ -546,11 +546,11 @@ EASY = {"abv": 15, "volume": 120}
         (EASY, GIN, {"ratios": [("gin", "water", 2**0.5)], "measure": 5}, r"^ratio is one that no multiples of the measure give for gin and water"),
         (EASY, GIN, {"technique": "stired"}, r"^technique is 'stired'; .*did you mean stirred"),
         (EASY, GIN, {"serve": "tall"}, r"^serve is 'tall'"),
-        (EASY, GIN, {"melt": -0.1}, r"^melt water is -0.1; it must be 0 to 3 of the volume before ice\.$"),
+        (EASY, GIN, {"melt": -0.1}, r"^melt water is -0.1; it must be 0 to 3 of the drink before ice\.$"),
         (EASY, GIN, {"after": ["vodka"]}, r"^bottle after the ice is 'vodka'; it must be one of the bottles on the list"),
         (EASY, GIN, {"after": GIN}, r"^bottles after the ice is all of them; "),
         (EASY, GIN, {"count": 0}, r"^number of answers is 0; it must be 1 to 50\.$"),
-        ({"abv": 30}, [("white rum", 70)], {"technique": "shaken"}, r"^limits is such that no amounts fit them all; .*melt rule covers"),
+        ({"abv": 30}, [("white rum", 70)], {"technique": "shaken"}, r"^limits is such that no amounts fit them all; .*published melt figures go"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_asked_is_said_in_one_sentence(target, bottles, how, sentence):

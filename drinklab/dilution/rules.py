@@ -301,7 +301,7 @@ def add_melt(liquid: Liquid, fraction: Given) -> Liquid:
     125.0
     """
     fraction = number(fraction, "melt water")
-    require("melt water", fraction, 0, np.inf, "of the volume before ice")
+    require("melt water", fraction, 0, np.inf, "of the drink before ice")
     return liquid + water(np.asarray(fraction) * liquid.volume() * WATER)
 
 

@@ -275,5 +275,5 @@ def _step(measure: Given | None, field: str, density: float | None = None) -> fl
 def melt_share(melt: Given) -> float:
     """Melt water that is set, as a share of the volume before ice. [mL/mL]"""
     share = _one(read(melt, RATIO, "melt water"), "melt water")
-    require("melt water", share, 0, 3, "of the volume before ice")
+    require("melt water", share, 0, 3, "of the drink before ice")
     return share

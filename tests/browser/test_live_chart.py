@@ -235,6 +235,15 @@ def test_a_narrow_page_shrinks_the_chart(page, chart):
     assert page.evaluate(width) <= 560
     page.evaluate("slim.style.width = '1000px'")
     assert page.evaluate(width) > 700
+    # On a phone the panels stand under each other, whole and not shrunk.
+    page.evaluate("async () => { slim.close(); window.phone = await show(model, 340); }")
+    assert page.evaluate("phone.firstChild.scrollWidth - phone.firstChild.clientWidth") == 0
+    boxes = page.evaluate(
+        "[...phone.querySelectorAll('svg path.background')].map(e => e.getBoundingClientRect().toJSON())"
+    )
+    panels = [box for box in boxes if box["height"] > 120 and box["width"] > 240]
+    assert len(panels) >= 2
+    assert panels[-1]["top"] > panels[0]["top"] + 150
 
 
 @pytest.mark.parametrize(

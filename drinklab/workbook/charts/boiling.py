@@ -35,7 +35,7 @@ def left_text(found: boiling.Boiled, i: int) -> tuple[str, str]:
     return words(*(s[i] for s in strengths), 1, "% vol"), words(*(100 * k[i] for k in kept), 0, "%")
 
 
-def boil_chart() -> alt.HConcatChart:
+def boil_chart() -> alt.ConcatChart:
     """Alcohol kept and strength left against the share boiled off; empty until `boil_rows` are put in."""
     panels = []
     for field, title in (("kept", "Alcohol kept [% of it]"), ("abv", "Strength left [% vol]")):
@@ -61,8 +61,8 @@ def boil_chart() -> alt.HConcatChart:
             ).encode(x=x, y=alt.value(-9), text=f"{field}_told:N"),
         ]  # fmt: skip
         panels.append(alt.LayerChart(layer=layers, width=270, height=190))
-    chart = alt.HConcatChart(
-        hconcat=panels, spacing=24,
+    chart = alt.ConcatChart(
+        concat=panels, spacing=24,
         description="Two charts against the share of the weight boiled off, 0 to 50 %. Left: alcohol kept, in percent. "
         "Right: strength of what is left in the pan. Bands hold 19 pans in 20; a dot marks the chosen share.",
     )  # fmt: skip

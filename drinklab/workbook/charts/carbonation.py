@@ -40,7 +40,7 @@ _ROWS = ("frame", "lines", "ends", "band", "level", "limit", "ice", "now", "cloc
 _POINTS = 29
 
 
-def bubbles_chart(temperature: str = "°C", pressure: str = "bar", method: str = "rest") -> alt.HConcatChart:
+def bubbles_chart(temperature: str = "°C", pressure: str = "bar", method: str = "rest") -> alt.ConcatChart:
     """Lines of equal level, and the level against time, side by side.
 
     All that is drawn is named data, empty until `level_rows` and `uptake_rows` are put in.
@@ -53,7 +53,7 @@ def bubbles_chart(temperature: str = "°C", pressure: str = "bar", method: str =
     """
     level = _level_panel(f"Temperature [{temperature}]", f"Gauge pressure [{pressure}]")
     time = _time_panel(f"Time, {'at rest' if method == 'rest' else 'shaken cold'} [{CLOCKS[method][0]}]")
-    chart = alt.HConcatChart(hconcat=[level, time], spacing=10)
+    chart = alt.ConcatChart(concat=[level, time], spacing=10)
     chart.description = (
         f"Two charts side by side. Left: lines of equal level of gas in volumes, over the temperature in {temperature} "
         f"and the gauge pressure in {pressure}; a dot marks the settings, a band how sure their level is. Right: level "

@@ -24,7 +24,7 @@ _WIDE, _HIGH = 258, 232
 _ROWS = ("frame", "curve", "limit", "rule", "now")
 
 
-def chill_chart(unit: str = "°C") -> alt.HConcatChart:
+def chill_chart(unit: str = "°C") -> alt.ConcatChart:
     """Temperature and dilution of a drink over ice against time, side by side.
 
     All that is drawn is named data, empty until `chill_rows` are put in: `"frame"` sets how far the axes reach.
@@ -44,7 +44,7 @@ def chill_chart(unit: str = "°C") -> alt.HConcatChart:
     look = {"align": "left", "baseline": "top", "dx": 12, "lineBreak": "\n"}
     words = words_on(point, "label", color=RED, dy=alt.expr("datum.above ? -36 : 10"), **look)
     right = _panel("d", _DILUTION, [band], [mark.encode(tooltip=alt.Tooltip("told:N", title="Rule")), *words])
-    chart = alt.HConcatChart(hconcat=[left, right], spacing=14, description=_description(unit))
+    chart = alt.ConcatChart(concat=[left, right], spacing=14, description=_description(unit))
     return with_rows(chart, chart.description, _ROWS)
 
 
@@ -91,7 +91,7 @@ def _panel(field: str, title: str, behind, before=()) -> alt.LayerChart:
 def _description(unit: str) -> str:
     return (
         f"Two charts side by side against the time on the ice. Left: temperature of the drink in {unit}. Right: water "
-        "taken up, in percent of the volume before ice, with a band that holds 19 drinks in 20. Dashed: the "
+        "taken up, in percent of the drink before ice, with a band that holds 19 drinks in 20. Dashed: the "
         "limit that physics allows. A dot marks the chosen time, a diamond the published rule at its usual time."
     )
 

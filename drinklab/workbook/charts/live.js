@@ -76,6 +76,12 @@ function render({ model, el }) {
       const start = structuredClone(model.get("spec"));
       start.datasets = {...start.datasets, ...Object.fromEntries(names.map(name => [name, rows(name)]))};
       waiting.clear();
+      // Panels that stand each for itself, under each other where there is no room beside.
+      if (start.concat && (el.clientWidth || innerWidth) < 480) {
+        start.columns = 1;
+        start.config = {...start.config, legend: {...start.config?.legend, columns: 3}};
+        place.setAttribute("data-stacked", "yes");
+      }
       const result = await embed(place, start, {mode: "vega-lite", actions: false, renderer: "svg"});
       if (closed) return result.finalize();
       view = result.view;

@@ -44,7 +44,7 @@ LOOK = {
         "tickSize": 4,
         "tickCount": 6,
     },
-    "legend": {"labelColor": INK, "labelFontSize": 11, "title": None},
+    "legend": {"labelColor": INK, "labelFontSize": 11, "title": None, "columns": 0},
     "text": {"color": INK, "fontSize": 11},
     "title": {"color": INK, "fontSize": 13, "fontWeight": "bold", "anchor": "start"},
     "range": {"category": [colour for colour, _, _ in FAMILIES.values()]},

@@ -37,7 +37,7 @@ def per(show: Display) -> tuple[float, str]:
     return (1000, "mL per litre of drink") if show.volume == "mL" else (32, "oz per quart (32 oz) of drink")
 
 
-def wash_chart(show: Display) -> alt.HConcatChart:
+def wash_chart(show: Display) -> alt.ConcatChart:
     """pH of the mix, and what runs off the curd, against the milk; the rows are those of `wash_rows`."""
     milk = alt.X("s:Q", scale=alt.Scale(domain=[0, 1], nice=False), title=_MILK)
     size, unit = per(show)
@@ -99,7 +99,7 @@ def wash_chart(show: Display) -> alt.HConcatChart:
         f"not. Right: {unit} that run off the curd, with their band; dashed where it stays milky. A dot marks the "
         "chosen amount of milk."
     )
-    return with_rows(alt.HConcatChart(hconcat=[left, right], spacing=16), described, WASH_ROWS)
+    return with_rows(alt.ConcatChart(concat=[left, right], spacing=16), described, WASH_ROWS)
 
 
 def wash_rows(curve: dairy.Washed, now: dairy.Washed, batch: float, show: Display) -> dict[str, list]:

@@ -17,14 +17,14 @@ _PALE = {"mean": ("#eef4fd", "#7fb0f5"), "pm": ("#fdf3ea", "#d98a4e")}  # dark w
 TITLES = {"mean": "Expected liking [points of 10]", "pm": "Its ± [points]"}
 
 
-def next_chart() -> alt.HConcatChart:
+def next_chart() -> alt.ConcatChart:
     """Expected liking over two figures, and beside it its ±.
 
     Numbered rings are the glasses tasted, diamonds those proposed. All that is drawn is named data, empty until
     `next_rows` are put in.
     """
-    chart = alt.HConcatChart(
-        hconcat=[_panel("mean"), _panel("pm")], spacing=26, resolve=alt.Resolve(scale={"color": "independent"})
+    chart = alt.ConcatChart(
+        concat=[_panel("mean"), _panel("pm")], spacing=26, resolve=alt.Resolve(scale={"color": "independent"})
     )
     return with_rows(
         chart,

@@ -67,7 +67,7 @@ def _top(values, step: float, least: float) -> float:
 # --- the drink among the classics ---------------------------------------------------------------------
 
 
-def place_chart(classics, family: str | None = None) -> alt.HConcatChart:
+def place_chart(classics, family: str | None = None) -> alt.ConcatChart:
     """Where a drink lies among the classics: sweetness against strength, and against acid.
 
     Two panels, 760 px wide together. Every classic is a small mark in its family's colour
@@ -94,7 +94,7 @@ def place_chart(classics, family: str | None = None) -> alt.HConcatChart:
 
     Returns
     -------
-    altair.HConcatChart
+    altair.ConcatChart
 
     Raises
     ------
@@ -110,7 +110,7 @@ def place_chart(classics, family: str | None = None) -> alt.HConcatChart:
     measures = (abv, sugar, acid)
     left, right = (_Panel(sugar, up, measures).chart() for up in (abv, acid))
     description = _place_description(rows, measures, moving["family"])
-    return with_rows(alt.HConcatChart(hconcat=[left, right], spacing=22), description, {"classics": rows} | moving)
+    return with_rows(alt.ConcatChart(concat=[left, right], spacing=22), description, {"classics": rows} | moving)
 
 
 def family_rows(classics, family: str | None) -> dict[str, list[dict]]:
@@ -168,7 +168,6 @@ class _Panel:
         colours, shapes, _ = zip(*FAMILIES.values(), strict=True)
         key = alt.Legend(
             orient="bottom",
-            columns=0,
             title=None,
             symbolOpacity=1,
             symbolSize=60,

@@ -38,15 +38,15 @@ def grams_text(grams: float) -> str:
 _WIDE, _HIGH = 250, 170
 
 
-def acid_chart() -> alt.HConcatChart:
+def acid_chart() -> alt.ConcatChart:
     """Acidity and pH of a juice against the acid added, side by side: named data, filled by `acid_rows`."""
     aim = named("aim")
     dashes = aim.mark_rule(color=QUIET, strokeDash=[5, 4], strokeWidth=1.4)
     dashes = dashes.encode(y="acidity:Q", description="told:N")
     beside = aim.mark_text(align="left", baseline="middle", color=QUIET, lineBreak="\n", lineHeight=12, aria=False)
     beside = beside.encode(x=alt.value(_WIDE + 5), y="acidity:Q", text="label:N")
-    chart = alt.HConcatChart(
-        hconcat=[_panel("acidity", "Acidity [g/L as citric acid]", dashes, beside), _panel("ph", "pH")], spacing=14,
+    chart = alt.ConcatChart(
+        concat=[_panel("acidity", "Acidity [g/L as citric acid]", dashes, beside), _panel("ph", "pH")], spacing=14,
         description="Two charts side by side against the grams of acid added to the juice. Left: titratable acidity, "
         "which rises almost straight to the dashed line that is aimed at. Right: pH, which falls fast, then slowly. "
         "A dot marks the amount to weigh.",

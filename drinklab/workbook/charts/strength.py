@@ -15,7 +15,7 @@ from .look import BLUE, QUIET, RED, dot, named, room, unseen, with_rows, words_o
 _WIDE, _HIGH, _POINTS = 250, 200, 41
 
 
-def let_down_chart(unit: str = "mL") -> alt.HConcatChart:
+def let_down_chart(unit: str = "mL") -> alt.ConcatChart:
     """Strength near the mark, and volume that goes missing, against water added: named data, filled by `let_down_rows`.
 
     Parameters
@@ -23,8 +23,8 @@ def let_down_chart(unit: str = "mL") -> alt.HConcatChart:
     unit : {"mL", "oz"}
         Of the volumes in the rows.
     """
-    chart = alt.HConcatChart(
-        hconcat=[_near_the_mark(unit), _missing(unit)],
+    chart = alt.ConcatChart(
+        concat=[_near_the_mark(unit), _missing(unit)],
         spacing=18,
         description=f"Two charts side by side against the water added in {unit}. Left: the strength near the one "
         "wanted, once as adding up volumes says and once as it is; the lines meet the wanted strength at different "

@@ -402,11 +402,9 @@ class TargetPanel(Lesson):
         after = [para(f"The target is met as the drink is iced, before it is {done}: both are shown.")] if whole else []
         melt = ""
         if best.melt > 0:
-            by = (
-                "by your own ice" if self.setting.ice else "by hand" if self.setting.melt is not None else "by the rule"
-            )
+            by = "by your own ice" if self.setting.ice else "by hand" if self.setting.melt is not None else "as usual"
             share, spread = 100 * best.melt, 100 * made.melt_pm
-            melt = f"Melt water {by}: {share:.0f} ± {spread:.0f} % of the volume before ice. "
+            melt = f"Melt water {by}: {share:.0f} ± {spread:.0f} % of the drink before ice. "
         bitter = self.measure.value and any(p.bottle(self.shelf).kind == "bitters" for p in recipe.pours)
         dashes = (
             f" A dash is {show.volume_text(BAR_MEASURES['dash'])} (common practice, no published source)."

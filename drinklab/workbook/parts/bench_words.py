@@ -66,17 +66,18 @@ def _reach(now: trial.Trial) -> dict:
     }
 
 
-def _text(show: Display, stage: trial.Stage, figure: str) -> str:
-    return " ".join(part for part in profile.shown(stage.profile, figure, show, stage.spread(figure)) if part)
-
-
-def _cell(now: trial.Trial, stage: trial.Stage, figure: str, show: Display) -> str:
-    """A figure of a stage; of strength and volume with a bar, so that the way down, or up, is seen."""
-    text = _text(show, stage, figure)
-    if figure not in ("abv", "volume"):
-        return text
-    most = 1.1 * max(getattr(one.profile, figure) for one in now.stages)
-    return join([bar(getattr(stage.profile, figure), most, stage.spread(figure)), text])
+def _column(now: trial.Trial, figure: str, show: Display) -> tuple[str, list[str]]:
+    """A figure of every stage, its unit at the head; strength and volume with a bar, so that the way is seen."""
+    shown = [profile.shown(stage.profile, figure, show, stage.spread(figure)) for stage in now.stages]
+    unit = next((one.unit for one in shown if one.unit), "")
+    cells = [" ".join(part for part in (one.number, one.around) if part) for one in shown]
+    if figure in ("abv", "volume"):
+        most = 1.1 * max(getattr(stage.profile, figure) for stage in now.stages)
+        cells = [
+            join([bar(getattr(stage.profile, figure), most, stage.spread(figure)), text])
+            for stage, text in zip(now.stages, cells, strict=True)
+        ]
+    return f"{profile.TITLES[figure]} [{unit}]" if unit else profile.TITLES[figure], cells
 
 
 def headline(now: trial.Trial, pinned: trial.Trial | None, show: Display) -> str:
@@ -117,7 +118,7 @@ def _alcohol(now: trial.Trial) -> str:
 
 def stage_table(now: trial.Trial, show: Display) -> str:
     """Every stage with its figures, what was done, and what the ± and the melt water rest on."""
-    columns = [(word, [_cell(now, stage, f, show) for stage in now.stages]) for f, word in profile.TITLES.items()]
+    columns = [_column(now, figure, show) for figure in profile.TITLES]
     columns.append(("pH", [show.ph_text(stage.ph) for stage in now.stages]))
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
     columns = [column for column in columns if any(column[1])]
