@@ -21,7 +21,8 @@ from .errors import InputError, require
 from .kinds import Celsius, Ends, GramsPerLitre, Number, Ratio
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
-from .profile import LEAST_ACID, abv_of
+from .physics.density import abv_of
+from .profile import LEAST_ACID
 from .units import door, plain_number
 
 # --- sour -------------------------------------------------------------------------------------------

@@ -126,11 +126,6 @@ def profile(liquid: Liquid) -> Profile:
     return Profile(*(row.reshape(liquid.shape) if liquid.shape else float(row[0]) for row in out))
 
 
-def abv_of(ethanol: Number, volume: Number) -> Number:
-    """Strength of so many grams of ethanol in so many millilitres. [% vol]"""
-    return ethanol / volume * (100_000 / _density._ethanol_water(1.0))
-
-
 def _measure(liquid: Liquid, out: np.ndarray) -> None:
     volume, mass, abv, sugar, acid, ratio, alcohol, density = out
     mass[:] = liquid.mass

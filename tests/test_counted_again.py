@@ -8,6 +8,7 @@ import pytest
 from drinklab import classics, pantry, profile, trial
 from drinklab.display import Display
 from drinklab.liquid import Liquid
+from drinklab.physics import density
 from drinklab.recipe import Recipe
 from drinklab.workbook.charts import place as place_charts
 from drinklab.workbook.parts.bench_words import classic_rows
@@ -59,8 +60,8 @@ def test_the_band_of_a_family_holds_its_middle_four_fifths(family):
 @pytest.mark.parametrize(("abv", "grams"), [(0, 0.0), (5, 3.94620), (40, 31.5696), (100, 78.924)])
 def test_strength_of_so_many_grams(abv, grams):
     """In 100 mL; a millilitre of ethanol weighs 0.78924 g at 20 °C (OIML R 22, 1975)."""
-    assert profile.abv_of(grams, 100.0) == pytest.approx(abv, abs=2e-3)
-    assert profile.abv_of(np.array([grams, grams]), np.array([100.0, 200.0])) == pytest.approx([abv, abv / 2], abs=2e-3)
+    assert density.abv_of(grams, 100.0) == pytest.approx(abv, abs=2e-3)
+    assert density.abv_of(np.array([grams, grams]), np.array([100.0, 200.0])) == pytest.approx([abv, abv / 2], abs=2e-3)
 
 
 @pytest.mark.parametrize(

@@ -148,7 +148,6 @@ SAID = {
     **{word: (lambda text, word=word: word in text) for word in ("computed", "second hand", "common practice", "from memory")},
 }  # fmt: skip
 SOURCED = [name for name, r in RESOURCES.items() if any(f["name"] == "source_class" for f in r["schema"]["fields"])]
-OTHERS = {"pieces"}  # still to be worded so
 VAGUE = re.compile(
     r"kitchen|web ?page|public copy|public page|one page|\bcop(?:y|ies)\b|text ?books?|a review|\bhandbook\b(?! of [CH])"
     r"|PMID|PMC\d|\(read\b|, read\)|common range|\bS[1-5]\b|the rule\b",
@@ -156,7 +155,7 @@ VAGUE = re.compile(
 )
 
 
-@pytest.mark.parametrize("name", [name for name in SOURCED if name not in OTHERS])
+@pytest.mark.parametrize("name", SOURCED)
 def test_the_class_of_a_source_is_what_it_says(name):
     for row in tables.read(name).rows():
         said = [word for word, holds in SAID.items() if holds(row["source"])]
@@ -192,7 +191,7 @@ def test_few_ingredients_rest_on_memory_alone():
     assert len(unpublished) <= 15
 
 
-@pytest.mark.parametrize("name", [name for name in RESOURCES if name not in OTHERS])
+@pytest.mark.parametrize("name", RESOURCES)
 def test_sources_can_be_read(name):
     for row in tables.read(name).rows():
         for column in ("source", "sources", "note", "conversion"):

@@ -24,8 +24,8 @@ from ..facts import Fact
 from ..kinds import TEMPERATURE, VOLUME, Celsius, GasVolumes, GaugeKilopascals, Given, Grams, Number
 from ..liquid import COMPONENTS, Liquid
 from ..physics import solubility as _solubility
+from ..physics.density import abv_of
 from ..physics.solubility import ATMOSPHERE, grams_from_volumes, volumes_from_grams
-from ..profile import abv_of
 from ..steps import Caution
 from ..units import door, number
 

@@ -25,11 +25,6 @@ WEIGHED = 0.7
 WATER = _density.ethanol_water(0.0) / 1000  # g/mL
 
 
-def abv_of(ethanol: Number, volume: Number) -> Number:
-    """Strength of so many grams of ethanol in a volume. [% vol]"""
-    return 100 * ethanol / (_density.ethanol() / 1000) / volume
-
-
 MOST_ICE, MOST_VESSEL = 1e6, 1e6  # a ton, for any batch; J/K
 # Surface water of ice, as a share of its mass. Common practice, no published source.
 WETNESS = {"freezer-dry": 0.0, "drained": 0.02, "wet": 0.05}
@@ -347,7 +342,7 @@ def over_ice(
         seconds=seconds,
         temperature=plain_number(now),
         dilution=plain_number(gained / WATER / volume),
-        abv=plain_number(abv_of(whole.ethanol, whole.volume())),
+        abv=plain_number(_density.abv_of(whole.ethanol, whole.volume())),
         melt=plain_number(melt),
         ice_left=plain_number(solid - melt - carried),
         limit_temperature=plain_number(limit),
@@ -523,7 +518,7 @@ def after_serving(
     # A glass colder than that freezes a little of the drink on: what is liquid is then where it freezes.
     start = np.maximum((own * temperature + glass * glass_temperature) / (own + glass), freezing_point(liquid))
     now = room + (start - room) * np.exp(-gain * 60.0 * minutes / (own + glass))
-    abv = abv_of(liquid.ethanol, liquid.volume())
+    abv = _density.abv_of(liquid.ethanol, liquid.volume())
     nothing = np.zeros(np.broadcast_shapes(np.shape(now), liquid.shape))
     figures = {
         "temperature": now, "dilution": nothing, "abv": abv + nothing, "melt": nothing, "ice_left": nothing,

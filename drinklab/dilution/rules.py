@@ -27,11 +27,12 @@ from ..errors import InputError, one_of, require
 from ..kinds import Fraction, Given, Kind, Number
 from ..liquid import Liquid, water
 from ..physics import freezing as _freezing
+from ..physics.density import abv_of
 from ..recipe import SERVES
 from ..strength import spirit
 from ..units import door, number, plain_number
 from .frozen import heat_parts
-from .ice import MELT_SPREAD, USUAL_VOLUME, WATER, abv_of, over_ice
+from .ice import MELT_SPREAD, USUAL_VOLUME, WATER, over_ice
 
 # Strength before ice for which the relations are used here: they fit bar drinks, not neat overproof spirit.
 RULE_RANGE = Kind("% vol", "percent", 0, 60)

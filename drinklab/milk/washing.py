@@ -14,7 +14,8 @@ from ..facts import Fact, say
 from ..kinds import ABV, VOLUME, Given, Millilitres, Number
 from ..liquid import COMPONENTS, Liquid
 from ..physics import acids as _acids
-from ..profile import Profile, abv_of
+from ..physics.density import abv_of
+from ..profile import Profile
 from ..profile import profile as _profile
 from ..steps import Draw, estimate
 from ..units import door, number, plain_number

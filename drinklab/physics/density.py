@@ -174,6 +174,15 @@ def ethanol(temperature: Number = 20.0) -> Number:
     return ethanol_water(1.0, temperature)
 
 
+def abv_of(ethanol: Number, volume: Number) -> Number:
+    """Strength of so many grams of ethanol in so many millilitres, at 20 °C. [% vol]
+
+    >>> round(abv_of(31.57, 100.0), 2)
+    40.0
+    """
+    return ethanol / volume * (100_000 / _ethanol_water(1.0))
+
+
 def water(temperature: Number = 20.0) -> Number:
     """Density of air-free water at 1 atm, 0 to 100 °C (the equation that SPS-4 rests on). [kg/m³]
 
