@@ -130,7 +130,7 @@ def test_most_pours_starts_from_the_marks():
     assert found.best.share.inside >= found.plain.share.inside
     for one in (found.plain, found.best):
         agrees(one.answer, shelf)
-    assert int(pours_inside(Setting(found.best.answer.recipe), SOUR, shelf).sum()) == found.best.share.inside
+    assert int(pours_inside(Setting(found.best.answer.recipe), SOUR, pantry=shelf).sum()) == found.best.share.inside
 
 
 def test_what_is_dashed_stays():

@@ -12,7 +12,7 @@ from .. import strength, tasting, texts, trial
 from ..declared import declared
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
-from ..kinds import ABV, LIKING, MASS, VOLUME
+from ..kinds import ABV, LIKING, MASS, VOLUME, Given
 from ..pantry import Ingredient, Pantry
 from ..profile import AXES, TITLES
 from ..setting import Setting
@@ -190,7 +190,7 @@ class _Wanted:
     palate: Palate
     chosen: choosing.Chosen
     looked: np.ndarray  # which mixes are weighed
-    measure: object
+    measure: Given | None
     strongest: float | None
     tasters: tuple[Taster, ...]
     beside: tasting.Sample
@@ -205,7 +205,7 @@ def propose(
     own: OwnAxis | None = None,
     strongest: object = None,
     bottles: Sequence[Ingredient] | None = None,
-    measure: object = None,
+    measure: Given | None = None,
     tasters: Sequence[Taster] = (),
     sip: object = tasting.SIP,
     limit: float = tasting.LIMIT,
