@@ -507,6 +507,7 @@ def after_serving(
     require("room", room, -20, 60, "°C")
     glass_temperature = room if glass_temperature is None else glass_temperature
     require("glass_temperature", glass_temperature, -60, 150, "°C")
+    require("ice_temperature", ice_temperature, -60, 0, "°C")
     if np.ndim(ice):
         raise InputError("ice", Told(f"{np.size(ice)} amounts"), "one amount at a time")
     if ice > 0:
