@@ -381,6 +381,17 @@ def test_a_liking_in_a_note_that_cannot_be_read_is_one_sentence(note):
         next_glass.read_note(note, "Siding")
 
 
+def test_a_note_that_cannot_be_read_keeps_no_other_trial_from_counting(tmp_path):
+    a, b, _ = _saved(tmp_path)
+    for path, note in ((a, "Liking: Ada 7"), (b, "Liking: I do like it")):
+        logbook.record(path, logbook.entry(path).time, note=note)
+    found = next_glass.from_logbook(tmp_path)
+    assert {one.file for one in found.glasses if one.scores} == {a.name}
+    assert ["liking of" in str(problem) for problem in found.unread] == [True]
+    with pytest.raises(InputError, match="liking of"):
+        next_glass.from_logbook(tmp_path, [b.name])
+
+
 def test_a_trial_that_is_not_there_is_named(tmp_path):
     _saved(tmp_path)
     with pytest.raises(InputError, match=r"trial is 'none\.json'"):

@@ -66,11 +66,15 @@ class Glass:
 
 @dataclass(frozen=True, slots=True)
 class Tasted:
-    """Glasses, and who liked which of two better: (taster, better, worse) by place in `glasses`."""
+    """Glasses, and who liked which of two better: (taster, better, worse) by place in `glasses`.
+
+    `unread` says which saved trials could not be read, and why: they count as not scored.
+    """
 
     glasses: tuple[Glass, ...]
     choices: tuple[tuple[str, int, int], ...] = ()
     shelf: Pantry = field(default_factory=_pantry.load, repr=False, compare=False)
+    unread: tuple[InputError, ...] = field(default=(), compare=False)
 
     @property
     def tasters(self) -> tuple[str, ...]:
@@ -95,7 +99,7 @@ class Tasted:
         require("number of scored glasses", len(kept), LEAST, MOST)
         at = {i: k for k, i in enumerate(kept)}
         choices = tuple((who, at[a], at[b]) for who, a, b in self.choices)
-        return Tasted(tuple(self.glasses[i] for i in kept), choices, self.shelf)
+        return Tasted(tuple(self.glasses[i] for i in kept), choices, self.shelf, self.unread)
 
     def own(self, axis: OwnAxis) -> np.ndarray:
         """The own axis of each glass."""
@@ -172,7 +176,7 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
     Raises
     ------
     InputError
-        For a file that is no trial, or a note whose liking cannot be read, by the trial's title.
+        For a file that is no trial, or, of `files` that were asked for, a note whose liking cannot be read.
     """
     wanted = None if files is None else {Path(file).name for file in files}
     found = [one for one in reversed(logbook.entries(folder)[0]) if wanted is None or one.path.name in wanted]
@@ -181,17 +185,27 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
         raise InputError("trial", missing[0], "one of the saved trials that are not in the bin")
     places = {name: i for i, name in enumerate(names)}
     scores, choices = _of_tastings(folder, places)
-    shelf, glasses = measured.shelf(folder), []
+    shelf, glasses, unread = measured.shelf(folder), [], []
     for i, one in enumerate(found):
-        noted = {who: score for _, note in one.notes for who, score in read_note(note, one.title)}
-        said = {**scores.get(i, {}), **noted}
-        if not said and not any(i in pair for _, *pair in choices):
-            glasses.append(Glass(one.title, None, _figures(SimpleNamespace(**one.figures)), 0.0, (), one.path.name))
-            continue
-        opened = logbook.open_saved(one.path, pantry=shelf)
-        shelf = opened.onto(shelf)
-        glasses.append(glass(opened.setting, opened.pantry, one.title, said.items(), one.path.name))
-    return Tasted(tuple(glasses), tuple(choices), shelf)
+        untold = Glass(one.title, None, _figures(SimpleNamespace(**one.figures)), 0.0, (), one.path.name)
+        try:
+            noted = {who: score for _, note in one.notes for who, score in read_note(note, one.title)}
+            said = {**scores.get(i, {}), **noted}
+            if not said and not any(i in pair for _, *pair in choices):
+                glasses.append(untold)
+                continue
+            opened = logbook.open_saved(one.path, pantry=shelf)
+            here = glass(opened.setting, opened.pantry, one.title, said.items(), one.path.name)
+        except InputError as problem:
+            if files is not None:
+                raise
+            unread.append(problem)
+            choices = [choice for choice in choices if i not in choice[1:]]
+            glasses.append(untold)
+        else:
+            shelf = opened.onto(shelf)
+            glasses.append(here)
+    return Tasted(tuple(glasses), tuple(choices), shelf, tuple(unread))
 
 
 def _of_tastings(

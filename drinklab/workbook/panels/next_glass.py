@@ -17,7 +17,7 @@ from ..charts.live import LiveChart, once
 from ..charts.next_glass import axis_words, glass_told, next_chart, next_rows
 from ..parts.dials import Dial
 from ..parts.exact import VOLUME, ExactDial
-from ..parts.html import WIDE, Html, bold, done_words, heading, join, para, quiet, table
+from ..parts.html import WIDE, Html, bold, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import notebook, written
 from ..parts.panel import Lesson, busy, draw, fold, group, pick
 from ..parts.tasting_words import PAPERS, key_html, sheets_html
@@ -208,7 +208,8 @@ class NextPanel(Lesson):
         self.found = found
         draw(self.chart, rows)
         self.three.value, self.words.value = three, words
-        self.tasted.value = _tasted_table(found, show)
+        unread = [problem_words(show.say(problem), "Not counted until then.") for problem in found.tasted.unread]
+        self.tasted.value = join([_tasted_table(found, show), *unread])
         with self._silently():
             here = self.which.value
             self.which.options = [(NAMES[one.kind], k) for k, one in enumerate(found.proposals)]
