@@ -343,7 +343,7 @@ def test_the_forecast_is_the_module_s_and_narrows_with_each_reading(filters):
 
 
 def test_the_funnel_is_asked_for_and_the_law_is_told(filters):
-    assert "From three readings on" in _text(filters.words)
+    assert "Log three readings or more" in _text(filters.words)
     filters.text.value = LOG
     told, wide = _text(filters.words), {}
     assert "Say under Funnel whether it is kept full" in told

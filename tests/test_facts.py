@@ -129,6 +129,7 @@ IN_ITS_OWN_UNIT = {
     "whatif/moves.py",  # a measure's default
     "milk/curd.py", "milk/step.py",  # sources of figures
     "cards/spec_card.py",  # the marks of a jigger
+    "cost/prices.py",  # a list's own columns
 }  # fmt: skip
 _WRITTEN = re.compile(r"(?:\d|\}) ?(?:mL|°C|kPa|°F|psi|oz)(?![\w/])")
 

@@ -55,7 +55,7 @@ def _moved(control, rng):
     elif isinstance(control, (w.Text, w.Textarea)):
         value = rng.choice(RUBBISH if name in OWN_WORDS else RUBBISH + NOT_NUMBERS)
     elif isinstance(control, w.Dropdown):
-        value = rng.choice([value for _, value in control._options_full])
+        value = rng.choice([value for _, value in control._options_full] or [control.value])
     elif isinstance(control, w.Checkbox):
         value = not control.value
     elif isinstance(control, w.DatePicker):

@@ -27,6 +27,7 @@ _PRINTED += list(balance_panel.MEASURES)  # names of what one pours with
 def _sentences(page: str, name: str) -> str:
     if name == "target":
         page = re.sub(r"<table.*?</table>", "", page)
+    page = re.sub(r'<details class="dl-words">.*?</details>', "", page)  # a word of the glossary may be a unit
     text = unescape(re.sub(r"<[^>]+>", " ", page))
     for printed in _PRINTED:
         text = text.replace(printed, "")

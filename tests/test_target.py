@@ -97,7 +97,10 @@ def test_the_best_answer_is_told_as_the_forward_code_has_it(panel):
     for pour in panel.found[0].recipe.pours:
         (amount,) = _cells(panel.best, pour.bottle(panel.shelf).name)
         assert to_ml(amount) == pytest.approx(pour.amount, abs=0.051)
-    assert f"{100 * panel.found[0].melt:.0f} ± {20 * panel.found[0].melt:.0f} % of the volume" in panel.best.value
+    assert (
+        f"{100 * panel.found[0].melt:.0f} ± {20 * panel.found[0].melt:.0f} % of the drink before ice"
+        in panel.best.value
+    )
     assert "Caffeine" in panel.cautions.value  # the tea's caution comes along
 
 

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
 import shutil
-import signal
-import sys
-from pathlib import Path
 
 import pytest
-from in_browser import barriers, becomes
+from in_browser import barriers
 
 from drinklab.teach import bank, progress
 
@@ -152,47 +148,6 @@ def test_a_guess_opens_the_panel_and_words_stay_in_their_line(opened):
     assert chart["width"] > 600, "as wide as on a page of its own"
     _sound(page)
     _one_way_through(page)
-
-
-def _kernels() -> list[int]:
-    """Kernels that this process has started, through the launcher and its server (Linux)."""
-    of = {}
-    for one in Path("/proc").glob("[0-9]*"):
-        with contextlib.suppress(OSError):
-            words = (one / "cmdline").read_bytes()
-            of[int(one.name)] = int((one / "stat").read_text().rpartition(")")[2].split()[1]), b"ipykernel" in words
-    ours = {os.getpid()}
-    for _ in range(6):
-        ours |= {pid for pid, (parent, _) in of.items() if parent in ours}
-    return [pid for pid in ours if pid in of and of[pid][1]]
-
-
-@pytest.mark.skipif(sys.platform != "linux", reason="holds kernels by their ids in /proc")
-def test_enter_while_the_kernel_is_busy_asks_of_the_whole_text(opened, lab):
-    """Letters wait for a kernel that is busy, a key does not: it was the older "9" that was judged."""
-    page = opened("01_strength.ipynb")
-    page.get_by_role("heading", name="Next", exact=True).wait_for()
-    form = page.locator(".dl-lesson:not(:has(.dl-lesson))", has=page.get_by_role("button", name="Other numbers")).first
-    box = form.get_by_label("Answer", exact=True)
-    box.wait_for()
-    page.wait_for_timeout(1000)
-    kernels = _kernels()
-    assert kernels
-    before = len(progress.open_file(lab.folder, progress.USUAL).attempts)
-    for kernel in kernels:
-        os.kill(kernel, signal.SIGSTOP)
-    try:
-        box.press_sequentially("98765", delay=30)
-        box.press("Enter")
-        box.press("Enter")  # not answered at once, so pressed again
-        page.wait_for_timeout(300)
-    finally:
-        for kernel in kernels:
-            os.kill(kernel, signal.SIGCONT)
-    becomes(page, lambda: len(progress.open_file(lab.folder, progress.USUAL).attempts) > before, True)
-    page.wait_for_timeout(1000)
-    typed = [one.typed for one in progress.open_file(lab.folder, progress.USUAL).attempts[before:]]
-    assert typed == ["98765"]
 
 
 def _one_way_through(page) -> None:

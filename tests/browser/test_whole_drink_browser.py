@@ -47,7 +47,7 @@ class Bench:
     def add(self, step: str, stage: str) -> None:
         self.box.get_by_label("Next", exact=True).select_option(label=step)
         self.box.get_by_role("button", name="Add", exact=True).first.click()
-        self.box.locator(".dl-table").first.get_by_role("rowheader", name=stage, exact=True).wait_for()
+        self.stages.get_by_role("rowheader", name=stage, exact=True).wait_for()
 
     def number(self, label: str, value: str) -> None:
         dial = self.box.locator(".widget-hbox", has_text=label).filter(has=self.page.locator(".dl-number")).last
@@ -61,9 +61,15 @@ class Bench:
         told.wait_for()
         return told.inner_text()
 
+    @property
+    def stages(self):
+        """The table of what each step makes: the first row is the drink as mixed."""
+        mixed = self.page.get_by_role("rowheader", name="mixed", exact=True)
+        return self.box.locator(".dl-table", has=mixed).first
+
     def figures(self) -> str:
         self.page.wait_for_timeout(700)  # what is still being worked out, and what is put in hand
-        return self.box.locator(".dl-tiles").first.inner_text() + self.box.locator(".dl-table").first.inner_text()
+        return self.box.locator(".dl-tiles").first.inner_text() + self.stages.inner_text()
 
 
 def _page_of(said: str, lab):
