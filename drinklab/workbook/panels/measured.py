@@ -203,7 +203,7 @@ class MeasuredPanel(Lesson):
         self.next.value = join(
             para(self.say(one.said()), f" That is {100 * one.narrows:.0f} % less.") for one in found[:5]
         ) or quiet("Nothing that is measured would take 5 % off the ± of this drink.")
-        self.held.value = self._held()
+        self.held.value = self._standing_here()
         entries = measured.newest_first([one.entry for one in self.joint.entries])
         reviewed = {one.entry.id: one for one in self.joint.entries}
         head = ["Day", "Measured", "Of", "Reading", "By", "Lot", "State"]
@@ -228,10 +228,10 @@ class MeasuredPanel(Lesson):
         self.asked_of.options = [(f"{one.entry.what}: {self._reading(one.entry)}", one.entry.id) for one in asked]
         self.asked_of.index = 0 if asked else None
 
-    def _held(self) -> str:
+    def _standing_here(self) -> str:
         learned = self.joint.learned
         if not learned:
-            return quiet("None yet: every figure is the table's, with its ± between makers or fruit.")
+            return quiet("No figure yet: each is the table's, with its ± between makers or fruit.")
         names = {one.what: self._own_shelf[one.what].name for one in learned if one.what in self._own_shelf}
         said = [one.said(_named(names.get(one.what, one.what), one.label)) for one in learned]
         return join(para(self.say(fact)) for fact in said)
