@@ -169,7 +169,7 @@ def test_the_panel_opens_on_the_case_of_the_guess(name, tmp_path, monkeypatch):
     if name == "12_the_lab_learns":  # whose shelf has a verjus of its own: the reading is in the form, not kept
         form = guess.panel.place.children[0]
         assert (form.kind.value, form.what.value, form.value.value) == ("acid", "verjus", "40 g/L")
-        assert "None yet" in form.held.value
+        assert "No figure yet" in form.held.value
         return
     shown = re.sub(r"<[^>]+>", " ", SHOWN[name](guess.panel))
     if name == "04_clarification":

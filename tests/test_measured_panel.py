@@ -31,7 +31,7 @@ def write(panel, kind, what, value, **more):
 
 def test_a_measurement_is_written_down_and_counts_on_the_page(tmp_path):
     panel = measured_panel.panel(tmp_path)
-    assert "None yet" in text(panel.held)
+    assert "No figure yet" in text(panel.held)
     assert "Titrate" in text(panel.next)
     write(panel, "acid", "verjus", "33 g/L", batch="spring")
     assert "Written down" in text(panel.said)
@@ -55,13 +55,13 @@ def test_a_far_one_is_asked_about_and_counts_once_it_is_right(tmp_path):
     write(panel, "acid", "lemon juice", "92 g/L")
     assert panel.question.layout.display is None
     assert "standard deviations" in text(panel.asked)
-    assert "None yet" in text(panel.held)
+    assert "No figure yet" in text(panel.held)
     panel.right.click()
     assert panel.question.layout.display == "none"
     assert "acid of lemon juice" in text(panel.held)
     panel.any_of.value = measured.load(tmp_path)[0].id
     panel.back.click()
-    assert "None yet" in text(panel.held)
+    assert "No figure yet" in text(panel.held)
     assert "taken back" in text(panel.list)
 
 
