@@ -152,10 +152,11 @@ def test_in_hand_with_why_and_its_tasting_joins_the_next_round(tmp_path):
 def test_a_note_that_cannot_be_read_is_named_and_the_example_still_works(tmp_path):
     _saved(tmp_path, ((20, 15, 6), (20, 20, 7), (25, 20, "good")))
     panel = next_panel.panel(tmp_path)
-    assert panel.problem.value == ""  # the example
-    panel.source.value = "own"
-    assert "liking of" in panel.problem.value
-    assert "good" in panel.problem.value
+    assert "1 more has to be tasted" in panel.problem.value  # two can be read
+    assert "liking of" in panel.tasted.value
+    assert "good" in panel.tasted.value
+    panel.source.value = "example"
+    assert panel.problem.value == ""
 
 
 def test_names_of_a_stranger_stay_text(tmp_path):

@@ -198,7 +198,11 @@ class NextPanel(Lesson):
             part.layout.display = None if self.own.value == TYPED else "none"
         if self._trouble and self.source.value == "own":
             raise InputError("scored trials", Told("not readable"), f"mended first: {self._trouble}")
-        show, found = self.display, self._worked_out()
+        show = self.display
+        unread = [problem_words(show.say(problem), "Not counted until then.") for problem in self.all_tasted.unread]
+        if unread:  # said also where too few are left
+            self.tasted.value = join(unread)
+        found = self._worked_out()
         self._offer_axes(found)
         if self.across.value == self.up.value:
             raise InputError("axis up", Told("the one across"), "another one")
@@ -208,7 +212,6 @@ class NextPanel(Lesson):
         self.found = found
         draw(self.chart, rows)
         self.three.value, self.words.value = three, words
-        unread = [problem_words(show.say(problem), "Not counted until then.") for problem in found.tasted.unread]
         self.tasted.value = join([_tasted_table(found, show), *unread])
         with self._silently():
             here = self.which.value
