@@ -153,7 +153,7 @@ def test_a_note_that_cannot_be_read_is_named_and_the_example_still_works(tmp_pat
     _saved(tmp_path, ((20, 15, 6), (20, 20, 7), (25, 20, "good")))
     panel = next_panel.panel(tmp_path)
     assert "1 more has to be tasted" in panel.problem.value  # two can be read
-    assert "liking of" in panel.tasted.value
+    assert "Liking of" in panel.tasted.value
     assert "good" in panel.tasted.value
     panel.source.value = "example"
     assert panel.problem.value == ""
