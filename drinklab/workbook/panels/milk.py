@@ -26,7 +26,7 @@ from ..parts.dials import Dial, VolumeDial
 from ..parts.hand import SOON
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table, tiles
 from ..parts.panel import Lesson, draw, is_batch, pick
-from ..parts.watch import running_loop
+from ..parts.soon import Soon
 
 SHARES = (0.05, 1.0)  # of the dial and the chart [mL/mL]
 PAPERS = (1, 2, 3, 4, 6, 8, 12)
@@ -397,7 +397,7 @@ class AfterWash(Lesson):
     """A panel that goes on from a milk wash: drink, volume, papers and units are its, and asked there alone."""
 
     def __init__(self, folder: str | Path, wash: WashPanel | None) -> None:
-        self.wash, self._timer = wash, None
+        self.wash, self._later = wash, Soon(self._go_on, SOON)
         super().__init__(folder if wash is None else wash.folder, None if wash is None else wash.setting)
         if wash is not None:
             self.shown_in.layout.display = "none"
@@ -413,13 +413,10 @@ class AfterWash(Lesson):
 
     def _soon(self) -> None:
         """A moment later where the page is live: the slider is not kept waiting."""
-        if (loop := running_loop()) is None:
+        if not (self._later.waiting or self._later.later()):
             self._go_on()
-        elif self._timer is None:
-            self._timer = loop.call_later(SOON, self._go_on)
 
     def _go_on(self) -> None:
-        self._timer = None
         if self.wash.problem.value or self.wash.washed is None:
             self._declare(None)  # what is in the drink does not wait until it is mended
             return

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,7 +9,8 @@ from ... import files, logbook
 from ...errors import InputError
 from ...pantry import Pantry
 from ...setting import Setting
-from .watch import Watched, running_loop
+from .soon import Soon
+from .watch import Watched
 
 SOON = 0.4  # how long a change waits for the next one [s]
 
@@ -38,7 +38,7 @@ class Hand(Watched):
         self.folder, self._follow, self._tell = Path(folder), follow, tell or (lambda said: None)
         self._troubled = False  # whether what waits could not be written
         self._waiting: tuple | None = None
-        self._timer: asyncio.TimerHandle | None = None
+        self._soon = Soon(self._late, SOON)
         self._seen = self._unread = self.stamp()
         if follow is not None:
             self.begin()
@@ -61,11 +61,7 @@ class Hand(Watched):
             If it is kept at once, and cannot be.
         """
         self._waiting = setting, shelf, words
-        if loop := running_loop():
-            if self._timer is not None:  # while a slider moves nothing is written
-                self._timer.cancel()
-            self._timer = loop.call_later(SOON, self._late)
-        else:
+        if not self._soon.later():  # while a slider moves nothing is written
             self.keep()
 
     def now(self, shelf: Pantry) -> logbook.Opened | None:
@@ -87,9 +83,7 @@ class Hand(Watched):
 
     def keep(self, *, by_hand: bool = False) -> None:
         """Write what waits to be written; of a page that is no longer the newest only what a person asks for."""
-        if self._timer is not None:
-            self._timer.cancel()
-            self._timer = None
+        self._soon.stop()
         if self._waiting is None or not (by_hand or self.newest):
             return
         setting, shelf, words = self._waiting
@@ -126,7 +120,7 @@ class Hand(Watched):
 
     def look(self) -> None:
         """Try again what could not be kept; follow another page, if one has put a drink in hand and nothing waits."""
-        if self._troubled and self._timer is None:
+        if self._troubled and not self._soon.waiting:
             self._late()
         stamp = self.stamp()
         if self._waiting is None and stamp not in (self._seen, self._unread):

@@ -11,10 +11,13 @@ REST = 0.15  # a hand that has not moved for so long rests [s]
 
 
 class Soon:
-    """Something to do soon: asked for again, it waits anew. Without a live page nothing waits."""
+    """Something to do once nothing has been asked for `rest` seconds: each asking waits anew.
 
-    def __init__(self, act: Callable[[], None]) -> None:
-        self._act = act
+    Without a live page nothing waits.
+    """
+
+    def __init__(self, act: Callable[[], None], rest: float = REST) -> None:
+        self._act, self._rest = act, rest
         self._timer: asyncio.TimerHandle | None = None
 
     @property
@@ -27,7 +30,7 @@ class Soon:
         self.stop()
         loop = running_loop()
         if loop is not None:
-            self._timer = loop.call_later(REST, self.now)
+            self._timer = loop.call_later(self._rest, self.now)
         return self.waiting
 
     def stop(self) -> None:

@@ -6,7 +6,6 @@ that one", two glasses made apart.
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable, Mapping
 
 import ipywidgets as w
@@ -22,7 +21,7 @@ from .bars import change
 from .exact import DEGREES, ExactDial, plain
 from .hand import SOON
 from .html import WIDE, Html, bold, heading, join, para, problem_words, quiet, table
-from .watch import running_loop
+from .soon import Soon
 
 SAME, APART = "same hand, same ice", "this glass against that one"
 _OPENED, _HELD = "as it was opened", "held to compare"
@@ -126,7 +125,7 @@ class Asked(w.VBox):
         self.take_button = w.Button(description="Put it into the drink", layout={"display": "none"})
         self.answer: whatif.Answer | None = None
         self._value: float | str | None = None
-        self._timer: asyncio.TimerHandle | None = None
+        self._later = Soon(self.refresh, SOON)
         super().__init__([self.which, self.place, self.words, self.take_button])
         self.add_class("dl-asked")
         self.which.observe(lambda _: self._chosen(), "value")
@@ -162,15 +161,8 @@ class Asked(w.VBox):
 
     def soon(self) -> None:
         """Answer again once the drink stands still: a slider is not kept waiting for it."""
-        if not self.which.value:
-            return
-        loop = running_loop()
-        if loop is None:
+        if self.which.value and not self._later.later():
             self.refresh()
-            return
-        if self._timer is not None:
-            self._timer.cancel()
-        self._timer = loop.call_later(SOON, self.refresh)
 
     def refresh(self) -> None:
         """Answer the question chosen, for the drink as it stands."""
