@@ -36,7 +36,7 @@ class Learned:
     Parameters
     ----------
     kind : str
-        Kind of measurement, a key of `measured.KINDS`.
+        Kind of measurement, one of `KINDS_MEASURED`.
     what : str
         Id of an ingredient, a tool, a milk, a way to pour.
     value, pm : float
@@ -92,6 +92,7 @@ class Learned:
         return Fact("measured gas", share=f"{100 * self.value:.0f} ± {100 * half:.0f}", **told)
 
 
+# In the order in which figures are joined: a pH tells of the salts once the acid is known.
 KINDS_MEASURED = ("strength", "sugar", "acid", "ph", "fruit", "pour", "milk", "wash", "gas")
 Known = Mapping[tuple[str, str], Learned]  # by kind and what
 

@@ -18,9 +18,6 @@ from .figures import OF_INGREDIENTS, Target, reading, target, with_learned
 from .joining import ASKED, Reading, joined, off_by
 from .sorts import DRY, SORTS
 
-# In which order figures are joined: a pH tells of the salts once the acid is known.
-_ORDER = KINDS_MEASURED
-
 
 @dataclass(frozen=True, slots=True)
 class Reviewed:
@@ -100,11 +97,11 @@ def join(entries: Sequence[Entry], table: Pantry, today: datetime.date | None = 
         if entry.day > today:
             reviewed[i] = Reviewed(entry, asks=Fact("asked: dated ahead", when=entry.when, today=today.isoformat()))
         elif entry.state != "taken back":
-            groups.setdefault((_ORDER.index(at.kind), at.what, at.label), []).append(i)
+            groups.setdefault((KINDS_MEASURED.index(at.kind), at.what, at.label), []).append(i)
     items: dict[str, Ingredient] = {}
     others: list[Learned] = []
     for (order, what, label), group in sorted(groups.items(), key=lambda pair: pair[0][0]):
-        kind = _ORDER[order]
+        kind = KINDS_MEASURED[order]
         at = target(kind, entries[group[0]].what, table)
         if at.item is not None and what in items and label is None:
             at = _again(at, items[what])

@@ -161,8 +161,7 @@ class MeasuredPanel(Lesson):
             instrument=self.instrument.value, when=self.when.value, note=self.note.value, **given,
         )  # fmt: skip
         kept = measured.add(self.folder, entry)
-        self.own_file.look()
-        self.refresh()
+        self._read_again()
         words = f"{entry.what}: {self._reading(entry)}"
         if kept.asks is not None:
             self.said.value = done_words(
@@ -185,10 +184,13 @@ class MeasuredPanel(Lesson):
         if id is None:
             raise InputError("entry", "", "chosen from the list")
         entry = measured.answer(self.folder, id, right=right)
-        self.own_file.look()
-        self.refresh()
+        self._read_again()
         done = "It counts now" if right else "It no longer counts, and stays in the file"
         self.said.value = done_words(f"{done}: {entry.what}, {self._reading(entry)}.")
+
+    def _read_again(self) -> None:
+        if not self.own_file.look():  # which answers anew itself
+            self.refresh()
 
     def export(self) -> None:
         """Write all of them as a table with its description."""

@@ -37,8 +37,8 @@ class OwnFile(Watched):
         """Of both files."""
         return super().stamp(), stamp_of(self.path.with_name(measured.OWN_FILE))
 
-    def look(self) -> None:
-        """Whether it has changed."""
+    def look(self) -> bool:
+        """Read them again if they have changed; whether `changed` was called."""
         if (stamp := self.stamp()) != self._seen:
             self._seen = stamp
             try:
@@ -47,10 +47,12 @@ class OwnFile(Watched):
                 if not self.said.value:
                     held = "Your own ingredients and measurements are as they were before this, until it is mended"
                     self._tell(f"{held}: {problem}")
-                return
+                return False
             self._tell()
             self.shelf = mine
             self._changed(mine)
+            return True
+        return False
 
 
 def with_own(shelf: pantry.Pantry, mine: pantry.Pantry) -> pantry.Pantry:
