@@ -113,6 +113,7 @@ class NextPanel(Lesson):
     # --- the glasses -----------------------------------------------------------------------------------
 
     def _read(self) -> tuple[Tasted, str]:
+        self._example: Tasted | None = None  # made of the pantry as it is now, once it is asked for
         try:
             return next_glass.from_logbook(self.folder), ""
         except InputError as problem:
@@ -122,7 +123,9 @@ class NextPanel(Lesson):
     def all_tasted(self) -> Tasted:
         """The glasses to choose from."""
         if self.source.value == "example":
-            return next_glass.example(self._own_shelf)
+            if self._example is None:
+                self._example = next_glass.example(self._own_shelf)
+            return self._example
         return self.own_tasted
 
     def _other_glasses(self, _=None) -> None:
