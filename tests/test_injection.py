@@ -65,7 +65,7 @@ ELEMENTS = {
     "p", "b", "i", "h4", "div", "span", "small", "table", "thead", "tbody", "tr", "th", "td", "ol", "ul", "li", "details",
     "summary", "dl", "dt", "dd",
 }  # fmt: skip
-MARKS = {"class", "role", "scope", "style", "tabindex"}
+MARKS = {"class", "role", "scope", "style"}
 # A bar in a table: nothing but shapes, of these marks alone.
 SHAPES = {
     "svg": {"viewbox", "preserveaspectratio", "class", "aria-hidden"},

@@ -146,7 +146,7 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Markup:
         for first, *rest in rows
     )
     made = element("table", element("thead", top), element("tbody", *body), class_="dl-table")
-    return element("div", made, class_="dl-wide", tabindex="0")  # what scrolls is reached by keys
+    return element("div", made, class_="dl-wide")
 
 
 def tiles(figures: Iterable[Sequence[str]], *below: str, above: str = "") -> Markup:

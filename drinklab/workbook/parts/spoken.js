@@ -15,7 +15,7 @@ function speak(panel) {
     if (![...(box.labels ?? [])].some(label => label.textContent.trim()))
       set(box, "aria-label", box.title || box.parentElement.title || box.placeholder || "choice");
   for (const wide of panel.querySelectorAll(".dl-wide, .dl-tiles, .drinklab-chart")) { // what scrolls, by keys too
-    if (wide.scrollWidth > wide.clientWidth + 1) set(wide, "tabindex", "0");
+    if (wide.scrollWidth > wide.clientWidth) set(wide, "tabindex", "0");
     else wide.removeAttribute("tabindex");
   }
   for (const header of panel.querySelectorAll(".jupyter-widget-Collapse-header")) {
