@@ -9,7 +9,9 @@
 from __future__ import annotations
 
 import contextlib
+import datetime
 import functools
+import io
 import itertools
 import os
 import re
@@ -28,6 +30,7 @@ except ImportError:  # Windows
     fcntl = None  # type: ignore[assignment]
 
 WORKING_FOLDER = "~/drinklab-bench"  # where work is kept if nobody says otherwise
+EXPORTS = "exports"  # in it: what is for other programs
 # A write-up with its charts has 1 MB. [bytes]
 MOST = 20_000_000
 # A save takes seconds, so what is a day old is of one that was killed. [s]
@@ -204,6 +207,25 @@ def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:
     """
     found = [(int(n[1]), p) for p in Path(folder).glob(f"{stem}_*{suffix}") if (n := re.search(r"_(\d+)$", p.stem))]
     return [path for _, path in sorted(found)]
+
+
+def zipped(held: Mapping[str, str | bytes], day: datetime.date) -> bytes:
+    """A zip of files by name, each said to be of noon of a day, so that the same files make the same zip.
+
+    >>> zipped({"a.txt": "x"}, datetime.date(1970, 1, 1)) == zipped({"a.txt": "x"}, datetime.date(1980, 1, 1))
+    True
+    """
+    import zipfile  # a start does without
+
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
+        for name, text in held.items():
+            about = zipfile.ZipInfo(
+                name, (max(day.year, 1980), day.month, day.day, 12, 0, 0)
+            )  # it knows no year before
+            about.compress_type = zipfile.ZIP_DEFLATED
+            file.writestr(about, text)
+    return out.getvalue()
 
 
 def listed(folder: str | Path, suffix: str | tuple[str, ...], what: str) -> list[Path]:

@@ -10,9 +10,7 @@
 
 from __future__ import annotations
 
-import csv
 import functools
-import io
 import itertools
 import re
 import unicodedata
@@ -305,15 +303,12 @@ def _with_row(path: Path, cells: Mapping[str, str], replace: bool) -> str:
     new["id"] = next(key for key in _ids(new["id"]) if plain(key) not in others)
     made = [new.get(column, "") for column in header]
     rows = [made if i == same[0] else row for i, row in enumerate(rows) if i not in same[1:]] if same else [*rows, made]
-    text = io.StringIO()
-    csv.writer(text, delimiter=delimiter, lineterminator="\n").writerows(
-        [header, *(row + [""] * (len(header) - len(row)) for row in rows)]
-    )
+    text = tables.written([header, *(row + [""] * (len(header) - len(row)) for row in rows)], delimiter)
     # Refuses what could not be read again, before anything is written; all other rows are checked by `_table`.
-    _pantry.check_own(text.getvalue(), path.name, only=new["id"])
+    _pantry.check_own(text, path.name, only=new["id"])
     if same:
         files.write_new(path.parent, f"{path.stem}_before", {path.suffix: old})
-    return mark + text.getvalue()
+    return mark + text
 
 
 def _kept(replaced: list[dict[str, Any]], cells: Mapping[str, str], header: list[str]) -> dict[str, str]:

@@ -17,7 +17,7 @@ import functools
 import io
 import json
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -330,6 +330,17 @@ def no_formula(text: str) -> str:
 def with_formula(text: str) -> str:
     """A cell that `no_formula` wrote, as it was."""
     return text[1:] if text[:1] == "'" and text[1:2] in _FORMULA and text[1:] else text
+
+
+def written(rows: Iterable[Iterable[object]], delimiter: str = ",") -> str:
+    """The text of a table, a line a row, the header first.
+
+    >>> written([["name", "note"], ["gin", 'says "dry", 40']])
+    'name,note\\ngin,"says ""dry"", 40"\\n'
+    """
+    text = io.StringIO()
+    csv.writer(text, delimiter=delimiter, lineterminator="\n").writerows(rows)
+    return text.getvalue()
 
 
 class Cells(NamedTuple):

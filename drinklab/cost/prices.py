@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -273,11 +271,9 @@ def _with_line(path: Path, given: Mapping[str, str], pantry: Pantry | None) -> s
             placed, there = True, {"note": there.get("note", "")} | said
         held.append(there)
     held += [] if placed else [said]
-    text = io.StringIO()
-    writer = csv.writer(text, delimiter=delimiter, lineterminator="\n")
-    writer.writerows([header, *([there.get(column, "") for column in header] for there in held)])
-    read_text(text.getvalue(), path.name, pantry=pantry)
-    return mark + text.getvalue()
+    text = tables.written([header, *([there.get(column, "") for column in header] for there in held)], delimiter)
+    read_text(text, path.name, pantry=pantry)
+    return mark + text
 
 
 # "1.234" of money is a thousand and more to whoever writes thousands so; no coin is a thousandth of most money.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import functools
 import io
 import json
@@ -17,7 +16,7 @@ from typing import Any, NamedTuple, TypeVar
 from .. import __version__, files, measured, tables, texts
 from ..declared import declared
 from ..errors import InputError, Told
-from ..files import write_new
+from ..files import EXPORTS, write_new
 from ..pantry import Pantry
 from ..profile import KINDS
 from ..recipe import Recipe
@@ -31,7 +30,7 @@ from .plain import parse_json, read_json, slug
 from .records import RECORDS
 from .saved import KEPT, damage, opened
 
-BACKUPS, EXPORTS = "backups", "exports"
+BACKUPS = "backups"
 # What is kept of a working folder, and under which names: what Drinklab and its user write there, no notebooks.
 _PLACES = (
     "", TRIALS, f"{TRIALS}/{RECORDS}", f"{TRIALS}/{PHOTOS}", "tastings", "writeups", "cards", "pages", "learners",
@@ -229,13 +228,10 @@ def export(among: Sequence[Entry], folder: str | Path) -> list[Path]:
         whole.append({"file": one.path.name, "trial": data, "said": [_plain(r) for r in one.later]})
         setting = opened(data, pantry=shelf, where=one.path.name)
         rows.append(_row(one, setting.setting, setting.pantry))
-    out = io.StringIO()
-    table = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
-    table.writeheader()
-    table.writerows({key: tables.no_formula(cell) for key, cell in row.items()} for row in rows)
+    table = tables.written([list(rows[0]), *([tables.no_formula(cell) for cell in row.values()] for row in rows)])
     text = json.dumps({"drinklab": __version__, "trials": whole}, ensure_ascii=False, indent=1, allow_nan=False)
     day = datetime.now().astimezone()
-    return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_trials", {".json": text, ".csv": out.getvalue()})
+    return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_trials", {".json": text, ".csv": table})
 
 
 def _plain(record: records.Record) -> dict[str, Any]:

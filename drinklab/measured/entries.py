@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime
-import io
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -316,12 +314,9 @@ def put(folder: str | Path, entry: Entry) -> Entry:
             rows.append(cells)
         else:
             rows[at] = rows[at] | cells
-        text = io.StringIO()
-        out = csv.writer(text, lineterminator="\n")
-        out.writerow(header)
-        out.writerows([row.get(column, "") for column in header] for row in rows)
-        tables.read_text(text.getvalue(), path.name, like="measurements")  # refuses what could not be read again
-        files.write_over(path, text.getvalue(), keep=damaged)
+        text = tables.written([header, *([row.get(column, "") for column in header] for row in rows)])
+        tables.read_text(text, path.name, like="measurements")  # refuses what could not be read again
+        files.write_over(path, text, keep=damaged)
     return entry
 
 
@@ -353,13 +348,9 @@ def _there(path: Path) -> tuple[list[str], list[dict[str, str]], bool]:
 
 
 def _sound(row: Mapping[str, str], file: str) -> bool:
-    text = io.StringIO()
-    out = csv.writer(text, lineterminator="\n")
     known = [column for column in COLUMNS if column in row]
-    out.writerow(known)
-    out.writerow([row[column] for column in known])
     try:
-        of_table(tables.read_text(text.getvalue(), file, like="measurements"))
+        of_table(tables.read_text(tables.written([known, [row[c] for c in known]]), file, like="measurements"))
     except InputError:
         return False
     return True

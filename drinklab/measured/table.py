@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 import datetime
-import io
 import json
-import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from .. import tables
 from ..errors import InputError, Told
-from ..files import numbered, read, write_new
+from ..files import EXPORTS, numbered, read, write_new, zipped
 from .entries import COLUMNS
 from .joint import Joint, Reviewed
 
-EXPORTS = "exports"
 ICE = "my_ice"  # files of weighings, as the page of ice writes them
 # What is added to what was typed: the figure that came of it, and whether it counts.
 _MORE = {
@@ -51,13 +47,7 @@ def package(joint: Joint, today: datetime.date | None = None, also: Mapping[str,
         "datapackage.json": _described(day, others),
         **others,
     }
-    held = io.BytesIO()
-    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as file:
-        for name, text in made.items():
-            about = zipfile.ZipInfo(name, (day.year, day.month, day.day, 12, 0, 0))
-            about.compress_type = zipfile.ZIP_DEFLATED
-            file.writestr(about, text)
-    return held.getvalue()
+    return zipped(made, day)
 
 
 def export(joint: Joint, folder: str | Path, today: datetime.date | None = None) -> Path:
@@ -76,16 +66,14 @@ def export(joint: Joint, folder: str | Path, today: datetime.date | None = None)
 
 
 def _csv(entries: Sequence[Reviewed]) -> str:
-    text = io.StringIO()
-    out = csv.writer(text, lineterminator="\n")
-    out.writerow([*COLUMNS, *_MORE])
+    rows = [[*COLUMNS, *_MORE]]
     for one in entries:
         cells = {name: tables.no_formula(cell) for name, cell in one.entry.cells().items()}
         known = one.learned
         figures = (known.prior, known.prior_pm, known.value, known.pm) if known else (None,) * 4
         more = ["yes" if one.counts else "no", *("" if x is None else f"{x:.6g}" for x in (one.off, *figures))]
-        out.writerow([*(cells[column] for column in COLUMNS), *more])
-    return text.getvalue()
+        rows.append([*(cells[column] for column in COLUMNS), *more])
+    return tables.written(rows)
 
 
 def _described(day: datetime.date, others: Iterable[str] = ()) -> str:

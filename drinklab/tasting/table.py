@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import unicodedata
 from pathlib import Path
 from typing import Any
@@ -19,20 +17,19 @@ _COLUMNS = ("tasting", "taster", "answer")
 
 def answers_csv(tasting: Tasting) -> str:
     """The answers as a table to fill in: one row a taster; of scales one row a glass."""
-    out = io.StringIO()
-    rows = csv.writer(out, lineterminator="\n")
+    rows: list[list[object]]
     if tasting.method == SCALES:
-        rows.writerow(_scale_columns(tasting))
+        rows = [[*_scale_columns(tasting)]]
         for one in tasting.servings:
             for code in one.codes:
                 blank = [ABSENT if tasting.answers.get(one.taster) == ABSENT else ""] * len(tasting.scales)
                 row = tasting.rated_by(one.taster).get(code, blank)
-                rows.writerow([tasting.id, tables.no_formula(one.taster), code, *row])
+                rows.append([tasting.id, tables.no_formula(one.taster), code, *row])
     else:
-        rows.writerow(_COLUMNS)
+        rows = [[*_COLUMNS]]
         for one in tasting.servings:
-            rows.writerow([tasting.id, tables.no_formula(one.taster), tasting.answers.get(one.taster, "")])
-    return out.getvalue()
+            rows.append([tasting.id, tables.no_formula(one.taster), tasting.answers.get(one.taster, "")])
+    return tables.written(rows)
 
 
 def _scale_columns(tasting: Tasting) -> list[str]:

@@ -2,51 +2,33 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import datetime
 import json
 import re
-import zipfile
 from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
 
 from .. import tables
+from ..files import zipped
 from ..profile import KINDS, TITLES, profile
 from ..trial import Trial
 
 _FIGURES = tuple(TITLES)
 _ENDS = ("", "_low", "_high")
 _DIGITS = 6  # of a number in a table
-# A zip tells when each file was made; ours are of the page's day, so that a page is the same each time.
-_NOON = (12, 0, 0)
 
 
 def package(trial: Trial, facts: dict[str, Any]) -> bytes:
     """A zip of `stages.csv`, `draws.csv` (one serve of each random version) and their `datapackage.json`."""
     made = {
-        "stages.csv": _csv(["stage", *(f"{f}{end}" for f in _FIGURES for end in _ENDS)], _stages(trial)),
-        "draws.csv": _csv(["draw", *_FIGURES], _draws(trial)),
+        "stages.csv": tables.written([["stage", *(f"{f}{end}" for f in _FIGURES for end in _ENDS)], *_stages(trial)]),
+        "draws.csv": tables.written([["draw", *_FIGURES], *_draws(trial)]),
         "CITATION.cff": cff(facts),
     }
     made["datapackage.json"] = json.dumps(_described(facts), ensure_ascii=False, indent=1)
-    held = io.BytesIO()
-    year, month, day = map(int, facts["date"].split("-"))
-    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as file:
-        for name, text in made.items():
-            about = zipfile.ZipInfo(name, (max(year, 1980), month, day, *_NOON))
-            about.compress_type = zipfile.ZIP_DEFLATED
-            file.writestr(about, text)
-    return held.getvalue()
-
-
-def _csv(names: list[str], rows: Iterable[list[str]]) -> str:
-    held = io.StringIO()
-    out = csv.writer(held, lineterminator="\n")
-    out.writerow(names)
-    out.writerows(rows)
-    return held.getvalue()
+    return zipped(made, datetime.date.fromisoformat(facts["date"]))  # of the page's day: the same each time
 
 
 def _stages(trial: Trial) -> Iterable[list[str]]:
