@@ -23,6 +23,11 @@ from long_run import LONG
 
 ROOT = Path(__file__).parents[1]
 
+# Launchers, kernels and fresh Pythons start by the hundred: each finds the package compiled, also where a shell asks
+# Python to keep nothing.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+
 
 class Answer(NamedTuple):
     """Of a server."""

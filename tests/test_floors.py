@@ -1,6 +1,7 @@
 """The plan of the house: who may import whom, what loads when, and what lies at the top of the repository."""
 
 import ast
+import functools
 import graphlib
 import subprocess
 import sys
@@ -96,21 +97,26 @@ def for_types(tree):
             yield from node.body
 
 
+@functools.cache
+def import_statements(code, types):
+    """Of a module's text, also inside functions; without those that only a type checker follows, if so asked."""
+    tree = ast.parse(code)
+    left = () if types else set(for_types(tree))
+    return [node for node in ast.walk(tree) if node not in left and isinstance(node, (ast.Import, ast.ImportFrom))]
+
+
 def imports(name, types=True):
     """Everything that a module imports, also inside functions, as (our module or None, full name)."""
     file = MODULES[name]
-    tree = ast.parse(file.read_text(encoding="utf-8"))
-    left = () if types else set(for_types(tree))
-    for node in ast.walk(tree):
-        if node not in left and isinstance(node, (ast.Import, ast.ImportFrom)):
-            for full in absolute(name, file, node):
-                if full == "drinklab" or full.startswith("drinklab."):
-                    inner = full.removeprefix("drinklab").lstrip(".")
-                    while inner and inner not in MODULES:  # a name in a module, not a module
-                        inner = inner.rpartition(".")[0]
-                    yield inner, full
-                else:
-                    yield None, full
+    for node in import_statements(file.read_text(encoding="utf-8"), types):
+        for full in absolute(name, file, node):
+            if full == "drinklab" or full.startswith("drinklab."):
+                inner = full.removeprefix("drinklab").lstrip(".")
+                while inner and inner not in MODULES:  # a name in a module, not a module
+                    inner = inner.rpartition(".")[0]
+                yield inner, full
+            else:
+                yield None, full
 
 
 def floor(module):
@@ -152,18 +158,22 @@ def test_no_circles():
 MOST_LINES, MOST_OF_A_FUNCTION = 600, 80  # of a file; of a function without its docstring
 
 
-def functions(name):
-    """Every function of a module and its lines, a docstring not counted."""
-    for node in ast.walk(ast.parse(MODULES[name].read_text(encoding="utf-8"))):
+@functools.cache
+def functions(code):
+    """Every function in a module's text and its lines, a docstring not counted."""
+    found = []
+    for node in ast.walk(ast.parse(code)):
         if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
             said = node.body[0] if ast.get_docstring(node, clean=False) is not None else None
             lines = node.end_lineno - node.lineno + 1
-            yield node.name, lines - (said.end_lineno - said.lineno + 1 if said else 0)
+            found.append((node.name, lines - (said.end_lineno - said.lineno + 1 if said else 0)))
+    return found
 
 
 def test_files_and_functions_are_short():
-    long = [name for name, file in MODULES.items() if len(file.read_text(encoding="utf-8").splitlines()) > MOST_LINES]
-    long += [f"{name}.{f}" for name in MODULES for f, lines in functions(name) if lines > MOST_OF_A_FUNCTION]
+    code = {name: file.read_text(encoding="utf-8") for name, file in MODULES.items()}
+    long = [name for name, text in code.items() if len(text.splitlines()) > MOST_LINES]
+    long += [f"{name}.{f}" for name, text in code.items() for f, lines in functions(text) if lines > MOST_OF_A_FUNCTION]
     assert not long, "take out what is a thing of its own"
 
 
