@@ -3,7 +3,7 @@
 import json
 from dataclasses import replace
 
-import CoolProp.CoolProp as CP
+import fluids as CP
 import numpy as np
 import pytest
 from hypothesis import given, settings

@@ -1,5 +1,6 @@
 """Spec card, labels and guest card: what stands on them, that they fit, and that nothing typed becomes HTML."""
 
+import functools
 import re
 from dataclasses import replace
 from datetime import date
@@ -420,8 +421,14 @@ def test_a_code_fits_its_label_or_is_refused_by_name():
 # --- the menu ---------------------------------------------------------------------------------------------------------
 
 
+@functools.cache
+def _drinks():
+    return [trial.run(drink, pantry=SHELF, draws=0) for drink in DEMO.values()]
+
+
+@functools.cache
 def _many(count):
-    return menu.menu([trial.run(drink, pantry=SHELF, draws=0) for drink in [*DEMO.values()] * 20][:count])
+    return menu.menu((_drinks() * 20)[:count])
 
 
 def test_the_key_numbers_the_allergens_as_annex_ii_does():

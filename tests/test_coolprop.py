@@ -1,8 +1,8 @@
 """Densities against CoolProp, a library of fluid properties that rests on other sources than ours."""
 
+import fluids
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 
 from drinklab.errors import InputError
 from drinklab.physics import density
@@ -15,7 +15,7 @@ TEMPERATURES = np.arange(-20, 40.1, 5)
 def melinder(x, t):
     """Density [kg/m³], or NaN where the mixture is frozen."""
     try:
-        return PropsSI("D", "T", t + 273.15, "P", 101325, f"INCOMP::MEA[{x}]")
+        return fluids.PropsSI("D", "T", t + 273.15, "P", 101325, f"INCOMP::MEA[{x}]")
     except ValueError:
         return np.nan
 
@@ -37,7 +37,7 @@ def test_ethanol_water_against_melinder():
 
 def test_water_against_the_iapws_equation():
     t = np.linspace(0.01, 40, 81)
-    theirs = PropsSI("D", "T", t + 273.15, "P", 101325, "Water")
+    theirs = fluids.PropsSI("D", "T", t + 273.15, "P", 101325, "Water")
     np.testing.assert_allclose(density.water(t), theirs, atol=0.02)
     np.testing.assert_allclose(density.ethanol_water(0.0, t), theirs, atol=0.02)
 
@@ -47,7 +47,7 @@ def test_a_drink_swells_to_60_degrees():
     0.082 mol/mol, measured as -0.420 cm3/mol at all of 5 to 65 °C (Marsh and Richards 1980, abstract; read)."""
     for celsius in (45.0, 50.0, 55.0, 60.0):
         kelvin = celsius + 273.15
-        pure = {name: PropsSI("D", "T", kelvin, "P", 101325, name) for name in ("Water", "Ethanol")}
+        pure = {name: fluids.PropsSI("D", "T", kelvin, "P", 101325, name) for name in ("Water", "Ethanol")}
         assert 1e6 / density.solution_volume({"water": 1000}, celsius) == pytest.approx(pure["Water"], rel=5e-5)
         assert 1e6 / density.solution_volume({"ethanol": 1000}, celsius) == pytest.approx(pure["Ethanol"], rel=1.5e-3)
         grams = {"ethanol": 0.082 * 46.0684, "water": 0.918 * 18.01528}

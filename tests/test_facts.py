@@ -5,6 +5,7 @@ that one which no test comes by is walked as well.
 """
 
 import ast
+import functools
 import re
 import string
 from pathlib import Path
@@ -42,15 +43,20 @@ def _kind(node: ast.expr):
     return KINDS.get(name)
 
 
+@functools.cache
+def _nodes(code: str) -> list[ast.AST]:
+    return list(ast.walk(ast.parse(code)))
+
+
 def _calls(file: Path):
     """(code, its numbers by name, whether a caution) of each fact that a file makes."""
-    tree = ast.parse(file.read_text(encoding="utf-8"))
+    nodes = _nodes(file.read_text(encoding="utf-8"))
     tables = {
         target.id: node.value
-        for node in ast.walk(tree) if isinstance(node, ast.Assign) and isinstance(node.value, ast.Dict)
+        for node in nodes if isinstance(node, ast.Assign) and isinstance(node.value, ast.Dict)
         for target in node.targets if isinstance(target, ast.Name)
     }  # fmt: skip
-    for node in ast.walk(tree):
+    for node in nodes:
         if not isinstance(node, ast.Call) or getattr(node.func, "id", "") not in ("Fact", "Caution") or not node.args:
             continue
         given = {}
@@ -64,14 +70,23 @@ def _calls(file: Path):
             yield code, given, node.func.id == "Caution"
 
 
-MADE = [(file.relative_to(PACKAGE), *call) for file in sorted(PACKAGE.rglob("*.py")) for call in _calls(file)]
+@functools.cache
+def _made():
+    return [(file.relative_to(PACKAGE), *call) for file in sorted(PACKAGE.rglob("*.py")) for call in _calls(file)]
+
+
 # Made from what is read or asked, not from a code in the source: a bottle's cautions, and a range's own figures.
 BY_NAME = {code.replace("_", " ") for code in declared.OF_BOTTLES} | {*making.MIX.values()}
-NUMBERS = {}
-for _, _code, _given, _ in MADE:
-    NUMBERS.setdefault(_code, {}).update(
-        {name: kind for name, kind in _given.items() if kind or name not in NUMBERS[_code]}
-    )
+
+
+@functools.cache
+def _numbers():
+    """The kind of each number of each fact."""
+    found = {}
+    for _, code, given, _ in _made():
+        known = found.setdefault(code, {})
+        known.update({name: kind for name, kind in given.items() if kind or name not in known})
+    return found
 
 
 def _fields(code):
@@ -82,7 +97,7 @@ def _example(code):
     """A fact with numbers that a template can write."""
     given = {}
     for name, spec in _fields(code).items():
-        kind = NUMBERS.get(code, {}).get(name)
+        kind = _numbers().get(code, {}).get(name)
         if kind is not None:
             given[name] = kind(30.0)
         elif re.search(r"[dfg]$", spec) and not set(spec) & set("nv"):
@@ -93,7 +108,7 @@ def _example(code):
 
 
 def test_each_fact_has_a_template_and_each_template_its_fact():
-    made = {code for _, code, _, _ in MADE} | BY_NAME
+    made = {code for _, code, _, _ in _made()} | BY_NAME
     assert made == set(facts.templates())
 
 
@@ -103,13 +118,13 @@ def test_no_code_stands_twice():
 
 
 def test_a_fact_brings_just_the_numbers_of_its_template():
-    wrong = [(str(file), code) for file, code, given, _ in MADE if set(given) != set(_fields(code))]
+    wrong = [(str(file), code) for file, code, given, _ in _made() if set(given) != set(_fields(code))]
     assert not wrong
 
 
 def test_cautions_are_those_of_the_list():
     listed = facts.read(facts.WORDS / "cautions.toml")
-    assert {code for _, code, _, caution in MADE if caution} | {
+    assert {code for _, code, _, caution in _made() if caution} | {
         code.replace("_", " ") for code in declared.OF_BOTTLES
     } == set(listed)
 
@@ -136,13 +151,13 @@ _WRITTEN = re.compile(r"(?:\d|\}) ?(?:mL|°C|kPa|°F|psi|oz)(?![\w/])")
 
 def _units_in(code: str) -> list[str]:
     """Texts of a module, but for docstrings, that have a number beside a unit."""
-    tree = ast.parse(code)
-    apart = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    apart |= {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
-    texts = [node.value for node in ast.walk(tree)
+    nodes = _nodes(code)
+    apart = {id(node.value) for node in nodes if isinstance(node, ast.Expr)}
+    apart |= {id(part) for node in nodes if isinstance(node, ast.JoinedStr) for part in node.values}
+    texts = [node.value for node in nodes
              if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in apart]  # fmt: skip
     texts += ["".join(part.value if isinstance(part, ast.Constant) else "{}" for part in node.values)
-              for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)]  # fmt: skip
+              for node in nodes if isinstance(node, ast.JoinedStr)]  # fmt: skip
     return [text for text in texts if _WRITTEN.search(TYPED.sub("", text))]
 
 

@@ -3,7 +3,7 @@
 import csv
 from pathlib import Path
 
-import CoolProp.CoolProp as CP
+import fluids as CP
 import numpy as np
 import pytest
 
