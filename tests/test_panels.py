@@ -366,3 +366,14 @@ def test_units_are_chosen_once_for_all_pages_of_a_folder(bench):
     bench.units.look()
     assert bench.display == Display("oz", "°F")
     assert bench.settings.titles == ("Shown in oz, °F, jigger, United States: change",)
+
+
+def test_a_page_that_follows_writes_nothing(bench, monkeypatch):
+    """A slow page would else bring back what a hand has changed since, and its own country and tool with it."""
+    other = dilution_panel.panel(bench.folder)
+    logbook.save_choices(bench.folder, temperature="°F", volume="oz", country="Canada")
+    monkeypatch.setattr(logbook, "save_choices", lambda *_, **more: pytest.fail(f"written: {more}"))
+    for page in (bench, other):
+        page.units.look()
+        assert page.display == Display("oz", "°F")
+    assert logbook.choices(bench.folder)["country"] == "Canada"

@@ -559,7 +559,7 @@ class Bench(Panel):
             "country": self.country.value, "tool": self.tool.value,
         }  # fmt: skip
         with self._said():
-            logbook.save_choices(self.folder, **self._standing)
+            self.units.keep(**self._standing)
 
     def save(self) -> None:
         """Save the trial as it stands under a new name."""

@@ -283,7 +283,7 @@ class Lesson(Panel):
             self._show_in(self.display)
         self.refresh()
         with self._said():
-            logbook.save_choices(self.folder, volume=self.volume_unit.value, temperature=self.temperature_unit.value)
+            self.units.keep(volume=self.volume_unit.value, temperature=self.temperature_unit.value)
 
     def refresh(self, _=None) -> None:
         """Recompute and repaint. A problem shows in one sentence and the last good result stays."""
@@ -416,7 +416,12 @@ class ShownIn(w.Accordion):
 
 
 class Units(Watched):
-    """The units of a page follow what another page of the folder has chosen since."""
+    """The units of a page follow what another page of the folder has chosen since.
+
+    Meanwhile `keep` writes nothing: the page may be slow, and what it follows overtaken.
+    """
+
+    _following = False
 
     def __init__(self, folder: Path, page: str, volume: w.Dropdown, temperature: w.Dropdown) -> None:
         super().__init__(folder / logbook.CHOICES, page)
@@ -424,15 +429,24 @@ class Units(Watched):
         self._seen, self._kept = self.stamp(), chosen(folder)[0]
         self.begin()
 
+    def keep(self, **choices: str) -> None:
+        """Write down what a hand has chosen on this page."""
+        if not self._following:
+            logbook.save_choices(self.path.parent, **choices)
+
     def look(self) -> None:
         """Take over what has changed in the file."""
         if (stamp := self.stamp()) == self._seen:
             return
         self._seen = stamp
         before, self._kept = self._kept, chosen(self.path.parent)[0] or self._kept
-        for name, picker in self._pickers.items():
-            if (new := self._kept.get(name)) not in (None, before.get(name), picker.value):
-                picker.value = new
+        self._following = True
+        try:
+            for name, picker in self._pickers.items():
+                if (new := self._kept.get(name)) not in (None, before.get(name), picker.value):
+                    picker.value = new
+        finally:
+            self._following = False
 
 
 def sides(left: Sequence[w.Widget], right: Sequence[w.Widget]) -> w.HBox:
