@@ -118,6 +118,18 @@ class Stage:
         return (float(found[0]), spread) if spread < 2 * balance.MOST_PM else None
 
     @property
+    def holds(self) -> dict[str, tuple[float, float]]:
+        """Grams of what it is made of, which add up to its mass: each with the half-width that holds 19 in 20."""
+        of = self.liquid
+        parts = {"water": of.water, "alcohol": of.ethanol, "sugar": of.sugar, "acid": of.acid, "gas": of.co2}
+        parts["the rest"] = np.maximum(of.mass - sum(parts.values()), 0.0)
+        table = np.array([np.ravel(part) for part in parts.values()])
+        low, high = ends(table[:, 1:]) if table.shape[1] > 1 else (np.full(len(table), np.nan),) * 2
+        return {
+            word: (float(row[0]), float(h - x) / 2) for word, row, x, h in zip(parts, table, low, high, strict=True)
+        }
+
+    @property
     def gas(self) -> tuple[float, float]:
         """Carbon dioxide: best estimate, and the half-width that holds 19 results in 20, as of `spread`. [g/L]"""
         held = np.asarray(1000 * self.liquid.co2 / self.liquid.volume())

@@ -48,6 +48,26 @@ def test_a_slider_moves_numbers_table_place_and_chart(bench):
     assert len(bench.chart.rows["trail"]) == 2
 
 
+def test_the_glass_is_a_strip_of_its_parts_which_add_up_to_its_weight(bench):
+    """Widths are shares of the weight, and the grams are those of the liquid itself; the strip has a text."""
+    liquid = bench.trial.served.liquid[0]
+    held = bench.trial.served.holds
+    assert sum(grams for grams, _ in held.values()) == pytest.approx(liquid.mass, rel=1e-9)
+    assert held["alcohol"] == pytest.approx(
+        (bench.trial.served.profile.alcohol, bench.trial.served.spread("alcohol")), rel=1e-9
+    )
+    page = bench.stages.value
+    widths = {int(n): float(w) for w, n in re.findall(r'width="([\d.]+)" height="12" class="dl-part-(\d)"', page)}
+    for number, word in enumerate(("water", "alcohol", "sugar")):
+        assert widths[number] == pytest.approx(100 * held[word][0] / liquid.mass, abs=0.01)
+    assert f"Water <b>{held['water'][0]:.0f} ± {held['water'][1]:.0f} g</b>" in page
+    said = re.search(r'role="img" aria-label="Shares of the weight: ([^"]*)"', page)[1]
+    assert f"water {100 * held['water'][0] / liquid.mass:.0f} %" in said
+    assert "gas" not in said, "what is not in it is not named"
+    bench.use(Recipe.parse("60 mL water", name="Nothing"))
+    assert "Shares of the weight: water 100 %." in bench.stages.value
+
+
 def test_a_number_can_be_typed(bench):
     _dial(bench, "rum").number.value = 61.25
     assert bench.trial.recipe.pours[0].amount == 61.25

@@ -1,10 +1,13 @@
-"""Small pictures inside a table: a bar with its ±, and a change beside nothing. They repeat the figures beside them."""
+"""Small pictures: a bar with its ±, a change beside nothing, and shares of a whole. The figures stand beside them."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
 
 from .html import element, join
 
 _WIDE, _HIGH = 100, 12
+_LEAST = 0.4  # of a strip, so that a little of something is seen
 
 
 def bar(value: float, top: float, pm: float = 0.0) -> str:
@@ -38,6 +41,29 @@ def change(value: float, pm: float, apart: float, reach: float) -> str:
         parts.append(_line(at(value - apart), at(value + apart), "dl-bar-apart"))
     parts.append(_line(at(value - pm) - 0.5, at(value + pm) + 0.5, "dl-bar-own"))
     return _picture(parts)
+
+
+def shares(parts: Mapping[str, float], said: str) -> str:
+    """A whole as one strip, a piece each part in the order given, by the share it has; `said` is its text for a reader.
+
+    A piece's colour goes by its number in the order: `dl-part-0` and so on. None is so thin that it can't be seen.
+
+    >>> 'width="75.00"' in shares({"water": 3, "alcohol": 1}, "water 75 %, alcohol 25 %")
+    True
+    """
+    total, x, pieces = sum(parts.values()), 0.0, []
+    if not total > 0:
+        return join([])
+    for number, part in enumerate(parts.values()):
+        wide = _WIDE * part / total
+        if part > 0:
+            wide = max(wide, _LEAST)
+            pieces.append(element("rect", x=f"{min(x, _WIDE - wide):.2f}", y="0", width=f"{wide:.2f}", height=f"{_HIGH}",
+                                  class_=f"dl-part-{number}"))  # fmt: skip
+        x += _WIDE * part / total
+    box = f"0 0 {_WIDE} {_HIGH}"
+    look = {"viewBox": box, "preserveAspectRatio": "none", "class_": "dl-strip", "role": "img", "aria-label": said}
+    return element("svg", *pieces, **look)
 
 
 def _line(start: float, end: float, name: str) -> str:

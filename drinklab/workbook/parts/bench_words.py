@@ -7,11 +7,11 @@ from dataclasses import replace
 
 from ... import classics, profile, strength, trial
 from ...display import Display
-from ...kinds import CONCENTRATION
+from ...kinds import CONCENTRATION, MASS
 from ...recipe import SERVED_WITH, Recipe
 from ..charts import place as place_charts
-from .bars import bar
-from .html import element, heading, join, para, quiet, table, tiles
+from .bars import bar, shares
+from .html import bold, element, heading, join, para, quiet, table, tiles
 
 NEAREST = 5  # neighbours that are named
 # The figures that stay in view; the ratio of sugar to acid is among the stages.
@@ -116,8 +116,32 @@ def _alcohol(now: trial.Trial) -> str:
     return f"{what} holds {count:.1f} standard drinks ({country}, {size:g} g each){of}."
 
 
+_LEAST_PART = 0.05  # less than this is no part of a glass worth naming [g]
+_PARTS = {"gas": "Dissolved gas", "the rest": "The rest, such as fibre, salts and protein"}
+
+
+def glass_picture(now: trial.Trial, show: Display) -> str:
+    """One glass as served by weight: a strip of its parts, and each with its grams."""
+    held = now.served.holds
+    total = sum(grams for grams, _ in held.values())
+    seen = {word: grams if grams >= _LEAST_PART else 0.0 for word, (grams, _) in held.items()}
+    said = ", ".join(f"{word} {_percent(grams / total)}" for word, grams in seen.items() if grams)
+    listed = (
+        element("li", element("i", class_=f"dl-part-{number}"), f"{_PARTS.get(word, word.capitalize())} ",
+                bold(show.amount(MASS(*held[word]), ".0" if held[word][1] >= 2 else ".1")))
+        for number, (word, grams) in enumerate(seen.items()) if grams
+    )  # fmt: skip
+    return join([
+        heading("In the glass"), shares(seen, f"Shares of the weight: {said}."), element("ul", *listed, class_="dl-parts")
+    ])  # fmt: skip
+
+
+def _percent(share: float) -> str:
+    return "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+
+
 def stage_table(now: trial.Trial, show: Display) -> str:
-    """Every stage with its figures, what was done, and what the ± and the melt water rest on."""
+    """What is in the glass, every stage with its figures, what was done, and what the ± and the melt water rest on."""
     columns = [_column(now, figure, show) for figure in profile.TITLES]
     columns.append(("pH", [show.ph_text(stage.ph) for stage in now.stages]))
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
@@ -133,7 +157,8 @@ def stage_table(now: trial.Trial, show: Display) -> str:
         f"({now.melt_pm_words}). Melt water: {melt} ({now.melt_basis})."
     )
     head = ["Stage", *(word for word, _ in columns)]
-    return join([heading("Stage by stage"), table(head, rows), behind, *map(para, notes)])
+    stages = heading("Stage by stage"), table(head, rows), behind
+    return join([glass_picture(now, show), *stages, *map(para, notes)])
 
 
 def place_words(placed: profile.Place) -> str:
