@@ -58,8 +58,8 @@ def shares(parts: Mapping[str, float], said: str) -> str:
         wide = _WIDE * part / total
         if part > 0:
             wide = max(wide, _LEAST)
-            pieces.append(element("rect", x=f"{min(x, _WIDE - wide):.2f}", y="0", width=f"{wide:.2f}", height=f"{_HIGH}",
-                                  class_=f"dl-part-{number}"))  # fmt: skip
+            place = {"x": f"{min(x, _WIDE - wide):.2f}", "y": "0", "width": f"{wide:.2f}", "height": f"{_HIGH}"}
+            pieces.append(element("rect", **place, class_=f"dl-part-{number}"))
         x += _WIDE * part / total
     box = f"0 0 {_WIDE} {_HIGH}"
     look = {"viewBox": box, "preserveAspectRatio": "none", "class_": "dl-strip", "role": "img", "aria-label": said}

@@ -131,9 +131,8 @@ def glass_picture(now: trial.Trial, show: Display) -> str:
                 bold(show.amount(MASS(*held[word]), ".0" if held[word][1] >= 2 else ".1")))
         for number, (word, grams) in enumerate(seen.items()) if grams
     )  # fmt: skip
-    return join([
-        heading("In the glass"), shares(seen, f"Shares of the weight: {said}."), element("ul", *listed, class_="dl-parts")
-    ])  # fmt: skip
+    strip = shares(seen, f"Shares of the weight: {said}.")
+    return join([heading("In the glass"), strip, element("ul", *listed, class_="dl-parts")])
 
 
 def _percent(share: float) -> str:
