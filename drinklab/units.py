@@ -585,6 +585,13 @@ def __getattr__(name: str) -> Any:
     raise AttributeError(name)
 
 
+def single(figure: Number, field: str) -> float:
+    """A figure that was read, as one float; an array is refused by name."""
+    if np.ndim(figure):
+        raise InputError(field, Told(f"{np.size(figure)} numbers"), "one number")
+    return float(figure)
+
+
 def plain_number(figure: Any) -> Number:
     """A figure as a plain float; an array stays one."""
     return figure if np.ndim(figure) else float(figure)

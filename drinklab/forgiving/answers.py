@@ -11,7 +11,7 @@ import numpy as np
 from .. import dilution, reach, trial
 from .. import pantry as _pantry
 from ..display import Display
-from ..errors import InputError, Told, one_of, require
+from ..errors import InputError, Told, one_of
 from ..facts import Fact
 from ..kinds import VOLUME, Given
 from ..pantry import Pantry
@@ -20,7 +20,7 @@ from ..reach.asked import COST, amounts_of
 from ..reach.sums import Bands, Candidate, Task
 from ..recipe import Recipe
 from ..setting import DRAWS, MOST_DRAWS, TOOLS
-from ..units import number
+from ..units import whole_number
 from .search import Asked, Pours, Search, levels_of
 from .shares import Share, paired_pm, pours_inside
 
@@ -174,7 +174,7 @@ def most_pours(
     True
     """
     one_of("tool", tool, TOOLS)
-    require("draws", number(draws, "draws"), 1, MOST_DRAWS)
+    draws, seed = whole_number(draws, "draws", 1, MOST_DRAWS), whole_number(seed, "seed", high=2**63 - 1)
     shelf = pantry if pantry is not None else _pantry.load()
     show = Display() if display is None else display
     if found is None:

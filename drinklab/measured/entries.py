@@ -15,7 +15,7 @@ from .. import files, tables, texts
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact, rounded
 from ..kinds import MASS, VOLUME, Kind
-from ..units import is_bare, read
+from ..units import is_bare, read, single
 from .sorts import BUFFERING, PH, READ_AS, SORTS, Sort
 
 OWN_FILE = "my_measurements.csv"
@@ -24,6 +24,7 @@ COLUMNS = ("id", "kind", "what", "value", "unit", "pm", "instrument", "when", "b
            "why", "note")  # fmt: skip
 _NUMBERS = ("value", "pm", "of", "with", "times")
 _EARLIEST = datetime.date(1900, 1, 1)
+MOST = 20_000  # rows of a file: ten a day for five years
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +179,7 @@ def with_unit(value: object, kind: str, field: str) -> float:
     if unit is PH and isinstance(value, (int, float, np.number)) and not isinstance(value, bool):
         return float(value)
     if hasattr(value, "m_as"):
-        return float(read(value, unit, field))
+        return single(read(value, unit, field), field)
     raise InputError(field, value, Fact("reading with its unit", unit=unit.label))
 
 
@@ -189,7 +190,7 @@ def _width(sort: Sort, instrument: str, pm: object, number: float, field: str) -
             names = ", ".join(one.name for one in sort.instruments)
             raise InputError(f"± of {instrument!r}", "", Fact("± of an instrument", names=names))
         return usual.pm(number)
-    width = float(read(pm, PH if sort.unit in (PH, BUFFERING) else READ_AS.get(sort.unit.label, sort.unit), "±"))
+    width = single(read(pm, PH if sort.unit in (PH, BUFFERING) else READ_AS.get(sort.unit.label, sort.unit), "±"), "±")
     require(f"± of {field}", width, 1e-6, max(number, sort.high), sort.unit)
     return width
 
@@ -223,7 +224,7 @@ def _of(sort: Sort, of: object, number: float, field: str) -> float:
 def _amount(given: object, kind: Kind, field: str) -> float:
     if given is None or (isinstance(given, str) and not given.strip()):
         raise InputError(field, "", Fact("amount to give", unit=kind.label))
-    size = float(read(given, kind, field))
+    size = single(read(given, kind, field), field)
     require(field, size, 0.01, 1e6, kind)
     return size
 
@@ -259,7 +260,13 @@ def load(folder: str | Path) -> tuple[Entry, ...]:
 
 def of_table(table: tables.Table) -> tuple[Entry, ...]:
     """The rows of a table of measurements, each held against what its kind allows."""
+    _refuse_more(len(table), table.file)
     return tuple(_of_row(row, table.where(i)) for i, row in enumerate(table.rows()))
+
+
+def _refuse_more(rows: int, file: str) -> None:
+    if rows > MOST:
+        raise InputError("measurements", Told(f"{rows:,}"), Fact("measurements at most", most=f"{MOST:,}"), file)
 
 
 def example() -> tuple[Entry, ...]:
@@ -314,6 +321,7 @@ def put(folder: str | Path, entry: Entry) -> Entry:
             rows.append(cells)
         else:
             rows[at] = rows[at] | cells
+        _refuse_more(len(rows), path.name)  # else it could not be opened again
         text = tables.written([header, *([row.get(column, "") for column in header] for row in rows)])
         tables.read_text(text, path.name, like="measurements")  # refuses what could not be read again
         files.write_over(path, text, keep=damaged)

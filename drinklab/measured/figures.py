@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime
+import functools
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from .. import balance, milk, own, prep, tables
 from ..carbonation import POURED_LOSS, POURED_SPREAD
 from ..errors import InputError, one_of
 from ..facts import Fact
-from ..kinds import VOLUME
+from ..kinds import VOLUME, Number
 from ..learned import Learned
 from ..liquid import ACIDS, SUGARS, Liquid
 from ..names import labelled
@@ -23,11 +24,13 @@ from ..physics import density as _density
 from ..setting import TOOLS
 from .entries import Entry
 from .joining import Joined, Reading
-from .sorts import FOR_GOOD, FRUIT_DIFFER, JUICE, LEAST_PM, MILK, SYRUP, Instrument
+from .sorts import FOR_GOOD, FRUIT_DIFFER, JUICE, LEAST_PM, MILK, SORTS, SYRUP, Instrument
 
 OF_INGREDIENTS = ("strength", "sugar", "acid", "ph", "fruit")
 # A milk is named, and how it was washed where that was hot.
 _HOT = ", hot"
+# Of a curve that readings are looked up on, close together where there is little of it: off by 0.001 g/L at most.
+_STEPS = np.linspace(0.0, 1.0, 1025)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,48 +200,71 @@ def _sugar(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
 
 def _acid(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     """All acids by weight that take so much alkali, in the proportions that the table has."""
-    item = at.thing
-    slope = (_titrates(item, 1.1 * item.acid) - _titrates(item, item.acid)) / (0.1 * item.acid)
-    value = _where(entry.value, lambda acid: _titrates(item, acid), 0.0, 4 * max(entry.value, item.acid))
-    return value, sd / slope
+    acid, alkali = _titrations(_Sour.of(at.thing))
+    usual, more = np.interp([at.thing.acid, 1.1 * at.thing.acid], acid, alkali)
+    return float(np.interp(entry.value, alkali, acid)), sd * 0.1 * at.thing.acid / float(more - usual)
 
 
-def _titrates(item: Ingredient, acid: float) -> float:
-    return float(balance.titratable(_litre(item, acid, item.solutes.get("potassium", 0.0))))
+class _Sour(NamedTuple):
+    """What of an ingredient its titration and its pH depend on."""
+
+    abv: float
+    acid: float
+    solutes: tuple[tuple[str, float], ...]
+
+    @classmethod
+    def of(cls, item: Ingredient) -> _Sour:
+        return cls(item.abv, item.acid, tuple(item.solutes.items()))
 
 
-def _litre(item: Ingredient, acid: float, salts: float) -> Liquid:
+# A folder may hold thousands of readings of one juice, and each turns into its figure by the same curve.
+@functools.lru_cache(maxsize=256)
+def _titrations(of: _Sour) -> tuple[np.ndarray, np.ndarray]:
+    """Acid by weight, and the alkali that it takes as citric acid. [g/L]"""
+    acid = 4 * max(SORTS["acid"].high, of.acid) * _STEPS**2
+    return acid, np.maximum.accumulate(balance.titratable(_litre(of, acid, dict(of.solutes).get("potassium", 0.0))))
+
+
+@functools.lru_cache(maxsize=256)
+def _salts(of: _Sour) -> tuple[np.ndarray, np.ndarray]:
+    """Salts as potassium [g/L], and the pH that its acid has with them."""
+    salts = own.MOST_SALTS * _STEPS**2
+    return salts, np.maximum.accumulate(balance.ph(_litre(of, of.acid, salts)))
+
+
+def _litre(of: _Sour, acid: Number, salts: Number) -> Liquid:
     """A litre of it, with so much acid in the proportions of the table, and so much salt as known potassium. [g]"""
-    held = {name: item.solutes.get(name, 0.0) for name in (*SUGARS, *ACIDS)}
-    for name in ACIDS:
-        held[name] *= acid / item.acid
-    water = 1000 - 0.62 * sum(held.values()) - 10 * item.abv
-    return Liquid.of(water=max(water, 1.0), ethanol=7.89 * item.abv, potassium=salts, **held)
+    solutes = dict(of.solutes)
+    held: dict[str, Number] = {name: solutes.get(name, 0.0) for name in SUGARS}
+    held |= {name: solutes.get(name, 0.0) * (acid / of.acid) for name in ACIDS}
+    water = 1000 - 0.62 * sum(held.values()) - 10 * of.abv
+    return Liquid.of(water=np.maximum(water, 1.0), ethanol=7.89 * of.abv, potassium=salts, **held)
 
 
 def _ph(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     """Salts, as potassium, with which its acid has this pH. [g/L]"""
-    item = at.thing
-
-    def of(salts: float) -> float:
-        return float(balance.ph(_litre(item, item.acid, salts)))
-
-    alone, most = of(0.0), of(own.MOST_SALTS)
+    item, of = at.thing, _Sour.of(at.thing)
+    salts, ph = _salts(of)
+    alone, most = float(ph[0]), float(ph[-1])
     if entry.value < alone - 0.3 or entry.value > most:
         allowed = Fact("pH of so much acid", acid=item.acid, low=f"{alone - 0.3:.1f}", high=f"{most:.1f}")
         raise InputError(f"pH of {item.name!r}", entry.value, allowed)
-    value = _where(entry.value, of, 0.0, own.MOST_SALTS)
-    own_error = float(balance.ph_pm(_litre(item, item.acid, 0.0)))  # of the constants: the sum is no surer than that
-    width = math.hypot(sd, own_error)
-    low, high = (_where(entry.value + side * width, of, 0.0, own.MOST_SALTS) for side in (-1, 1))
+    width = math.hypot(sd, _own_error(of))
+    value, low, high = np.interp([entry.value, entry.value - width, entry.value + width], ph, salts).tolist()
     return value, max((high - low) / 2, 0.01)
+
+
+@functools.lru_cache(maxsize=256)
+def _own_error(of: _Sour) -> float:
+    """Of the constants of its acids: no sum of a pH is surer than that."""
+    return float(balance.ph_pm(_litre(of, of.acid, 0.0)))
 
 
 def sd_of_salts(item: Ingredient, salts: float, instrument: Instrument) -> float:
     """One standard deviation of the salts that a pH by an instrument tells of. [g/L]"""
-    ph = float(balance.ph(_litre(item, item.acid, salts)))
-    width = math.hypot(instrument.pm(ph) / 2, float(balance.ph_pm(_litre(item, item.acid, 0.0))))
-    slope = (float(balance.ph(_litre(item, item.acid, salts + 0.05))) - ph) / 0.05
+    of = _Sour.of(item)
+    ph, more = np.asarray(balance.ph(_litre(of, of.acid, np.array([salts, salts + 0.05])))).tolist()
+    width, slope = math.hypot(instrument.pm(ph) / 2, _own_error(of)), (more - ph) / 0.05
     return width / max(slope, 1e-6)
 
 

@@ -15,7 +15,7 @@ from ..learned import KINDS_MEASURED, Learned, known
 from ..pantry import Ingredient, Pantry
 from .entries import CONFIRMED, TO_CONFIRM, Entry, load, put
 from .figures import OF_INGREDIENTS, Target, reading, target, with_learned
-from .joining import ASKED, Reading, joined, off_by
+from .joining import ASKED, MOST_JOINED, MOST_OF_ONE, Reading, joined, off_by
 from .sorts import DRY, SORTS
 
 
@@ -23,13 +23,15 @@ from .sorts import DRY, SORTS
 class Reviewed:
     """An entry, how far it lies from what was to be expected [standard deviations], and what is asked about it.
 
-    `asks` is None where it counts; `learned` is the figure that it went into.
+    `asks` is None where it counts; `learned` is the figure that it went into; `older` says that newer readings have
+    taken its place (`joining.MOST_JOINED`).
     """
 
     entry: Entry
     off: float | None = None
     asks: Fact | None = None
     learned: Learned | None = None
+    older: bool = False
 
     @property
     def counts(self) -> bool:
@@ -169,6 +171,9 @@ def _of_one(at: Target, entries: list[Entry], today: datetime.date) -> tuple[lis
             at = replace(at, prior_pm=abs(new.value - at.prior))
         used.append((i, new))
         found[i] = Reviewed(entry, off)
+        if (over := _over([r for _, r in used])) is not None:
+            found[used[over][0]] = replace(found[used[over][0]], older=True)
+            del used[over]
     if not used:
         return found, None
     made = joined(at.prior, at.prior_pm, [r for _, r in used], at.half_life)
@@ -176,6 +181,12 @@ def _of_one(at: Target, entries: list[Entry], today: datetime.date) -> tuple[lis
     for i, _ in used:
         found[i] = replace(found[i], learned=learned)
     return found, learned
+
+
+def _over(used: list[Reading]) -> int | None:
+    """Which reading, of some with the oldest first, the last one takes the place of; None where there is room."""
+    same = [i for i, one in enumerate(used) if one.instrument == used[-1].instrument]
+    return same[0] if len(same) > MOST_OF_ONE else 0 if len(used) > MOST_JOINED else None
 
 
 def _question(at: Target, before: list[Reading], new: Reading, off: float, entry: Entry, earlier: list[Entry]) -> Fact:

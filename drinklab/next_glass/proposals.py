@@ -17,7 +17,7 @@ from ..pantry import Ingredient, Pantry
 from ..profile import AXES, TITLES
 from ..setting import Setting
 from ..tasting import SCALES, Portion, Taster
-from ..units import number, to_ml
+from ..units import number, single, to_ml, whole_number
 from . import choosing
 from . import palate as palates
 from .palate import Palate
@@ -244,12 +244,13 @@ def propose(
     InputError
         For fewer than three scored glasses, limits that leave nothing, or a taster who can't have what is in all.
     """
+    seed = whole_number(seed, "seed", high=2**63 - 1)
     tasted, shelf = tasted.scored(), tasted.shelf
-    most = None if strongest is None else float(number(strongest, "strength limit"))
+    most = None if strongest is None else single(number(strongest, "strength limit"), "strength limit")
     if most is not None:
         require("strength limit", most, 0, ABV.high, ABV.label)
     if measure is not None:
-        require("measure", to_ml(measure, field="measure"), 0.01, 1000, "mL")
+        require("measure", single(to_ml(measure, field="measure"), "measure"), 0.01, 1000, "mL")
     one_of("country", country, strength.countries())
     at_first = max(tasted.glasses, key=lambda g: (g.mean == g.mean, g.mean)).drink
     kin = family((base or at_first).recipe.family or "", None if own is None else tasted.own(own))

@@ -17,7 +17,7 @@ from ..pantry import Pantry
 from ..profile import AXES
 from ..setting import Setting
 from ..tasting import ABSENT, Tasting
-from ..units import number
+from ..units import number, single
 from .palate import HIGH, LOW
 from .palate import Told as Said
 from .prior import Family, OwnAxis
@@ -26,6 +26,8 @@ LEAST = 3  # scored glasses; of two nothing bends
 MOST = 60
 LIKING, NOTED = "liking", re.compile(r"^\s*liking\s*:", re.IGNORECASE)
 ALONE = "you"  # who a lone number in a note is from
+_OURS = re.compile(r"Taster \d+")  # who has no name
+_FIGURE = re.compile(r"\W*[\d½¼¾⅓⅔]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +139,7 @@ def glass(
         field_ = f"liking of {name!r} by {who!r}"
         if who in kept:
             raise InputError(field_, Told("there twice"), "one number")
-        kept[who] = float(number(score, field_))
+        kept[who] = single(number(score, field_), field_)
         require(field_, kept[who], LOW, HIGH)
     served = trial.run(setting, pantry=shelf, draws=0)
     return Glass(name, setting, _figures(served.served.profile), iced_volume(served), tuple(kept.items()), file)
@@ -237,7 +239,7 @@ def _of_tastings(
 
 
 def _named(taster: str, one: Tasting) -> str:
-    return f"{taster} of {one.time[:10]} {one.id}" if re.fullmatch(r"Taster \d+", taster) else taster
+    return f"{taster} of {one.time[:10]} {one.id}" if _OURS.fullmatch(taster) else taster
 
 
 def read_note(note: str, title: str = "") -> tuple[tuple[str, float], ...]:
@@ -245,16 +247,27 @@ def read_note(note: str, title: str = "") -> tuple[tuple[str, float], ...]:
 
     >>> read_note("Too thin?\\nLiking: Ada 7, Bo 6.5"), read_note("liking: 8")
     ((('Ada', 7.0), ('Bo', 6.5)), (('you', 8.0),))
+
+    Raises
+    ------
+    InputError
+        For what is no name and number, a second number ("Ada 10 of 10"; "Ada 2: 8" is of Ada 2), or a name twice.
     """
-    found = []
+    found: dict[str, tuple[str, float]] = {}
+    field_ = f"liking of {title!r}" if title else "liking"
     for line in filter(NOTED.match, note.splitlines()):
         parts = [part.strip() for part in line.partition(":")[2].split(",") if part.strip()]
         for part in parts:
-            who, _, last = part.rpartition(" ")
-            field_ = f"liking of {title!r}" if title else "liking"
-            if "/" in part or (not who and len(parts) > 1):
+            apart = re.search(r"[:=]", part)
+            who, last = (part[: apart.start()], part[apart.end() :]) if apart else part.rpartition(" ")[::2]
+            who = texts.line(who)
+            # "Ada 10 of 10" and "Ada 7,5; Bo 3" hold another number, and it is no part of the name
+            other = not apart and not _OURS.fullmatch(who) and any(map(_FIGURE.match, who.split()))
+            if "/" in part or other or (not who and len(parts) > 1):
                 raise InputError(field_, part, "a name and a number of 0 to 10, such as “Ada 7, Bo 6.5”, or one number")
-            points = float(number(last, field_))
+            points = float(number(last.strip(), field_))
             require(field_, points, LOW, HIGH)
-            found.append((who.strip(" :=") or ALONE, points))
-    return tuple(found)
+            if (who or ALONE).casefold() in found:
+                raise InputError(f"{field_} by {who or ALONE!r}", Told("there twice"), "one number")
+            found[(who or ALONE).casefold()] = who or ALONE, points
+    return tuple(found.values())

@@ -14,7 +14,7 @@ from ..declared import OF_GUESTS, Declared
 from ..errors import InputError, InputErrors, Told, one_of, require
 from ..facts import Fact
 from ..steps import Caution
-from ..units import number, whole_number
+from ..units import number, single, whole_number
 from . import counts, scales, serving
 from .counts import METHODS, Result
 from .scales import Rated
@@ -232,7 +232,7 @@ def _ratings(tasting: Tasting, one: Serving, answer: object) -> Answer:
             raise InputError(
                 f"{field_}, {code}", Told(f"{len(row)} numbers"), f"one for each of {', '.join(tasting.scales)}"
             )
-        kept[code] = tuple(float(number(v, f"{field_}, {code}")) for v in row)
+        kept[code] = tuple(single(number(v, f"{field_}, {code}"), f"{field_}, {code}") for v in row)
         require(f"{field_}, {code}", kept[code], scales.LOW, scales.HIGH)
     return kept
 

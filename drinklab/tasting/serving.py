@@ -14,7 +14,7 @@ from ..declared import Declared, declared
 from ..errors import InputError, Told, one_of, require
 from ..kinds import Given
 from ..trial import Trial
-from ..units import number, to_ml, whole_number
+from ..units import number, single, to_ml, whole_number
 from . import counts
 from .counts import METHODS
 
@@ -376,9 +376,9 @@ def portion(
     >>> found.volume, found.grams, round(found.drinks, 2), found.rounds
     (60.0, 10.0, 0.71, 1)
     """
-    each = float(to_ml(sip, field="sip"))
+    each = single(to_ml(sip, field="sip"), "sip")
     require("sip", each, 1, MOST_SIP, "mL")
-    limit = float(number(limit, "stop limit"))
+    limit = single(number(limit, "stop limit"), "stop limit")
     require("stop limit", limit, 0.1, MOST_LIMIT, "standard drinks")
     order = max(orders_of(method), key=lambda o: sum(b.alcohol if one == "B" else a.alcohol for one in o))
     of = [b if one == "B" else a for one in order]

@@ -26,7 +26,8 @@ from .dilution import own_fits
 _MOST = 60  # entries on the page; all of them are in the file
 # Of what each kind is asked, beside bottles and juices.
 _TOOLS = ("jigger", "free pour")
-_STATES = {"counts": "counts", "confirmed": "you said it is right", "to confirm": "asked", "taken back": "taken back"}
+_STATES = {"counts": "counts", "confirmed": "you said it is right", "to confirm": "asked", "taken back": "taken back",
+           "older": "newer readings count instead"}
 
 
 def panel(folder: str | Path = ".", drink: Recipe | Setting | None = None) -> MeasuredPanel:
@@ -239,7 +240,7 @@ class MeasuredPanel(Lesson):
         return join(para(self.say(fact)) for fact in said)
 
     def _row(self, entry: Entry, of: Reviewed) -> list[str]:
-        asked = "asked" if of.asks is not None else _STATES[entry.state]
+        asked = "asked" if of.asks is not None else _STATES["older" if of.older else entry.state]
         sort = measured.SORTS[entry.kind].name
         return [entry.when, sort, entry.what, self._reading(entry), entry.instrument, entry.batch, asked]
 
