@@ -37,6 +37,10 @@ MOST = 20_000_000
 _DEAD = 86_400.0
 _STALE = 120.0  # a lock file that is older is of one that was killed [s]
 _SAVING = ".saving-"
+# What Windows keeps for itself, and what it has in no name ("Naming Files, Paths, and Namespaces", Microsoft).
+_DEVICE = re.compile(r"(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3]|con(in|out)\$) *(\..*)?", re.IGNORECASE)
+_IN_NO_NAME = re.compile(r'[<>:"/\\|?*\x00-\x1f]|[. ]$')
+WINDOWS = os.name == "nt"
 _DIGITS = 9  # of a running number that counts; a longer one is a name of someone else's
 _LEFTOVER = re.compile(re.escape(_SAVING) + r"(\w{8}|.+_\d+(\.\w+)?\.(json|html|md|csv|zip|jpg|png))")
 
@@ -54,6 +58,15 @@ def is_there(path: str | Path) -> bool:
     except OSError:
         return True
     return True
+
+
+def can_be_named(name: str, windows: bool = WINDOWS) -> bool:
+    """Whether a file can have this name here; whether it can have it on Windows too.
+
+    >>> can_be_named("nul.json", windows=True), can_be_named("null.json", windows=True)
+    (False, True)
+    """
+    return not windows or not (_DEVICE.fullmatch(name) or _IN_NO_NAME.search(name))
 
 
 def read(path: str | Path, what: str, allowed: str, most: int = MOST) -> bytes:
@@ -278,9 +291,12 @@ def write_over(path: str | Path, text: str, *, keep: bool = False, through: bool
     Raises
     ------
     InputError
-        If the folder cannot be written to, the file is read-only or a link that leads nowhere; all is then as it was.
+        If the folder cannot be written to, the file is read-only or a link that leads nowhere, or it would be larger
+        than what is read (`MOST`); all is then as it was.
     """
     path = target = Path(path)
+    if (size := len(text.encode(errors="replace"))) > MOST:  # `read` would not open it again
+        raise InputError("file", Told(f"{size / 1e6:,.1f} MB large"), f"at most {MOST / 1e6:.0f} MB", path.name)
     try:
         target = _led_to(path) if through else path
         target.parent.mkdir(parents=True, exist_ok=True)

@@ -155,6 +155,8 @@ _NUMBER = re.compile(
 )
 _RUNS_ON = re.compile(rf" ?[0-9{_VULGAR}]|[/.,]")  # the number does not end where it seemed to
 _MOST_DIGITS = 30
+# A litre and a half to some, 1.5 mL to others: nobody measures a thousandth of a mL, and we write none that ends in 0.
+_THOUSANDS = re.compile(r"\s*\+?[1-9]\d{0,2}\.\d\d0(?!\d)")
 
 
 def _leading_number(text: str, field: str) -> tuple[float, str] | None:
@@ -333,6 +335,8 @@ def split_amount(text: str, field: str = "amount") -> Amounts | None:
         sizes = " or ".join(f"{_ONE[u]} ({BAR_MEASURES[u]:.0f} mL)" for u in (two, f"imperial_{two}"))
         raise InputError(field, text, f"written {sizes}")
     unit = _UNIT_OF.get(plain, "")
+    if unit in ("milliliter", "gram") and _THOUSANDS.match(text):
+        raise InputError(field, text, f"{1000 * value:g} or {value:g}: it can be read either way")
     return Amounts(value, unit, tail.strip() if unit else rest)
 
 
@@ -573,8 +577,7 @@ def _registry() -> Any:
     for name, ml in BAR_MEASURES.items():
         if name not in ("milliliter", "centiliter", "deciliter", "liter"):
             registry.define(f"{name} = {ml!r} * milliliter")
-    # At a bar "oz" is a fluid ounce; pint's own "oz" is a mass.
-    registry.define("oz = fluid_ounce")
+    registry.define("oz = fluid_ounce")  # at a bar; pint's own "oz" is a mass
     return registry
 
 

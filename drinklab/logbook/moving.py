@@ -150,7 +150,7 @@ def restore(path: str | Path, folder: str | Path) -> Restored:
     """
     path, folder = Path(path), Path(folder)
     held = files.read(path, "backup", "a zip that Drinklab wrote", _MOST_BYTES)
-    new, beside, problems, same, seen = [], [], [], 0, set()
+    new, beside, problems, same, seen, unwritten = [], [], [], 0, set(), None
     try:
         kept = zipfile.ZipFile(io.BytesIO(held))
     except _DAMAGED as error:
@@ -172,10 +172,20 @@ def restore(path: str | Path, folder: str | Path) -> Restored:
         except _DAMAGED as error:
             problems.append(f"{called} is {_damaged(error)}: left out.")
             continue
-        told, name = _put_beside(folder / place / name, data)
+        if not files.can_be_named(name):
+            problems.append(f"{called} is a name that this computer has for no file: left out.")
+            continue
+        try:
+            told, name = _put_beside(folder / place / name, data)
+        except InputError as error:  # one place that cannot be written to does not keep the rest away
+            problems.append(f"{called} is left out: {error}")
+            unwritten = error
+            continue
         new += [name] * (told == "new")
         beside += [name] * (told == "beside")
         same += told == "same"
+    if unwritten and not (new or beside or same):
+        raise unwritten
     return Restored(tuple(new), same, tuple(beside), tuple(problems))
 
 

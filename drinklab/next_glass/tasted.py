@@ -27,6 +27,7 @@ MOST = 60
 LIKING, NOTED = "liking", re.compile(r"^\s*liking\s*:", re.IGNORECASE)
 ALONE = "you"  # who a lone number in a note is from
 _OURS = re.compile(r"Taster \d+")  # who has no name
+_APART = re.compile(r"[:=]\s*([^\s:=]+)$")
 _FIGURE = re.compile(r"\W*[\d½¼¾⅓⅔]")
 
 
@@ -258,14 +259,14 @@ def read_note(note: str, title: str = "") -> tuple[tuple[str, float], ...]:
     for line in filter(NOTED.match, note.splitlines()):
         parts = [part.strip() for part in line.partition(":")[2].split(",") if part.strip()]
         for part in parts:
-            apart = re.search(r"[:=]", part)
-            who, last = (part[: apart.start()], part[apart.end() :]) if apart else part.rpartition(" ")[::2]
+            apart = _APART.search(part)
+            who, last = (part[: apart.start()], apart[1]) if apart else part.rpartition(" ")[::2]
             who = texts.line(who)
             # "Ada 10 of 10" and "Ada 7,5; Bo 3" hold another number, and it is no part of the name
             other = not apart and not _OURS.fullmatch(who) and any(map(_FIGURE.match, who.split()))
             if "/" in part or other or (not who and len(parts) > 1):
                 raise InputError(field_, part, "a name and a number of 0 to 10, such as “Ada 7, Bo 6.5”, or one number")
-            points = float(number(last.strip(), field_))
+            points = float(number(last, field_))
             require(field_, points, LOW, HIGH)
             if (who or ALONE).casefold() in found:
                 raise InputError(f"{field_} by {who or ALONE!r}", Told("there twice"), "one number")

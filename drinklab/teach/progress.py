@@ -82,7 +82,10 @@ def checked_code(code: object) -> str:
 
 def path_of(folder: str | Path, code: str) -> Path:
     """Where a learner's file is; capitals make no other learner."""
-    return Path(folder) / FOLDER / f"{checked_code(code).casefold()}.json"
+    path = Path(folder) / FOLDER / f"{checked_code(code).casefold()}.json"
+    if not files.can_be_named(path.name, windows=True) and not files.is_there(path):
+        raise InputError("code", code, "another one, since Windows has no file of this name")
+    return path
 
 
 def open_file(folder: str | Path, code: str) -> Learner:

@@ -26,8 +26,13 @@ from .dilution import own_fits
 _MOST = 60  # entries on the page; all of them are in the file
 # Of what each kind is asked, beside bottles and juices.
 _TOOLS = ("jigger", "free pour")
-_STATES = {"counts": "counts", "confirmed": "you said it is right", "to confirm": "asked", "taken back": "taken back",
-           "older": "newer readings count instead"}
+_STATES = {
+    "counts": "counts",
+    "confirmed": "you said it is right",
+    "to confirm": "asked",
+    "taken back": "taken back",
+    "older": "newer readings count instead",
+}
 
 
 def panel(folder: str | Path = ".", drink: Recipe | Setting | None = None) -> MeasuredPanel:
