@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from .facts import Fact
-from .kinds import ABV, CONCENTRATION, VOLUME, Number
+from .kinds import ABV, CONCENTRATION, MINUTES, VOLUME, Number
 
 # Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
 # never exceeds half the pour. Common practice, no published source.
@@ -25,6 +25,10 @@ TOOLS = {
     "free pour": (2.0, 0.10),
     "exact": (0.0, 0.0),
 }
+# Half-width of a range that holds about 19 drinks in 20 of a melt by rule, as a share of it. Of that variance three
+# quarters are the bar's own (its ice, tins, times), which weighing narrows; the rest is from drink to drink: a
+# judgement.
+MELT_SPREAD, OWN_OF_MELT = 0.20, 0.75
 # Smaller pours are dashed or dropped, not measured: what was found of a measure does not go for them. [mL]
 LEAST_MEASURED = 7.5
 
@@ -83,6 +87,14 @@ class Learned:
                 return Fact("measured pH", value=CONCENTRATION(self.value), half=f"{half:.1f}", **told)
             case "fruit":
                 return Fact("measured fruit", value=VOLUME(self.value, half), **told)
+            case "ice":
+                melts = melting(self.what, {("ice", self.what): self})
+                told |= {"left": f"{100 * min(melts.spread / MELT_SPREAD, 1):.0f}"}
+                return Fact("measured ice", share=f"{100 * self.value:.0f} ± {100 * half:.0f}", **told)
+            case "filter":
+                return Fact("measured filter", value=MINUTES(self.value, half), **told)
+            case "paper":
+                return Fact("measured paper", value=VOLUME(self.value, half), **told)
             case "pour":
                 return Fact("measured pour", share=f"{100 * self.value:.1f} ± {100 * half:.1f}", **told)
             case "milk":
@@ -93,7 +105,7 @@ class Learned:
 
 
 # In the order in which figures are joined: a pH tells of the salts once the acid is known.
-KINDS_MEASURED = ("strength", "sugar", "acid", "ph", "fruit", "pour", "milk", "wash", "gas")
+KINDS_MEASURED = ("strength", "sugar", "acid", "ph", "fruit", "pour", "milk", "wash", "gas", "ice", "filter", "paper")
 Known = Mapping[tuple[str, str], Learned]  # by kind and what
 
 
@@ -143,6 +155,28 @@ def tool_of(tool: str, known: Known | None = None) -> Tool:
         return Tool(1.0, absolute, relative)
     left = float(math.sqrt((1 + found.left**2) / 2))
     return Tool(found.value, left * absolute, left * relative)
+
+
+class Melting(NamedTuple):
+    """What share of the rule's melt water a bar's drinks take up, and the half-width that holds 19 in 20 of one, as a
+    share of it."""
+
+    share: float
+    spread: float
+
+
+def melting(technique: str, known: Known | None = None) -> Melting:
+    """What share of the rule's melt a bar's drinks take up, with their ±: of the rule alone, or as weighed.
+
+    >>> weighed = Learned("ice", "stirred", 1.2, 0.024, 1.0, 0.087)
+    >>> melting("stirred"), melting("stirred", known((weighed,)))
+    (Melting(share=1.0, spread=0.2), Melting(share=1.2, spread=0.108))
+    """
+    found = (known or {}).get(("ice", technique))
+    if found is None:
+        return Melting(1.0, MELT_SPREAD)
+    from_drink_to_drink = MELT_SPREAD * math.sqrt(1 - OWN_OF_MELT)
+    return Melting(found.value, float(math.hypot(2 * found.pm / found.value, from_drink_to_drink)))
 
 
 def by_measure(amounts: Number, share: float) -> np.ndarray:

@@ -274,7 +274,10 @@ def learned_in(setting: Setting, shelf: Pantry) -> list[tuple[Learned, str]]:
             strength = one.label == pour.abv if of_label or one.label is not None else pour.abv is None
             if one.kind != "fruit" and (one.kind != "strength" or strength):
                 found.append((one, bottle.name))
-    others = [("pour", setting.tool)] + [key for step in setting.steps for key in getattr(step, "measures", ())]
+    by_rule = setting.melt is None and setting.ice is None
+    ice = by_rule and dilution.meets_ice(setting.recipe.technique, setting.recipe.serve)
+    others = [("pour", setting.tool), *[("ice", setting.recipe.technique)] * ice]
+    others += [key for step in setting.steps for key in getattr(step, "measures", ())]
     found += [(shelf.learned[key], key[1]) for key in others if key in shelf.learned]
     return list(dict.fromkeys(found))
 

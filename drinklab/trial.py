@@ -22,7 +22,7 @@ from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_caution
 from .errors import InputError, Told
 from .facts import Fact, say
 from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Ends, Number
-from .learned import Known, by_measure, tool_of
+from .learned import MELT_SPREAD, Known, Melting, by_measure, melting, tool_of
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
 from .profile import FIGURES, Profile, profile
@@ -217,13 +217,22 @@ class Trial:
         """On whose word the melt water is what it is."""
         if self.chill is not None:
             return "energy balance of your own ice" + (", as weighed" if self.ice and self.ice.miss is not None else "")
-        return dilution.basis(self.recipe.technique, self.recipe.serve) if self.melt_by_rule else "set by hand"
+        if not self.melt_by_rule:
+            return "set by hand"
+        basis, share = dilution.basis(self.recipe.technique, self.recipe.serve), self._of_rule.share
+        return f"{100 * share:.0f} % of it as measured here: {basis}" if share != 1.0 and self.melt > 0 else basis
+
+    @property
+    def _of_rule(self) -> Melting:
+        return melting(self.recipe.technique, self.pantry.learned)
 
     @property
     def melt_pm_words(self) -> str:
         """The melt water's ± in words: "± 20 %", or the scale's where it was weighed or set by hand."""
-        if self.melt_by_rule or (self.ice is not None and self.ice.miss is None):
-            return f"± {100 * dilution.MELT_SPREAD:.0f} %"
+        if self.melt_by_rule:
+            return f"± {100 * self._of_rule.spread:.0f} %"
+        if self.ice is not None and self.ice.miss is None:
+            return f"± {100 * MELT_SPREAD:.0f} %"
         return f"± {self.melt_pm * self.stages[0].profile.volume:.1f} g, as a scale has it"
 
     @property
@@ -256,8 +265,8 @@ def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any
     the steps bring and leave behind is checked to add up. What goes beside it is run the same way.
     The best estimate and `draws` random versions of the drink run side by side through the same code:
     bottles and fruit vary by their uncertainty, each pour by the measuring tool's, the melt water by
-    `dilution.MELT_SPREAD` around what each version's own strength gives; melt set by hand or weighed varies as a
-    scale does. The same seed gives the same draws, so that figures do not flicker.
+    what is left of `learned.MELT_SPREAD` around what each version's own strength gives (`learned.melting`); melt set by
+    hand or weighed varies as a scale does. The same seed gives the same draws, so that figures do not flicker.
 
     Parameters
     ----------
@@ -289,7 +298,7 @@ def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any
     bottles = recipe.bottles(shelf)
     before, top = poured(recipe, *drawn(recipe, bottles, setting.tool, setting.draws, setting.seed, shelf.learned))
     check_dissolved(before[0], recipe)
-    melts, pm, chill = melted(setting, before, top)
+    melts, pm, chill = melted(setting, before, top, known=shelf.learned)
     known: list[Fact | str] = []
     if chill is not None and setting.ice is not None:
         # What was left to the usual is settled, so that it can be shown and saved.
@@ -392,7 +401,7 @@ def water_missing(now: Trial, wash: Step | None = None) -> float | None:
     for step, before, _ in now.worked:
         if step is wash or (wash is None and isinstance(step, milk.MilkWash)):
             abv = min(float(profile(before[0]).abv), dilution.RULE_RANGE.high)
-            return float(dilution.melt_fraction(abv, "stirred"))
+            return float(melting("stirred", now.pantry.learned).share * dilution.melt_fraction(abv, "stirred"))
         if isinstance(step, AddWater):
             return None
     return None
@@ -416,18 +425,12 @@ class Melted(NamedTuple):
     chill: dilution.Chill | None
 
 
-def melted(setting: Setting, before: Liquid, top: Liquid | None, exact: bool = False) -> Melted:
+def melted(setting: Setting, before: Liquid, top: Liquid | None, exact: bool = False, *, known: Known) -> Melted:
     """Melt water of each version of a drink, one axis, the first of them the drink as written.
 
-    Returns
-    -------
-    Melted
-        `exact` works own ice out for each version, not by the strength of three of them.
-
-    Raises
-    ------
-    InputError
-        Where the drink as written lies outside the rule.
+    `exact` works own ice out for each version, not by the strength of three of them; `known` is what this bar has
+    measured (`Pantry.learned`), its own share of the rule's melt among it. Where the drink as written lies outside
+    the rule, an `InputError` says so.
     """
     recipe = setting.recipe
     if setting.ice is not None:
@@ -441,8 +444,9 @@ def melted(setting: Setting, before: Liquid, top: Liquid | None, exact: bool = F
     # The drink as written must lie where the rule holds; chance versions of it are held at its ends.
     dilution.melt_by_rule(before[:1], top if top is None else top[:1], recipe.technique, recipe.serve)
     ruled = dilution.melt_by_rule(before, top, recipe.technique, recipe.serve, held=not exact)
-    melts = np.asarray(ruled)
-    return Melted(melts, float(dilution.MELT_SPREAD * melts[0]), None)
+    of_rule = melting(recipe.technique, known)
+    melts = np.asarray(of_rule.share * ruled)
+    return Melted(melts, float(of_rule.spread * melts[0]), None)
 
 
 def melt_chance(melt: float, pm: float, draw: Draw) -> np.ndarray | float:

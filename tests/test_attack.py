@@ -19,6 +19,7 @@ from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.filtering import Filter
 from drinklab.gels import Set
+from drinklab.measured import FilterLog, own_fits, own_logs, save_log
 from drinklab.milk import MilkWash
 from drinklab.recipe import Pour as Poured
 from drinklab.recipe import Recipe
@@ -29,8 +30,7 @@ from drinklab.workbook import launch
 from drinklab.workbook.panels.balance import VersusPanel
 from drinklab.workbook.panels.bench import Bench
 from drinklab.workbook.panels.carbonation import BubblesPanel
-from drinklab.workbook.panels.dilution import own_fits
-from drinklab.workbook.panels.filtering import FilterLog, FilterPanel, own_logs, save_log
+from drinklab.workbook.panels.filtering import FilterPanel
 from drinklab.workbook.panels.schedule import DayPanel
 
 SHELF = pantry.load()

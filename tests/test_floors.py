@@ -17,7 +17,7 @@ PACKAGE = ROOT / "drinklab"
 # From the ground up. A module may import from its own floor (without a circle) and from those below.
 # A folder stands for everything in it.
 FLOORS = (
-    {"errors", "facts", "kinds", "units", "display", "tables", "texts", "files", "physics"},
+    {"errors", "facts", "kinds", "units", "display", "tables", "texts", "files", "plain_data", "physics"},
     {"liquid", "steps", "names", "learned", "ingredient", "pantry", "recipe", "declared", "classics"},
     {
         "strength",

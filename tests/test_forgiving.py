@@ -210,7 +210,7 @@ def test_what_raises_it_is_counted_by_pouring_again():
     which = [p.ingredient for p in recipe.pours].index(sure.id)
     drawn[:, which] = drawn[0, which]
     before, top = trial.poured(recipe, amounts, drawn)
-    melts, pm, _ = trial.melted(drink, before, top)
+    melts, pm, _ = trial.melted(drink, before, top, known={})
     draw = trial._draws_of(1000, 1)
     figures = trial.profile(
         trial.served(drink, before, top, melts * trial.melt_chance(float(melts[0]), pm, draw), draw)

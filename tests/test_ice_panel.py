@@ -90,7 +90,7 @@ def test_other_controls_answer(panel, control, value):
 
 
 def test_a_technique_brings_its_usual_time(panel):
-    for technique in dilution_panel.TECHNIQUES:
+    for technique in dilution_panel.ICED:
         panel.technique.value = technique
         assert panel.seconds.value == dilution.MOTIONS[technique].seconds
         assert panel.chart.rows["frame"][1]["s"] == 3 * panel.seconds.value

@@ -3,14 +3,15 @@
 import json
 import re
 import zipfile
+from dataclasses import replace
 from datetime import date
 
 import pytest
 from all_panels import htmls
 
 from drinklab import measured
+from drinklab.measured import OwnFit, save_fit
 from drinklab.workbook.panels import measured as measured_panel
-from drinklab.workbook.panels.dilution import OwnFit, save_fit
 
 
 def text(part):
@@ -98,12 +99,18 @@ def test_weighings_of_ice_are_listed_and_exported(tmp_path):
     save_fit(tmp_path, fit, drink="a sour", setting={"ice": 150})
     panel = measured_panel.panel(tmp_path)
     assert re.search(r"stirred\s+1\.25\s+4 %\s+1\.3 g\s+3", page(panel)), page(panel)
-    assert "not joined with the rule" in page(panel)
+    assert "Not joined, since the file does not say enough: my_ice_01" in page(panel)  # as an earlier Drinklab wrote it
+    known = replace(fit, rule=36.0, usual=30.0)
+    save_fit(tmp_path, known, drink="a sour", setting={"ice": 150, "ice_temperature": -2})
+    panel = measured_panel.panel(tmp_path)
+    assert "my_ice_02" not in page(panel).split("Not joined")[1].split(".")[0]
+    assert "a drink that is stirred takes up 8" in page(panel)
+    assert re.search(r"melt water\s+stirred\s+30 ± 2\.7 g of 36 g\s+scale", page(panel)), page(panel)
     panel.export_button.click()
     with zipfile.ZipFile(next((tmp_path / "exports").glob("*_measurements_01.zip"))) as file:
         assert json.loads(file.read("my_ice_01.json"))["gained"] == [12.0, 18.0, 22.0]
         told = json.loads(file.read("datapackage.json"))
-    assert [one["path"] for one in told["resources"]] == ["measurements.csv", "my_ice_01.json"]
+    assert [one["path"] for one in told["resources"]] == ["measurements.csv", "my_ice_01.json", "my_ice_02.json"]
 
 
 @pytest.mark.parametrize("bad", ["x,acid\n", "\x00\x01"])

@@ -10,7 +10,7 @@ from datetime import date
 
 import pytest
 
-from drinklab import boiling, carbonation, filtering, gels, logbook, milk, pantry, writeup
+from drinklab import boiling, carbonation, filtering, gels, logbook, milk, pantry, plain_data, writeup
 from drinklab.dilution import OwnIce
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
@@ -159,12 +159,12 @@ def test_damaged_choices(tmp_path):
         for name, bad in BAD.items():
             path.write_text(changed(told, place, bad), encoding="utf-8")
             opens_or_says(lambda: logbook.choices(tmp_path), f"{place} {name}")
-            before, newer = path.read_bytes(), opens_or_says(lambda: logbook.read_json(path, "choices"), name)
+            before, newer = path.read_bytes(), opens_or_says(lambda: plain_data.read_json(path, "choices"), name)
             logbook.save_choices(tmp_path, tool="scale")
             assert logbook.choices(tmp_path)["tool"] == "scale", name
             kept = [p.read_bytes() for p in tmp_path.glob("*.damaged-*")]
             # Kept whole under another name, or carried along.
-            assert before in kept or newer.get("newer") == logbook.read_json(path, "choices").get("newer")
+            assert before in kept or newer.get("newer") == plain_data.read_json(path, "choices").get("newer")
             for file in tmp_path.iterdir():
                 file.unlink()
 

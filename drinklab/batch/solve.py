@@ -42,7 +42,7 @@ def through(setting: Setting, shelf: Pantry) -> Way:
     recipe, setting = setting.recipe, trial.knowing(setting, shelf)
     amounts = trial.drawn(recipe, recipe.bottles(shelf), setting.tool, 0, setting.seed, shelf.learned)
     before, top = trial.poured(recipe, *amounts)
-    melts, _, _ = trial.melted(setting, before, top)
+    melts, _, _ = trial.melted(setting, before, top, known=shelf.learned)
     found, liquid = [], before
     for step, outcome in trial.forward(setting, before, top, melts):
         found.append((step, first(liquid), outcome))

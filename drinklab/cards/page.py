@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date as _date
 from pathlib import Path
 
-from .. import __version__, files, logbook
+from .. import __version__, files, plain_data
 from ..writeup.filling import template
 from .guest_card import Guest
 from .labels import STOCKS, Label
@@ -50,5 +50,5 @@ def save(name: str, pages: Mapping[str, str], folder: str | Path, date: _date | 
     InputError
         If the folder cannot be written to.
     """
-    stem = f"{(date or _date.today()).isoformat()}_{logbook.slug(name)}"
+    stem = f"{(date or _date.today()).isoformat()}_{plain_data.slug(name)}"
     return files.write_new(Path(folder) / CARDS, stem, pages)

@@ -6,16 +6,17 @@ All public names are called here: `dilution.stirred`, `dilution.over_ice`.
 
 from __future__ import annotations
 
+from ..learned import MELT_SPREAD
 from .fit import Fit, fitted
 from .frozen import Freeze, freezing_point, frozen_share, mixture, swells, weakest_liquid
 from .ice import (
     ICE_SIZES,
-    MELT_SPREAD,
     MOST_ICE,
     MOST_VESSEL,
     MOTIONS,
     USUAL_ICE,
     USUAL_VOLUME,
+    WATER,
     WEIGHED,
     WETNESS,
     Chill,
@@ -39,6 +40,7 @@ from .rules import (
     agrees,
     basis,
     iced,
+    meets_ice,
     melt_by_rule,
     melt_fraction,
     published,

@@ -11,6 +11,7 @@ import numpy as np
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
 from ..kinds import MASS, TEMPERATURE, Celsius, Given, Grams, Number
+from ..learned import MELT_SPREAD
 from ..liquid import Liquid, water
 from ..physics import density as _density
 from ..physics import freezing as _freezing
@@ -18,8 +19,6 @@ from ..steps import one_number_each
 from ..units import door, number, plain_number
 from .frozen import freezing_point, heat_parts
 
-# Half-width of a range that holds about 19 drinks in 20, as a share of the melt.
-MELT_SPREAD = 0.20
 # The same of a gain in weight: two weighings, each good to ± 0.5 g. Common practice, no published source. [g]
 WEIGHED = 0.7
 WATER = _density.ethanol_water(0.0) / 1000  # g/mL

@@ -25,6 +25,7 @@ import numpy as np
 
 from ..errors import InputError, one_of, require
 from ..kinds import Fraction, Given, Kind, Number
+from ..learned import MELT_SPREAD
 from ..liquid import Liquid, water
 from ..physics import freezing as _freezing
 from ..physics.density import abv_of
@@ -32,7 +33,7 @@ from ..recipe import SERVES
 from ..strength import spirit
 from ..units import door, number, plain_number
 from .frozen import heat_parts
-from .ice import MELT_SPREAD, USUAL_VOLUME, WATER, over_ice
+from .ice import USUAL_VOLUME, WATER, over_ice
 
 # Strength before ice for which the relations are used here: they fit bar drinks, not neat overproof spirit.
 RULE_RANGE = Kind("% vol", "percent", 0, 60)
@@ -262,12 +263,21 @@ def basis(technique: str, serve: str = "up") -> str:
     return _rule(technique, serve)[1]
 
 
-def rule_data(technique: str, serve: str = "up") -> dict[str, Any]:
+def meets_ice(technique: str, serve: str = "up") -> bool:
+    """Whether a drink that is made and served so takes up melt water.
+
+    >>> meets_ice("stirred"), meets_ice("built", "up")
+    (True, False)
+    """
+    return _rule(technique, serve) is not RULES["none"]
+
+
+def rule_data(technique: str, serve: str = "up", share: float = 1.0) -> dict[str, Any]:
     """What `melt_fraction` goes by, as plain data for a program that works it out again.
 
     `fixed` is the share, whatever the strength; or `powers` of the strength as a fraction, below `least` [% vol]
     in place of it `shares` at `strengths`, straight between them, and nothing beyond `most`. `with_top` says whether
-    what tops the drink melts ice too.
+    what tops the drink melts ice too. `share` is what of the rule's melt this bar has (`learned.melting`).
 
     >>> rule_data("built", "on ice")
     {'fixed': 0.24, 'with_top': True}
@@ -277,11 +287,12 @@ def rule_data(technique: str, serve: str = "up") -> dict[str, Any]:
     rule, _ = _rule(technique, serve)
     with_top = technique in IN_GLASS
     if rule not in (stirred, shaken):
-        return {"fixed": float(rule(0.0)), "with_top": with_top}
+        return {"fixed": share * float(rule(0.0)), "with_top": with_top}
     strengths, shares = _weak_melt("stirred" if rule is stirred else "shaken")
     return {
-        "powers": STIRRED if rule is stirred else SHAKEN, "least": LEAST_RULED, "most": RULE_RANGE.high,
-        "strengths": strengths.tolist(), "shares": shares.tolist(), "with_top": with_top,
+        "powers": tuple(share * power for power in (STIRRED if rule is stirred else SHAKEN)),
+        "least": LEAST_RULED, "most": RULE_RANGE.high,
+        "strengths": strengths.tolist(), "shares": (share * shares).tolist(), "with_top": with_top,
     }  # fmt: skip
 
 

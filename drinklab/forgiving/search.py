@@ -13,7 +13,7 @@ from .. import dilution, trial
 from ..batch.marks import marked
 from ..display import Display
 from ..kinds import Given
-from ..learned import by_measure, tool_of
+from ..learned import by_measure, melting, tool_of
 from ..liquid import Liquid
 from ..pantry import Ingredient, Pantry
 from ..profile import profile
@@ -124,7 +124,7 @@ class Pours:
             chance = np.maximum(1 + spread / 2 * self.melt, 0.0)
             return lambda start, volume: np.interp(start, at, by_strength) * volume * WATER * chance
         if task.fixed is None:
-            chance = np.maximum(1 + dilution.MELT_SPREAD / 2 * self.melt, 0.0)
+            chance = np.maximum(1 + melting(task.technique, self.learned).spread / 2 * self.melt, 0.0)
             return lambda start, volume: task.melt(start) * volume * WATER * chance
         base = lumped_volume(before)
         first = base[:, :1]
@@ -150,7 +150,7 @@ def _ice_line(asked: Asked, like: Answer) -> tuple[np.ndarray, np.ndarray, float
     recipe = drink.recipe
     drawn = trial.drawn(recipe, recipe.bottles(asked.shelf), drink.tool, drink.draws, drink.seed, asked.shelf.learned)
     before, top = trial.poured(recipe, *drawn)
-    melts, pm, _ = trial.melted(drink, before, top)
+    melts, pm, _ = trial.melted(drink, before, top, known=asked.shelf.learned)
     iced = dilution.iced(before, top, recipe.technique)
     abv, share = np.asarray(profile(iced).abv), melts * before.volume() / iced.volume()
     order = np.argsort(abv)

@@ -1,6 +1,6 @@
 """Saved trials and a user's standing choices: small files in the working folder, never overwritten.
 
-`saved` is a trial as plain data and back, also from older forms, `plain` reads JSON with care, `book` keeps the files,
+`saved` is a trial as plain data and back, also from older forms, `book` keeps the files,
 `listing` finds one among many, `records` are what is said of one later, `versions` tells two apart, `moving` takes the
 whole log elsewhere and back.
 All public names are called here: `logbook.save`, `logbook.entries`.
@@ -34,8 +34,7 @@ from .book import (
 from .listing import TRIALS, Entry, entries, entry, find
 from .moving import BACKUPS, EXPORTS, Restored, back_up, bring, export, restore
 from .photos import add_photo, photo, within
-from .plain import parse_json, read_json, slug
 from .records import Record
 from .records import write as record
-from .saved import FORMAT, Opened, opened, recipe, revive, saved_number, saved_numbers, snapshot
+from .saved import FORMAT, Opened, opened, recipe, revive, snapshot
 from .versions import Change, changes, line_of

@@ -16,11 +16,11 @@ from ..display import Display
 from ..errors import InputError, one_of
 from ..files import write_new
 from ..pantry import Ingredient, Pantry
+from ..plain_data import read_json, slug
 from ..profile import AXES, KINDS, WORDS
 from ..setting import TOOLS, Setting
 from ..trial import Trial, run
 from .listing import TRIALS, checked_entry, entry, trials
-from .plain import read_json, slug
 from .saved import (
     BROKEN,
     FORMAT,

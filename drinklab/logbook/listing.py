@@ -15,12 +15,12 @@ from .. import classics as _classics
 from .. import files, texts
 from ..display import Display
 from ..errors import InputError, one_of, require
+from ..plain_data import read_json, saved_number
 from ..profile import AXES, WORDS, distance
 from ..units import number
 from . import records
-from .plain import read_json
 from .records import Record
-from .saved import KEPT, damage, saved_number, setting_in
+from .saved import KEPT, damage, setting_in
 
 TRIALS = "trials"
 _MOST_KEPT = 20_000

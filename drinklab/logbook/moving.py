@@ -18,6 +18,7 @@ from ..declared import declared
 from ..errors import InputError, Told
 from ..files import EXPORTS, write_new
 from ..pantry import Pantry
+from ..plain_data import parse_json, read_json, slug
 from ..profile import KINDS
 from ..recipe import Recipe
 from ..setting import Setting
@@ -26,7 +27,6 @@ from . import records
 from .book import save
 from .listing import TRIALS, Entry, checked_entry
 from .photos import PHOTOS
-from .plain import parse_json, read_json, slug
 from .records import RECORDS
 from .saved import KEPT, damage, opened
 

@@ -16,8 +16,8 @@ from typing import Any, NamedTuple
 
 from .. import __version__, files, texts
 from ..errors import InputError, Told
+from ..plain_data import read_json
 from ..units import whole_number
-from .plain import read_json
 from .saved import damage
 
 RECORDS, _FORMAT = "records", 1

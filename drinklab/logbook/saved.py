@@ -15,6 +15,7 @@ from ..facts import Fact, say
 from ..learned import KINDS_MEASURED, Learned, known
 from ..liquid import COMPONENTS
 from ..pantry import WARNINGS, Ingredient, Pantry
+from ..plain_data import reason, saved_number
 from ..profile import FIGURES, WORDS, Profile
 from ..recipe import MOST_POURS, Recipe
 from ..setting import Setting
@@ -246,20 +247,6 @@ def _ingredient(key: str, data: Mapping[str, Any]) -> Ingredient:
     return item
 
 
-def saved_number(value: object, field: str) -> float:
-    """A number that JSON can hold, and no text or truth."""
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-        raise InputError(field, value if isinstance(value, str) else Told(type(value).__name__), "a number")
-    return value
-
-
-def saved_numbers(values: object, field: str) -> tuple[float, ...]:
-    """A list of such numbers."""
-    if not isinstance(values, list):
-        raise InputError(field, Told(f"a {type(values).__name__}"), "a list of numbers")
-    return tuple(saved_number(value, field) for value in values)
-
-
 @contextmanager
 def damage(what: str, kind: str, where: str) -> Iterator[None]:
     """Whatever is wrong with opened data is one sentence that names the file."""
@@ -269,9 +256,3 @@ def damage(what: str, kind: str, where: str) -> Iterator[None]:
         raise error.at(where or error.where) from None
     except BROKEN as error:
         raise InputError(what, reason(error), f"{kind} as Drinklab writes it", where) from None
-
-
-def reason(error: Exception) -> str:
-    """What is wrong with opened data, in a few words."""
-    words = " ".join(str(error).split())[:60]
-    return f"without {words}" if isinstance(error, KeyError) else f"damaged ({words})"

@@ -28,14 +28,28 @@ from .entries import (
 )
 from .figures import brix_of, sugar_of, target
 from .joining import ASKED, Joined, Reading, joined, off_by, shrunk
-from .joint import Joint, Reviewed, add, answer, join, of_folder, shelf
+from .joint import Joint, Reviewed, add, answer, gathered, join, of_folder, shelf
+from .kept import (
+    ICED,
+    KEPT,
+    FilterLog,
+    OwnFit,
+    fit_files,
+    kept_entries,
+    log_files,
+    own_fits,
+    own_logs,
+    save_fit,
+    save_log,
+)
 from .sorts import SORTS, Instrument, Sort
 from .table import export, package
 from .worth import Next, next_to_measure
 
 __all__ = [
-    "ASKED", "CONFIRMED", "COUNTS", "OWN_FILE", "SORTS", "TAKEN_BACK", "TO_CONFIRM", "Entry", "Instrument", "Joined",
-    "Joint", "Next", "Reading", "Reviewed", "Sort", "add", "answer", "brix_of", "checked", "example", "export", "join",
-    "joined", "load", "newest_first", "next_to_measure", "number_text", "of_folder", "off_by", "package", "shelf",
-    "shrunk", "sugar_of", "target",
+    "ASKED", "CONFIRMED", "COUNTS", "ICED", "KEPT", "OWN_FILE", "SORTS", "TAKEN_BACK", "TO_CONFIRM", "Entry",
+    "FilterLog", "Instrument", "Joined", "Joint", "Next", "OwnFit", "Reading", "Reviewed", "Sort", "add", "answer",
+    "brix_of", "checked", "example", "export", "fit_files", "gathered", "join", "joined", "kept_entries", "load",
+    "log_files", "newest_first", "next_to_measure", "number_text", "of_folder", "off_by", "own_fits", "own_logs",
+    "package", "save_fit", "save_log", "shelf", "shrunk", "sugar_of", "target",
 ]  # fmt: skip

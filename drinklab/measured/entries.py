@@ -216,7 +216,7 @@ def _of(sort: Sort, of: object, number: float, field: str) -> float:
     size = _amount(of, kind, f"what the {field} is of")
     if kind is VOLUME and sort.milk and not number < size:
         raise InputError(field, VOLUME(number), Fact("less than was poured", all=VOLUME(size)))
-    if not 0.2 <= number / size <= 5 and not sort.milk and number > 0:
+    if sort.unit is kind and not 0.2 <= number / size <= 5 and not sort.milk and number > 0:
         raise InputError(field, sort.unit(number), Fact("within five times", of=kind(size)))
     return size
 

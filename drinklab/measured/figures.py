@@ -11,20 +11,21 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from .. import balance, milk, own, prep, tables
+from .. import balance, dilution, filtering, milk, own, prep, tables
 from ..carbonation import POURED_LOSS, POURED_SPREAD
 from ..errors import InputError, one_of
 from ..facts import Fact
 from ..kinds import VOLUME, Number
-from ..learned import Learned
+from ..learned import MELT_SPREAD, OWN_OF_MELT, Learned
 from ..liquid import ACIDS, SUGARS, Liquid
 from ..names import labelled
 from ..pantry import Ingredient, Pantry
+from ..physics import blocking
 from ..physics import density as _density
 from ..setting import TOOLS
 from .entries import Entry
 from .joining import Joined, Reading
-from .sorts import FOR_GOOD, FRUIT_DIFFER, JUICE, LEAST_PM, MILK, SORTS, SYRUP, Instrument
+from .sorts import FOR_GOOD, FRUIT_DIFFER, JUICE, LEAST_PM, MILK, SEASON, SORTS, SYRUP, Instrument
 
 OF_INGREDIENTS = ("strength", "sugar", "acid", "ph", "fruit")
 # A milk is named, and how it was washed where that was hot.
@@ -96,6 +97,16 @@ def target(kind: str, what: str, shelf: Pantry) -> Target:
         milk.milk_of(what.removesuffix(_HOT))
         how = milk.way_of(milk.HOT if what.endswith(_HOT) else milk.COLD)
         return Target(kind, how.name, math.log(how.hold_up), math.log(how.hold_up_factor) / 1.96, logs=True)
+    if kind == "ice":
+        one_of("technique", what, [name for name in dilution.RULES if name != "none"])
+        return Target(kind, what, 1.0, MELT_SPREAD / 2 * math.sqrt(OWN_OF_MELT), SEASON)
+    if kind in ("filter", "paper"):
+        one_of("filter", what, ["paper"])
+        usual, pm = {
+            "filter": (blocking.USUAL_TIME, filtering.FROM_BATCH_TO_BATCH),
+            "paper": (filtering.PAPER_HOLDS, filtering.PAPER_OWN),
+        }[kind]
+        return Target(kind, what, math.log(usual), pm, SEASON, logs=True)
     one_of("way to pour", what, POURED_LOSS)
     return Target(kind, what, 1.0, POURED_SPREAD / 2)
 
@@ -148,14 +159,20 @@ def reading(entry: Entry, at: Target, today: datetime.date) -> tuple[Target, Rea
     """
     age, sd = float((today - entry.day).days), entry.pm / 2
     value, width = _IN_UNIT[at.kind](entry, at, sd)
+    instrument = None
+    each = None  # what the thing itself differs by from one time to the next, one standard deviation
     if at.kind == "pour":
         at = _pour_target(at, entry.of)
-        width = math.hypot(width, at.prior_pm / math.sqrt(entry.times))  # the hand's part is as wide as the jigger's
+        each = at.prior_pm  # the hand's part is as wide as the jigger's
     elif at.kind == "fruit":
-        width = math.hypot(width, FRUIT_DIFFER * value / math.sqrt(entry.times))
+        each = FRUIT_DIFFER * value
+    elif at.kind in _EACH_TIME:
+        each = _EACH_TIME[at.kind] * (value if at.kind == "ice" else 1.0)
+    if each is not None:
+        instrument, width = width, math.hypot(width, each / math.sqrt(entry.times))
     elif entry.times > 1:
         width *= math.sqrt((1 + 1 / entry.times) / 2)  # half of an instrument's variance is its own: `joining`
-    return at, Reading(value, float(max(width, 1e-9)), age, entry.instrument)
+    return at, Reading(value, float(max(width, 1e-9)), age, entry.instrument, instrument)
 
 
 def _as_it_is(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
@@ -289,13 +306,36 @@ def _wash(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     return math.log(kept / dry), sd / kept
 
 
+def _ice(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    """What share of the rule's melt it was."""
+    return entry.value / entry.of, sd / entry.of
+
+
+def _filter(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    """The logarithm of the minutes for half a litre: between in proportion to what is through and to its square."""
+    far = math.log(blocking.USUAL_VOLUME / entry.of)
+    return math.log(entry.value) + 1.5 * far, math.hypot(sd / entry.value, _POWER_PM * far)
+
+
+def _paper(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    """The logarithm of what a paper keeps."""
+    return math.log(entry.value), sd / entry.value
+
+
 def _gas(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     return entry.value / entry.of, sd / entry.of
 
 
+# One standard deviation of one time: of a melt from drink to drink, as a share of it; of the logarithms of a filter's
+# time from batch to batch, and of what one paper keeps beside another (half of the variance). Judgements.
+_EACH_TIME = {
+    "ice": MELT_SPREAD / 2 * math.sqrt(1 - OWN_OF_MELT), "filter": filtering.FROM_BATCH_TO_BATCH,
+    "paper": filtering.PAPER_OWN,
+}  # fmt: skip
+_POWER_PM = 0.25  # one standard deviation of the power 1.5 with which a filter's time goes with what is through
 _IN_UNIT = {
     "strength": _as_it_is, "sugar": _sugar, "acid": _acid, "ph": _ph, "pour": _pour, "milk": _as_it_is, "wash": _wash,
-    "gas": _gas, "fruit": _as_it_is,
+    "gas": _gas, "fruit": _as_it_is, "ice": _ice, "filter": _filter, "paper": _paper,
 }  # fmt: skip
 
 

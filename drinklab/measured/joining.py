@@ -28,12 +28,17 @@ MOST_OF_ONE, MOST_JOINED = 20, 60
 
 
 class Reading(NamedTuple):
-    """One reading: its value, about one standard deviation, how long ago [days], and by which instrument."""
+    """One reading: its value, about one standard deviation, how long ago [days], and by which instrument.
+
+    `of_instrument` is the part of `sd` that the instrument can answer for, where the thing itself differs from one time
+    to the next (pours, fruit, drinks on ice); all of it by default.
+    """
 
     value: float
     sd: float
     age: float = 0.0
     instrument: str = ""
+    of_instrument: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +108,9 @@ def joined(
     common = prior_pm**2 * _common(age[:, None] - age[None, :], half_life)
     now = prior_pm**2 * _common(age, half_life)
     by = np.unique([r.instrument for r in readings], return_inverse=True)[1]
-    same = (by[:, None] == by[None, :]) * own_share
-    np.fill_diagonal(same, 1.0)
-    noise = same * np.outer(sd, sd)
+    shared = np.array([r.sd if r.of_instrument is None else r.of_instrument for r in readings])
+    noise = (by[:, None] == by[None, :]) * own_share * np.outer(shared, shared)
+    np.fill_diagonal(noise, sd**2)
     stretched = _stretched(value, common + noise)
     solved = np.linalg.solve(common + stretched**2 * noise, np.column_stack([value - prior, now]))
     best, left = prior + now @ solved[:, 0], prior_pm**2 - now @ solved[:, 1]

@@ -16,6 +16,7 @@ from ..pantry import Ingredient, Pantry
 from .entries import CONFIRMED, TO_CONFIRM, Entry, load, put
 from .figures import OF_INGREDIENTS, Target, reading, target, with_learned
 from .joining import ASKED, MOST_JOINED, MOST_OF_ONE, Reading, joined, off_by
+from .kept import kept_entries
 from .sorts import DRY, SORTS
 
 
@@ -196,7 +197,9 @@ def _question(at: Target, before: list[Reading], new: Reading, off: float, entry
     if before and abs(off) > ASKED >= abs(alone):
         other = earlier[-1]
         return Fact("asked: contradicts", when=other.when, value=_said(other), **told)
-    return Fact("asked: off the table", **told)
+    if at.kind == "ice":
+        return Fact("asked: off the rule", **told)
+    return Fact("asked: off practice" if at.kind in ("filter", "paper") else "asked: off the table", **told)
 
 
 def _said(entry: Entry) -> str:
@@ -214,17 +217,33 @@ def of_folder(folder: str | Path, today: datetime.date | None = None) -> Joint:
     InputError
         For a bad row of the person's own ingredients or measurements, by file, line and column.
     """
-    return join(load(folder), _pantry.load(folder), today)
+    return join(gathered(folder), _pantry.load(folder), today)
 
 
-def shelf(folder: str | Path | None = None, today: datetime.date | None = None) -> Pantry:
+def gathered(folder: str | Path, without: str = "") -> tuple[Entry, ...]:
+    """All entries of a working folder: those of its file, then what weighings of ice and filter logs say.
+
+    What a person has said of one of the latter stands in the file under its id. `without` is an id to leave out.
+
+    >>> gathered("no such folder")
+    ()
+    """
+    own = load(folder)
+    said = {entry.id for entry in own}
+    every = (*own, *(entry for entry in kept_entries(folder) if entry.id not in said))
+    return tuple(entry for entry in every if not without or entry.id != without)
+
+
+def shelf(folder: str | Path | None = None, today: datetime.date | None = None, *, without: str = "") -> Pantry:
     """`pantry.load` with what was measured: the one door to the bottles of a working folder.
+
+    `without` is the id of an entry to leave out, such as a filter log whose own forecast is made.
 
     >>> shelf()["gin"].measured
     ()
     """
     table = _pantry.load(folder)
-    if folder is None or not (found := load(folder)):
+    if folder is None or not (found := gathered(folder, without)):
         return table
     return join(found, table, today).shelf
 
@@ -245,9 +264,9 @@ def add(folder: str | Path, entry: Entry, today: datetime.date | None = None) ->
     table = _pantry.load(folder)
     reading(entry, target(entry.kind, entry.what, table), today or datetime.date.today())  # refuses what cannot be
     try:
-        earlier = load(folder)
+        earlier = gathered(folder)
     except InputError:
-        earlier = ()  # `put` keeps the damaged file aside
+        earlier = kept_entries(folder)  # `put` keeps the damaged file aside
     found = join([*earlier, entry], table, today).entries[-1]
     if found.asks is not None:
         entry = replace(entry, state=TO_CONFIRM, why=found.asks.code.removeprefix("asked: "))
@@ -270,7 +289,7 @@ def answer(folder: str | Path, id: str, *, right: bool) -> Entry:
     InputError
         For an id that there is not.
     """
-    entry = next((one for one in load(folder) if one.id == id), None)
+    entry = next((one for one in gathered(folder) if one.id == id), None)
     if entry is None:
         raise InputError("measurement", id, Fact("entry that is there"))
     return put(folder, replace(entry, state=CONFIRMED if right else "taken back"))

@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ..kinds import ABV, ABW, CONCENTRATION, MASS, VOLUME, Kind
+from ..dilution import WEIGHED
+from ..kinds import ABV, ABW, CONCENTRATION, MASS, MINUTES, VOLUME, Kind
 
 PH = Kind("pH", "dimensionless", 0, 14)
 BRIX = Kind("°Brix", "percent", 0, 100)
@@ -16,6 +17,9 @@ READ_AS = {"°Brix": ABW}
 # Days after which two readings of it have half as much in common. A juice: crates change weekly and the harvest within
 # the season; a syrup: each batch is made by the same recipe; milk: pasture and herd. All judgements.
 FOR_GOOD, JUICE, SYRUP, MILK = math.inf, 30.0, 60.0, 90.0
+# Ice and hands, papers and curd: a room's warmth goes with the season, and another machine, pack or milk comes. A
+# judgement.
+SEASON = 180.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +103,19 @@ SORTS: Mapping[str, Sort] = {
     "gas": Sort(
         "gas lost in the pour", MASS, 0.0, 50.0, (Instrument("scale", 0.2, 0.1),),
         "weight lost as gas, by scale", of="what the rule lets go of the same drink, in g",
+    ),
+    # Two weighings, each good to half a gram.
+    "ice": Sort(
+        "melt water", MASS, 0.5, 1e5, (Instrument("scale", WEIGHED), Instrument("measuring cylinder", 2.0, 0.02)),
+        "what a drink gained on its ice: weighed before and after", of="what the rule melts of the same drink, in g",
+    ),
+    "filter": Sort(
+        "time of a filter", MINUTES, 1.0, 20_160.0, (Instrument("clock", 1.0, 0.02),),
+        "how long it ran", of="what was through one paper by then, in mL",
+    ),
+    "paper": Sort(
+        "drink kept by a paper", VOLUME, 0.5, 1000.0, (Instrument("scale", 1.0), Instrument("measuring cylinder", 5.0)),
+        "what one paper kept: poured in, less what ran through",
     ),
     "fruit": Sort(
         "juice of a fruit", VOLUME, 1.0, 1000.0, (Instrument("scale", 1.0), Instrument("measuring cylinder", 2.0)),

@@ -13,8 +13,17 @@ from ..errors import InputError, Told
 from ..files import EXPORTS, numbered, read, write_new, zipped
 from .entries import COLUMNS
 from .joint import Joint, Reviewed
+from .kept import ICE, LOG
 
-ICE = "my_ice"  # files of weighings, as the page of ice writes them
+_ICE_TOLD = (
+    "Weighings over own ice, seconds and grams gained, and what was fitted to them: pace (times as long as the rule), "
+    "wetness (share of the ice), miss (g, root mean square), rule (g that the rule melts of that drink), usual (g at "
+    "the usual time, as fitted)."
+)
+_LOG_TOLD = (
+    "A filter's log: minutes since the start, volumes run through all filters by then (mL), total to be filtered (mL), "
+    "number of filters, minutes at which paper was changed, first runnings poured back (mL)."
+)
 # What is added to what was typed: the figure that came of it, and whether it counts.
 _MORE = {
     "counts": ("string", "", "Whether it counts: yes or no."),
@@ -51,18 +60,21 @@ def package(joint: Joint, today: datetime.date | None = None, also: Mapping[str,
 
 
 def export(joint: Joint, folder: str | Path, today: datetime.date | None = None) -> Path:
-    """Write `package` as a new file under `folder`/exports, with the folder's weighings of ice.
+    """Write `package` as a new file under `folder`/exports, with the folder's weighings of ice and filter logs.
 
     Raises
     ------
     InputError
         Where nothing is measured yet, or the folder cannot be written to.
     """
-    ice = {path.name: read(path, "own weighings", "a file of weighings") for path in numbered(folder, ICE, ".json")}
-    if not joint.entries and not ice:
+    also = {
+        path.name: read(path, "own weighings", "a file of weighings or readings")
+        for name in (ICE, LOG) for path in numbered(folder, name, ".json")
+    }  # fmt: skip
+    if not joint.entries and not also:
         raise InputError("measurements to export", Told("none"), "at least one")
     day = today or datetime.date.today()
-    return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_measurements", {".zip": package(joint, day, ice)})[0]
+    return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_measurements", {".zip": package(joint, day, also)})[0]
 
 
 def _csv(entries: Sequence[Reviewed]) -> str:
@@ -96,8 +108,7 @@ def _described(day: datetime.date, others: Iterable[str] = ()) -> str:
              "mediatype": "text/csv", "encoding": "utf-8", "schema": {"fields": fields, "missingValues": [""]}},
             *({"name": Path(name).stem.replace("_", "-"), "path": name, "format": "json",
                "mediatype": "application/json", "encoding": "utf-8",
-               "description": "Weighings over own ice, seconds and grams gained, and what was fitted to them: pace "
-               "(times as long as the rule), wetness (share of the ice), miss (g, root mean square)."}
+               "description": _LOG_TOLD if name.startswith(LOG) else _ICE_TOLD}
               for name in others),
         ],
     }  # fmt: skip

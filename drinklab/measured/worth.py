@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from .. import carbonation, milk, trial
+from .. import carbonation, dilution, filtering, milk, trial
 from ..facts import Fact
 from ..kinds import Amount
 from ..learned import Learned, known
@@ -25,7 +25,8 @@ from ..pantry import Ingredient, Pantry
 from ..profile import KINDS, TITLES
 from ..recipe import Recipe
 from ..setting import DRAWS, TOOLS, Setting, as_setting
-from .figures import brix_of, sd_of_salts, sugar_of, target, with_learned
+from .entries import Entry
+from .figures import brix_of, reading, sd_of_salts, sugar_of, target, with_learned
 from .joining import Reading, joined
 from .sorts import DRY, SORTS
 
@@ -83,6 +84,8 @@ _SAID: dict[str, Callable[[dict[str, Any]], Fact]] = {
     "ph": lambda told: Fact("next: pH", **told),
     "milk": lambda told: Fact("next: milk", **told),
     "gas": lambda told: Fact("next: gas", **told),
+    "ice": lambda told: Fact("next: ice", **told),
+    "paper": lambda told: Fact("next: paper", **told),
 }
 
 
@@ -157,6 +160,8 @@ def _tried(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
     yield from _of_wash(setting, shelf)
     yield from _of_milk(setting, shelf)
     yield from _of_gas(setting, shelf)
+    yield from _of_ice(setting, shelf)
+    yield from _of_paper(setting, shelf)
 
 
 def _can_be_read(kind: str, bottle: Ingredient) -> bool:
@@ -258,6 +263,37 @@ def _of_gas(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
     sd = SORTS["gas"].instruments[0].pm(lost * value) / 2 / lost
     left = joined(value, pm, [Reading(value, sd)]).pm / pm
     yield "gas", step.pour, step.pour, _also(shelf, Learned("gas", step.pour, value, left * pm, value, pm)), left
+
+
+def _of_ice(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
+    """What weighing one drink before and after its ice tells of the bar's melt."""
+    recipe = setting.recipe
+    if setting.melt is not None or setting.ice is not None or not dilution.meets_ice(recipe.technique, recipe.serve):
+        return
+    at, have = target("ice", recipe.technique, shelf), shelf.learned.get(("ice", recipe.technique))
+    value, pm = (have.value, have.pm) if have else (at.prior, at.prior_pm)
+    drawn = trial.run(setting, pantry=shelf, draws=0)
+    melts = drawn.melt * float(drawn.stages[0].profile.volume) / value  # by the rule, about as many g as mL
+    entry = Entry(
+        "ice", recipe.technique, value * melts, SORTS["ice"].instruments[0].pm(melts), "", "2000-01-01", of=melts
+    )
+    left = joined(value, pm, [reading(entry, at, entry.day)[1]]).pm / pm
+    one = Learned("ice", recipe.technique, value, left * pm, at.prior, at.prior_pm)
+    yield "ice", recipe.technique, recipe.technique, _also(shelf, one), left
+
+
+def _of_paper(setting: Setting, shelf: Pantry) -> Iterator[_Tried]:
+    """What weighing a drink before and after one paper tells of what it keeps."""
+    step = setting.step(filtering.Filter)
+    if step is None or not step.measures:
+        return
+    at, have = target("paper", "paper", shelf), shelf.learned.get(("paper", "paper"))
+    value, pm = (math.log(have.value), have.pm / have.value) if have else (at.prior, at.prior_pm)
+    held = math.exp(value)
+    entry = Entry("paper", "paper", held, SORTS["paper"].instruments[0].pm(held), "", "2000-01-01")
+    left = joined(value, pm, [reading(entry, at, entry.day)[1]]).pm / pm
+    one = Learned("paper", "paper", held, left * pm * held, held, pm * held)
+    yield "paper", "paper", "paper", _also(shelf, one), left
 
 
 def _also(shelf: Pantry, one: Learned) -> Pantry:

@@ -163,7 +163,7 @@ def _served(base: Setting, recipe: Recipe, amounts: np.ndarray, shelf: Pantry) -
     if base.ice is None and base.melt is None:
         iced = dilution.iced(before, top, recipe.technique)
         good &= profile(iced).abv <= dilution.RULE_RANGE.high
-    melts, _, _ = trial.melted(setting, before, top)
+    melts, _, _ = trial.melted(setting, before, top, known=shelf.learned)
     iced = dilution.add_melt(before, melts)
     volume = (iced if top is None else iced + top).volume()
     made = profile(trial.served(setting, before, top, melts))

@@ -17,6 +17,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -267,12 +268,13 @@ class _Noise:
     half_log: float  # of the covariance's determinant
     worth: float  # of all readings together, for the first pace
     readings: int
+    usual: Usual
 
     @classmethod
-    def of(cls, log: Log, scatter: float, wander: float) -> _Noise:
+    def of(cls, log: Log, scatter: float, wander: float, usual: Usual) -> _Noise:
         whole = scatter**2 * log.scatter + wander**2 * log.wander + PAPER_SPREAD**2 * log.seating
         inverse = np.linalg.inv(whole)
-        return cls(wander, inverse, np.linalg.slogdet(whole)[1] / 2, inverse.sum(), len(whole))
+        return cls(wander, inverse, np.linalg.slogdet(whole)[1] / 2, inverse.sum(), len(whole), usual)
 
     def misfit(self, off: np.ndarray) -> np.ndarray:
         """Squared distance of log times (n, ...) from a law."""
@@ -282,7 +284,11 @@ class _Noise:
     def fit(self, cells: _Cells) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Of each cell, the first pace that meets the readings best, its misfit, and its width; logs."""
         if not self.readings:
-            return np.log(USUAL_TIME) - cells.usual, np.zeros_like(cells.usual), np.full_like(cells.usual, _SPREAD)
+            return (
+                np.log(self.usual.time) - cells.usual,
+                np.zeros_like(cells.usual),
+                np.full_like(cells.usual, self.usual.spread),
+            )
         pace = cells.pace
         mean = np.einsum("i,i...", self.inverse.sum(axis=0), pace) / self.worth
         # About the mean in each cell, where the plain sum of squares would lose digits.
@@ -291,7 +297,7 @@ class _Noise:
 
     def odds(self, cells: _Cells, first: np.ndarray, mean: np.ndarray, misfit: np.ndarray) -> np.ndarray:
         """Log odds of first paces; the size of the noise is integrated out."""
-        far = (first + cells.usual - np.log(USUAL_TIME)) / _SPREAD
+        far = (first + cells.usual - np.log(self.usual.time)) / self.usual.spread
         odds = cells.prior - 2.5 * np.log1p(far * far / 4)
         if self.readings:
             missed = WORTH + misfit + self.worth * (first - mean) ** 2
@@ -299,13 +305,20 @@ class _Noise:
         return odds
 
 
-_SPREAD = np.log(USUAL_TIME_FACTOR) / 2.776  # of the log of the usual time: 19 in 20 of a Student's t of 4 degrees
+class Usual(NamedTuple):
+    """Time for half a litre through one paper [min]; of its log, the scale of a Student's t of 4 degrees."""
+
+    time: float
+    spread: float
+
+
+USUAL = Usual(USUAL_TIME, math.log(USUAL_TIME_FACTOR) / 2.776)  # which holds 19 filters in 20
 _Z = 20 * np.sinh(np.linspace(-4, 4, _PACES)) / np.sinh(4)  # first paces, in widths from the best: dense about it
 
 
-def weighed(log: Log, heads: Heads) -> Versions:
+def weighed(log: Log, heads: Heads, usual: Usual = USUAL) -> Versions:
     """Equally likely filters, after the readings; `heads` as in `KEPT` and `FALLING`."""
-    noises = [_Noise.of(log, *noise) for noise in NOISES]
+    noises = [_Noise.of(log, *noise, usual) for noise in NOISES]
     x = np.concatenate([paper[1] for paper in log.papers])
     ranges = [(math.log(0.02), 0.0) if closes else (-5.0, 9.0) for _, closes, _ in SHEETS]
     grid = 48 if 0 < x.size < 8 else 32  # finer where few readings leave the rate open

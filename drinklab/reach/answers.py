@@ -14,7 +14,7 @@ from ..declared import Declared, of_recipe
 from ..errors import InputError, one_of, require
 from ..facts import Fact, say
 from ..kinds import Given
-from ..learned import TOOLS, by_measure, tool_of
+from ..learned import TOOLS, by_measure, melting, tool_of
 from ..pantry import Pantry
 from ..profile import Profile, melt_by_rule, profile, served
 from ..recipe import Pour, Recipe
@@ -234,8 +234,8 @@ def task_of(
         technique, serve,
     )  # fmt: skip
     mine = None if near is None else amounts_of(near, bottles, pantry)
-    pours = _pours(tool, pantry)
-    return lambda share: Task(*given, share, mine, _HOLD_AMOUNTS, ice, prices, pours)
+    own = _pours(tool, pantry), melting(technique, pantry.learned).share
+    return lambda share: Task(*given, share, mine, _HOLD_AMOUNTS, ice, prices, *own)
 
 
 def _pours(tool: str, shelf: Pantry) -> float:
@@ -382,13 +382,12 @@ def answers_of(
         )
         recipes.append(replace(like, pours=pours) if like else Recipe(name, pours, task.technique, task.serve))
     made = [_poured(recipe, task.pours) for recipe in recipes]
-    melt: np.ndarray | None
     if task.ice is not None:
         melt = np.array([_over_ice(recipe, task.ice, shelf) for recipe in made])
     else:
         melt = None if task.fixed is None else np.full(len(made), task.fixed)
-    figures = profile(served(made, shelf, melt))
-    shares = melt_by_rule(made, *_pour(made, shelf)) if melt is None else melt
+    shares = task.melts * melt_by_rule(made, *_pour(made, shelf)) if melt is None else melt
+    figures = profile(served(made, shelf, shares))
     out = []
     for i, (c, recipe) in enumerate(zip(candidates, recipes, strict=True)):
         cost = None

@@ -59,8 +59,10 @@ class Task:
         ice: dilution.OwnIce | None = None,
         prices: PerMl | None = None,
         pours: float = 1.0,
+        melts: float = 1.0,
     ) -> None:
         self.ice, self.prices, self.pours = ice, prices, pours  # the last: what share of its mark the measure pours
+        self.melts = melts  # what share of the rule's melt this bar has
         self.per_ml = np.zeros(len(bottles))
         if COST in bands:
             if prices is None:
@@ -184,7 +186,9 @@ class Task:
         """Share of melt water for a strength before ice, the rule held at the end of its range."""
         if self.fixed is not None or not np.size(abv):
             return self.fixed or 0.0
-        return dilution.melt_fraction(np.minimum(abv, dilution.RULE_RANGE.high), self.technique, self.serve)
+        return self.melts * dilution.melt_fraction(
+            np.minimum(abv, dilution.RULE_RANGE.high), self.technique, self.serve
+        )
 
     @functools.cached_property
     def ruled(self) -> bool:

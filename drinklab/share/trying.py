@@ -9,7 +9,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from .. import __version__, files, logbook, texts, trial
+from .. import __version__, files, plain_data, texts, trial
 from ..declared import not_stated
 from ..display import Display
 from ..recipe import Recipe
@@ -87,7 +87,7 @@ def save_try_page(drink: trial.Trial | Setting | Recipe, folder: str | Path, *, 
     now = drink if isinstance(drink, trial.Trial) else trial.run(drink)
     page = try_page(now, title=title, **about)
     day = (about.get("date") or _date.today()).isoformat()
-    stem = f"{day}_{logbook.slug(title or now.recipe.name)}_what-if"
+    stem = f"{day}_{plain_data.slug(title or now.recipe.name)}_what-if"
     return files.write_new(Path(folder) / PAGES, stem, {".html": page})[0]
 
 

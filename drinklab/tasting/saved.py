@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from .. import __version__, files, logbook, strength, texts
+from .. import __version__, files, logbook, plain_data, strength, texts
 from ..errors import InputError, Told, one_of, require
 from ..facts import from_data, say, to_data
 from ..steps import Caution
@@ -74,13 +74,13 @@ def _built(kept: dict[str, Any]) -> Tasting:
     for name, value, high in (("sip", given.sip, serving.MOST_SIP), ("alcohol", given.grams, 1e4),
                               ("volume", given.volume, 1e4), ("limit", given.limit, serving.MOST_LIMIT),
                               ("drinks", given.drinks, 1e4), ("pm", given.pm or 0, 1e4)):  # fmt: skip
-        require(name, logbook.saved_number(value, name), 0, high)
+        require(name, plain_data.saved_number(value, name), 0, high)
     for both in (given.beside, given.shares):
         if len(both) != 2:
             raise InputError("what goes beside it", Told(f"{len(both)} of them"), "two, of A and B")
     for name, share in zip(given.beside, given.shares, strict=True):
         texts.clean(name, "what goes beside it", texts.NAME)
-        require("share of what goes beside it", logbook.saved_number(share, "share of what goes beside it"), 0, 100)
+        require("share of what goes beside it", plain_data.saved_number(share, "share of what goes beside it"), 0, 100)
     one_of("country", given.country, strength.countries())
     whole_number(given.glasses, "glasses", 1, serving.MOST_SIP)
     if given.rounds is not None:
@@ -110,13 +110,13 @@ def _built(kept: dict[str, Any]) -> Tasting:
             seen[code] = one.taster
     if len({one.taster for one in made}) != len(made):
         raise InputError("tasters", Told("of one name"), "each of another name")
-    require("alpha", logbook.saved_number(kept["alpha"], "alpha"), 0.0001, 0.5)
-    require("share", logbook.saved_number(kept["share"], "share"), 1e-6, 1)
+    require("alpha", plain_data.saved_number(kept["alpha"], "alpha"), 0.0001, 0.5)
+    require("share", plain_data.saved_number(kept["share"], "share"), 1e-6, 1)
     if datetime.fromisoformat(kept["time"]).isoformat(timespec="milliseconds") != kept["time"]:
         raise InputError("time", kept["time"], "as Drinklab writes it")  # its first ten letters are in a file's name
     one_of("expected drink", kept["expected"], "AB")
     texts.clean(kept["asks"], "what is compared", 60)
-    whole_number(logbook.saved_number(kept["seed"], "seed"), "seed")
+    whole_number(plain_data.saved_number(kept["seed"], "seed"), "seed")
     return Tasting(
         **{
             **kept,
@@ -128,7 +128,7 @@ def _built(kept: dict[str, Any]) -> Tasting:
 
 def stem(tasting: Tasting) -> str:
     """How its files are called: the day, the first drink and the tasting's own letters."""
-    return f"{tasting.time[:10]}_{logbook.slug(tasting.names[0])}_{tasting.id}"
+    return f"{tasting.time[:10]}_{plain_data.slug(tasting.names[0])}_{tasting.id}"
 
 
 def save(tasting: Tasting, folder: str | Path, pages: Mapping[str, str] | None = None) -> list[Path]:
@@ -184,7 +184,7 @@ def keep_with_trials(tasting: Tasting, folder: str | Path, file: str) -> tuple[s
 
 def load(path: str | Path) -> Tasting:
     """A saved tasting, checked. Errors as for `from_dict`."""
-    return from_dict(logbook.read_json(path, "saved tasting"), Path(path).name)
+    return from_dict(plain_data.read_json(path, "saved tasting"), Path(path).name)
 
 
 class Listed(NamedTuple):

@@ -17,7 +17,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from .. import files, logbook, texts
+from .. import files, plain_data, texts
 from ..errors import InputError, Told
 
 FOLDER = "learners"
@@ -111,7 +111,7 @@ def read(path: str | Path) -> Learner:
     path = Path(path)
     text = files.read_text(path, WHAT)
     try:
-        data = logbook.parse_json(text, WHAT, path.name)
+        data = plain_data.parse_json(text, WHAT, path.name)
         if data.get("format") != FORMAT:
             raise InputError(WHAT, Told("of another kind"), "one that Drinklab wrote", path.name)
         if data["version"] > VERSION:
@@ -120,7 +120,7 @@ def read(path: str | Path) -> Learner:
                 path.name,
             )  # fmt: skip
         attempts = tuple(_attempt(row) for row in data["attempts"])
-        guesses = {name: logbook.saved_number(value, "first guess") for name, value in data["guesses"].items()}
+        guesses = {name: plain_data.saved_number(value, "first guess") for name, value in data["guesses"].items()}
         known = {"format", "version", "code", "attempts", "guesses", "done"}
         unknown = {name: value for name, value in data.items() if name not in known}
         return Learner(checked_code(data["code"]), attempts, guesses, tuple(map(str, data["done"])), unknown)

@@ -121,7 +121,7 @@ def variation(
     bottles, limits = recipe.bottles(shelf), limits_of(limits, recipe, classics)
     amounts, compositions = trial.drawn(recipe, bottles, tool, draws, seed, shelf.learned)
     by_chance = steps.draws(draws, seed)
-    chance = _melt_chance(setting, amounts, compositions, by_chance)
+    chance = _melt_chance(setting, amounts, compositions, by_chance, shelf)
     fruit = np.array([b.kind == FRUIT for b in bottles])
     sources = SOURCES if setting.steps else SOURCES[:-1]
     tables = np.empty((1 + len(sources), len(FIGURES), 1 + draws))
@@ -138,7 +138,7 @@ def variation(
             (alone, 1.0, some),
         )
         for k, (poured, melt_varies, draw) in enumerate(cases[: len(tables)]):
-            melts, _, _ = trial.melted(setting, *poured)
+            melts, _, _ = trial.melted(setting, *poured, known=shelf.learned)
             tables[k, :, part] = served_figures(setting, *poured, melts * melt_varies, draw)[:, 1:]
     together = tables[0, :, 1:]
     low, high = trial.ends(together)
@@ -168,11 +168,13 @@ def _divide(part: float, whole: float) -> float:
     return part / whole if whole > 1e-12 else 0.0  # less is rounding
 
 
-def _melt_chance(setting: Setting, amounts: np.ndarray, compositions: np.ndarray, draw: Draw) -> np.ndarray:
+def _melt_chance(
+    setting: Setting, amounts: np.ndarray, compositions: np.ndarray, draw: Draw, shelf: Pantry
+) -> np.ndarray:
     """By what the melt water of each version is more or less, as `trial.run` draws it; 1 is what is expected."""
     before, top = trial.poured(setting.recipe, amounts[:1], compositions[:1])
     trial.check_dissolved(before[0], setting.recipe)
-    melts, pm, _ = trial.melted(setting, before, top, exact=True)
+    melts, pm, _ = trial.melted(setting, before, top, exact=True, known=shelf.learned)
     return np.broadcast_to(trial.melt_chance(float(melts[0]), pm, draw), len(amounts))
 
 
@@ -257,9 +259,9 @@ def compare(
         amounts, compositions = trial.drawn(setting.recipe, bottles, setting.tool, draws, seed, shelf.learned)
         # The same draws of B's pours and ice, moved on by one drink, are independent of A's; the bottles stay.
         turn = np.r_[0, np.roll(np.arange(1, draws + 1), 1)] if name == "B" else slice(None)
-        chance = _melt_chance(setting, amounts, compositions, draw)[turn]
+        chance = _melt_chance(setting, amounts, compositions, draw, shelf)[turn]
         before, top = trial.poured(setting.recipe, amounts[turn], compositions)
-        melts, _, _ = trial.melted(setting, before, top)
+        melts, _, _ = trial.melted(setting, before, top, known=shelf.learned)
         turned = functools.partial(lambda source, turn: np.asarray(draw(source))[turn], turn=turn)
         tables.append(served_figures(setting, before, top, melts * chance, turned))
 

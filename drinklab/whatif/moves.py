@@ -138,7 +138,7 @@ def sensitivity(
     amounts, sides = trial.by_measure(amounts, tool_of(setting.tool, shelf.learned)[0]), (2, count + 2)
     before, top = trial.poured(recipe, *(a.reshape(-1, *a.shape[2:]) for a in (amounts, compositions)))
     trial.check_dissolved(before[0], recipe)
-    melts, pm, _ = trial.melted(setting, before, top, exact=True)
+    melts, pm, _ = trial.melted(setting, before, top, exact=True, known=shelf.learned)
     melts = np.array(melts).reshape(sides)
     here = melts[0, 0]
     if here > 0:

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
-from .. import logbook, texts
+from .. import plain_data, texts
 from ..display import Display
 from ..files import write_new
 from ..trial import Trial
@@ -95,7 +95,7 @@ def stem_of(drink: str, title: str = "") -> str:
     ('clear-line_version', 'clear-line-third-trial_version', 'clear-line-tuesday_version')
     """
     name = title if drink.casefold() in title.casefold() else f"{drink} {title}".strip()
-    return f"{logbook.slug(name)}_version"
+    return f"{plain_data.slug(name)}_version"
 
 
 def markdown(trial: Trial, *, file: str = "", **about: Any) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from .. import files, logbook
+from .. import files, logbook, plain_data
 from ..errors import InputError, Told
 from ..pantry import Pantry
 from ..recipe import Recipe
@@ -92,7 +92,7 @@ def _payload(path_or_text: str | Path) -> tuple[dict[str, Any], str]:
         except (OSError, ValueError):
             raise InputError("write-up", where or str(page), allowed) from None
     for text in _linked(page):
-        data = logbook.parse_json(text, "data of the page", where).get("drinklab")
+        data = plain_data.parse_json(text, "data of the page", where).get("drinklab")
         if isinstance(data, dict):
             return data, where
     raise InputError("write-up", where or "this text", "an HTML page that Drinklab wrote, with its data in it")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import batch, carbonation, cost, filtering, logbook, schedule, strength, tables
+from ... import batch, carbonation, cost, filtering, logbook, plain_data, schedule, strength, tables
 from ...batch import Batch
 from ...display import Display
 from ...errors import InputError, Told
@@ -319,7 +319,7 @@ class BatchPanel(Lesson):
             spent = None if prices is None else cost.cost(self.made, prices)
             bought = batch.shopping_list(self.made, size=self.shop.exact)
             text = words.sheet(self.made, self.plan, bought, spent, self.display, self.country.value)
-            path = write_new(self.folder, f"batch_{logbook.slug(self.made.name)}", {".md": text})[0]
+            path = write_new(self.folder, f"batch_{plain_data.slug(self.made.name)}", {".md": text})[0]
             self.said.value = written("Saved as ", [path], " in your working folder.")
 
     def keep(self) -> None:

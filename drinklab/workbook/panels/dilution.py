@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import functools
-import json
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import ipywidgets as w
 import numpy as np
 
-from ... import __version__, dilution, logbook, whatif
+from ... import dilution, whatif
 from ... import recipe as recipes
 from ...display import Display
-from ...errors import InputError, Told, one_of, require
+from ...errors import InputError, Told
 from ...facts import Fact
-from ...files import numbered, write_new
 from ...kinds import ABV, CONCENTRATION, VOLUME
+from ...learned import Melting, melting
 from ...liquid import Liquid
+from ...measured import ICED, OwnFit, own_fits, save_fit
 from ...profile import profile
 from ...recipe import Recipe
 from ...units import read_row
@@ -43,7 +42,6 @@ from ..parts.html import (
 )
 from ..parts.panel import Lesson, draw, fold, group, pick
 
-TECHNIQUES = ("stirred", "shaken", "swizzled", "thrown", "built", "blended")
 MET = {"muddled": "built", "none": "stirred"}  # how a drink that was made so meets ice here
 COMPARED = ("stirred", "shaken", "built", "blended")
 # Heat capacity of what the drink is chilled in: steel 0.5 and glass 0.8 J/K for each gram. [J/K]
@@ -53,7 +51,6 @@ SIZES = {"large (about 50 mm)": "large", "cubes (about 30 mm)": "cubes", "crushe
 GLASSES = {"chilled to the drink": True, "at room temperature": False}
 FREEZER = -18.0  # °C
 MINUTES = (0, 5, 10, 20)
-OWN = "my_ice"  # each fit is a new file of this name and a running number: none is ever overwritten
 _POINTS = 49
 _ROW = "numbers with commas between them, such as"
 
@@ -92,7 +89,7 @@ class IcePanel(Lesson):
         self.plain_dials = w.VBox([self.strength, self.volume, self.sugar])
         self.start = DegreeDial("Drink before ice", 20, -15, 90, show, self.refresh)
 
-        self.technique = pick("Technique", TECHNIQUES)
+        self.technique = pick("Technique", ICED)
         usual = dilution.MOTIONS["stirred"].seconds
         self.seconds = Dial("Time on the ice", usual, 3 * usual, 1, "s", self.refresh)
         self.ice = Dial("Ice", dilution.USUAL_ICE, 600, 10, "g", self.refresh)
@@ -279,7 +276,7 @@ class IcePanel(Lesson):
         compared = _compared(liquid, before.abv, {t: self._setting(t) for t in COMPARED}, show)
         sizes = _sizes(liquid, now, setting, show)
         glass = self._in_glass(now, show)
-        freezer = _from_freezer(liquid, show)
+        freezer = _from_freezer(liquid, show, melting("stirred", self.shelf.learned))
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.chill = now
         miss = self._miss(technique)
@@ -348,7 +345,10 @@ class IcePanel(Lesson):
             setting = self._setting(technique) | {"wetness": self._wetness[self.wetness.value]}
             del setting["pace"]
             found = dilution.fitted(self.liquid(), seconds, gained, **setting)
-            own = OwnFit(technique, found.pace, found.wetness, found.miss, tuple(seconds), tuple(gained))
+            own = OwnFit(
+                technique, found.pace, found.wetness, found.miss, tuple(seconds), tuple(gained),
+                *self._beside_the_rule(technique, setting | {"pace": found.pace, "wetness": found.wetness}),
+            )  # fmt: skip
             drink = "a plain mixture" if self.plain else self._recipe.name
             path = save_fit(self.folder, own, drink=drink, setting=setting)
             self.fits[technique] = own
@@ -357,68 +357,20 @@ class IcePanel(Lesson):
             self.refresh()
             self.said.value = done_words(f"{_fit_words(own)} Saved as {path.name}.")
 
-
-# --- own weighings as files ---------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class OwnFit:
-    """Own weighings of one technique, and what `dilution.fitted` made of them. [s], [g]"""
-
-    technique: str
-    pace: float
-    wetness: float
-    miss: float
-    seconds: tuple[float, ...]
-    gained: tuple[float, ...]
-
-
-def save_fit(folder: str | Path, fit: OwnFit, *, drink: str, setting: Mapping) -> Path:
-    """Save own weighings as a new file in the working folder: my_ice_01.json, my_ice_02.json ...
-
-    Raises
-    ------
-    InputError
-        If the folder cannot be written to.
-    """
-    data = {
-        "drinklab": __version__, "time": datetime.now().astimezone().isoformat(timespec="seconds"), "drink": drink,
-        "setting": {k: v for k, v in setting.items() if k != "technique"},
-        **{name: getattr(fit, name) for name in OwnFit.__slots__},
-    }  # fmt: skip
-    text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
-    return write_new(Path(folder), OWN, {".json": text})[0]
-
-
-def own_fits(folder: str | Path) -> tuple[dict[str, OwnFit], tuple[str, ...]]:
-    """The newest own weighings of each technique, and one sentence for each file that cannot be read.
-
-    >>> own_fits("no such folder")
-    ({}, ())
-    """
-    found, problems = {}, []
-    for path in numbered(folder, OWN, ".json"):
+    def _beside_the_rule(self, technique: str, setting: dict) -> tuple[float | None, float | None]:
+        """What the rule melts of this drink, and the fit at the usual time; None where there is no rule. [g]"""
+        liquid, usual = self.liquid(), dilution.MOTIONS[technique].seconds
+        if technique not in dilution.RULES:
+            return None, None
         try:
-            fit = _read_fit(path)
-            found[fit.technique] = fit
-        except InputError as problem:
-            problems.append(f"These weighings are left out: {problem}")
-    return found, tuple(problems)
+            rule = dilution.melt_by_rule(liquid, None, technique, "on ice") * liquid.volume() * dilution.WATER
+        except InputError:  # stronger than the rule covers
+            return None, None
+        chill = dilution.over_ice(liquid, seconds=usual, **setting)
+        return float(rule), float(chill.dilution * liquid.volume() * dilution.WATER)
 
 
-def _read_fit(path: Path) -> OwnFit:
-    what = "own weighings"
-    data = logbook.read_json(path, what)
-    try:
-        one_of("technique", data["technique"], TECHNIQUES, path.name)
-        for name, high in (("pace", 100), ("wetness", 0.5), ("miss", 1e5)):
-            require(name, logbook.saved_number(data[name], name), 0.01 if name == "pace" else 0, high)
-        weighed = {name: logbook.saved_numbers(data[name], name) for name in ("seconds", "gained")}
-        return OwnFit(data["technique"], *(float(data[n]) for n in ("pace", "wetness", "miss")), **weighed)
-    except InputError as problem:
-        raise problem.at(path.name) from None
-    except (KeyError, TypeError, ValueError) as error:
-        raise InputError(what, f"damaged ({error})", "weighings as Drinklab writes them", path.name) from None
+# --- words and tables -----------------------------------------------------------------------------------
 
 
 def _fit_words(fit: OwnFit) -> str:
@@ -431,9 +383,6 @@ def _fit_words(fit: OwnFit) -> str:
         f"As weighed, your ice chills {pace} ({fit.technique}). Water on the ice: {100 * fit.wetness:.0f} % of it. "
         f"The curve misses your weighings by {fit.miss:.1f} g."
     )
-
-
-# --- words and tables -----------------------------------------------------------------------------------
 
 
 def _share(now: dilution.Chill, miss: float | None = None) -> str:
@@ -555,15 +504,16 @@ def _weakest(sugar: int) -> str:
     return f"{dilution.weakest_liquid(FREEZER, sugar):.0f} % vol"
 
 
-def _from_freezer(liquid: Liquid, show: Display) -> str:
+def _from_freezer(liquid: Liquid, show: Display, own: Melting) -> str:
+    """`own` is what this bar's stirred drinks have of the rule's melt."""
     title, before = heading("Ready from the freezer"), profile(liquid)
     try:
-        share = dilution.melt_fraction(before.abv, "stirred")
+        share = own.share * dilution.melt_fraction(before.abv, "stirred")
     except InputError as problem:
         return title + problem_words(show.say(problem))
     batch = dilution.add_melt(liquid, share)
     made, point = profile(batch), dilution.freezing_point(batch)
-    frozen, spread = dilution.frozen_share(batch, FREEZER), dilution.MELT_SPREAD
+    frozen, spread = dilution.frozen_share(batch, FREEZER), own.spread
     cold, degree = show.temperature_text(FREEZER), 1.0 if show.temperature == "°C" else 1.8
     if show.volume == "mL":
         add, per = f"{1000 * share:.0f} ± {1000 * spread * share:.0f} mL", "each litre"
@@ -592,7 +542,8 @@ def _from_freezer(liquid: Liquid, show: Display) -> str:
         *[para(edge)] * bool(weakest),
         caution_words([burst] * bool(frozen > 0) + ["Label and date it; keep spirits away from flame."]),
         quiet(
-            "Water by the rule for stirred drinks (from memory). Freezing points good to about "
+            f"Water by the rule for stirred drinks (from memory){', as measured here' * (own.share != 1)}. "
+            "Freezing points good to about "
             f"{degree:.0f} {show.temperature}, so keep clear of the edge."
         ),
     ])  # fmt: skip

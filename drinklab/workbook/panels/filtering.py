@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import re
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
-from datetime import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import ipywidgets as w
 import numpy as np
 
-from ... import __version__, filtering, logbook, texts, whatif
+from ... import filtering, measured, texts, whatif
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError
-from ...files import numbered, write_new
-from ...filtering import Filter, Forecast, filter_forecast, hours
+from ...filtering import Filter, Forecast, hours
 from ...kinds import MINUTES, VOLUME
-from ...physics import blocking
+from ...learned import Known
+from ...measured import FilterLog, own_logs, save_log
 from ...units import read_row
 from ..charts.filtering import clock_of, filter_chart, filter_rows
 from ..charts.live import LiveChart, once
@@ -28,8 +25,6 @@ from ..parts.dials import VolumeDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, table, tiles
 from ..parts.panel import draw, pick
 from .milk import AfterWash, WashPanel, wrapped
-
-LOG = "my_filter"  # each log is a new file of this name and a running number: none is ever overwritten
 
 # What the panel asks of the funnel, as `filter_forecast` takes it.
 FUNNELS = {"kept full": True, "filled once": False, "in between, or not known": None}
@@ -54,27 +49,6 @@ def panel(folder: str | Path = ".", wash: WashPanel | None = None) -> FilterPane
         The milk wash whose drink, volume, papers and units these are; they are then not asked again.
     """
     return FilterPanel(folder, wash)
-
-
-@dataclass(frozen=True, slots=True)
-class FilterLog:
-    """What was logged of a filter: as `filter_forecast` takes it. [min], [mL]"""
-
-    minutes: tuple[float, ...] = ()
-    volumes: tuple[float, ...] = ()
-    total: float = blocking.USUAL_VOLUME
-    filters: int = 1
-    new_papers: tuple[float, ...] = ()
-    returned: float = 0.0
-    drink: str = ""
-    kept_full: bool | None = None
-
-    def forecast(self) -> Forecast:
-        """When it will be through."""
-        return filter_forecast(
-            self.minutes, self.volumes, self.total, filters=self.filters, new_papers=self.new_papers,
-            returned=self.returned, kept_full=self.kept_full,
-        )  # fmt: skip
 
 
 class FilterPanel(AfterWash):
@@ -234,7 +208,7 @@ class FilterPanel(AfterWash):
 
     def _answer(self) -> None:
         show, log = self.display, self.logged()
-        forecast = log.forecast()
+        forecast = log.forecast(known := self._known())
         clock = clock_of(forecast)
         rows = filter_rows(forecast, log.new_papers, show, clock)
         self.forecast = forecast
@@ -252,7 +226,14 @@ class FilterPanel(AfterWash):
             "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or "
             "falls; how each is weighed before any reading is a judgement."
         )
+        own = known.get(("filter", "paper"))
+        said += [own.said("paper")] if own is not None else []
         self.words.value = join([*(para(self.say(one)) for one in filter(None, said)), behind])
+
+    def _known(self) -> Known:
+        """What this bar has measured, without the log that is open: it would count twice."""
+        open_now = self.reopen.value
+        return measured.shelf(self.folder, without=open_now).learned if open_now else self.shelf.learned
 
     def _samples(self, made) -> dict[str, whatif.Sample]:
         one = self.forecast
@@ -370,58 +351,3 @@ def _log_text(minutes, volumes, show: Display) -> str:
 
 def _numbers(field: str, text: str, allowed: str) -> list[float]:
     return read_row(text, field, allowed) if text.strip() else []
-
-
-def save_log(folder: str | Path, log: FilterLog) -> Path:
-    """Save a filter log as a new file in the working folder: my_filter_01.json, my_filter_02.json ...
-
-    Raises
-    ------
-    InputError
-        If the folder cannot be written to.
-    """
-    data = {"drinklab": __version__, "time": datetime.now().astimezone().isoformat(timespec="seconds")} | asdict(log)
-    text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
-    return write_new(Path(folder), LOG, {".json": text})[0]
-
-
-def own_logs(folder: str | Path) -> tuple[dict[str, FilterLog], tuple[str, ...]]:
-    """The filter logs of a working folder by name, oldest first, and a sentence for each that cannot be read.
-
-    >>> own_logs("no such folder")
-    ({}, ())
-    """
-    found, problems = {}, []
-    for name, path in log_files(folder).items():
-        try:
-            found[name] = _read_log_file(path)
-        except InputError as problem:
-            problems.append(f"This filter log is left out: {problem}")
-    return found, tuple(problems)
-
-
-def log_files(folder: str | Path) -> dict[str, Path]:
-    """Logs of a folder, by name, oldest first."""
-    return {path.stem: path for path in numbered(folder, LOG, ".json")}
-
-
-def _read_log_file(path: Path) -> FilterLog:
-    what = "filter log"
-    data: Mapping = logbook.read_json(path, what)
-    try:
-        rows = {
-            name: logbook.saved_numbers(data[name], name.replace("_", " "))
-            for name in ("minutes", "volumes", "new_papers")
-        }
-        total, returned = (logbook.saved_number(data[name], name) for name in ("total", "returned"))
-        log = FilterLog(
-            **rows, total=total, filters=data["filters"], returned=returned,
-            drink=texts.line(texts.clean(data["drink"], "drink", texts.NAME)),
-            kept_full=data.get("kept_full"),  # older logs do not say
-        )  # fmt: skip
-        log.forecast()  # refuses what is no log
-    except InputError as problem:
-        raise problem.at(path.name) from None
-    except (KeyError, TypeError, ValueError) as error:
-        raise InputError(what, f"damaged ({error})", "a log as Drinklab writes it", path.name) from None
-    return log

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
 import ipywidgets as w
 
-from ... import measured, milk
+from ... import dilution, measured, milk, trial
 from ...carbonation import POURED_LOSS
 from ...display import Display
 from ...errors import InputError
-from ...kinds import VOLUME
+from ...kinds import MINUTES, VOLUME
 from ...measured import Entry, Reviewed
 from ...pantry import Ingredient
 from ...recipe import Recipe
@@ -21,7 +22,6 @@ from ...units import is_bare
 from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import written
 from ..parts.panel import Lesson, busy, fold, group, pick
-from .dilution import own_fits
 
 _MOST = 60  # entries on the page; all of them are in the file
 # Of what each kind is asked, beside bottles and juices.
@@ -123,14 +123,31 @@ class MeasuredPanel(Lesson):
         sort = measured.SORTS[self.kind.value]
         self.what.options = self._things()
         self.value.placeholder = {"g/L": "53 g/L", "% vol": "41.6 % vol", "°Brix": "48.4 °Brix", "pH": "pH 2.3",
-                                  "mmol/L": "60 mmol/L", "g": "0.8 g"}.get(sort.unit.label, "28.9 mL")  # fmt: skip
+                                  "mmol/L": "60 mmol/L", "g": "34 g" if self.kind.value == "ice" else "0.8 g",
+                                  "min": "420 min"}.get(sort.unit.label, "28.9 mL")  # fmt: skip
         self.of.layout.display = None if sort.of else "none"
-        self.of.placeholder = "1 g" if self.kind.value == "gas" else "30 mL"
+        self.of.placeholder = {"gas": "1 g", "ice": "36 g", "filter": "500 mL"}.get(self.kind.value, "30 mL")
         self.with_milk.layout.display = None if sort.milk else "none"
         self.instrument.options = [one.name for one in sort.instruments]
         self.instrument.value = sort.instruments[0].name
-        self.hint.value = quiet(f"{sort.asks[0].upper()}{sort.asks[1:]}{'; of ' if sort.of else ''}{sort.of}.")
+        self.hint.value = quiet(
+            f"{sort.asks[0].upper()}{sort.asks[1:]}{'; of ' if sort.of else ''}{sort.of}.{self._rule_here()}"
+        )
         self._instrument_changed()
+
+    def _rule_here(self) -> str:
+        """What the rule melts of the drink in hand, where melt water is weighed."""
+        if self.kind.value != "ice" or self.setting is None:
+            return ""
+        table = self.shelf.with_items([])
+        table.learned = {}
+        try:
+            now = trial.run(self.setting, pantry=table, draws=0, melt=None, ice=None)
+        except InputError:
+            return ""
+        grams = now.melt * now.stages[0].profile.volume * dilution.WATER
+        recipe = self.setting.recipe
+        return f" Of {recipe.name}, {recipe.technique}, the rule melts {grams:.0f} g." if grams > 0 else ""
 
     def _instrument_changed(self, _=None) -> None:
         usual = measured.SORTS[self.kind.value].instrument(self.instrument.value)
@@ -150,6 +167,10 @@ class MeasuredPanel(Lesson):
             return list(milk.milks()) + [f"{name}, hot" for name in milk.milks()] * (kind == "wash")
         if kind == "gas":
             return list(POURED_LOSS)
+        if kind == "ice":
+            return [name for name in dilution.RULES if name != "none"]
+        if kind in ("filter", "paper"):
+            return ["paper"]
         here = [] if self.setting is None else [pour.bottle(self.shelf) for pour in self.setting.recipe.pours]
         all_of = [item for item in (*here, *self._own_shelf.values()) if _fits(kind, item)]
         return list(dict.fromkeys(item.name for item in all_of))
@@ -181,7 +202,7 @@ class MeasuredPanel(Lesson):
     def _with_unit(self, box: w.Text) -> str:
         """A volume typed without a unit is in the one that the page shows."""
         text = box.value.strip()
-        if not text or self.kind.value == "gas" or not is_bare(text):
+        if not text or self.kind.value in ("gas", "ice") or not is_bare(text):
             return text
         return f"{text} {self.display.volume}"
 
@@ -252,27 +273,39 @@ class MeasuredPanel(Lesson):
     def _reading(self, entry: Entry) -> str:
         """A reading with its ± and its unit, and what it is of."""
         unit = measured.SORTS[entry.kind].unit
+        if unit is MINUTES:
+            return f"{entry.value:.0f} ± {entry.pm:.0f} min for {self.display.volume_text(entry.of)}"
         if unit is VOLUME:
             text = self.display.volume_text(entry.value, entry.pm)
             return f"{text} of {self.display.volume_text(entry.of)}" if entry.of else text
-        text = f"{measured.number_text(entry.value)} ± {measured.number_text(entry.pm)} {unit.label}"
-        return f"{text} of {measured.number_text(entry.of)} {unit.label}" if entry.of else text
+        digits = 1 - math.floor(math.log10(entry.pm))  # two figures of the ±, and the reading to the same
+        value, pm = (measured.number_text(round(x, digits)) for x in (entry.value, entry.pm))
+        text = f"{value} ± {pm} {unit.label}"
+        return f"{text} of {measured.number_text(round(entry.of, digits))} {unit.label}" if entry.of else text
 
     def _kept_elsewhere(self) -> str:
-        """Weighings of ice, the newest of each technique with what was fitted; where filters are."""
-        fits, problems = own_fits(self.folder)
+        """Weighings of ice, the newest of each technique with what was fitted; files that do not count."""
+        fits, unread = measured.fit_files(self.folder)
+        logs, unread_logs = measured.own_logs(self.folder)
+        newest = {one.technique: one for one in fits.values()}
+        show = self.display
         rows = [
-            (one.technique, f"{one.pace:.2f}", f"{100 * one.wetness:.0f} %", f"{one.miss:.1f} g", str(len(one.seconds)))
-            for one in fits.values()
-        ]
-        head = ("Own ice", "times as long as usual", "water on it", "misses by", "weighings")
-        said = (
-            "A drink takes this once it is chosen in 02_dilution, without a share of the rule's own ±: it is not "
-            "joined with the rule. The export holds every weighing"
-            if rows else "Measure your own ice in 02_dilution"
+            (one.technique, "" if one.ice is None else show.temperature_text(one.ice), f"{one.pace:.2f}",
+             f"{100 * one.wetness:.0f} %", f"{one.miss:.1f} g", str(len(one.seconds)))
+            for one in newest.values()
+        ]  # fmt: skip
+        head = ("Own ice", "by the thermometer", "times as long as usual", "water on it", "misses by", "weighings")
+        words = quiet(
+            "Ice that is weighed in 02_dilution and filters that are logged in 04_clarification count here as entries "
+            "of their own, each joined with the rule or with common practice; the export holds their files too."
+        )
+        alone = [name for name, one in {**fits, **logs}.items() if one.entry(name) is None]
+        left = (
+            f"Not joined, since the file does not say enough: {', '.join(alone)}. Weigh once more, and it is."
+            if alone else ""
         )  # fmt: skip
-        words = quiet(f"{said}; how a filter runs is kept in 04_clarification, and is not in the export.")
-        return join([table(head, rows) if rows else "", words, *map(problem_words, problems)])
+        problems = map(problem_words, (*unread, *unread_logs))
+        return join([table(head, rows) if rows else "", words, quiet(left) if left else "", *problems])
 
     def _in_hand(self):
         return [("", self.setting.brings(self.shelf))]

@@ -9,13 +9,14 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import carbonation, gels, schedule, steps, texts, whatif
+from ... import carbonation, gels, measured, schedule, steps, texts, whatif
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError, Told, require
 from ...files import write_new
-from ...filtering import Filter
+from ...filtering import Filter, Forecast, filter_forecast
 from ...kinds import MINUTES
+from ...measured import FilterLog, log_files, own_logs
 from ...milk import MilkWash
 from ...schedule import STAGES
 from ..charts.live import LiveChart, once
@@ -24,7 +25,7 @@ from ..parts.dials import Dial, VolumeDial
 from ..parts.html import WIDE, Html, heading, join, para, quiet, tiles
 from ..parts.links import written
 from ..parts.panel import draw, pick
-from .filtering import log_files, own_logs, time_tile
+from .filtering import time_tile
 from .milk import PRACTICE, TYPED, AfterWash, WashPanel
 
 DAY = "clear_day"
@@ -176,7 +177,7 @@ class DayPanel(AfterWash):
         by, now = self.filter.value, self.now
         log = self.logs.get(by)
         plan = schedule.plan(
-            self.serve_at(), self._stages(), forecast=log.forecast() if log else None, volume=self.volume.ml,
+            self.serve_at(), self._stages(), forecast=self._forecast(log), volume=self.volume.ml,
             filters=self.papers.value, wait={"filter": self.wait.value} if "filter" in self._keys() else {}, now=now,
         )  # fmt: skip
         rows = day_rows(plan, now, self.display)
@@ -192,6 +193,12 @@ class DayPanel(AfterWash):
         draw(self.chart, rows)
         self.headline.value = _day_headline(plan, self.display)
         self.checklist.value = checklist_html(plan.checklist(self.display))
+
+    def _forecast(self, log: FilterLog | None) -> Forecast:
+        """Of a log, beside this bar's others; without one by practice, or by all of its logs."""
+        if log is None:
+            return filter_forecast(total_volume=self.volume.ml, filters=self.papers.value, known=self.shelf.learned)
+        return log.forecast(measured.shelf(self.folder, without=self.filter.value).learned)
 
     def _samples(self, made) -> dict[str, whatif.Sample]:
         takes = (self.plan.serve_at - self.plan.start) / timedelta(minutes=1)

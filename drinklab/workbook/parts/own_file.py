@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ... import measured, pantry
 from ...errors import InputError
+from ...files import numbered
 from .html import Html, problem_words
 from .watch import Watched, stamp_of
 
@@ -34,8 +35,9 @@ class OwnFile(Watched):
         self.said.layout.display = None if problem else "none"
 
     def stamp(self) -> tuple:
-        """Of both files."""
-        return super().stamp(), stamp_of(self.path.with_name(measured.OWN_FILE))
+        """Of both files, and of weighings and logs."""
+        others = (path for name in measured.KEPT for path in numbered(self.path.parent, name, ".json"))
+        return super().stamp(), stamp_of(self.path.with_name(measured.OWN_FILE)), *map(stamp_of, others)
 
     def look(self) -> bool:
         """Read them again if they have changed; whether `changed` was called."""

@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 
 from ... import classics as _classics
-from ... import dilution, filtering, logbook, pantry, strength, texts, trial
+from ... import dilution, filtering, pantry, plain_data, strength, texts, trial
 from ...carbonation import Chill
 from ...declared import OVERPROOF
 from ...display import Display
 from ...ingredient import FILL
 from ...kinds import ABV, FINER_BELOW, MASS, VOLUME, Kind
+from ...learned import melting
 from ...liquid import ACIDS, COMPONENTS, SUGARS
 from ...physics import density as _density
 from ...profile import AXES, KINDS, LEAST_ACID, TITLES, Profile, reference, scales
@@ -130,7 +131,8 @@ def _melt(now: trial.Trial) -> dict[str, Any]:
     # What the energy balance found for the drink as written stays: the balance itself is not worked out again.
     held = {"fixed": now.melt, "with_top": False} if now.ice is not None else None
     return {
-        "rule": held or dilution.rule_data(recipe.technique, recipe.serve),
+        "rule": held
+        or dilution.rule_data(recipe.technique, recipe.serve, melting(recipe.technique, now.pantry.learned).share),
         "set": now.setting.melt,
         "written": now.melt,
         "most": 3.0,
@@ -298,4 +300,4 @@ def _own(now: trial.Trial) -> dict[str, Any]:
 
 
 def _file(now: trial.Trial) -> str:
-    return f"{logbook.slug(now.recipe.name)}_measured.csv"
+    return f"{plain_data.slug(now.recipe.name)}_measured.csv"

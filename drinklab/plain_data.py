@@ -1,4 +1,8 @@
-"""JSON as text: read with care, and names for files."""
+"""JSON as text: read with care; and names for files.
+
+>>> parse_json('{"time": 30}', "log", "a file")
+{'time': 30}
+"""
 
 from __future__ import annotations
 
@@ -9,9 +13,8 @@ import unicodedata
 from pathlib import Path
 from typing import Any, NoReturn
 
-from .. import files, texts
-from ..errors import InputError
-from .saved import reason
+from . import files, texts
+from .errors import InputError, Told
 
 
 def slug(name: str) -> str:
@@ -68,3 +71,23 @@ def _finite(digits: str) -> float:
     if math.isfinite(number := float(digits)):
         return number
     _refuse(digits if len(digits) < 30 else f"what has {len(digits):,} digits")
+
+
+def saved_number(value: object, field: str) -> float:
+    """A number that JSON can hold, and no text or truth."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        raise InputError(field, value if isinstance(value, str) else Told(type(value).__name__), "a number")
+    return value
+
+
+def saved_numbers(values: object, field: str) -> tuple[float, ...]:
+    """A list of such numbers."""
+    if not isinstance(values, list):
+        raise InputError(field, Told(f"a {type(values).__name__}"), "a list of numbers")
+    return tuple(saved_number(value, field) for value in values)
+
+
+def reason(error: Exception) -> str:
+    """What is wrong with opened data, in a few words."""
+    words = " ".join(str(error).split())[:60]
+    return f"without {words}" if isinstance(error, KeyError) else f"damaged ({words})"
