@@ -78,7 +78,7 @@ def domains(spec) -> dict[str, set]:
     def walk(part):
         if isinstance(part, dict):
             if "title" in part and isinstance(part.get("scale"), dict) and "domain" in part["scale"]:
-                found.setdefault(part["title"], set()).add(tuple(part["scale"]["domain"]))
+                found.setdefault(part["title"], set()).add(tuple(map(str, part["scale"]["domain"])))
             for inner in part.values():
                 walk(inner)
         elif isinstance(part, list):
@@ -145,24 +145,58 @@ def test_descriptions(place):
     assert f"Nearest classics: {NEAR[0]['name']}" in svg
 
 
-def test_axes_are_fixed_and_not_stretched_by_an_outlier(place):
-    stated = domains(live.parted(place)[0])
-    for title, found in stated.items():
+def test_axes_end_where_the_rows_say_and_not_at_an_outlier(place):
+    picture, rows = live.parted(place)
+    for title, found in domains(picture).items():
         if "[" in title:
             assert len(found) == 1, title
-    tops = {title: max(found)[1] for title, found in stated.items() if "[" in title}
-    assert tops == {"Strength [% vol]": 40, "Sugar [g/L]": 100, "Acid [g/L]": 10}
-    assert stated == domains(live.parted(place_charts.place_chart(CLASSICS, "hot"))[0])
+    assert rows["frame"] == [{"abv": 40, "sugar": 100, "acid": 10}]
+    svg = pictures.static_svg(place, frame=[{"abv": 20, "sugar": 400, "acid": 60}], me=[ME])
+    labels = {text for text in texts(svg) if re.fullmatch(r"[\d.]+", text)}
+    assert {"20", "400", "60"} <= labels
+    assert "35" not in labels, "strength ends at 20 % vol"
+    # A mark lies where its axis says: 14.2 of 20 % vol is 178.9 of 252 pixels from the foot.
+    spot = re.search(r'aria-label="Clear Line[^"]*"[^>]*transform="translate\(([\d.]+),([\d.]+)\)"', svg)
+    assert (float(spot[1]), float(spot[2])) == pytest.approx((306 * 62 / 400, 252 * (1 - 14.2 / 20)), abs=0.01)
+
+
+def test_axes_end_just_beyond_the_drink_and_what_stands_beside_it():
+    """The least round end that holds all of it with 2 % to spare: no drink of the list is held at an edge."""
+    known = classics.load()
+    for recipe in known:
+        now = trial.run(recipe, draws=0)
+        rows = bench_words.placed_rows(now, bench_words.placed_among(now, known), known)
+        (frame,) = rows["frame"]
+        for axis in ("abv", "sugar", "acid"):
+            seen = [row[axis] for row in (*rows["me"], *rows["near"])] + [row[f"{axis}_high"] for row in rows["family"]]
+            assert max(seen) < frame[axis], (recipe.name, axis)
+            least = {"abv": 10, "sugar": 40, "acid": 4}[axis]
+            assert frame[axis] <= max(least, 1.7 * max(seen)), (recipe.name, axis)
+
+
+def test_the_ends_of_the_axes_stay_while_a_slider_moves_to_and_fro():
+    """At the border of a step a drink that goes up and down by a little moves the axis once, not at every touch."""
+    row = {"abv": 12.0, "sugar": 50.0, "acid": 5.0}
+    was, seen = place_charts.ends(row), []
+    for sugar in (78, 79, 77, 79, 77, 75, 79, 74):
+        was = place_charts.ends(row | {"sugar": sugar}, was=was)
+        seen.append(was["sugar"])
+    assert seen == [80, 100, 100, 100, 100, 100, 100, 100]
+    assert place_charts.ends(row, was=was)["sugar"] == 60, "far below, it comes down"
+    assert place_charts.ends(row | {"sugar": 5000})["sugar"] == 1000, "past the last it is held at the edge"
 
 
 def test_what_lies_beyond_is_held_at_the_edge_with_its_figure(place):
-    svg = pictures.static_svg(place)
-    # One arrow in each panel for the classic, pointing right, with the real figure for hover and readers.
-    arrows = re.findall(r"rotate\(90\)", svg)
-    assert len(arrows) == 2
-    far = texts(pictures.static_svg(place, me=[{"label": "Far", "abv": 61, "sugar": 300, "acid": 3}]))
-    assert "Far, sugar 300 g/L, strength 61.0 % vol" in far
-    assert "Far, sugar 300 g/L" in far
+    shown = texts(pictures.static_svg(place))
+    assert shown.count("1 classic lies beyond the edges") == 2, "the one of 480 g/L, once a panel"
+    assert "Syrup Bowl" not in pictures.static_svg(place)
+    near = texts(pictures.static_svg(place, frame=[{"abv": 20, "sugar": 60, "acid": 10}]))
+    beyond = sum(row["sugar"] > 60 or row["abv"] > 20 for row in CLASSICS)
+    assert f"{beyond} classics lie beyond the edges" in near
+    far = pictures.static_svg(place, me=[{"label": "Far", "abv": 61, "sugar": 300, "acid": 3}])
+    assert len(re.findall(r"rotate\((?:45|90)\)", far)) == 2, "an arrow in each panel"
+    assert "Far, sugar 300 g/L, strength 61.0 % vol" in texts(far)
+    assert "Far, sugar 300 g/L" in texts(far)
 
 
 def test_family_rows():
@@ -312,7 +346,7 @@ def test_html_holds_the_picture_and_escapes_names(place):
 
 def test_live_chart_sends_only_what_moved(place):
     chart = live.LiveChart(place)
-    assert set(chart.rows) == {"classics", "family", "picked", "me", "near", "trail", "base"}
+    assert set(chart.rows) == {"classics", "family", "picked", "me", "near", "trail", "base", "frame"}
     sent = []
     chart.comm.send = lambda data=None, **_: sent.append(data)
     chart.put(me=[ME], trail=TRAIL)

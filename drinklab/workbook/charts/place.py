@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,36 +22,44 @@ from .look import BOLD, FAMILIES, INK, LETTER, LINE, QUIET, figure_said, with_ro
 _WIDE, _HIGH = 306, 252
 # Lines of names over each panel, and where the first stands.
 _LINES, _KEY = 3, -22 - 3 * LINE
+_BEYOND = "datum.beyond_x || datum.beyond_y"
 
 
 @dataclass(frozen=True)
 class _Measure:
-    """One axis: its column, its words, its unit and how far it reaches."""
+    """One axis: its column, its words, its unit, and how its figures are written. It ends where `frame` says."""
 
     field: str
     word: str
     unit: str
-    top: float
     digits: str
+
+    @property
+    def top(self) -> str:
+        """Expression: the end of the axis."""
+        return f"top_{self.field}"
+
+    def param(self) -> alt.VariableParameter:
+        return alt.VariableParameter(name=self.top, expr=f"data('frame')[0].{self.field}")
 
     @property
     def title(self) -> str:
         return f"{self.word} [{self.unit}]"
 
     def axis(self, channel, field: str, **options):
-        scale = alt.Scale(domain=[0, self.top], nice=False)
+        scale = alt.Scale(domain=[0, alt.expr(self.top)], nice=False)
         return channel(f"{field}:Q", scale=scale, title=self.title, **options)
 
-    def scale(self, length: float) -> float:
-        """Pixels for each unit on an axis of this length."""
-        return length / self.top
+    def scale(self, length: float) -> str:
+        """Expression: pixels for each unit on an axis of this length."""
+        return f"({length} / {self.top})"
 
     def held(self, field: str) -> str:
         """Expression: the value, held at the edge of the picture."""
-        return f"clamp(datum.{field}, 0, {self.top:g})"
+        return f"clamp(datum.{field}, 0, {self.top})"
 
     def beyond(self, field: str) -> str:
-        return f"(isNumber(datum.{field}) && (datum.{field} > {self.top:g} || datum.{field} < 0))"
+        return f"(isNumber(datum.{field}) && (datum.{field} > {self.top} || datum.{field} < 0))"
 
     def shown(self, row: str = "datum") -> str:
         """Expression: the real figure in words, whatever the picture's edge."""
@@ -62,6 +71,41 @@ def _top(values, step: float, least: float) -> float:
     """Round top of an axis with room above all but the few highest values."""
     high = float(np.quantile(values, 0.975)) if len(values) else 0.0
     return max(least, math.ceil(1.08 * high / step) * step)
+
+
+# Where an axis may end: a drink that is moved meets few of these.
+_ENDS = {
+    "abv": (10, 15, 20, 25, 30, 40, 60, 80, 100),
+    "sugar": (40, 60, 80, 100, 120, 160, 200, 300, 400, 600, 800, 1000),
+    "acid": (4, 6, 8, 10, 12, 16, 24, 40, 60, 100, 200),
+}
+
+
+def ends(*shown: dict, was: Mapping[str, float] | None = None) -> dict[str, float]:
+    """Row of `"frame"` of a place chart: axes from 0 to a round number just beyond the drink and what stands beside it.
+
+    Parameters
+    ----------
+    *shown : dict
+        Rows of the chart with `abv`, `sugar` and `acid`, or their `..._high`.
+    was : mapping, optional
+        Where the axes end now. An end goes up when it must, and down only when a tenth below the next one is enough.
+
+    Examples
+    --------
+    >>> ends({"abv": 19, "sugar": 60, "acid": 7})
+    {'abv': 20, 'sugar': 80, 'acid': 8}
+    >>> ends({"abv": 14.8, "sugar": 60, "acid": 7}, was={"abv": 20, "sugar": 120, "acid": 8})
+    {'abv': 20, 'sugar': 80, 'acid': 8}
+    """
+    found = {}
+    for field, steps in _ENDS.items():
+        need = 1.02 * max((row.get(f"{field}_high", row.get(field, 0.0)) for row in shown), default=0.0)
+        need, now = min(need, steps[-1]), (was or {}).get(field)
+        found[field] = min(step for step in steps if step >= need)
+        if now is not None and need <= now and found[field] < now and need > 0.9 * max(s for s in steps if s < now):
+            found[field] = now
+    return found
 
 
 # --- the drink among the classics ---------------------------------------------------------------------
@@ -82,8 +126,10 @@ def place_chart(classics, family: str | None = None) -> alt.ConcatChart:
     - `"base"`: none or one row `abv, sugar, acid`: the version to compare with.
     - `"family"` and `"picked"`: see `family_rows`.
 
-    The axes are fixed. A drink beyond them is held at the edge with an arrow; its real
-    figures are in the tooltip.
+    - `"frame"`: one row `abv, sugar, acid`, where the axes end (see `ends`); at first, where nearly all classics are.
+
+    A drink beyond the axes is held at the edge with an arrow; its real figures are in the tooltip. Classics beyond them
+    are counted, and not drawn.
 
     Parameters
     ----------
@@ -103,14 +149,14 @@ def place_chart(classics, family: str | None = None) -> alt.ConcatChart:
     """
     rows = _classic_rows(classics)
     column = {name: [row[name] for row in rows] for name in ("abv", "sugar", "acid")}
-    sugar = _Measure("sugar", *figure_said("sugar"), _top(column["sugar"], 20, 100), ",.0f")
-    abv = _Measure("abv", *figure_said("abv"), _top(column["abv"], 10, 40), ".1f")
-    acid = _Measure("acid", *figure_said("acid"), _top(column["acid"], 2, 10), ".1f")
-    moving = {name: [] for name in ("me", "near", "trail", "base")} | family_rows(rows, family)
-    measures = (abv, sugar, acid)
+    usual = {"abv": (10, 40), "sugar": (20, 100), "acid": (2, 10)}
+    frame = {name: _top(column[name], *steps) for name, steps in usual.items()}
+    moving = {name: [] for name in ("me", "near", "trail", "base")} | {"frame": [frame]} | family_rows(rows, family)
+    digits = {"abv": ".1f", "sugar": ",.0f", "acid": ".1f"}
+    measures = abv, sugar, acid = [_Measure(name, *figure_said(name), written) for name, written in digits.items()]
     left, right = (_Panel(sugar, up, measures).chart() for up in (abv, acid))
-    description = _place_description(rows, measures, moving["family"])
-    return with_rows(alt.ConcatChart(concat=[left, right], spacing=22), description, {"classics": rows} | moving)
+    chart = alt.ConcatChart(concat=[left, right], spacing=22, params=[measure.param() for measure in measures])
+    return with_rows(chart, _place_description(rows, moving["family"]), {"classics": rows} | moving)
 
 
 def family_rows(classics, family: str | None) -> dict[str, list[dict]]:
@@ -183,13 +229,14 @@ class _Panel:
         """All layers, from the back to the front."""
         # Unseen, but keeps room for what stands out of the panel: else the axes would shift when it comes.
         room = (
-            alt.Chart(alt.InlineData(values=[{"one": 1}]))
+            alt.Chart(alt.NamedData("frame"))
             .mark_rect(opacity=0, aria=False, tooltip=None)
             .encode(x=alt.value(0), x2=alt.value(_WIDE + 18), y=alt.value(_KEY - 7), y2=alt.value(_HIGH))
         )
         parts = (
             self.zone(),
             self.classics(),
+            self.beyond(),
             self.picked(),
             self.base(),
             self.trail(),
@@ -246,10 +293,10 @@ class _Panel:
         turn = alt.expr("datum.beyond_x ? (datum.beyond_y ? 45 : 90) : 0")
         return self.at(
             alt.Chart()
-            .transform_filter("datum.beyond_x || datum.beyond_y")
+            .transform_filter(_BEYOND)
             .transform_calculate(
-                out_x=f"datum.x + (datum.beyond_x ? {8 / self.across.scale(_WIDE):.6g} : 0)",
-                out_y=f"datum.y + (datum.beyond_y ? {8 / self.up.scale(_HIGH):.6g} : 0)",
+                out_x=f"datum.x + (datum.beyond_x ? 8 / {self.across.scale(_WIDE)} : 0)",
+                out_y=f"datum.y + (datum.beyond_y ? 8 / {self.up.scale(_HIGH)} : 0)",
             )
             .mark_point(angle=turn, **look),
             "out_x",
@@ -265,11 +312,11 @@ class _Panel:
 
     def px(self, value: str) -> str:
         """Expression: where a value lies, in pixels from the left."""
-        return f"(clamp({value}, 0, {self.across.top:g}) * {self.across.scale(_WIDE):.8g})"
+        return f"(clamp({value}, 0, {self.across.top}) * {self.across.scale(_WIDE)})"
 
     def py(self, value: str) -> str:
         """Expression: where a value lies, in pixels from the top."""
-        return f"({_HIGH} - clamp({value}, 0, {self.up.top:g}) * {self.up.scale(_HIGH):.8g})"
+        return f"({_HIGH} - clamp({value}, 0, {self.up.top}) * {self.up.scale(_HIGH)})"
 
     # The layers.
 
@@ -300,14 +347,28 @@ class _Panel:
             shape=self.shape,
             tooltip=self.tip("name"),
         )
-        return self.together(
-            self.rows("classics"),
-            points.encode(color=self.colour),
-            self.arrows(self.tip("name"), opacity=0.4).encode(color=self.colour),
+        shown = self.rows("classics").transform_filter(f"!({_BEYOND})")
+        points.data, points.transform = shown.data, shown.transform
+        return points.encode(color=self.colour)
+
+    def beyond(self) -> alt.Chart:
+        """How many of the classics are not drawn, since the axes end before them."""
+        counted = self.rows("classics").transform_filter(_BEYOND).transform_aggregate(count="count()")
+        return (
+            counted.transform_calculate(
+                said="datum.count + (datum.count > 1 ? ' classics lie' : ' classic lies') + ' beyond the edges'"
+            )
+            .transform_filter("datum.count > 0")
+            .mark_text(align="right", aria=False, color=QUIET, fontSize=10)
+            .encode(x=alt.value(_WIDE), y=alt.value(-9 - LINE), text="said:N")
         )
 
     def picked(self) -> alt.Chart:
-        points = self.rows("picked").mark_point(filled=True, size=58, opacity=1, stroke="white", strokeWidth=0.7)
+        points = (
+            self.rows("picked")
+            .transform_filter(f"!({_BEYOND})")
+            .mark_point(filled=True, size=58, opacity=1, stroke="white", strokeWidth=0.7)
+        )
         return self.at(points, color=self.colour, shape=self.shape, tooltip=self.tip("name"))
 
     def trail(self) -> alt.Chart:
@@ -325,8 +386,8 @@ class _Panel:
         rows = self.rows("base").transform_calculate(
             before="'before'",
             title="datum.label || 'before'",
-            me_x=f"length(data('me')) ? clamp(data('me')[0].{across.field}, 0, {across.top:g}) : datum.x",
-            me_y=f"length(data('me')) ? clamp(data('me')[0].{up.field}, 0, {up.top:g}) : datum.y",
+            me_x=f"length(data('me')) ? clamp(data('me')[0].{across.field}, 0, {across.top}) : datum.x",
+            me_y=f"length(data('me')) ? clamp(data('me')[0].{up.field}, 0, {up.top}) : datum.y",
             # The word goes to the side away from the drink.
             below="datum.me_y > datum.y",
         )
@@ -383,8 +444,8 @@ class _Panel:
             )
             .transform_calculate(
                 # The name goes above the drink, unless there is less in the way below it.
-                below=f"datum.me_py < 34 || (datum.me_py < {_HIGH - 32} && datum.under < datum.over)",
-                name_x=f"datum.name_px / {across.scale(_WIDE):.8g}",
+                below=f"{self.py('datum.high')} < 28 || (datum.me_py < {_HIGH - 32} && datum.under < datum.over)",
+                name_x=f"datum.name_px / {across.scale(_WIDE)}",
             )
             .transform_calculate(name_y="datum.below ? datum.low : datum.high")
         )
@@ -421,8 +482,9 @@ class _Panel:
         side if the other has no room). Down each column, a number goes at its classic's height or a line
         below the one before (running maximum), then the column moves up by the mean shift.
         """
-        me_px = self.px(f"data('me')[0].{self.across.field}")
         half = f"(6 + length(data('me')[0].label) * {BOLD / 2})"
+        me_px = self.px(f"data('me')[0].{self.across.field}")
+        me_px = f"min(max({me_px}, {half} - 26), {_WIDE + 14} - {half})"  # where the name stands, as in `me`
 
         def running(rows: alt.Chart, **found) -> alt.Chart:
             # "right" too: the engine sorts anew when a field it sorts by changes, not one it groups by.
@@ -455,19 +517,17 @@ class _Panel:
                 px_text=f"datum.right ? min(datum.right_edge, {_WIDE} - datum.room) : max(datum.left_edge, datum.room)",
             )
             .transform_calculate(
-                text_x=f"datum.px_text / {self.across.scale(_WIDE):.8g}",
-                line_x=f"(datum.px_text + (datum.right ? -2 : 2)) / {self.across.scale(_WIDE):.8g}",
-                text_y=f"({_HIGH} - datum.spot - datum.move) / {self.up.scale(_HIGH):.8g}",
+                text_x=f"datum.px_text / {self.across.scale(_WIDE)}",
+                line_x=f"(datum.px_text + (datum.right ? -2 : 2)) / {self.across.scale(_WIDE)}",
+                text_y=f"({_HIGH} - datum.spot - datum.move) / {self.up.scale(_HIGH)}",
             )
         )
 
 
-def _place_description(rows, measures, family) -> str:
-    abv, sugar, acid = measures
+def _place_description(rows, family) -> str:
     text = (
-        f"Two charts side by side of {len(rows)} classic drinks as served. "
-        f"Left: strength, 0 to {abv.top:g} % vol, against sugar, 0 to {sugar.top:g} g/L. "
-        f"Right: acid, 0 to {acid.top:g} g/L, against sugar."
+        f"Two charts side by side of {len(rows)} classic drinks as served. Left: strength in % vol against sugar in "
+        "g/L. Right: acid in g/L against sugar. The axes begin at 0 and end beyond the drink and its neighbours."
     )
     for reach in family:
         text += (

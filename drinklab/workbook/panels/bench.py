@@ -492,9 +492,9 @@ class Bench(Panel):
         if not self._trail or self._trail[-1] != here:
             self._trail.append(here)
         last = len(self._trail) - 1
-        rows = placed_rows(now, placed, self.known) | {
-            "trail": [{**p, "order": i, "age": 1 - i / last if last else 0.0} for i, p in enumerate(self._trail)],
-            "base": [point(self.pinned)] if self.pinned else [],
+        was = self.chart.rows["frame"] if last else ()  # of another drink the axes begin anew
+        rows = placed_rows(now, placed, self.known, self.pinned, was) | {
+            "trail": [{**p, "order": i, "age": 1 - i / last if last else 0.0} for i, p in enumerate(self._trail)]
         }
         draw(self.chart, rows)
 

@@ -34,12 +34,22 @@ def _family_rows(known: classics.Classics, family: str) -> dict[str, list]:
     return place_charts.family_rows(classic_rows(known), family)
 
 
-def placed_rows(now: trial.Trial, placed: profile.Place, known: classics.Classics) -> dict[str, list]:
-    """The drink with its spread, and the classics near it and of its family."""
+def placed_rows(
+    now: trial.Trial, placed: profile.Place, known: classics.Classics, base: trial.Trial | None = None, was=()
+) -> dict[str, list]:
+    """The drink with its spread, the one to compare with, the classics near it and of its family, and the axes' ends.
+
+    `was` is where the axes end now, as the chart has it, if it showed this drink already.
+    """
     near = {name: i for i, (name, _, _) in enumerate(placed.nearest, 1)}
     found = ({"n": near[row["name"]], **row} for row in classic_rows(known) if row["name"] in near)
-    named = sorted(found, key=lambda row: row["n"])
-    return {"me": [{**point(now), **_reach(now)}], "near": named} | _family_rows(known, placed.family)
+    family = _family_rows(known, placed.family)
+    rows = {
+        "me": [{**point(now), **_reach(now)}], "base": [point(base)] if base else [],
+        "near": sorted(found, key=lambda row: row["n"]),
+    }  # fmt: skip
+    shown = [row for name in rows for row in rows[name]] + family["family"]
+    return rows | family | {"frame": [place_charts.ends(*shown, was=was[0] if was else None)]}
 
 
 def placed_among(now: trial.Trial, known: classics.Classics) -> profile.Place:
