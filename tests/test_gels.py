@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from long_run import examples
 
 from drinklab import boiling, gels, profile, steps, strength, tables, trial
 from drinklab.boiling import Boil, boil, flash_point
@@ -192,7 +193,7 @@ def drinks(draw, axes=()):
     return Liquid.of(**parts)
 
 
-@settings(deadline=None, max_examples=50)
+@settings(deadline=None, max_examples=examples(50))
 @given(drinks((2,)), st.sampled_from(sorted(gels.agents())), st.floats(0, 300), st.floats(0, 0.3))
 def test_grams_are_conserved(liquid, agent, water, share):
     for step in (Set(agent, water=water, ph=7.0), Boil(share)):
@@ -421,7 +422,7 @@ def test_boiling_against_the_measured_vapour():
     assert found.abv_low < found.abv < found.abv_high
 
 
-@settings(deadline=None, max_examples=50)
+@settings(deadline=None, max_examples=examples(50))
 @given(st.floats(0, 96), st.floats(0, 0.8))
 def test_boiling_loses_alcohol_first(abv, share):
     before = spirit(100, abv) + Liquid.of(sucrose=5)

@@ -2,13 +2,13 @@
 
 import copy
 import json
-import os
 import random
 import re
 import signal
 from datetime import date
 
 import pytest
+from long_run import DAY, LONG
 
 from drinklab import boiling, carbonation, filtering, gels, logbook, milk, pantry, plain_data, writeup
 from drinklab.dilution import OwnIce
@@ -18,7 +18,6 @@ from drinklab.trial import run
 from drinklab.workbook.panels import dilution as dilution_panel
 from drinklab.workbook.panels import filtering as filtering_panel
 
-LONG = bool(os.environ.get("DRINKLAB_LONG"))
 # JSON texts, so that what JSON can spell and Python cannot hold is among them.
 DEEP = "[" * 5000 + "]" * 5000
 BAD = {
@@ -53,13 +52,14 @@ def changed(data, place, bad):
     return json.dumps(made, ensure_ascii=False).replace(f'"{HOLE}"', bad)
 
 
-def variants(data, seed=10, each=1):
-    """Changed texts: all of them in the long profile, else each place with some values drawn by lot."""
-    luck = random.Random(seed)
+def variants(data, seed=10):
+    """Changed texts: all of them in the long profile, else of the day's two places in five, a value drawn by lot."""
+    luck, day = random.Random(seed), random.Random(f"{DAY} {seed}")
     for place in places(data):
-        names = list(BAD) if LONG else luck.sample(list(BAD), each)
+        names = list(BAD) if LONG else luck.sample(list(BAD), 1)
         for name in names:
-            yield f"{place}: {name}", changed(data, place, BAD[name])
+            if LONG or day.random() < 0.4:
+                yield f"{place}: {name}", changed(data, place, BAD[name])
 
 
 def opens_or_says(act, what):
@@ -110,8 +110,8 @@ def test_a_damaged_trial(trial, tmp_path):
             opened, refused = opened + (got is not None), refused + (got is None)
         entries, problems = logbook.entries(tmp_path)
         assert len(entries) + len(problems) == 1
-    assert opened > 50
-    assert refused > 150
+    assert opened > 15
+    assert refused > 50
 
 
 def test_damaged_steps(tmp_path):

@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from long_run import examples
 
 from drinklab import dilution, steps, strength, trial
 from drinklab.liquid import ACIDS, COMPONENTS, SUGARS, Liquid
 from drinklab.physics import density
 from drinklab.profile import FIGURES, profile
 
-settings.register_profile("drinks", deadline=None)
+settings.register_profile("drinks", deadline=None, max_examples=examples(100))
 settings.load_profile("drinks")
 
 EXTENSIVE = {"volume", "mass", "alcohol"}
@@ -166,7 +167,7 @@ def test_scaling(drink, k):
 
 
 # --- one drink or many: the same numbers -------------------------------------------------------------------
-@settings(max_examples=25)
+@settings(max_examples=examples(25))
 @given(stacks((2, 3)), liquid_temperatures)
 def test_a_stack_equals_one_by_one(stack, temperature):
     assert stack.shape == (2, 3)

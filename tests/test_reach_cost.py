@@ -1,5 +1,6 @@
 """Cost as a wish: held beside every combination of a small case, taken forward one by one, and beside hand-worked sums."""
 
+import functools
 from itertools import product
 
 import numpy as np
@@ -23,13 +24,19 @@ PRICES = PerMl("EUR", {"rum_aged": 0.04, "lemon_juice": 0.02, "honey_syrup": 0.0
 LEVELS = np.arange(0, 61, 5.0)
 
 
-def _all(target: dict) -> np.ndarray:
-    """Distance of every combination of 5 mL, by the forward code."""
-    rows = [row for row in product(LEVELS, repeat=4) if 60 <= sum(row) <= 2 * target["volume"][1] and any(row[:3])]
+@functools.cache
+def _glasses(most: float):
+    """Every combination of 5 mL up to so much in all, and what each is in the glass, by the forward code."""
+    rows = [row for row in product(LEVELS, repeat=4) if 60 <= sum(row) <= most and any(row[:3])]
     recipes = [
         Recipe("x", [Pour(k, ml) for k, ml in zip(KEYS, row, strict=True) if ml], "shaken") for row in rows
     ]  # fmt: skip
-    found = profile(served(recipes, SHELF, None))
+    return rows, profile(served(recipes, SHELF, None))
+
+
+def _all(target: dict) -> np.ndarray:
+    """Distance of every combination."""
+    rows, found = _glasses(2 * target["volume"][1])
     money = np.array(rows) @ [PRICES.each[key] for key in KEYS]
     size = scales() | {"volume": scales()["volume"] * sum(target["volume"]) / 2, "cost": target["cost"] / 10}
     off = []

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from long_run import LONG
+from long_run import LONG, examples
 
 import drinklab
 from drinklab import boiling, carbonation, dilution, gels, kinds, milk, pantry, strength, trial
@@ -492,7 +492,7 @@ def test_shapes_are_named():
     assert "water (2), ethanol (2 x 3)" in refusal(Liquid.of, {"water": [1, 2], "ethanol": [[1, 2, 3]] * 2})
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=examples(500), deadline=None)
 @given(typed)
 def test_a_number_that_is_read_is_the_one_that_is_written(text):
     try:

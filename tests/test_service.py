@@ -9,6 +9,7 @@ import pytest
 import settings as drawn
 from hypothesis import given
 from hypothesis import settings as rules
+from long_run import examples
 
 from drinklab import classics, demo, pantry, profile, service, strength, tables, trial
 from drinklab.display import Display
@@ -240,7 +241,7 @@ def test_never_of_blood_nor_of_driving(name, show):
         assert not NEVER.search(text), text
 
 
-@rules(max_examples=40, deadline=None)
+@rules(max_examples=examples(40), deadline=None)
 @given(drink=drawn.drawn_settings(), country=st.sampled_from(["United States", "Iceland", "Germany"]))
 def test_any_drink_can_be_told(drink, country):
     done = drawn.made(drink)
