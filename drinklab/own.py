@@ -280,35 +280,28 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
 def _with_row(path: Path, cells: Mapping[str, str], replace: bool) -> str:
     """The text of the file with this row; what it replaces is kept beside."""
     old = files.read_text(path, "file") if files.is_there(path) else ""
-    mark = "\ufeff" if old.startswith("\ufeff") else ""  # some spreadsheets know UTF-8 by it
-    table = old.removeprefix(mark)
-    delimiter, header, rows = (",", list(cells), []) if not table.strip() else _table(table, path)
-    header += [column for column in cells if column not in header]
-    comma = delimiter != "," and tables.decimal_mark(table, path.name) == ","
-    fields = tables.fields("ingredients")
-    new = {
-        column: cell.replace(".", ",") if comma and fields[column]["type"] == "number" else cell
-        for column, cell in cells.items()
-    }
-    held = [dict(zip(header, row, strict=False)) for row in rows]
-    same = [i for i, row in enumerate(held) if plain(cells["name"]) in _names(row)]
+    if old.strip("\ufeff \r\n\t"):
+        _pantry.check_own(old.removeprefix("\ufeff"), path.name)  # what has a mistake stays as it is, and is told of
+    sheet = tables.Sheet.of(old, path.name, columns=cells)
+    same = [i for i, row in enumerate(sheet.rows) if plain(cells["name"]) in _names(row)]
     if same and not replace:
-        taken = held[same[0]]["name"]
+        taken = sheet.rows[same[0]]["name"]
         allowed = (
             f"another, since {path.name} has it already; tick “in place of the one there” to put this in its place"
         )
         raise InputError("name", taken, allowed)
-    others = {name for i, row in enumerate(held) if i not in same for name in _names(row)}
-    new |= _kept([held[i] for i in same], cells, header)
+    others = {name for i, row in enumerate(sheet.rows) if i not in same for name in _names(row)}
+    new = {**cells, **_kept([sheet.rows[i] for i in same], cells, sheet.header)}
     new["id"] = next(key for key in _ids(new["id"]) if plain(key) not in others)
-    made = [new.get(column, "") for column in header]
-    rows = [made if i == same[0] else row for i, row in enumerate(rows) if i not in same[1:]] if same else [*rows, made]
-    text = tables.written([header, *(row + [""] * (len(header) - len(row)) for row in rows)], delimiter)
-    # Refuses what could not be read again, before anything is written; all other rows are checked by `_table`.
-    _pantry.check_own(text, path.name, only=new["id"])
+    sheet.put(new, same[0] if same else None)
+    for i in reversed(same[1:]):
+        del sheet.rows[i]
+    text = sheet.text()
+    # Refuses what could not be read again, before anything is written; all other rows were checked above.
+    _pantry.check_own(text.removeprefix("\ufeff"), path.name, only=new["id"])
     if same:
         files.write_new(path.parent, f"{path.stem}_before", {path.suffix: old})
-    return mark + text
+    return text
 
 
 def _kept(replaced: list[dict[str, Any]], cells: Mapping[str, str], header: list[str]) -> dict[str, str]:
@@ -331,12 +324,3 @@ def _ids(first: str) -> Iterator[str]:
 
 def _names(cells: Mapping[str, str]) -> set[str]:
     return {plain(cells["id"]), plain(cells["name"])}
-
-
-def _table(old: str, path: Path) -> tuple[str, list[str], list[list[str]]]:
-    """Delimiter, header and rows of the file that is there, which must be without a mistake."""
-    _pantry.check_own(old, path.name)
-    delimiter, ((_, header), *rows) = tables.cells(old, path.name)
-    while not header[-1]:
-        header = header[:-1]
-    return delimiter, header, [row[: len(header)] for _, row in rows]

@@ -343,6 +343,70 @@ def written(rows: Iterable[Iterable[object]], delimiter: str = ",") -> str:
     return text.getvalue()
 
 
+@dataclass(slots=True)
+class Sheet:
+    """A person's own file as it stands, to be written again with a row more: its marks stay, and so does all in it.
+
+    Parameters
+    ----------
+    like : str
+        Dataset whose columns it has.
+    header : list of str
+    rows : list of dict
+        Column -> text, as the file has it.
+    delimiter, mark : str
+        What stands between cells; what stands before them all (some spreadsheets know UTF-8 by it).
+    comma : bool
+        Whether its decimals have commas.
+
+    Examples
+    --------
+    >>> sheet = Sheet.of("id;abv_percent\\nhouse_gin;47,5\\n", "own.csv")
+    >>> sheet.put({"id": "house_rum", "abv_percent": "50.5"})
+    >>> sheet.text()
+    'id;abv_percent\\nhouse_gin;47,5\\nhouse_rum;50,5\\n'
+    """
+
+    like: str
+    header: list[str]
+    rows: list[dict[str, str]]
+    delimiter: str = ","
+    mark: str = ""
+    comma: bool = False
+
+    @classmethod
+    def of(cls, text: str, file: str, like: str = "ingredients", columns: Iterable[str] = ()) -> Sheet:
+        """A sheet from a file's text; without a line it is a new one with these columns."""
+        mark = "\ufeff" if text.startswith("\ufeff") else ""
+        table = text.removeprefix(mark)
+        if not table.strip():
+            return cls(like, list(columns), [], mark=mark)
+        delimiter, ((_, header), *lines) = cells(table, file)
+        while not header[-1]:
+            header = header[:-1]
+        rows = [dict(zip(header, row, strict=False)) for _, row in lines]
+        comma = delimiter != "," and decimal_mark(table, file, like) == ","
+        return cls(like, header, rows, delimiter, mark, comma)
+
+    def put(self, row: Mapping[str, str], at: int | None = None) -> None:
+        """A row behind all others, or in the place of one; its numbers come with a decimal point."""
+        rules = fields(self.like)
+        self.header += [column for column in row if column not in self.header]
+        made = {
+            column: cell.replace(".", ",") if self.comma and rules.get(column, {}).get("type") == "number" else cell
+            for column, cell in row.items()
+        }
+        if at is None:
+            self.rows.append(made)
+        else:
+            self.rows[at] = made
+
+    def text(self) -> str:
+        """The file's text, as `written` makes it."""
+        table = ([row.get(column, "") for column in self.header] for row in self.rows)
+        return self.mark + written([self.header, *table], self.delimiter)
+
+
 class Cells(NamedTuple):
     """What stands between cells, and each row with the line it starts on."""
 

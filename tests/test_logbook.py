@@ -313,3 +313,12 @@ def test_a_trial_opens_beside_damaged_choices(trial, tmp_path):
     path = logbook.save(trial, tmp_path)
     (tmp_path / "my_choices.json").write_text("{")
     assert logbook.load(path).stages == trial.stages
+
+
+def test_what_was_saved_of_a_bottle_is_read_once(tmp_path, monkeypatch):
+    """A trial that was opened read each bottle's row twice, the second time for what had been measured of it."""
+    path = logbook.save(run(Recipe.parse("45 mL gin\n20 mL lemon juice\n15 mL sugar syrup"), draws=0), tmp_path)
+    looked, look = [], logbook.saved._ingredient
+    monkeypatch.setattr(logbook.saved, "_ingredient", lambda key, data: looked.append(key) or look(key, data))
+    logbook.load(path)
+    assert sorted(looked) == ["gin", "lemon_juice", "sugar_syrup_1to1"]

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drinklab import balance, classics, demo, pantry, tables
+from drinklab import balance, classics, cost, demo, own, pantry, tables
 from drinklab.errors import InputError
 from drinklab.liquid import SUGARS, Liquid
 
@@ -450,3 +450,35 @@ def test_the_smallest_standard_drink_in_print_is_counted():
     for row in tables.read("standard_drinks").rows():
         assert sizes[row["country"]] <= min(row[k] for k in ("grams_low", "grams", "grams_high") if row[k] > 0)
     assert strength.standard_drinks(19.75, "Japan") == 1.0
+
+
+@pytest.mark.parametrize("mark", ["", "\ufeff"])
+@pytest.mark.parametrize(("between", "half"), [(",", "0.5"), (";", "0,5"), ("\t", "0,5"), (";", "0.5")])
+def test_a_persons_file_is_written_on_in_its_own_marks(mark, between, half, tmp_path):
+    """Bottles and prices through one way: delimiter, decimals, the mark in front and empty columns at the end stay."""
+    gin = "42.5".replace(".", half[1])
+    bottles = tmp_path / "my_ingredients.csv"
+    head, row = ["id", "name", "kind", "abv_percent", "sugar_g_l", "note"], ["g", "our gin", "spirit", gin, "0", "top"]
+    lines = [between.join([*cells, "", ""]) for cells in (head, row)]
+    bottles.write_text(mark + "\n".join(lines) + "\n", encoding="utf-8")
+    own.write(tmp_path, own.row("plum shrub", "syrup", "0.5", "400", acid="12", allergens="none"))
+    first, second, third = bottles.read_text(encoding="utf-8").splitlines()
+    assert first.startswith(mark + between.join(head))
+    assert second.startswith(between.join(row))
+    assert dict(zip(first.removeprefix(mark).split(between), third.split(between), strict=True))["abv_percent"] == half
+    prices = tmp_path / "my_prices.csv"
+    head, row = ["ingredient", "price", "currency", "pack", "pack_unit"], ["gin", gin, "EUR", "700", "mL"]
+    prices.write_text(mark + "\n".join(between.join([*cells, ""]) for cells in (head, row)) + "\n", encoding="utf-8")
+    cost.prices.write(
+        tmp_path, {"ingredient": "lemon juice", "price": "0.5", "currency": "EUR", "pack": "1", "pack_unit": "L"}
+    )
+    first, second, third = prices.read_text(encoding="utf-8").splitlines()
+    assert first == mark + between.join(head)
+    assert second == between.join(row)
+    assert third == between.join(["lemon juice", half, "EUR", "1", "L"])
+
+
+def test_a_file_without_a_line_begins_with_its_columns():
+    sheet = tables.Sheet.of("\ufeff \n", "own.csv", columns=["id", "name"])
+    sheet.put({"name": "our gin", "note": "top shelf"})
+    assert sheet.text() == "\ufeffid,name,note\n,our gin,top shelf\n"

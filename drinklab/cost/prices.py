@@ -246,34 +246,23 @@ def write(folder: str | Path, cells: Mapping[str, object], *, pantry: Pantry | N
 
 def _with_line(path: Path, given: Mapping[str, str], pantry: Pantry | None) -> str:
     old = files.read_text(path, "price list") if files.is_there(path) else ""
-    mark = "\ufeff" if old.startswith("\ufeff") else ""
-    table = old.removeprefix(mark)
-    if table.strip():
-        read_text(table, path.name, pantry=pantry)  # what has a mistake stays as it is, and is told of
-        delimiter, ((_, header), *rows) = tables.cells(table, path.name)
-        header = [column for column in header if column]
-        comma = delimiter != "," and tables.decimal_mark(table, path.name, like="prices") == ","
-    else:
-        delimiter, header, rows, comma = ",", list(_COLUMNS), [], False
-    header += [column for column in given if column not in header]
-    numbers = [name for name, rule in tables.fields("prices").items() if rule["type"] == "number"]
+    if old.strip("\ufeff \r\n\t"):
+        read_text(old, path.name, pantry=pantry)  # what has a mistake stays as it is, and is told of
+    sheet = tables.Sheet.of(old, path.name, "prices", _COLUMNS)
     for name in ("price", "deposit"):
         _refuse_thousands(given.get(name, ""), name, given.get("currency", ""))
     if given.get("pack_unit") not in _LARGE:
         _refuse_thousands(given.get("pack", ""), "pack")
-    said = {n: _number_text(v, n, comma) if n in numbers else tables.no_formula(v) for n, v in given.items()}
-    where = pantry if pantry is not None else _pantry.load()
-    key, _ = _item(given.get("ingredient", ""), where, "")
-    held, placed = [], False
-    for _, row in rows:
-        there = dict(zip(header, row, strict=False))
-        if _item(there["ingredient"], where, "")[0] == key:
-            placed, there = True, {"note": there.get("note", "")} | said
-        held.append(there)
-    held += [] if placed else [said]
-    text = tables.written([header, *([there.get(column, "") for column in header] for there in held)], delimiter)
+    numbers = [name for name, rule in tables.fields("prices").items() if rule["type"] == "number"]
+    said = {n: _number_text(v, n) if n in numbers else tables.no_formula(v) for n, v in given.items()}
+    shelf = pantry if pantry is not None else _pantry.load()
+    key, _ = _item(given.get("ingredient", ""), shelf, "")
+    there = (i for i, row in enumerate(sheet.rows) if _item(row["ingredient"], shelf, "")[0] == key)
+    at = next(there, None)
+    sheet.put(said if at is None else {"note": sheet.rows[at].get("note", "")} | said, at)
+    text = sheet.text()
     read_text(text, path.name, pantry=pantry)
-    return mark + text
+    return text
 
 
 # "1.234" of money is a thousand and more to whoever writes thousands so; no coin is a thousandth of most money.
@@ -288,9 +277,9 @@ def _refuse_thousands(value: str, name: str, currency: str = "") -> None:
         raise InputError(name, value, f"{value.replace('.', '')} or {float(value):.2f}: it can be read either way")
 
 
-def _number_text(value: str, name: str, comma: bool) -> str:
-    """A typed number as the list writes its own."""
+def _number_text(value: str, name: str) -> str:
+    """A typed number, with a decimal point."""
     plain_text = repr(float(number(value, name))).removesuffix(".0")
     if "e" in plain_text or "n" in plain_text:
         raise InputError(name, value, "a number")
-    return plain_text.replace(".", ",") if comma else plain_text
+    return plain_text

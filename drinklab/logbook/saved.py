@@ -107,6 +107,13 @@ def opened(
     InputError
         For data that are no trial.
     """
+    return _opened(data, pantry, country, where)[0]
+
+
+def _opened(
+    data: Mapping[str, Any], pantry: Pantry | None, country: str | None, where: str
+) -> tuple[Opened, list[Ingredient]]:
+    """What `opened` gives, and the ingredients as they were saved."""
     shelf = pantry if pantry is not None else _pantry.load()
     with damage("saved trial", "a trial", where):
         if data["format"] > FORMAT:
@@ -128,7 +135,7 @@ def opened(
             texts.clean(data.get(k, ""), k.replace("_", " "), most)
             for k, most in (("title", texts.NAME), ("note", texts.PROSE), ("came_from", texts.NAME))
         )
-        return Opened(setting, shelf, tuple(notes), *words)
+        return Opened(setting, shelf, tuple(notes), *words), saved
 
 
 def setting_in(data: Mapping[str, Any]) -> dict[str, Any]:
@@ -150,16 +157,16 @@ def revive(
     A figure that was measured where it was saved stands as it was measured, unless it is measured here too: a table
     knows less of that bottle. What the shelf warns of stays.
     """
-    found = opened(data, pantry=pantry, country=country, where=where)
+    found, saved = _opened(data, pantry, country, where)
     with damage("saved trial", "a trial", where):
-        trial = run(found.setting, pantry=_as_measured(data, found.pantry))
+        trial = run(found.setting, pantry=_as_measured(data, saved, found.pantry))
         return replace(trial, said=(*trial.said, *found.notes)) if found.notes else trial
 
 
-def _as_measured(data: Mapping[str, Any], shelf: Pantry) -> Pantry:
+def _as_measured(data: Mapping[str, Any], saved: list[Ingredient], shelf: Pantry) -> Pantry:
     """A shelf with what was measured where the trial was saved, and is not measured here."""
     theirs = [
-        item for item in saved_ingredients(data)
+        item for item in saved
         if item.measured and not shelf[item.id].measured and item.abv >= _LEAST_STRENGTH * shelf[item.id].abv
     ]  # fmt: skip
     figures = ("abv", "abv_pm", "sugar", "sugar_pm", "acid", "acid_pm", "solutes", "measured")
