@@ -116,7 +116,7 @@ def abv_from_us_proof(proof: Proof) -> PercentVol:
     >>> abv_from_us_proof(100)
     50.06
     """
-    abw = _density.abw_fraction(np.minimum(proof / 200, 1.0), SIXTY_FAHRENHEIT)
+    abw = _density.abw_fraction(proof / 200, SIXTY_FAHRENHEIT)
     return np.minimum(100 * _density.abv_fraction(abw), 100.0)
 
 
