@@ -146,6 +146,13 @@ def _environment():
     return environment
 
 
+@pytest.fixture
+def home(tmp_path):
+    """Of somebody who has nothing yet."""
+    (tmp_path / "home").mkdir()
+    return tmp_path / "home"
+
+
 @pytest.fixture(scope="session", autouse=True)
 def unsent_widgets():
     """Nobody listens here: a widget is made without the state that it would send, two thirds of what a panel costs.

@@ -18,3 +18,12 @@ CUP = Recipe.parse(
     30 mL cold green tea""",
     name="Test cup", technique="none", serve="up", family="punch",
 )  # fmt: skip
+# As somebody would type it.
+BRANCH = """
+45 mL dark rum, 46 %
+20 mL amontillado sherry
+15 mL pineapple juice
+15 mL lemon juice
+20 mL honey syrup
+20 mL green tea, cold
+"""

@@ -82,14 +82,8 @@ NAMES = ("jupyter_config", "jupyter_server_config", "jupyter_lab_config", "jupyt
 
 
 @pytest.fixture
-def home(tmp_path):
-    """With a browser that only notes what it was asked to open."""
-    (tmp_path / "home").mkdir()
-    return tmp_path / "home"
-
-
-@pytest.fixture
 def env(home, environment):
+    """With a browser that only notes what it was asked to open."""
     browser = home / "browser"
     browser.write_text(
         f'#!{sys.executable}\nimport sys\nopen({str(home / "opened")!r}, "a").write(sys.argv[1] + "\\n")\n'

@@ -12,6 +12,7 @@ import pytest
 
 from drinklab import classics, kinds, pantry, profile, reach, trial, whatif
 from drinklab.display import Display
+from drinklab.errors import InputError
 from drinklab.liquid import Liquid
 from drinklab.physics import density
 from drinklab.recipe import Recipe
@@ -197,3 +198,30 @@ def test_a_jigger_widens_a_drink_more_than_a_scale():
         trial.run(Setting(recipe, tool=tool)).served.spread("abv") for tool in ("free pour", "jigger", "scale", "exact")
     ]
     assert wide[0] > wide[1] > wide[2] > wide[3]
+
+
+# --- a recipe's own limits: what it says of them, each at its very end ---------------------------------------
+def test_a_recipe_takes_what_it_says_and_not_one_more():
+    """The limits are this package's own (`recipe.MOST_POURS`, the sentence of a part's size): no published source."""
+    line = "1 mL gin"
+    assert len(Recipe.parse("\n".join([line] * 200)).pours) == 200
+    with pytest.raises(InputError, match="number of pours is 201; it must be at most 200"):
+        Recipe.parse("\n".join([line] * 201))
+    assert len(Recipe.parse("\n".join([line, ""] * 200)).pours) == 200  # empty lines are lines
+    with pytest.raises(InputError, match="number of lines is 401; it must be at most 400"):
+        Recipe.parse("\n".join([line, ""] * 200 + ["\n"]))
+    assert Recipe.parse("1 part = 0.1 mL\n2 parts gin").volume == pytest.approx(0.2)
+    with pytest.raises(InputError, match="size of a part is 0.099; it must be 0.1 to 100000 mL"):
+        Recipe.parse("1 part = 0.099 mL\n2 parts gin")
+    # A pour of less than a millilitre before the top is something before the top.
+    assert Recipe.parse("0.5 mL orange bitters\ntop 90 mL tonic water").pours[1].after
+    with pytest.raises(InputError, match="something before the top|total before the top"):
+        Recipe.parse("top 90 mL tonic water")
+
+
+def test_parts_need_a_size_only_beside_other_measures():
+    """Three parts of 20 mL and one are 60 and 20 mL (by hand); all in parts, a part is 30 mL."""
+    assert Recipe.parse("1 part = 20 mL\n3 parts gin\n1 part lemon juice\n5 mL honey syrup").volume == pytest.approx(85)
+    assert Recipe.parse("2 parts gin\n1 part lemon juice").volume == pytest.approx(90)
+    with pytest.raises(InputError, match="since other lines are not in parts"):
+        Recipe.parse("2 parts gin\n20 mL lemon juice")

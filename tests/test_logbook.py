@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from own_drink import BRANCH
 
 from drinklab import files, logbook, pantry, steps
 from drinklab.display import Display
@@ -14,15 +15,6 @@ from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.steps import Outcome
 from drinklab.trial import run
-
-BRANCH = """
-45 mL dark rum, 46 %
-20 mL amontillado sherry
-15 mL pineapple juice
-15 mL lemon juice
-20 mL honey syrup
-20 mL green tea, cold
-"""
 
 
 @pytest.fixture(scope="module")

@@ -13,12 +13,6 @@ from drinklab.workbook import server, warm
 
 
 @pytest.fixture
-def home(tmp_path):
-    (tmp_path / "home").mkdir()
-    return tmp_path / "home"
-
-
-@pytest.fixture
 def env(home, environment):
     return environment(home, JUPYTER_DATA_DIR=home / "data", JUPYTER_RUNTIME_DIR=home / "runtime")
 

@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 
 import pytest
 from long_run import some
+from own_drink import BRANCH
 
 from drinklab import classics, logbook, profile, tables, writeup
 from drinklab.display import Display
@@ -21,14 +22,6 @@ NASTY = "<script>alert(1)</script> & \"quotes\" 'single' {{ 7*7 }} {% raw %} </t
 MARKDOWN = (
     "# no heading *bold* _it_ `code` [link](x) ![pic](y) | cell ~~gone~~ $x$ \\ <b>b</b> http://a.example/ 1. 2) &amp;"
 )
-BRANCH = """
-45 mL dark rum, 46 %
-20 mL amontillado sherry
-15 mL pineapple juice
-15 mL lemon juice
-20 mL honey syrup
-20 mL green tea, cold
-"""
 
 
 @pytest.fixture(scope="module")
