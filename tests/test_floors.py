@@ -90,19 +90,23 @@ def absolute(name, file, node):
     return [f"{base}.{alias.name}" for alias in node.names]
 
 
-def for_types(tree):
-    """Import statements that only a type checker follows."""
-    for node in ast.walk(tree):
+def for_types(found):
+    """Import statements, of these nodes, that only a type checker follows."""
+    for node in found:
         if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":
             yield from node.body
 
 
 @functools.cache
+def nodes(code):
+    return list(ast.walk(ast.parse(code)))
+
+
+@functools.cache
 def import_statements(code, types):
     """Of a module's text, also inside functions; without those that only a type checker follows, if so asked."""
-    tree = ast.parse(code)
-    left = () if types else set(for_types(tree))
-    return [node for node in ast.walk(tree) if node not in left and isinstance(node, (ast.Import, ast.ImportFrom))]
+    left = () if types else set(for_types(nodes(code)))
+    return [node for node in nodes(code) if node not in left and isinstance(node, (ast.Import, ast.ImportFrom))]
 
 
 def imports(name, types=True):
@@ -162,7 +166,7 @@ MOST_LINES, MOST_OF_A_FUNCTION = 600, 80  # of a file; of a function without its
 def functions(code):
     """Every function in a module's text and its lines, a docstring not counted."""
     found = []
-    for node in ast.walk(ast.parse(code)):
+    for node in nodes(code):
         if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
             said = node.body[0] if ast.get_docstring(node, clean=False) is not None else None
             lines = node.end_lineno - node.lineno + 1

@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from drinklab import classics, kinds, pantry, profile, reach, trial, whatif
+from drinklab.batch.solve import factor_for
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
 from drinklab.physics import density
-from drinklab.recipe import Recipe
+from drinklab.recipe import Recipe, usual_way
 from drinklab.setting import Setting
 from drinklab.units import FLUID_OUNCE
 
@@ -211,11 +212,11 @@ def test_a_recipe_takes_what_it_says_and_not_one_more():
     with pytest.raises(InputError, match="number of lines is 401; it must be at most 400"):
         Recipe.parse("\n".join([line, ""] * 200 + ["\n"]))
     assert Recipe.parse("1 part = 0.1 mL\n2 parts gin").volume == pytest.approx(0.2)
-    with pytest.raises(InputError, match="size of a part is 0.099; it must be 0.1 to 100000 mL"):
+    with pytest.raises(InputError, match=r"size of a part is 0\.099; it must be 0\.1 to 100000 mL"):
         Recipe.parse("1 part = 0.099 mL\n2 parts gin")
     # A pour of less than a millilitre before the top is something before the top.
     assert Recipe.parse("0.5 mL orange bitters\ntop 90 mL tonic water").pours[1].after
-    with pytest.raises(InputError, match="something before the top|total before the top"):
+    with pytest.raises(InputError, match=r"^total before the top is "):
         Recipe.parse("top 90 mL tonic water")
 
 
@@ -225,3 +226,20 @@ def test_parts_need_a_size_only_beside_other_measures():
     assert Recipe.parse("2 parts gin\n1 part lemon juice").volume == pytest.approx(90)
     with pytest.raises(InputError, match="since other lines are not in parts"):
         Recipe.parse("2 parts gin\n20 mL lemon juice")
+
+
+# --- how a drink is made, where nobody says; how a batch's size is found -------------------------------------
+def test_a_little_juice_is_shaken_and_a_little_water_is_not():
+    """Common practice, no published source: juice is shaken, spirit with water alone is stirred."""
+    with_juice = usual_way(Recipe.parse("45 mL gin\n20 mL sweet vermouth\n5 mL orange juice"), pantry.load())
+    with_water = usual_way(Recipe.parse("45 mL gin\n20 mL sweet vermouth\n5 mL water"), pantry.load())
+    assert (with_juice.technique, with_water.technique) == ("shaken", "stirred")
+
+
+@pytest.mark.parametrize(("slope", "less"), [(0.5, 20.0), (110.0, 20.0), (0.02, 0.0), (1.0, 5.0)])
+def test_the_size_of_a_batch_is_found_on_a_steep_line_and_a_flat_one(slope, less):
+    """slope * factor - less = 10 at factor = (10 + less) / slope, by hand."""
+    tried = []
+    found = factor_for(10.0, lambda factor: tried.append(factor) or slope * factor - less, 3.0, "serves")
+    assert found == pytest.approx((10 + less) / slope, rel=1e-8)
+    assert len(tried) <= 12  # of 60: a straight line takes few
