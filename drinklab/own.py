@@ -280,7 +280,7 @@ def write(folder: str | Path, cells: Mapping[str, str], *, replace: bool = False
 def _with_row(path: Path, cells: Mapping[str, str], replace: bool) -> str:
     """The text of the file with this row; what it replaces is kept beside."""
     old = files.read_text(path, "file") if files.is_there(path) else ""
-    if old.strip("\ufeff \r\n\t"):
+    if old.removeprefix("\ufeff").strip():
         _pantry.check_own(old.removeprefix("\ufeff"), path.name)  # what has a mistake stays as it is, and is told of
     sheet = tables.Sheet.of(old, path.name, columns=cells)
     same = [i for i, row in enumerate(sheet.rows) if plain(cells["name"]) in _names(row)]

@@ -246,7 +246,7 @@ def write(folder: str | Path, cells: Mapping[str, object], *, pantry: Pantry | N
 
 def _with_line(path: Path, given: Mapping[str, str], pantry: Pantry | None) -> str:
     old = files.read_text(path, "price list") if files.is_there(path) else ""
-    if old.strip("\ufeff \r\n\t"):
+    if old.removeprefix("\ufeff").strip():
         read_text(old, path.name, pantry=pantry)  # what has a mistake stays as it is, and is told of
     sheet = tables.Sheet.of(old, path.name, "prices", _COLUMNS)
     for name in ("price", "deposit"):
