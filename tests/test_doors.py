@@ -319,7 +319,7 @@ def test_kernels_of_every_kind_are_started_without_the_folder(tmp_path, monkeypa
         (tmp_path / "kernels" / name).mkdir(parents=True)
         spec = {"argv": ["trap", "-m", "ipykernel_launcher"], "display_name": name, "language": "python"}
         (tmp_path / "kernels" / name / "kernel.json").write_text(json.dumps(spec))
-    kernels = server.Kernels()
+    kernels = server.Specs()
     ours, own = kernels.get_kernel_spec("python3"), kernels.get_kernel_spec("own")
     assert ours.argv[:2] == [sys.executable, "-P"]
     assert kernels.get_all_specs()["python3"]["spec"]["argv"] == ours.argv

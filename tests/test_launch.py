@@ -231,10 +231,18 @@ def test_everything_works_under_a_prefix_and_on_this_computer_alone(folder, tmp_
             assert asked(f"{prefix}{place}")[0] == 200, place
             assert asked(f"/{place}")[0] == 404, f"{place} outside the prefix"
         assert asked(f"{prefix}api/contents", token="")[0] == 403
-        status, said = asked(f"{prefix}drinklab/begin/00_bench.ipynb", b"")
-        assert (status, json.loads(said)) == (200, {"runs": True})
-        (session,) = json.loads(asked(f"{prefix}api/sessions")[1])
-        assert session["path"] == "00_bench.ipynb"
+        # Two pages of one notebook: each begins its own kernel, and is given that one when it asks for it by its name.
+        one, two = (f"{digit * 8}-aaaa-bbbb-cccc-{digit * 12}" for digit in "12")
+        assert asked(f"{prefix}drinklab/begin/00_bench.ipynb", b'{"kernel": "../../x"}')[0] == 400
+        for kernel in (one, two):
+            about = {"path": f"page {kernel}", "name": "00_bench.ipynb", "type": "notebook", "kernel": {"id": kernel}}
+            status, said = asked(f"{prefix}drinklab/begin/00_bench.ipynb", json.dumps({"kernel": kernel}).encode())
+            assert (status, json.loads(said)) == (200, {"runs": True})
+            assert asked(f"{prefix}drinklab/begin/00_bench.ipynb", json.dumps({"kernel": kernel}).encode())[0] == 200
+            status, said = asked(f"{prefix}api/sessions", json.dumps(about).encode())
+            assert (status, json.loads(said)["kernel"]["id"]) == (201, kernel)
+        sessions = json.loads(asked(f"{prefix}api/sessions")[1])
+        assert [(s["path"], s["kernel"]["id"]) for s in sessions] == [(f"page {one}", one), (f"page {two}", two)]
         # All that listens is on loopback: nothing answers at another address of this computer.
         for other in {here[4][0] for here in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)}:
             if not other.startswith("127."):

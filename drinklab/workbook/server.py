@@ -9,10 +9,13 @@ own, which plain JupyterLab does not share.
 
 from __future__ import annotations
 
+import asyncio
 import json
 import logging
 import os
+import re
 import signal
+import time
 from importlib.metadata import EntryPoint
 from pathlib import Path
 
@@ -38,7 +41,7 @@ from jupyterlab.commands import get_app_dir
 from jupyterlab.labapp import LabApp
 from nbformat.sign import NotebookNotary
 from tornado.simple_httpclient import SimpleAsyncHTTPClient
-from tornado.web import authenticated
+from tornado.web import HTTPError, authenticated
 from traitlets.config import Config
 
 from ..errors import InputError, Told
@@ -76,7 +79,7 @@ class _Ours:
         super().update_config(kept)
 
 
-class Kernels(KernelSpecManager):
+class Specs(KernelSpecManager):
     """The kernels of this computer, none of which imports from the folder that it works in."""
 
     def find_kernel_specs(self) -> dict[str, str]:
@@ -107,6 +110,47 @@ class Server(_Ours, ServerApp):
         self.web_app.settings.update(before)
 
 
+class Kernels(AsyncMappingKernelManager):
+    """The kernels that run, of which a page may begin one before JupyterLab asks for it."""
+
+    def __init__(self, **options) -> None:
+        super().__init__(**options)
+        self._begun: dict[str, float] = {}  # kernels of pages, and since when
+        self._met: set[str] = set()  # those that a page has been connected to
+        self._starts: dict[str, asyncio.Future] = {}  # those that are still starting
+
+    async def start_kernel(self, *, kernel_id: str | None = None, **given) -> str:
+        """Start one; one of a name that is starting already is waited for."""
+        if kernel_id is None:
+            return await super().start_kernel(**given)
+        if kernel_id not in self._starts:
+            self._starts[kernel_id] = asyncio.ensure_future(super().start_kernel(kernel_id=kernel_id, **given))
+            self._starts[kernel_id].add_done_callback(lambda _: self._starts.pop(kernel_id))
+        return await self._starts[kernel_id]
+
+    def begin(self, kernel_id: str) -> bool:
+        """Note that a page will ask for it; whether it is to be started, not there from when the page loaded before."""
+        new = kernel_id not in self._begun and kernel_id not in self
+        if new:
+            self._begun[kernel_id] = time.monotonic()
+        return new
+
+    def notify_connect(self, kernel_id: str) -> None:
+        """Told by a page that connects."""
+        super().notify_connect(kernel_id)
+        self._met.add(kernel_id)
+
+    async def clear(self) -> None:
+        """End what closed and reloaded pages have left: nobody knows its widgets, and it would go on looking."""
+        long_ago = time.monotonic() - 300
+        for kernel_id, since in list(self._begun.items()):
+            if kernel_id not in self:
+                del self._begun[kernel_id]
+            elif not self.kernel_model(kernel_id)["connections"] and (kernel_id in self._met or since < long_ago):
+                del self._begun[kernel_id]
+                await self.shutdown_kernel(kernel_id, now=True)
+
+
 class Begin(APIHandler):
     """Asked by a page while it loads: the kernel of the notebook that it will run is then there when it wants it."""
 
@@ -115,18 +159,22 @@ class Begin(APIHandler):
     @authenticated
     @authorized
     async def post(self, path: str) -> None:
-        """Give a notebook that runs by itself a new kernel; any other stays as it is."""
+        """Give a notebook that runs by itself the kernel that the page has named; any other stays as it is."""
         path = path.strip("/")
+        kernel = (self.get_json_body() or {}).get("kernel")
+        if not isinstance(kernel, str) or not re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", kernel):
+            raise HTTPError(400, "a kernel's id is wanted")
         runs = await self._runs(path)
         if runs:
-            sessions, kernels = self.session_manager, self.kernel_manager
-            held = [session for session in await sessions.list_sessions() if session["path"] == path]
-            if held:  # left by a page that was closed or reloaded: nobody knows its widgets any more
-                await kernels.restart_kernel(held[0]["kernel"]["id"], now=True)
-            else:
-                name = path.rpartition("/")[2]
-                await sessions.create_session(path, name, "notebook", kernel_name=NATIVE_KERNEL_NAME)
+            await self._start(path, kernel)
         self.finish(json.dumps({"runs": runs}))
+        if runs:
+            await self.kernel_manager.clear()
+
+    async def _start(self, path: str, kernel: str) -> None:
+        if self.kernel_manager.begin(kernel):  # its session is JupyterLab's affair
+            name, kind = path.rpartition("/")[2], "notebook"
+            await self.session_manager.start_kernel_for_session("", path, name, kind, NATIVE_KERNEL_NAME, kernel)
 
     async def _runs(self, path: str) -> bool:
         """As the page will find it: it asks for it, for our kernel, and all its code is trusted (`Notary`)."""
@@ -154,8 +202,8 @@ def _jupyter_server_extension_points() -> list[dict]:
 
 
 _CLASSES = (
-    *(Server, Lab, IdentityProvider, AllowAllAuthorizer, AsyncLargeFileManager, Kernels, GatewayClient),
-    *(AsyncMappingKernelManager, ServerKernelManager, KernelProvisionerFactory, LocalProvisioner, Session),
+    *(Server, Lab, IdentityProvider, AllowAllAuthorizer, AsyncLargeFileManager, Specs, GatewayClient),
+    *(Kernels, ServerKernelManager, KernelProvisionerFactory, LocalProvisioner, Session),
     *(SessionManager, ZMQChannelsWebsocketConnection),
 )
 DOORS = frozenset(above.__name__ for one in _CLASSES for above in one.mro())
@@ -200,7 +248,8 @@ def ready(folder: Path, kept: Path, port: int, token: str, prefix: str = "/") ->
                 "log_level": "WARN",
                 "allow_unauthenticated_access": False,
                 "identity_provider_class": IdentityProvider,  # a token, and no password beside it
-                "kernel_spec_manager_class": Kernels,
+                "kernel_spec_manager_class": Specs,
+                "kernel_manager_class": Kernels,
                 "allow_root": hasattr(os, "geteuid") and os.geteuid() == 0,  # a container; else Jupyter refuses
             },
             "IdentityProvider": {"token": token},

@@ -2,7 +2,7 @@
 
 One process waits at a time. It is told once, by a line of JSON on its standard input, which kernel it is: the words of
 its command, the folder to stand in, and its environment. Until then it stands where the server does, so that it
-imports nothing from a working folder, and goes by the same rules of Python's path as any kernel (`server.Kernels`). A
+imports nothing from a working folder, and goes by the same rules of Python's path as any kernel (`server.Specs`). A
 process that is not there, or not of the kernel that is asked for, costs only time: then one is started as usual.
 
 This file is also what that process runs.

@@ -3,17 +3,23 @@
   const here = document.currentScript.src.replace(/[^/]*$/, "");
   let shared;
 
-  // The page says which notebook it will show as soon as it knows: its kernel is made ready while the rest loads.
+  // Each page has kernels of its own, so that another page of the same notebook takes nothing from it. It names the
+  // kernel and asks for it as soon as it knows which notebook it will show: the kernel is made ready while the rest
+  // loads. JupyterLab loads a second tab twice, which then asks for the same one.
   const config = JSON.parse(document.getElementById("jupyter-config-data")?.textContent ?? "{}");
-  const begun = config.treePath ? begin(config.treePath) : null;
+  const kept = path => `drinklab begun ${config.baseUrl}${path}`;
+  if (config.treePath) begin(config.treePath);
 
-  async function begin(path) {
+  function begin(path) {
+    const digits = [...crypto.getRandomValues(new Uint8Array(16))].map(one => one.toString(16).padStart(2, "0")).join("");
+    const kernel = sessionStorage.getItem(kept(path)) ?? digits.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
+    sessionStorage.setItem(kept(path), kernel);
     const cookie = document.cookie.match(/(?:^|; )_xsrf=([^;]*)/)?.[1] ?? "";
     const headers = {"X-XSRFToken": cookie};
     if (config.token) headers.Authorization = `token ${config.token}`;
     const place = config.baseUrl + "drinklab/begin/" + path.split("/").map(encodeURIComponent).join("/");
-    try { await fetch(place, {method: "POST", headers}); }
-    catch (error) { console.warn("drinklab", error); } // the kernel is then started by JupyterLab
+    fetch(place, {method: "POST", headers, body: JSON.stringify({kernel})})
+      .catch(error => console.warn("drinklab", error)); // the kernel is then started when JupyterLab asks for it
   }
 
   const load = async name => {
@@ -102,32 +108,40 @@
 
     const reveal = panel => panel.removeClass("drinklab-waits");
 
-    // JupyterLab does the same, once it has looked for checkpoints.
+    // JupyterLab does the same, once it has looked for checkpoints; but it would take the kernel of another page.
     function connect(panel) {
       const session = panel.sessionContext, {defaultKernelName: name, defaultKernelLanguage: language} = panel.model;
-      session.kernelPreference = {...session.kernelPreference, name: name || session.kernelPreference.name, language};
+      const {path} = panel.context;
+      if (!sessionStorage.getItem(kept(path))) begin(path);
+      const own = {id: sessionStorage.getItem(kept(path)), shouldReuse: false};
+      sessionStorage.removeItem(kept(path)); // the next page begins its own
+      session.kernelPreference = {...session.kernelPreference, name: name || session.kernelPreference.name, language, ...own};
       session.initialize().catch(error => console.warn("drinklab", error));
     }
 
-    // Pages of one notebook share its kernel, which starts anew with each, also with one in another browser, and after
-    // it broke off: a page that hears from another kernel than it ran says so and can take over. One that still waits
-    // to be trusted has nothing to take over.
+    // A kernel that stopped, or began anew, knows nothing of the sliders on the page: it says so and can begin again.
     const followed = new WeakMap(); // panel: the kernel that it ran, and the note on another
     function follow(panel) {
       if (followed.has(panel)) return;
       const here = { kernel: null, note: null };
       followed.set(panel, here);
+      const gone = () => {
+        if (!here.kernel || here.note || panel.isDisposed) return;
+        here.note = say(panel, "What works out the figures has stopped or begun anew, so the sliders here no longer "
+          + "answer.");
+        here.note.button("Go on here", () => run(panel));
+      };
       panel.sessionContext.iopubMessage.connect((session, { header, parent_header: parent }) => {
         if (header.msg_type === "execute_input" && parent.session === session.session?.kernel?.clientId) {
           here.kernel = header.session;
           here.note?.dispose();
           here.note = null;
-        } else if (here.kernel && header.session !== here.kernel && !here.note) {
-          here.note = say(panel, "This notebook was opened on another page, or its kernel stopped and began anew, so "
-            + "the sliders here no longer answer. Go on there, or:");
-          here.note.button("Go on here", () => run(panel));
-        }
+        } else if (here.kernel && header.session !== here.kernel) gone();
       });
+      panel.sessionContext.statusChanged.connect((_, status) => {
+        if (["dead", "terminating", "restarting", "autorestarting"].includes(status)) gone();
+      });
+      panel.sessionContext.kernelChanged.connect((_, { newValue: kernel }) => kernel || gone());
     }
 
     async function run(panel) {
@@ -138,7 +152,6 @@
       let done = false;
       try {
         showCode(panel, false);
-        if (panel.context.path === config.treePath) await begun;
         await panel.sessionContext.ready;
         await beginAnew(panel.sessionContext);
         for (const cell of panel.model.cells) if (cell.type === "code") cell.clearExecution();
@@ -161,9 +174,14 @@
         + "to try again; what went wrong is shown below.");
     }
 
-    // A page that was closed or reloaded leaves its kernel running, with widgets that this page does not know.
+    // A kernel that this page has run before, or another page has, holds widgets that nobody knows any more.
     async function beginAnew(session) {
-      const left = await session.session.kernel.requestCommInfo({ target_name: "jupyter.widget" });
+      const kernel = session.session?.kernel;
+      if (!kernel || kernel.status === "dead") {
+        await session.sessionManager.refreshRunning(); // which lets go of what has ended
+        return session.changeKernel({ name: session.kernelPreference.name });
+      }
+      const left = await kernel.requestCommInfo({ target_name: "jupyter.widget" });
       if (Object.keys(left.content.comms ?? {}).length) await session.restartKernel();
     }
 
