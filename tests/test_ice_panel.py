@@ -1,5 +1,6 @@
 """The lesson on ice without a browser: every control is moved once and its answer read."""
 
+import asyncio
 import json
 import re
 
@@ -11,6 +12,7 @@ from drinklab import dilution, logbook
 from drinklab.profile import profile
 from drinklab.recipe import Recipe
 from drinklab.workbook.panels import dilution as dilution_panel
+from drinklab.workbook.parts.soon import REST
 
 PLACES = ("headline", "compared", "sizes", "glass_table", "freezer")
 
@@ -391,3 +393,30 @@ def test_a_damaged_file_is_said_kept_and_the_rest_is_used(stirred):
 def test_what_stands_in_a_file_is_escaped_on_the_page(tmp_path):
     (tmp_path / "my_ice_01.json").write_text('{"technique": "<script>"}', encoding="utf-8")
     assert "<script>" not in dilution_panel.panel(tmp_path).said.value
+
+
+def test_tables_under_the_answer_wait_until_the_hand_rests(tmp_path, monkeypatch):
+    """On a live page the figures and the chart answer at once; what waits is pale, and then is of the last move."""
+    worked = []
+    sizes = dilution_panel._sizes
+    monkeypatch.setattr(dilution_panel, "_sizes", lambda *given: worked.append(1) or sizes(*given))
+
+    async def page():
+        panel = dilution_panel.panel(tmp_path)
+        await asyncio.sleep(3 * REST)
+        worked.clear()
+        first, headline = panel.sizes.value, panel.headline.value
+        for seconds in (10.0, 9.0, 8.0):
+            panel.seconds.slider.value = seconds
+            assert panel.headline.value != headline
+            assert "dl-stale" in panel.sizes._dom_classes
+            assert "dl-stale" not in panel.headline._dom_classes
+        assert (worked, panel.sizes.value) == ([], first)
+        await asyncio.sleep(3 * REST)
+        assert len(worked) == 1
+        assert "dl-stale" not in panel.sizes._dom_classes
+        return panel.sizes.value, first
+
+    then, first = asyncio.run(page())
+    assert then != first
+    assert "in 8 s" in then

@@ -41,6 +41,7 @@ from ..parts.html import (
     tiles,
 )
 from ..parts.panel import Lesson, draw, fold, group, pick
+from ..parts.soon import Soon
 
 MET = {"muddled": "built", "none": "stirred"}  # how a drink that was made so meets ice here
 COMPARED = ("stirred", "shaken", "built", "blended")
@@ -99,7 +100,7 @@ class IcePanel(Lesson):
         self.vessel = pick("Tin or glass", list(VESSELS.items()))
         self.room = DegreeDial("Room", 22, 0, 45, show, self.refresh)
         self.own = w.Checkbox(description="use my own weighings", indent=False, layout=WIDE, disabled=True)
-        self.answers = [Html() for _ in range(5)]
+        self.answers, self.rest = [Html() for _ in range(5)], Soon(self._rested)
         self.headline, self.compared, self.sizes, self.glass_table, self.freezer = self.answers
         self.picture, self._shown = w.Box([LiveChart(once(chill_chart, show.temperature))]), show
         self._unit = show.temperature
@@ -273,10 +274,9 @@ class IcePanel(Lesson):
         curve = dilution.over_ice(liquid, seconds=np.linspace(0, end, _POINTS), **setting)
         before = profile(liquid)
         share = dilution.published(before.abv, technique) if technique in ("stirred", "shaken") else None
-        compared = _compared(liquid, before.abv, {t: self._setting(t) for t in COMPARED}, show)
-        sizes = _sizes(liquid, now, setting, show)
-        glass = self._in_glass(now, show)
-        freezer = _from_freezer(liquid, show, melting("stirred", self.shelf.learned))
+        slid = bool(self.sizes.value)  # a slider is not kept waiting for the tables
+        self.waits = self.answers[1:] if slid and self.rest.later() else ()
+        tables = () if self.waits else self._tables(now)
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.chill = now
         miss = self._miss(technique)
@@ -286,10 +286,25 @@ class IcePanel(Lesson):
         )  # fmt: skip
         self._draw(rows, show.temperature)
         self.headline.value = _headline(now, liquid, technique, miss, show)
-        for place, text in (
-            (self.compared, compared), (self.sizes, sizes), (self.glass_table, glass), (self.freezer, freezer)
-        ):  # fmt: skip
+        for place, text in zip(self.answers[1:], tables, strict=False):
             place.value = text
+
+    def _tables(self, now: dilution.Chill) -> tuple[str, ...]:
+        """What stands under the first answer, in the order of `answers`."""
+        show, liquid, setting = self.display, self.liquid(), self._setting(self.technique.value)
+        return (
+            _compared(liquid, profile(liquid).abv, {t: self._setting(t) for t in COMPARED}, show),
+            _sizes(liquid, now, setting, show),
+            self._in_glass(now, show),
+            _from_freezer(liquid, show, melting("stirred", self.shelf.learned)),
+        )
+
+    def _rested(self) -> None:
+        if not self.problem.value:
+            with self._problems_shown():
+                for place, text in zip(self.answers[1:], self._tables(self.chill), strict=True):
+                    place.value = text
+                self.waits = ()
 
     def _samples(self, made) -> dict[str, whatif.Sample]:
         return whatif.over_ice_samples(self.liquid(), self.chill, self.start.celsius, self._miss(self.technique.value))

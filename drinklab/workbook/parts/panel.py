@@ -60,6 +60,7 @@ class Lesson(Panel):
 
     plain_name = ""  # what the first choice, a drink without a recipe, is called; none by default
     standing: tuple[Caution, ...] = ()  # cautions of whatever is on the page
+    waits: Sequence[Html] = ()  # answers that are worked out when the hand rests, pale until then
     _inside = False  # of another place that shows problems
 
     def __init__(self, folder: str | Path = ".", drink: Recipe | Setting | None = None) -> None:
@@ -346,7 +347,7 @@ class Lesson(Panel):
         finally:
             self._inside = False
         for part in self.answers:
-            getattr(part, change)("dl-stale")
+            getattr(part, "add_class" if part in self.waits else change)("dl-stale")
         getattr(self, change)("dl-wrong")
 
     @contextmanager
