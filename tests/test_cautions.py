@@ -5,12 +5,13 @@ datasets/ingredients.csv.
 """
 
 import json
+import re
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
 import pytest
-from all_panels import NO_DRINK, PANELS, words
+from all_panels import NO_DRINK, PANELS, charts, words
 from own_drink import SIGNAL
 
 from drinklab import gels, logbook, prep, reach, whatif, writeup
@@ -361,3 +362,16 @@ def test_two_saved_bottles_of_one_id_are_not_mixed_up(tmp_path):
     assert "not what it is in A" in pair.problem.value
     pair.other.value = keys[0]
     assert pair.problem.value == ""
+
+
+def test_a_page_says_once_to_check_the_labels_where_there_is_no_more_to_say(tmp_path):
+    """With nothing to unfold, the sentence is the whole of it: it stood in the line and under it."""
+    assert words(PANELS["prep"](tmp_path)).count(LABELS) == 1
+
+
+@pytest.mark.parametrize("name", ["ice", "sweep", "jelly"])
+def test_a_panel_speaks_of_figures_not_of_rules(name, tmp_path):
+    """The word belongs to laws and codes: what is usual is a figure."""
+    panel = PANELS[name](tmp_path)
+    said = words(panel) + " ".join(chart.spec["description"] for chart in charts(panel))
+    assert re.findall(r"\b[Rr]ules?\b(?! of)", said.replace("licensing rules", "")) == []

@@ -513,6 +513,9 @@ def test_the_day_is_the_module_s_plan(day):
     for row in expected.rows:
         assert str(row.stage.do).replace("'", "&#39;") in said
     assert "keep at 4 °C" in said
+    for fact in day.plan.said():  # under the figures, and not once more over the list
+        assert day.display.say(fact).replace("'", "&#39;") in _text(day.headline)
+        assert day.display.say(fact).replace("'", "&#39;") not in said
 
 
 @pytest.mark.parametrize("key", ["rest", "chill", "gas", "set"])

@@ -148,7 +148,7 @@ def test_there_is_no_rule_for_other_techniques_or_overproof_drinks(panel):
     _plain(panel, 63, sugar=0)
     assert panel.chart.rows["rule"] == []
     assert panel.problem.value == ""
-    assert "no rule at this strength" in panel.compared.value
+    assert "no figure at this strength" in panel.compared.value
     assert "0 to 60 % vol" in panel.freezer.value
 
 

@@ -48,7 +48,7 @@ def test_a_key_on_a_slider_moves_number_and_chart(lesson):
     lesson.wait_for_function("document.querySelector('.drinklab-chart svg').textContent.match(/(^|[^.\\d])6 s: /)")
     becomes(lesson, lambda: _dilution(lesson) < before, True)
     assert lesson.inner_html(".drinklab-chart svg") != drawn
-    assert "published rule" in lesson.text_content(".drinklab-chart svg")
+    assert "published figure" in lesson.text_content(".drinklab-chart svg")
     assert "limit" in lesson.text_content(".drinklab-chart svg")
 
 

@@ -43,7 +43,7 @@ def chill_chart(unit: str = "°C") -> alt.ConcatChart:
     # Below the point is where the curve is not, unless the point lies above the curve.
     look = {"align": "left", "baseline": "top", "dx": 12, "lineBreak": "\n"}
     words = words_on(point, "label", color=RED, dy=alt.expr("datum.above ? -36 : 10"), **look)
-    right = _panel("d", _DILUTION, [band], [mark.encode(tooltip=alt.Tooltip("told:N", title="Rule")), *words])
+    right = _panel("d", _DILUTION, [band], [mark.encode(tooltip=alt.Tooltip("told:N", title="Published")), *words])
     chart = alt.ConcatChart(concat=[left, right], spacing=14, description=_description(unit))
     return with_rows(chart, chart.description, _ROWS)
 
@@ -92,7 +92,7 @@ def _description(unit: str) -> str:
     return (
         f"Two charts side by side against the time on the ice. Left: temperature of the drink in {unit}. Right: water "
         "taken up, in percent of the drink before ice, with a band that holds 19 drinks in 20. Dashed: the "
-        "limit that physics allows. A dot marks the chosen time, a diamond the published rule at its usual time."
+        "limit that physics allows. A dot marks the chosen time, a diamond the published figure at its usual time."
     )
 
 
@@ -152,10 +152,10 @@ def chill_rows(
     if rule:
         at, share = rule
         drawn = min(rows, key=lambda row: abs(row["s"] - at))
-        label = f"published rule\n(from memory): {100 * share:.0f} %"
+        label = f"published figure\n(from memory): {100 * share:.0f} %"
         published = [
             {"s": at, "d": round(100 * share, 2), "label": label, "above": 100 * share > drawn["d"] + 1,
-             "told": f"{100 * share:.0f} % at the usual {usual:g} s, published rule from memory"}
+             "told": f"{100 * share:.0f} % at the usual {usual:g} s, published figure from memory"}
         ]  # fmt: skip
     return {"frame": frame, "curve": rows, "limit": [limit], "rule": published, "now": [point]}
 

@@ -85,7 +85,7 @@ def day_rows(plan: schedule.Plan, now: datetime, show: Display) -> dict[str, lis
     ticks = [left + step * i for i in range((right - left) // step + 1)]
     rows["hours"] = [{"t": h, "label": f"{h % 24:02}:00"} for h in ticks]
     days = [max(left, 24 * d) for d in range(left // 24, math.ceil(right / 24))]
-    days = [d for d, after in itertools.pairwise([*days, right]) if px * (after - d) > 60]  # room for its name
+    days = [d for d, after in itertools.pairwise([*days, right]) if px * (after - d) > 72]  # room for its name
     rows["days"] = [{"t": d, "label": _day(zero + timedelta(hours=d)), "midnight": d % 24 == 0} for d in days]
     rows["bars"], rows["waits"] = [], []
     for i, (row, after) in enumerate(zip(plan.rows, [*plan.rows[1:], None], strict=True)):

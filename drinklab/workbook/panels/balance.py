@@ -319,8 +319,8 @@ class SweepPanel(_Tuned):
         return para(
             f"The dot, your drink as it stands, is {said}. The ring is the drink as chosen.{grey}"
         ) + quiet(
-            f"{self._band_words(limits, show)} Every point has the melt water of its own strength, by the rule for its "
-            "technique."
+            f"{self._band_words(limits, show)} Every point has the melt water of its own strength, by the "
+            "usual figures for its technique."
         )  # fmt: skip
 
 

@@ -43,7 +43,7 @@ from ..parts.panel import Lesson, draw, group, is_batch, pick
 MODES = {"pressure for this fizz": "pressure", "fizz from this pressure": "level"}
 GASES = {"carbon dioxide (CO2)": "CO2", "nitrous oxide (N2O)": "N2O"}
 METHODS = {"at rest": "rest", "shaken cold": "shaken"}
-POURS = {"along the wall of a tilted glass": "tilted", "straight down": "upright"}
+POURS = {"tilted, along the wall": "tilted", "straight down": "upright"}
 # Of the table, in the units shown.
 TABLE_DEGREES = {"°C": (0, 2, 4, 6, 8, 12, 20), "°F": (32, 36, 38, 40, 44, 54, 68)}
 TABLE_PRESSURES = {

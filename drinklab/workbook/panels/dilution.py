@@ -419,7 +419,7 @@ def _headline(now: dilution.Chill, liquid: Liquid, technique: str, miss: float |
     ]
     off = "7 to 8 °C" if show.temperature == "°C" else "12 to 14 °F"
     by = (
-        f"± {100 * dilution.MELT_SPREAD:.0f} % on the dilution; the pace is taken from the published rules and bar "
+        f"± {100 * dilution.MELT_SPREAD:.0f} % on the dilution; the pace is taken from published figures and bar "
         "practice. Held against two spirits weighed in print, on ice from a freezer: the shaken one's water is right, "
         f"the stirred one's half too much, and both come out {off} too cold. Weigh your own below"
         if miss is None
@@ -439,7 +439,7 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
     for technique, setting in settings.items():
         now = dilution.over_ice(liquid, **setting)
         published = dilution.published(abv, technique)
-        word = "no rule at this strength"
+        word = "no figure at this strength"
         if published is not None:
             within = dilution.agrees(now.dilution, published)
             word = f"{100 * published:.0f} %, {'agree' if within else 'disagree'}"
@@ -453,12 +453,12 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
          show.temperature_text(now.temperature), show.text(ABV, now.abv), word)
         for now, technique, word in rows
     ]  # fmt: skip
-    head = ("Technique", "time", "dilution", "temperature", "strength", "published rule")
+    head = ("Technique", "time", "dilution", "temperature", "strength", "published")
     told = (
-        f"Rule and energy balance disagree for {' and '.join(disagree)}: they are further apart than "
+        f"Published figure and heat balance disagree for {' and '.join(disagree)}: they are further apart than "
         f"{100 * dilution.MELT_SPREAD:.0f} %."
         if disagree
-        else f"Rule and energy balance agree within {100 * dilution.MELT_SPREAD:.0f} % for each technique."
+        else f"Published figure and heat balance agree within {100 * dilution.MELT_SPREAD:.0f} % for each technique."
     )
     served = " A blended drink is served with its ice in it; here only what has melted counts."
     blended = served if "blended" in disagree else ""
@@ -467,8 +467,8 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
         table(head, rows),
         para(told, blended),
         quiet(
-            "Same ice, same vessel. Rules: figures of D. Arnold, Liquid Intelligence (2014), from memory, for a bar’s "
-            "usual ice; usual times: common practice, no published source."
+            "Same ice, same vessel. Published: figures of D. Arnold, Liquid Intelligence (2014), from memory, for a "
+            "bar’s usual ice; usual times: common practice, no published source."
         ),
     ])  # fmt: skip
 
@@ -557,7 +557,7 @@ def _from_freezer(liquid: Liquid, show: Display, own: Melting) -> str:
         *[para(edge)] * bool(weakest),
         caution_words([burst] * bool(frozen > 0) + ["Label and date it; keep spirits away from flame."]),
         quiet(
-            f"Water by the rule for stirred drinks (from memory){', as measured here' * (own.share != 1)}. "
+            f"Water by the published figure for stirred drinks (from memory){', as measured here' * (own.share != 1)}. "
             "Freezing points good to about "
             f"{degree:.0f} {show.temperature}, so keep clear of the edge."
         ),

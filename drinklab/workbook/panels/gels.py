@@ -468,7 +468,7 @@ def _headline(made: gels.Jelly, sheet: str | None, share: float, place: float, g
         alcohol, drinks, whole = made.alcohol, made.drinks, "in all of it"
     figures += [
         (f"Alcohol {whole}", f"{alcohol:.1f}", "", "g"),
-        (f"Standard drinks {whole}", f"{drinks:.2f}", "", made.country),
+        (f"Standard drinks {whole}", f"{drinks:.2f}", "", "", made.country),
     ]
     return tiles(
         figures,
@@ -541,7 +541,7 @@ def _conversion(grams: float, bloom: float, to_bloom: float) -> str:
     apart = f" They differ by {100 * abs(linear / root - 1):.0f} %." if root and linear != root else ""
     return join([
         para(f"{grams:g} g of {bloom:g} Bloom sets as firmly as, of {to_bloom:g} Bloom:"),
-        table(("Rule", "grams"), rows),
+        table(("Way", "grams"), rows),
         para(f"Published conversion tables follow the square root.{apart}"),
         table(("Or in sheets, by the square root", "sheets"), sheets),
         quiet(

@@ -192,7 +192,9 @@ class DayPanel(AfterWash):
             part.layout.display = None if by == PRACTICE and "filter" in keys else "none"
         draw(self.chart, rows)
         self.headline.value = _day_headline(plan, self.display)
-        self.checklist.value = checklist_html(plan.checklist(self.display))
+        told = {self.display.say(fact) for fact in plan.said()}  # it stands under the figures
+        lines = plan.checklist(self.display).splitlines()
+        self.checklist.value = checklist_html("\n".join(line for line in lines if line not in told))
 
     def _forecast(self, log: FilterLog | None) -> Forecast:
         """Of a log, beside this bar's others; without one by practice, or by all of its logs."""

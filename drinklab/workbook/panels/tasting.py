@@ -137,13 +137,13 @@ class TastingPanel(VersusPanel):
         )
         self.sip = ExactDial("In each glass", tasting.SIP, 0, 60, VOLUME, show, self.refresh)
         self.swallow = pick("Each sip", [("is spat out", False), ("may be swallowed", True)])
-        self.limit = Dial("Stop at", tasting.LIMIT, 3, 0.25, "std drinks", self.refresh)
+        self.limit = Dial("Stop at, standard drinks", tasting.LIMIT, 3, 0.25, "", self.refresh)
         country = logbook.DEFAULTS["country"]
         with contextlib.suppress(InputError):  # the page says so already
             country = logbook.choices(self.folder)["country"]
         self.country = pick("Country", strength.countries(), country)
         self.paper = pick("Paper", PAPERS)
-        self.seed = w.IntText(1, description="Seed", layout=WIDE)
+        self.seed = w.IntText(1, description="Shuffle no.", layout=WIDE)
         self.figures, self.words = self.answers = [Html(), Html()]
         self.picture = w.Box([LiveChart(once(power_chart))])
         self.write_button = w.Button(description="Write sheets and key", button_style="primary", layout=BUTTON)

@@ -109,9 +109,9 @@ def declaration(said: Declared, say: Callable[[Fact], str], drink: str = "", lab
     """
     words = [say(fact) for fact in said.said()]
     told = [*words, *[LABELS] * labels]
-    if not told:
-        return Markup()
-    lead = " · ".join(map(_lead, words)) or LABELS
+    if not words:  # nothing to unfold
+        return caution_words(f"{drink}: {text}" if drink else text for text in told)
+    lead = " · ".join(map(_lead, words))
     head = element("summary", bold(f"Cautions: {drink}" if drink else "Cautions"), f" {lead}")
     return element("details", head, caution_words(told), class_="dl-care")
 

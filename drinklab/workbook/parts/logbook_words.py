@@ -50,7 +50,7 @@ def _change(change: Change, shelf: Pantry, show: Display) -> str:
             for field, word in (("glass", "glass"), ("glass_ice", "ice in the glass"), ("garnish", "garnish"))
         },
         "serve": lambda: f"served {now}, was {was}",
-        "melt": lambda: "melt water by the rule" if now is None else f"melt water set to {100 * now:.0f} %",
+        "melt": lambda: "the usual melt water" if now is None else f"melt water set to {100 * now:.0f} %",
         "ice": lambda: "no ice of your own" if now is None else f"{'an' if was is None else 'another'} ice of your own",
         "serves": lambda: f"makes {now}, was {was}",
         "serve_volume": lambda: "all of it in equal shares" if now is None else f"{show.text(VOLUME, now)} in a glass",

@@ -14,7 +14,7 @@ from ...tasting import METHODS, SCALES, Found, Plan, Portion, Rated, Reason, Ser
 from ...writeup.filling import template
 
 NAMES = {
-    "triangle": "Triangle: which of three is the odd one",
+    "triangle": "Triangle: find the odd one",
     "duo-trio": "Duo–trio: which of two is like the reference",
     "tetrad": "Tetrad: sort four into two pairs",
     "paired": "Pair: which has more of it",

@@ -90,7 +90,7 @@ def _labels(now: trial.Trial, whole: bool, stage: str) -> dict[str, Any]:
     of = Fact("figures of a serve") if whole else Fact("figures of it all", stage=stage)
     return {
         "serves": "Serves", "top": "after the ice", "strength": "Strength of", "melt": "Melt water",
-        "rule": "as it was for the drink as written" if now.ice is not None else "by the rule", "none": "no acid",
+        "rule": "as it was for the drink as written" if now.ice is not None else "the usual", "none": "no acid",
         "few": "hardly any acid", "out": "Take out", "stage": Display().say(of),
     }  # fmt: skip
 
