@@ -1,6 +1,7 @@
 """The bench without a browser: every control is moved once and its answer read."""
 
 import re
+from pathlib import Path
 
 import pytest
 from long_run import dozen
@@ -66,6 +67,12 @@ def test_the_glass_is_a_strip_of_its_parts_which_add_up_to_its_weight(bench):
     assert "gas" not in said, "what is not in it is not named"
     bench.use(Recipe.parse("60 mL water", name="Nothing"))
     assert "Shares of the weight: water 100 %." in bench.stages.value
+
+
+def test_space_of_the_lessons_is_that_of_the_design_sheet():
+    """Gaps and margins of five pixels and more go by the names at the sheet's top."""
+    sheet = (Path(bench_panel.__file__).parents[1] / "parts" / "lesson.css").read_text(encoding="utf-8")
+    assert re.findall(r"(?:gap|margin|padding)[\w-]*: [^;]*\b(?:[5-9]|\d\d)px", sheet) == []
 
 
 def test_a_number_can_be_typed(bench):
