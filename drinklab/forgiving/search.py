@@ -26,6 +26,8 @@ from ..steps import normal
 # Of the search: answers of `reach` that it starts from, times that it is centred anew, steps of a climb, how many of
 # the pours a guess is made with, and how many of the amounts guessed best are poured in full.
 _STARTS, _ROUNDS, _CLIMB, _FEW, _FINALISTS = 2, 3, 8, 200, 6
+_BEHIND = 0.01  # what guesses are out by: amounts that are guessed to be behind by more are not poured in full
+_AT_ONCE = 48  # guesses that are looked at together, those that may be best first
 _MARKS = (1, 2, 4, 8)  # how many marks an amount is moved by at once
 
 
@@ -83,7 +85,7 @@ class Pours:
         if known is not None:
             parts = parts.copy()
             parts[:, known] = parts[:, known, :1]
-        self.parts = parts
+        self.parts, self.brings = parts, parts.any(axis=2)
         ids = [bottle.id for bottle in task.bottles]
         again = [ids[:i].count(key) for i, key in enumerate(ids)]
         self.noise = np.array(
@@ -110,10 +112,14 @@ class Pours:
     def _mixed(self, amounts: np.ndarray, sd: np.ndarray, which: np.ndarray) -> np.ndarray:
         """Lumped parts of what is poured of some bottles."""
         mixed = np.zeros((6, len(amounts), self.noise.shape[1]))
+        poured, brought = np.empty(mixed.shape[1:]), np.empty(mixed.shape[1:])
         for i in np.flatnonzero(which):
-            poured = np.maximum(amounts[:, i, None] + sd[:, i, None] * self.noise[i], 0.0)
-            for part, each in zip(mixed, self.parts[:, i], strict=False):
-                part += poured * each
+            np.multiply(sd[:, i, None], self.noise[i], out=poured)
+            poured += amounts[:, i, None]
+            np.maximum(poured, 0.0, out=poured)
+            for part, each, some in zip(mixed, self.parts[:, i], self.brings[:, i], strict=False):
+                if some:
+                    part += np.multiply(poured, each, out=brought)
         return mixed
 
     def _melt_water(self, before: np.ndarray) -> MeltWater:
@@ -162,12 +168,39 @@ class _Place:
 
     def __init__(self, groups: np.ndarray, count: int, figures: np.ndarray) -> None:
         self.groups, self.count, self.figures = groups, count, figures
-        self.here, self.best = groups, -np.inf
+        self.here, self.best, self.own = groups, -np.inf, 0.0
         self.seen: dict[bytes, tuple[float, np.ndarray]] = {}
 
     def centre(self, middle: np.ndarray) -> None:
         """Take the scatter of these pours around their best estimate."""
         self.scatter = self.figures[:, 1 : 1 + _FEW] - middle[:, None]
+        self.ranked = np.sort(self.scatter, axis=1)
+
+    def shares(self, least: np.ndarray, most: np.ndarray, tie: np.ndarray) -> np.ndarray:
+        """Share of the pours whose scatter lies between, less `tie`, of the best `_FINALISTS` of many; -1 of all others.
+
+        `least` and `most` have shape (axes, many). No share is above the smallest of its axes alone, which a sorted scatter
+        tells at once: where that is too little to be among the best, the pours are not looked at.
+        """
+        few = self.ranked.shape[1]
+        alone = np.min(
+            [r.searchsorted(b, "right") - r.searchsorted(a, "left")
+             for r, a, b in zip(self.ranked, least, most, strict=True)], axis=0,
+        )  # fmt: skip
+        top, found = alone / few - tie, np.full(len(tie), -1.0)
+        order, enough = np.argsort(-top, kind="stable"), -1.0
+        for start in range(0, len(order), _AT_ONCE):
+            some = order[start : start + _AT_ONCE]
+            some = some[top[some] >= enough]
+            if not len(some):
+                break
+            inside = np.ones((len(some), few), bool)
+            for value, a, b in zip(self.scatter, least[:, some], most[:, some], strict=True):
+                inside &= (value >= a[:, None]) & (value <= b[:, None])
+            found[some] = np.count_nonzero(inside, axis=1) / few - tie[some]
+            if len(order) > _FINALISTS:
+                enough = max(enough, -np.partition(-found, _FINALISTS - 1)[_FINALISTS - 1])
+        return found
 
     def step(self, beside: np.ndarray, guess: np.ndarray) -> bool:
         """Remember the best guesses, and go to the first of them if it is better."""
@@ -241,6 +274,7 @@ class Search:
             middle = self.task.figures(np.array([place.groups for place in places]))[self.task.rows]
             for place, estimate in zip(places, middle.T, strict=True):
                 place.centre(estimate)
+                place.own = float(self.inside(place.figures[:, 1 : 1 + _FEW]).mean())
             going = places
             for _ in range(_CLIMB):
                 going = self._stepped(going)
@@ -248,7 +282,11 @@ class Search:
                     break
             tried: dict[bytes, tuple[np.ndarray, _Place]] = {}
             for place in places:
-                fresh = [(key, s) for key, s in place.seen.items() if key not in self.counted and key not in tried]
+                # a guess is of the very pours that the place's own share is of: what is behind it there is behind in all
+                fresh = [
+                    (key, s) for key, s in place.seen.items()
+                    if s[0] >= place.own - _BEHIND and key not in self.counted and key not in tried
+                ]  # fmt: skip
                 for key, (_, groups) in sorted(fresh, key=lambda one: -one[1][0])[:_FINALISTS]:
                     tried[key] = groups, place
             if not tried:
@@ -276,8 +314,8 @@ class Search:
             of = slice(start, start + len(groups))
             start += len(groups)
             # the pours lie around each best estimate as they did around another; middles break ties
-            inside = self.inside(middle[:, of, None] + place.scatter[:, None, :])
-            if len(groups) and place.step(groups, inside.mean(axis=1) - 1e-4 * off[of] / (1 + off[of])):
+            least, most = self.low[:, None] - middle[:, of], self.high[:, None] - middle[:, of]
+            if len(groups) and place.step(groups, place.shares(least, most, 1e-4 * off[of] / (1 + off[of]))):
                 going.append(place)
         return going
 
