@@ -299,6 +299,19 @@ def test_filter_logs_count_and_their_own_forecast_does_without_them(tmp_path):
     assert measured.shelf(tmp_path, without="my_filter_01").learned == {}
 
 
+def test_a_log_that_was_saved_as_it_went_on_counts_once(tmp_path):
+    whole = ((60.0, 120.0, 200.0), (230.0, 350.0, 480.0))
+    save_log(tmp_path, FilterLog(*(row[:2] for row in whole), 500.0))
+    save_log(tmp_path, FilterLog(*whole, 500.0))
+    save_log(tmp_path, FilterLog(*whole, 500.0))
+    save_log(tmp_path, FilterLog((45.0, 150.0), (230.0, 470.0), 500.0))
+    assert [entry.id for entry in measured.kept_entries(tmp_path)] == ["my_filter_03", "my_filter_04"]
+    assert [entry.id for entry in measured.gathered(tmp_path, without="my_filter_01")] == ["my_filter_04"]
+    for _ in range(2):
+        save_fit(tmp_path, FIT, drink="x", setting={})
+    assert measured.kept_entries(tmp_path)[0].id == "my_ice_02"
+
+
 def test_what_was_saved_with_own_ice_keeps_its_figures(tmp_path):
     add(tmp_path, checked("ice", "shaken", "34 g", of="40 g", times=5))
     add(tmp_path, checked("paper", "paper", "18 mL", times=5))

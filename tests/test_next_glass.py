@@ -10,6 +10,7 @@ from scipy import stats
 
 from drinklab import logbook, next_glass, pantry, tasting, trial, writeup
 from drinklab.errors import InputError
+from drinklab.learned import Learned, known
 from drinklab.next_glass import choosing, palate, pours, prior, proposals
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
@@ -318,6 +319,46 @@ def test_an_own_axis_of_a_pour_and_of_a_persons_number():
     assert one.own(bitter)[0] == pytest.approx(by_hand / glass.volume)
     with pytest.raises(InputError, match="0 to 100 for each bottle"):
         next_glass.OwnAxis("bitterness", {})
+
+
+def test_an_own_axis_goes_by_what_the_measure_pours_everywhere():
+    """A jigger that pours nine tenths of its mark: tasted, proposed and poured again are told by the same amounts."""
+    shelf = SHELF.with_items([])
+    shelf.learned = known((Learned("pour", "jigger", 0.9, 0.001, 1.0, 0.02),))
+    one = replace(next_glass.example(SHELF), shelf=shelf)
+    axis = next_glass.OwnAxis("verjus", {"verjus": 1.0})
+    drink = one.glasses[0].drink
+    made = trial.run(drink, pantry=shelf)
+    at = next_glass.glass(drink, shelf, scores=[("Ada", 5)])
+    amount = next(p.amount for p in drink.recipe.pours if p.ingredient == "verjus")
+    by_hand = 100 * 0.9 * amount / float(made.made.volume)
+    tasted = next_glass.Tasted((at,), (), shelf).own(axis)[0]
+    again = pours.poured_again(made, shelf, axis, 400, 1)[:, 3].mean()
+    kin = next_glass.family("", np.array([5.0, 25.0]))
+    stands = proposals._stands(made, kin, axis)[3] * kin.spread[3] + kin.middle[3]
+    assert (tasted, stands) == (pytest.approx(by_hand), pytest.approx(by_hand))
+    assert again == pytest.approx(by_hand, rel=0.02)
+    seen = np.zeros((1, 4))
+    mixes = pours.pourable(drink, [drink], kin, shelf, own=axis, seen=seen)
+    first = int(np.argmin(np.abs(mixes.amounts - drink.recipe.amounts).sum(axis=1)))
+    assert mixes.at[first, 3] * kin.spread[3] + kin.middle[3] == pytest.approx(by_hand, rel=0.15)
+
+
+def test_an_own_axis_of_numbers_for_whole_glasses():
+    """A linear mixture (NIST/SEMATECH e-Handbook 5.5.4.3), made up: what blends in proportion is found again."""
+    one = next_glass.example(SHELF).scored()
+    true = next_glass.OwnAxis("bitterness", {"verjus": 20.0, "pisco": 4.0})
+    given = one.own(true)
+    axis = next_glass.scored_axis("bitterness", one, given)
+    assert one.own(axis) == pytest.approx(given, abs=0.25)
+    assert axis.miss < 0.25
+    jumbled = next_glass.scored_axis("bitterness", one, [9 - 9 * (k % 2) for k in range(len(given))])
+    assert jumbled.miss > 1, "what bottles do not explain is told"
+    found = next_glass.propose(one, own=axis)
+    assert found.called(3) == "bitterness"
+    for bad, why in ((given[:-1], "one number for each of the"), ([11.0, *given[1:]], "0 to 10")):
+        with pytest.raises(InputError, match=why):
+            next_glass.scored_axis("bitterness", one, bad)
 
 
 # --- out of the logbook --------------------------------------------------------------------------------------

@@ -98,6 +98,15 @@ def test_an_own_axis_by_a_pour_and_by_numbers(example):
     example.own_numbers.value = "verjus 2, pisco 1"
     assert example.problem.value == ""
     assert example.chart.rows["titles"][0]["across"] == "Bitterness [own number]"
+    example.own.value = "scored"
+    assert "Bitterness of each glass is" in example.problem.value
+    count = len(example.found.tasted.glasses)
+    assert "in the order of the table" in example.own_numbers.placeholder
+    example.own_numbers.value = ", ".join(str(3 + k % 4) for k in range(count))
+    assert example.problem.value == ""
+    assert "taken as what the bottles bring" in example.words.value
+    example.own_numbers.value = "3, 4"
+    assert f"one number for each of the {count} glasses" in example.problem.value
     example.own.value = ""
     assert len(example.across.options) == 3
 

@@ -177,10 +177,10 @@ class _Place:
         self.ranked = np.sort(self.scatter, axis=1)
 
     def shares(self, least: np.ndarray, most: np.ndarray, tie: np.ndarray) -> np.ndarray:
-        """Share of the pours whose scatter lies between, less `tie`, of the best `_FINALISTS` of many; -1 of all others.
+        """Share of pours whose scatter lies between, less `tie`, of the best `_FINALISTS` of many; -1 of all others.
 
-        `least` and `most` have shape (axes, many). No share is above the smallest of its axes alone, which a sorted scatter
-        tells at once: where that is too little to be among the best, the pours are not looked at.
+        `least` and `most` have shape (axes, many). No share is above the smallest of its axes alone, which a sorted
+        scatter tells at once: where that is too little to be among the best, the pours are not looked at.
         """
         few = self.ranked.shape[1]
         alone = np.min(
@@ -282,7 +282,7 @@ class Search:
                     break
             tried: dict[bytes, tuple[np.ndarray, _Place]] = {}
             for place in places:
-                # a guess is of the very pours that the place's own share is of: what is behind it there is behind in all
+                # a guess is of the same pours as the place's own share: what is behind it there is behind in all
                 fresh = [
                     (key, s) for key, s in place.seen.items()
                     if s[0] >= place.own - _BEHIND and key not in self.counted and key not in tried

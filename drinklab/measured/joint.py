@@ -230,8 +230,8 @@ def gathered(folder: str | Path, without: str = "") -> tuple[Entry, ...]:
     """
     own = load(folder)
     said = {entry.id for entry in own}
-    every = (*own, *(entry for entry in kept_entries(folder) if entry.id not in said))
-    return tuple(entry for entry in every if not without or entry.id != without)
+    kept = kept_entries(folder, without)
+    return (*(entry for entry in own if entry.id != without or not without), *(e for e in kept if e.id not in said))
 
 
 def shelf(folder: str | Path | None = None, today: datetime.date | None = None, *, without: str = "") -> Pantry:

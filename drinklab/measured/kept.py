@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, TypeVar, cast
@@ -45,8 +45,8 @@ class OwnFit:
     gained: tuple[float, ...]
     rule: float | None = None
     usual: float | None = None
-    day: str = ""
-    ice: float | None = None
+    day: str = field(default="", compare=False)
+    ice: float | None = field(default=None, compare=False)
 
     def entry(self, id: str) -> Entry | None:
         """As a measurement of the rule's melt; None where it says too little for that."""
@@ -160,7 +160,7 @@ class FilterLog:
     returned: float = 0.0
     drink: str = ""
     kept_full: bool | None = None
-    day: str = ""
+    day: str = field(default="", compare=False)
 
     def forecast(self, known: Known | None = None) -> Forecast:
         """When it will be through; `known` is what this bar has measured of other filters."""
@@ -249,12 +249,39 @@ def _read_log_file(path: Path) -> FilterLog:
     return log
 
 
-def kept_entries(folder: str | Path) -> tuple[Entry, ...]:
+def kept_entries(folder: str | Path, without: str = "") -> tuple[Entry, ...]:
     """What the weighings of ice and the filter logs of a folder say, as measurements; each has its file's name as id.
+
+    A log that was saved again as it went on counts once, the longest of it; so do weighings that were fitted anew.
+    `without` leaves out a file, and all that are of the same batch.
 
     >>> kept_entries("no such folder")
     ()
     """
     files: dict[str, OwnFit | FilterLog] = {**fit_files(folder)[0], **own_logs(folder)[0]}
-    found = (one.entry(name) for name, one in files.items())
+    left_out, counted = files.get(without), dict[str, OwnFit | FilterLog]()
+    for name, one in files.items():
+        if left_out is not None and _same(one, left_out):
+            continue
+        again = next((other for other in counted if _same(counted[other], one)), None)
+        if again is None:
+            counted[name] = one
+        elif len(_readings(one)) >= len(_readings(counted[again])):
+            del counted[again]
+            counted[name] = one
+    found = (one.entry(name) for name, one in counted.items())
     return tuple(entry for entry in found if entry is not None)
+
+
+def _readings(one: OwnFit | FilterLog) -> list[tuple[float, float]]:
+    pairs = (one.seconds, one.gained) if isinstance(one, OwnFit) else (one.minutes, one.volumes)
+    return list(zip(*pairs, strict=False))
+
+
+def _same(one: OwnFit | FilterLog, other: OwnFit | FilterLog) -> bool:
+    """Whether one goes on from the other: all readings that both have are the same."""
+    if isinstance(one, OwnFit) and isinstance(other, OwnFit):
+        return (one.technique, _readings(one)) == (other.technique, _readings(other))
+    a, b = _readings(one), _readings(other)
+    both = min(len(a), len(b))
+    return type(one) is type(other) and both > 0 and a[:both] == b[:both]

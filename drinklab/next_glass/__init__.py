@@ -17,4 +17,4 @@ from .palate import Palate, fit, quadratic, smooth
 from .pours import bottles_of
 from .prior import OWN, Family, OwnAxis, Split, family, splits
 from .proposals import KINDS, NAMES, WHY, Next, Proposal, propose, record
-from .tasted import LEAST, LIKING, Glass, Tasted, from_logbook, glass, read_note, run
+from .tasted import LEAST, LIKING, Glass, Tasted, from_logbook, glass, read_note, run, scored_axis

@@ -117,8 +117,8 @@ def pourable(
     recipe = replace(base.recipe, pours=pours)
     figures, good = _served(base, recipe, amounts, shelf)
     if own is not None:
-        values = own.of([key[0] for key in keys], amounts, figures[:, 3])
-        figures = np.column_stack([figures[:, :3], values])
+        poured_of = by_measure(amounts, tool_of(base.tool, shelf.learned).share)
+        figures = np.column_stack([figures[:, :3], own.of([key[0] for key in keys], poured_of, figures[:, 3])])
     else:
         figures = figures[:, :3]
     at = family.place(figures)

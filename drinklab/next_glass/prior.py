@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
@@ -19,7 +20,7 @@ _ALPHA = 0.05
 
 @dataclass(frozen=True, slots=True)
 class OwnAxis:
-    """An axis of one's own: one pour, or a person's number for several bottles.
+    """An axis of one's own: one pour, or a person's number for several bottles; of whole glasses see `scored_axis`.
 
     Parameters
     ----------
@@ -27,13 +28,18 @@ class OwnAxis:
         "bitterness", or the bottle's name.
     weights : mapping
         By ingredient id, what a glass of it alone would have; 1 for a pour, whose axis is its share of the glass.
+    miss : float
+        By how much the numbers of whole glasses are missed by their bottles', root mean square. [points]
     """
 
     name: str
     weights: Mapping[str, float]
+    miss: float = 0.0
+
+    MOST: ClassVar[float] = 100.0
 
     def __post_init__(self) -> None:
-        if not self.weights or not all(np.isfinite(v) and 0 <= v <= 100 for v in self.weights.values()):
+        if not self.weights or not all(np.isfinite(v) and 0 <= v <= self.MOST for v in self.weights.values()):
             told = Told(", ".join(f"{k} {v:g}" for k, v in self.weights.items()) or "nothing")
             raise InputError(f"numbers of {self.name!r}", told, "0 to 100 for each bottle that has some of it")
         if not any(self.weights.values()):
@@ -45,7 +51,7 @@ class OwnAxis:
         return list(self.weights.values()) == [1.0]
 
     def of(self, ids: Sequence[str], amounts: np.ndarray, volume: np.ndarray) -> np.ndarray:
-        """Its value in glasses of these amounts, last axis the pours. [% of the glass, or the person's own number]"""
+        """Its value in glasses of which so much is poured, last axis the pours. [% of the glass, or the own number]"""
         each = np.array([self.weights.get(key, 0.0) for key in ids])
         return (100.0 if self.share else 1.0) * (amounts @ each) / volume
 

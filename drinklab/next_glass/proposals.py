@@ -23,7 +23,7 @@ from . import palate as palates
 from .palate import Palate
 from .pours import Pourable, bottles_of, in_measures, pourable, poured_again
 from .prior import OWN, Family, OwnAxis, Split, family, splits
-from .tasted import Tasted, iced_volume
+from .tasted import Tasted, iced_volume, poured_of
 
 KINDS = ("safe", "teach", "wild")
 NAMES = {"safe": "safe bet", "teach": "to learn most", "wild": "wild card"}
@@ -392,6 +392,5 @@ def _stands(made: trial.Trial, kin: Family, own: OwnAxis | None) -> np.ndarray:
     """Where a glass stands, as its best estimate. [spreads]"""
     figures = [getattr(made.served.profile, axis) for axis in AXES]
     if own is not None:
-        pours = made.recipe.pours
-        figures.append(float(own.of([p.ingredient for p in pours], made.recipe.amounts, np.array(iced_volume(made)))))
+        figures.append(float(own.of(*poured_of(made.setting, made.pantry), np.array(iced_volume(made)))))
     return kin.place(np.array(figures))

@@ -13,6 +13,7 @@ import numpy as np
 from .. import logbook, measured, tasting, texts, trial
 from .. import pantry as _pantry
 from ..errors import InputError, Told, require
+from ..learned import by_measure, tool_of
 from ..pantry import Pantry
 from ..profile import AXES
 from ..setting import Setting
@@ -26,6 +27,8 @@ LEAST = 3  # scored glasses; of two nothing bends
 MOST = 60
 LIKING, NOTED = "liking", re.compile(r"^\s*liking\s*:", re.IGNORECASE)
 ALONE = "you"  # who a lone number in a note is from
+# One standard deviation of a panel's score of a glass, and of a bottle alone about the others. [points]
+_SCORE_PM, _BOTTLE_PM = 0.5, 10.0
 _OURS = re.compile(r"Taster \d+")  # who has no name
 _APART = re.compile(r"[:=]\s*([^\s:=]+)$")
 _FIGURE = re.compile(r"\W*[\d½¼¾⅓⅔]")
@@ -106,7 +109,7 @@ class Tasted:
 
     def own(self, axis: OwnAxis) -> np.ndarray:
         """The own axis of each glass."""
-        return np.array([_own(glass, axis) for glass in self.glasses])
+        return np.array([_own(glass, axis, self.shelf) for glass in self.glasses])
 
     def told(self, family: Family, axis: OwnAxis | None = None) -> Said:
         """What was said, glasses placed in a family, for `palate.fit`."""
@@ -118,9 +121,60 @@ class Tasted:
         return Said.of(family.place(figures), scores, [(a, b) for _, a, b in self.choices])
 
 
-def _own(glass: Glass, axis: OwnAxis) -> float:
-    recipe = glass.drink.recipe
-    return float(axis.of([pour.ingredient for pour in recipe.pours], recipe.amounts, np.array(glass.volume)))
+def _own(glass: Glass, axis: OwnAxis, shelf: Pantry) -> float:
+    ids, amounts = poured_of(glass.drink, shelf)
+    return float(axis.of(ids, amounts, np.array(glass.volume)))
+
+
+def poured_of(drink: Setting, shelf: Pantry) -> tuple[list[str], np.ndarray]:
+    """Ids of a drink's pours, and what this bar's measure pours of each: an own axis goes by it, not by marks. [mL]"""
+    share = tool_of(drink.tool, shelf.learned).share
+    return [pour.ingredient for pour in drink.recipe.pours], by_measure(drink.recipe.amounts, share)
+
+
+def scored_axis(name: str, tasted: Tasted, scores: Sequence[float]) -> OwnAxis:
+    """An own axis from one number for each whole glass, such as a panel's mean bitterness of 0 to 10.
+
+    What is in the glasses takes its part in the numbers in proportion to its share of the glass, as in a linear mixture
+    model (NIST/SEMATECH e-Handbook, 5.5.4.3): so a glass that nobody has poured yet has a number too. A bottle alone is
+    held to lie within 20 points of the mean bottle, 19 in 20, and a score to be good to 1 point: judgements. What the
+    glasses do not tell apart has about the same number.
+
+    Parameters
+    ----------
+    name : str
+    tasted : Tasted
+        Glasses of which something was said.
+    scores : sequence of float
+        Of each glass, in their order, 0 to 10.
+
+    Raises
+    ------
+    InputError
+        For another count of numbers than of glasses, or one beyond 0 to 10.
+    """
+    field_ = f"{name} of each glass"
+    if len(scores) != len(tasted.glasses):
+        told = Told(f"{len(scores)} numbers")
+        raise InputError(field_, told, f"one number for each of the {len(tasted.glasses)} glasses")
+    value = np.array([single(number(one, field_), field_) for one in scores], dtype=float)
+    require(field_, value, LOW, HIGH)
+    poured = [poured_of(glass.drink, tasted.shelf) for glass in tasted.glasses]
+    ids = list(dict.fromkeys(key for keys, _ in poured for key in keys))
+    shares = np.zeros((len(value), len(ids)))
+    for row, (keys, amounts), glass in zip(shares, poured, tasted.glasses, strict=True):
+        for key, ml in zip(keys, amounts, strict=True):
+            row[ids.index(key)] += ml / glass.volume
+    from scipy.optimize import lsq_linear  # loads on first use
+
+    middle = float(value @ shares.sum(axis=1) / (shares.sum(axis=1) ** 2).sum())
+    # Bayes' rule with both normal is least squares with a row for each bottle; no bottle has less than nothing of it.
+    tight = _SCORE_PM / _BOTTLE_PM * np.eye(len(ids))
+    found = lsq_linear(
+        np.vstack([shares, tight]), np.r_[value, tight.sum(axis=1) * middle], bounds=(0.0, OwnAxis.MOST)
+    )  # fmt: skip
+    miss = float(np.sqrt(np.mean((shares @ found.x - value) ** 2)))
+    return OwnAxis(name, dict(zip(ids, np.round(found.x, 6).tolist(), strict=True)), miss)
 
 
 def glass(

@@ -12,7 +12,7 @@ from ...display import Display
 from ...errors import InputError, Told
 from ...kinds import LIKING
 from ...next_glass import NAMES, Next, OwnAxis, Proposal, Tasted
-from ...units import number
+from ...units import number, read_row
 from ..charts.live import LiveChart, once
 from ..charts.next_glass import axis_words, glass_told, next_chart, next_rows
 from ..parts.dials import Dial
@@ -25,7 +25,8 @@ from .reach import MEASURES, pour_text
 
 BUTTON = {"width": "auto"}
 EXAMPLE = "Example: First Frost of The Halt, scores made up"
-TYPED = "typed"
+TYPED, SCORED = "typed", "scored"
+_EACH = "a number of 0 to 10 for each glass of the table, such as 4, 6.5, 7"
 
 
 def panel(folder: str | Path = ".") -> NextPanel:
@@ -154,7 +155,8 @@ class NextPanel(Lesson):
         self.bottles.options = [(one.name, key) for key, one in self._bottles.items()]
         self.bottles.value = tuple(self._bottles)
         self.own.options = [
-            ("none", ""), *((f"share of {one.name}", one.id) for one in found), ("a number of my own", TYPED)
+            ("none", ""), *((f"share of {one.name}", one.id) for one in found), ("a number of each bottle", TYPED),
+            ("a number of each glass, as scored", SCORED),
         ]  # fmt: skip
 
     def _offer(self) -> None:
@@ -183,22 +185,38 @@ class NextPanel(Lesson):
 
     # --- the answer -----------------------------------------------------------------------------------
 
+    def _pairs(self) -> tuple[tuple[str, int, int], ...]:
+        """Choices between two of the glasses chosen."""
+        at = {i: k for k, i in enumerate(self.glasses.value)}
+        return tuple((who, at[a], at[b]) for who, a, b in self.all_tasted.choices if a in at and b in at)
+
     def _axis(self) -> OwnAxis | None:
-        key = self.own.value
+        key, shelf = self.own.value, self.all_tasted.shelf
         if not key:
             return None
+        name = texts.line(texts.clean(self.own_name.value, "own axis", 40)) or "own axis"
+        if key == SCORED:
+            tasted = Tasted(
+                tuple(self.all_tasted.glasses[i] for i in self.glasses.value), self._pairs(), shelf
+            ).scored()
+            return next_glass.scored_axis(
+                name, tasted, read_row(self.own_numbers.value, f"{name} of each glass", _EACH)
+            )
         if key != TYPED:
             return OwnAxis(self.shelf[key].name, {key: 1.0})
         weights = {}
         for part in filter(None, map(str.strip, self.own_numbers.value.split(","))):
             bottle, _, told = part.rpartition(" ")
-            weights[self.all_tasted.shelf.find(bottle or part).id] = float(number(told, f"number of {bottle!r}"))
-        name = texts.line(texts.clean(self.own_name.value, "own axis", 40)) or "own axis"
+            weights[shelf.find(bottle or part).id] = float(number(told, f"number of {bottle!r}"))
         return OwnAxis(name, weights)
 
     def _answer(self) -> tuple:
         for part in (self.own_name, self.own_numbers):
-            part.layout.display = None if self.own.value == TYPED else "none"
+            part.layout.display = None if self.own.value in (TYPED, SCORED) else "none"
+        self.own_numbers.placeholder = (
+            "of each glass, in the order of the table: 4, 6.5, 7" if self.own.value == SCORED
+            else "of each bottle, such as verjus 2, pisco 1"
+        )  # fmt: skip
         if self._trouble and self.source.value == "own":
             raise InputError("scored trials", Told("not readable"), f"mended first: {self._trouble}")
         show = self.display
@@ -227,8 +245,7 @@ class NextPanel(Lesson):
     def _worked_out(self) -> Next:
         """The proposals; not again for what was asked last."""
         chosen, here = self.glasses.value, self.all_tasted
-        at = {i: k for k, i in enumerate(chosen)}
-        pairs = tuple((who, at[a], at[b]) for who, a, b in here.choices if a in at and b in at)
+        pairs = self._pairs()
         asked = {
             "own": self._axis(), "strongest": self.limit.value, "measure": self.measure.value or None,
             "bottles": tuple(self._bottles[key] for key in self.bottles.value if key in self._bottles),
@@ -254,10 +271,16 @@ class NextPanel(Lesson):
                 control.value = here if here < len(options) else first
 
     def _words(self, found: Next) -> str:
+        axis = found.axis
+        missed = [] if axis is None or not axis.miss > 0.05 else [quiet(
+            f"The numbers of {axis.name} are taken as what the bottles bring, each by its share of the glass. So they "
+            f"are met to ± {2 * axis.miss:.1f} points."
+        )]  # fmt: skip
         made_up = [quiet("These scores are made up, to show how it goes.")] * (self.source.value == "example")
         kin = f"the classics of the {found.family.name} family" if found.family.name else "all classics"
         return join([
             *made_up,
+            *missed,
             *(para(bold(f"{NAMES[one.kind][:1].upper()}{NAMES[one.kind][1:]}. "), self.say(one.why))
               for one in found.proposals),
             *(para(self.say(fact)) for fact in found.said()),
