@@ -63,6 +63,25 @@ def test_schools_at_a_given_spread_are_the_formulas_of_the_book(spread):
     assert pm == pytest.approx(np.sqrt(np.diag(covariance)[:8]))
 
 
+def test_suppliers_side_by_side_are_drawn_together_as_the_book_has_it():
+    """Equations 5.17 and 5.20 at the table's spread, worked by hand; what counts for nothing is in none of them."""
+    lots = [
+        checked("acid", "verjus", f"{g} g/L", pm="1 g/L", batch=lot, when="2027-01-10", today=TODAY)
+        for g, lot in ((26.0, "north"), (31.0, "south"), (32.0, "south"))
+    ]
+    (found,) = measured.side_by_side([*lots, replace(lots[0], state="taken back"), replace(lots[0], batch="")], TABLE)
+    assert [(lot.lot, lot.readings) for lot in found.lots] == [("north", 1), ("south", 2)]
+    plain, sds = (np.array([getattr(lot, name) for lot in found.lots]) for name in ("value", "pm"))
+    spread = measured.target("acid", "verjus", TABLE).prior_pm
+    weight = 1 / (sds**2 + spread**2)
+    middle = weight @ plain / weight.sum()
+    drawn = (plain / sds**2 + middle / spread**2) / (1 / sds**2 + 1 / spread**2)
+    assert [lot.best for lot in found.lots] == pytest.approx(drawn.tolist())
+    assert found.middle == pytest.approx(middle)
+    assert plain[0] < drawn[0] < drawn[1] < plain[1]
+    assert measured.side_by_side(lots[:1], TABLE) == ()
+
+
 def test_batters_shrink_as_printed():
     """Averages of the first 45 at bats, .400 to .156: c = .212, and .294 for the first and .242 for the last, as printed
     by the same authors in Scientific American 236 (1977) 119 (from memory)."""

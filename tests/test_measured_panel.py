@@ -30,6 +30,17 @@ def write(panel, kind, what, value, **more):
     panel.write_button.click()
 
 
+def test_suppliers_stand_side_by_side_once_two_were_read(tmp_path):
+    panel = measured_panel.panel(tmp_path)
+    write(panel, "acid", "verjus", "33 g/L", batch="north")
+    assert panel.beside.value == ""
+    write(panel, "acid", "verjus", "31 g/L", batch="south")
+    assert re.search(r"north\s+1\s+\d\d ± \d.*south\s+1\s+\d\d ± \d", text(panel.beside)), text(panel.beside)
+    write(panel, "paper", "paper", "14 mL", batch="pack A")
+    write(panel, "paper", "paper", "18 mL", batch="pack B")
+    assert "pack B" in text(panel.beside)
+
+
 def test_a_measurement_is_written_down_and_counts_on_the_page(tmp_path):
     panel = measured_panel.panel(tmp_path)
     assert "No figure yet" in text(panel.held)

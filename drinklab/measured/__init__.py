@@ -43,13 +43,15 @@ from .kept import (
     save_log,
 )
 from .sorts import SORTS, Instrument, Sort
+from .suppliers import Lot, SideBySide, side_by_side
 from .table import export, package
 from .worth import Next, next_to_measure
 
 __all__ = [
     "ASKED", "CONFIRMED", "COUNTS", "ICED", "KEPT", "OWN_FILE", "SORTS", "TAKEN_BACK", "TO_CONFIRM", "Entry",
-    "FilterLog", "Instrument", "Joined", "Joint", "Next", "OwnFit", "Reading", "Reviewed", "Sort", "add", "answer",
-    "brix_of", "checked", "example", "export", "fit_files", "gathered", "join", "joined", "kept_entries", "load",
-    "log_files", "newest_first", "next_to_measure", "number_text", "of_folder", "off_by", "own_fits", "own_logs",
-    "package", "save_fit", "save_log", "shelf", "shrunk", "sugar_of", "target",
+    "FilterLog", "Instrument", "Joined", "Joint", "Lot", "Next", "OwnFit", "Reading", "Reviewed", "SideBySide",
+    "Sort", "add", "answer", "brix_of", "checked", "example", "export", "fit_files", "gathered", "join", "joined",
+    "kept_entries", "load", "log_files", "newest_first", "next_to_measure", "number_text", "of_folder", "off_by",
+    "own_fits", "own_logs", "package", "save_fit", "save_log", "shelf", "shrunk", "side_by_side", "sugar_of",
+    "target",
 ]  # fmt: skip

@@ -42,10 +42,11 @@ class Reviewed:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """A shelf with what was measured, and what became of each entry."""
+    """A shelf with what was measured, what became of each entry, and the shelf without measurements."""
 
     shelf: Pantry
     entries: tuple[Reviewed, ...]
+    table: Pantry | None = None
 
     @property
     def asked(self) -> tuple[Reviewed, ...]:
@@ -123,7 +124,7 @@ def join(entries: Sequence[Entry], table: Pantry, today: datetime.date | None = 
         else:
             others.append(learned)
     shelf = _onto(table, items.values(), others)
-    return Joint(shelf, tuple(reviewed))
+    return Joint(shelf, tuple(reviewed), table)
 
 
 def _without_room(item: Ingredient, label: float | None) -> Fact | None:

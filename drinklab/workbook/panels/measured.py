@@ -13,19 +13,23 @@ from ... import dilution, measured, milk, trial
 from ...carbonation import POURED_LOSS
 from ...display import Display
 from ...errors import InputError
-from ...kinds import MINUTES, VOLUME
+from ...kinds import ABV, CONCENTRATION, MINUTES, VOLUME
 from ...measured import Entry, Reviewed
 from ...pantry import Ingredient
 from ...recipe import Recipe
 from ...setting import Setting
 from ...units import is_bare
-from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
+from ..parts.html import WIDE, Html, bold, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import written
 from ..parts.panel import Lesson, busy, fold, group, pick
 
 _MOST = 60  # entries on the page; all of them are in the file
 # Of what each kind is asked, beside bottles and juices.
 _TOOLS = ("jigger", "free pour")
+# Figures that readings tell of: their kinds, what they are a share of, their units.
+_KINDS = {"strength": ABV, "sugar": CONCENTRATION, "acid": CONCENTRATION, "fruit": VOLUME, "paper": VOLUME}
+_SHARES = {"pour": "of its mark", "gas": "of the rule", "ice": "of the rule"}
+_UNITS = {"ph": "g/L of salts", "milk": "mmol/L", "wash": "mL/g of curd", "filter": "min for half a litre"}
 _STATES = {
     "counts": "counts",
     "confirmed": "you said it is right",
@@ -66,12 +70,12 @@ class MeasuredPanel(Lesson):
         self.back = self._button("Take this entry back", lambda: self.answer(self.any_of.value, right=False))
         self.export_button = self._button("Export all as a table with its description", self.export)
         self.question = w.VBox([self.asked, self.asked_of, self.right, self.wrong])
-        self.next, self.held, self.list = self.answers = [Html() for _ in range(3)]
+        self.next, self.held, self.beside, self.list = self.answers = [Html() for _ in range(4)]
         self.also = Html()
         self._lay_out(
             [self.choose, Html(heading("Write a measurement down")), *form],
             [self.question, Html(heading("What to measure next, for this drink")), self.next],
-            [group("dl-whole", Html(heading("Figures that stand on your measurements")), self.held,
+            [group("dl-whole", Html(heading("Figures that stand on your measurements")), self.held, self.beside,
                    fold("All entries, as you wrote them", self.list, self.any_of, self.back), self.export_button,
                    self.also)],
         )  # fmt: skip
@@ -232,7 +236,7 @@ class MeasuredPanel(Lesson):
         self.next.value = join(
             para(self.say(one.said()), f" That is {100 * one.narrows:.0f} % less.") for one in found[:5]
         ) or quiet("Nothing that is measured would take 5 % off the ± of this drink.")
-        self.held.value = self._standing_here()
+        self.held.value, self.beside.value = self._standing_here(), self._side_by_side()
         entries = measured.newest_first([one.entry for one in self.joint.entries])
         reviewed = {one.entry.id: one for one in self.joint.entries}
         head = ["Day", "Measured", "Of", "Reading", "By", "Lot", "State"]
@@ -264,6 +268,35 @@ class MeasuredPanel(Lesson):
         names = {one.what: self._own_shelf[one.what].name for one in learned if one.what in self._own_shelf}
         said = [one.said(_named(names.get(one.what, one.what), one.label)) for one in learned]
         return join(para(self.say(fact)) for fact in said)
+
+    def _side_by_side(self) -> str:
+        """Suppliers and lots of one thing, each as it was read and drawn to the others."""
+        counted = [one.entry for one in self.joint.entries if one.counts]
+        found = measured.side_by_side(counted, self.joint.table)
+        rows = [
+            (one.name if not k else "", measured.SORTS[one.kind].name if not k else "", lot.lot, str(lot.readings),
+             self._figure(one.kind, lot.value, 2 * lot.pm), bold(self._figure(one.kind, lot.best, 2 * lot.best_pm)))
+            for one in found for k, lot in enumerate(one.lots)
+        ]  # fmt: skip
+        if not rows:
+            return ""
+        return join([
+            heading("Suppliers and lots side by side"),
+            table(("Of", "measured", "lot or supplier", "readings", "as read", "drawn to what they share"), rows),
+            quiet(
+                "Lots of one thing differ as the table says that they do. So one that was read once, or roughly, is "
+                "likely to lie nearer to the others than it was read; one that was read well stays where it is."
+            ),
+        ])  # fmt: skip
+
+    def _figure(self, kind: str, value: float, half: float) -> str:
+        """A figure with what holds 19 in 20, as its kind has it."""
+        if kind in _KINDS:
+            return self.display.text(_KINDS[kind], value, half)
+        if kind in _SHARES:
+            return f"{100 * value:.0f} ± {max(100 * half, 1):.0f} % {_SHARES[kind]}"
+        digits = 1 if half < 10 else 0
+        return f"{value:.{digits}f} ± {half:.{digits}f} {_UNITS[kind]}"
 
     def _row(self, entry: Entry, of: Reviewed) -> list[str]:
         asked = "asked" if of.asks is not None else _STATES["older" if of.older else entry.state]
