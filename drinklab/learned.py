@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from .facts import Fact
-from .kinds import ABV, CONCENTRATION, MINUTES, VOLUME, Number
+from .kinds import ABV, CONCENTRATION, VOLUME, Number
 
 # Half-widths that hold 19 pours in 20: [mL], and as a share of the pour; the wider of a few drops' worth
 # never exceeds half the pour. Common practice, no published source.
@@ -92,7 +92,7 @@ class Learned:
                 told |= {"left": f"{100 * min(melts.spread / MELT_SPREAD, 1):.0f}"}
                 return Fact("measured ice", share=f"{100 * self.value:.0f} ± {100 * half:.0f}", **told)
             case "filter":
-                return Fact("measured filter", value=MINUTES(self.value, half), **told)
+                return Fact("measured filter", share=f"{self.value / 60:.1f} ± {half / 60:.1f}", **told)
             case "paper":
                 return Fact("measured paper", value=VOLUME(self.value, half), **told)
             case "pour":

@@ -203,7 +203,7 @@ def test_a_far_value_is_kept_and_asked_about_and_counts_once_confirmed(tmp_path)
     """92 g/L is 6 standard deviations from the table's 50 ± 7 g/L."""
     kept = add(tmp_path, checked("acid", "lemon juice", "92 g/L", when=TODAY, today=TODAY), TODAY)
     assert not kept.counts
-    assert "standard deviations" in Display().say(kept.asks)
+    assert "6.1 times the spread that is usual" in Display().say(kept.asks)
     assert measured.shelf(tmp_path, TODAY)["lemon_juice"].acid == TABLE["lemon_juice"].acid
     (there,) = measured.load(tmp_path)
     assert (there.state, there.why, there.value) == ("to confirm", "off the table", 92)

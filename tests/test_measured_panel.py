@@ -66,7 +66,7 @@ def test_a_far_one_is_asked_about_and_counts_once_it_is_right(tmp_path):
     assert panel.question.layout.display == "none"
     write(panel, "acid", "lemon juice", "92 g/L")
     assert panel.question.layout.display is None
-    assert "standard deviations" in text(panel.asked)
+    assert "times the spread that is usual" in text(panel.asked)
     assert "No figure yet" in text(panel.held)
     panel.right.click()
     assert panel.question.layout.display == "none"

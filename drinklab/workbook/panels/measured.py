@@ -273,16 +273,21 @@ class MeasuredPanel(Lesson):
         """Suppliers and lots of one thing, each as it was read and drawn to the others."""
         counted = [one.entry for one in self.joint.entries if one.counts]
         found = measured.side_by_side(counted, self.joint.table)
-        rows = [
-            (one.name if not k else "", measured.SORTS[one.kind].name if not k else "", lot.lot, str(lot.readings),
-             self._figure(one.kind, lot.value, 2 * lot.pm), bold(self._figure(one.kind, lot.best, 2 * lot.best_pm)))
-            for one in found for k, lot in enumerate(one.lots)
-        ]  # fmt: skip
-        if not rows:
+        if not found:
             return ""
+        head = ("Lot or supplier", "readings", "as read", "drawn to the others")
+        tables = []
+        for one in found:
+            rows = [
+                (lot.lot, str(lot.readings), self._figure(one.kind, lot.value, 2 * lot.pm),
+                 bold(self._figure(one.kind, lot.best, 2 * lot.best_pm)))
+                for lot in one.lots
+            ]  # fmt: skip
+            own = ", by the weight of its own acids" * (one.kind == "acid")
+            tables += [para(f"{one.name}: {measured.SORTS[one.kind].name}{own}"), table(head, rows)]
         return join([
             heading("Suppliers and lots side by side"),
-            table(("Of", "measured", "lot or supplier", "readings", "as read", "drawn to what they share"), rows),
+            *tables,
             quiet(
                 "Lots of one thing differ as the table says that they do. So one that was read once, or roughly, is "
                 "likely to lie nearer to the others than it was read; one that was read well stays where it is."

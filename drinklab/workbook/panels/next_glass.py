@@ -21,10 +21,11 @@ from ..parts.html import WIDE, Html, bold, done_words, heading, join, para, prob
 from ..parts.links import notebook, written
 from ..parts.panel import Lesson, busy, draw, fold, group, pick
 from ..parts.tasting_words import PAPERS, key_html, sheets_html
+from .milk import wrapped
 from .reach import MEASURES, pour_text
 
 BUTTON = {"width": "auto"}
-EXAMPLE = "Example: First Frost of The Halt, scores made up"
+EXAMPLE = "Example: First Frost"  # its scores are made up, which the page says
 TYPED, SCORED = "typed", "scored"
 _EACH = "a number of 0 to 10 for each glass of the table, such as 4, 6.5, 7"
 
@@ -369,7 +370,7 @@ def _three(found: Next, show: Display) -> str:
     every, shelf = found.proposals, found.tasted.shelf
     pours = [{(p.ingredient, p.abv, p.after): p for p in one.made.recipe.pours} for one in every]
     rows = [
-        (shelf.bottle(*key[:2]).name + (" (after the ice)" if key[2] else ""),
+        (wrapped(shelf.bottle(*key[:2]).name + (" (after the ice)" if key[2] else ""), 16),
          *(pour_text(of[key], shelf, show) if key in of else "" for of in pours))
         for key in dict.fromkeys(key for of in pours for key in of)
     ]  # fmt: skip
@@ -399,7 +400,7 @@ def _tasted_table(found: Next, show: Display) -> str:
         figures = (
             show.text(profile.KINDS[axis], value) for axis, value in zip(profile.AXES, glass.figures, strict=True)
         )
-        rows.append((glass_told(found, i, show), *figures))
+        rows.append((wrapped(glass_told(found, i, show), 20), *figures))
     people, levels = found.tasted.tasters, found.palate.persons
     told = ", ".join(f"{who} {level:+.1f}".replace("-", "−") for who, level in zip(people, levels, strict=False))
     levels_said = [para(f"Who rates higher or lower than the middle, in points: {told}.")] if len(people) > 1 else []

@@ -22,7 +22,7 @@ class MostPours(w.VBox):
 
     def __init__(self, use: Callable[[], None], refresh: Callable) -> None:
         self.wish = w.Checkbox(
-            value=False, description="beside it, what is inside for most pours", indent=False, layout=WIDE
+            value=False, description="Beside it, what is inside for most pours", indent=False, layout=WIDE
         )
         self.found: Forgiving | None = None
         self.raised: tuple[Raise, ...] = ()
