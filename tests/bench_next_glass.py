@@ -9,6 +9,7 @@ standard error; 10 is the best there is.
 
 import os
 import sys
+import time
 from dataclasses import dataclass
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")  # small matrices: more threads only get in each other's way
@@ -125,7 +126,42 @@ def scores(way, noise, palates_tried, seed=1):
     return np.array(out)
 
 
-if __name__ == "__main__":
+WISHES = {
+    "sour, 4 bottles": ({"abv": (17.5, 20), "sugar": (60, 80), "acid": (6, 8), "volume": (95, 110)},
+                        ["aged rum, 50 %", "lemon juice", "honey syrup", "water"], "shaken", None),
+    "the same, steps of 2.5 mL": ({"abv": (17.5, 20), "sugar": (60, 80), "acid": (6, 8), "volume": (95, 110)},
+                                  ["aged rum, 50 %", "lemon juice", "honey syrup", "water"], "shaken", 2.5),
+    "sour, 6 bottles": ({"abv": (14, 17), "sugar": (60, 90), "acid": (5, 8), "volume": (110, 140)},
+                        ["gin, 40 %", "lemon juice", "sugar syrup", "orange liqueur", "pineapple juice", "water"],
+                        "shaken", None),
+    "stirred, 2 bottles": ({"abv": (24, 30)}, ["gin, 40 %", "dry vermouth, 18 %"], "stirred", None),
+}  # fmt: skip
+
+
+def of_forgiving(times=15):
+    """Prints how long `most_pours` takes with the answers of `reach` known, over `reach`: the least of many of each."""
+    from drinklab import pantry
+    from drinklab.forgiving import most_pours
+    from drinklab.reach import reach
+
+    shelf = pantry.load()
+    for name, (target, bottles, technique, measure) in WISHES.items():
+        asked = {"technique": technique, "measure": measure, "tool": "jigger", "pantry": shelf}
+        found, took = reach(target, bottles, **asked), {reach: [], most_pours: []}
+        for _ in range(times):  # by turns, so that a busy machine is busy for both
+            for work, more in ((reach, {}), (most_pours, {"found": found})):
+                began = time.process_time()
+                work(target, bottles, **asked, **more)
+                took[work].append(time.process_time() - began)
+        plain, forgiving = (1000 * min(found) for found in took.values())
+        print(
+            f"{name:28} reach {plain:4.0f} ms, forgiving {forgiving:4.0f} ms: {forgiving / plain:.2f} of it", flush=True
+        )
+
+
+if __name__ == "__main__" and sys.argv[1:] == ["forgiving"]:
+    of_forgiving()
+elif __name__ == "__main__":
     tried = int(sys.argv[1]) if len(sys.argv) > 1 else 60
     print(f"True liking of the drink taken, 10 at best; {tried} palates, {TASTERS} tasters")
     print(f"{'':32}{'noise':>7}" + "".join(f"{n:>12} glasses" for n in GLASSES))
