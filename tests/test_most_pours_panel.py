@@ -99,3 +99,14 @@ def test_bands_too_narrow_for_any_pour_are_said(panel):
         panel.wanted[axis].pm.number.value = room
     assert panel.problem.value == ""
     assert "0 ± " in _text(panel.pours.words) or "not one of" in _text(panel.pours.words)
+
+
+def test_a_gain_of_nothing_has_no_sign():
+    from types import SimpleNamespace
+
+    from drinklab.workbook.parts.most_pours import _gain_text
+
+    told = [
+        _gain_text(SimpleNamespace(gain=g, gain_pm=pm)) for g, pm in ((-0.001, 0.0), (0.0401, 0.02), (-0.02, 0.004))
+    ]
+    assert told == ["0 ± 1", "+4 ± 2", "−2 ± 1"]

@@ -25,7 +25,7 @@ from ..steps import normal
 
 # Of the search: answers of `reach` that it starts from, times that it is centred anew, steps of a climb, how many of
 # the pours a guess is made with, and how many of the amounts guessed best are poured in full.
-_STARTS, _ROUNDS, _CLIMB, _FEW, _FINALISTS = 2, 3, 8, 200, 6
+_STARTS, _ROUNDS, _CLIMB, _FEW, _FINALISTS = 2, 3, 8, 200, 4
 _BEHIND = 0.01  # what guesses are out by: amounts that are guessed to be behind by more are not poured in full
 _AT_ONCE = 48  # guesses that are looked at together, those that may be best first
 _MARKS = (1, 2, 4, 8)  # how many marks an amount is moved by at once

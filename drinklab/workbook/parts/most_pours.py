@@ -56,12 +56,23 @@ def _share_text(share: Share) -> str:
     return f"{100 * share.value:.0f} ± {100 * share.pm:.0f} %"
 
 
+def _named(text: str) -> str:
+    """What a row is of, in short lines: its figures have room on a phone."""
+    return element("div", text, style="white-space:normal;max-width:16ch")
+
+
+def _gain_text(one: Raise) -> str:
+    """In 100 pours; 0 has no sign, and no gain is surer than to 1."""
+    gain = round(100 * one.gain)
+    return f"{gain:+d} ± {max(round(100 * one.gain_pm), 1)}".replace("-", "−") if gain else "0 ± 1"
+
+
 def _both_words(found: Forgiving, write: Write, shelf: Pantry, show: Display) -> str:
     """The two answers, one a column."""
     both = (found.plain,) if found.same else (found.plain, found.best)
     poured = [{(p.ingredient, p.abv): p for p in one.answer.recipe.pours} for one in both]
     rows = [
-        (shelf.bottle(*key).name, *(write(of[key]) if key in of else "none" for of in poured))
+        (_named(shelf.bottle(*key).name), *(write(of[key]) if key in of else "none" for of in poured))
         for key in dict.fromkeys(key for of in poured for key in of)
     ]
     for axis in reach.FIGURES:
@@ -87,10 +98,7 @@ def _further_off(plain: Poured, best: Poured) -> list[str]:
 
 
 def _raised_words(raised: tuple[Raise, ...], show: Display) -> str:
-    rows = [
-        (show.say(one.what), _share_text(one.share), f"{100 * one.gain:+.0f} ± {100 * one.gain_pm:.0f}")
-        for one in raised
-    ]
+    rows = [(_named(show.say(one.what)), _share_text(one.share), _gain_text(one)) for one in raised]
     return join([
         para(show.say(raised_most(raised))),
         table(("One thing changed", "pours inside", "in 100 more"), rows),
