@@ -85,7 +85,7 @@ class Pours:
         if known is not None:
             parts = parts.copy()
             parts[:, known] = parts[:, known, :1]
-        self.parts, self.brings = parts, parts.any(axis=2)
+        self.parts, self.brings = parts, np.asarray(parts.any(axis=2))
         ids = [bottle.id for bottle in task.bottles]
         again = [ids[:i].count(key) for i, key in enumerate(ids)]
         self.noise = np.array(

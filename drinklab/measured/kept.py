@@ -58,7 +58,7 @@ class OwnFit:
         )  # fmt: skip
 
 
-def save_fit(folder: str | Path, fit: OwnFit, *, drink: str, setting: Mapping) -> Path:
+def save_fit(folder: str | Path, fit: OwnFit, *, drink: str, setting: Mapping[str, Any]) -> Path:
     """Save own weighings as a new file in the working folder: my_ice_01.json, my_ice_02.json ...
 
     Raises
@@ -107,14 +107,15 @@ def _read_fit(path: Path) -> OwnFit:
         one_of("technique", data["technique"], ICED, path.name)
         for name, high in (("pace", 100), ("wetness", 0.5), ("miss", 1e5)):
             require(name, saved_number(data[name], name), 0.01 if name == "pace" else 0, high)
-        weighed = {name: saved_numbers(data[name], name) for name in ("seconds", "gained")}
+        seconds, gained = (saved_numbers(data[name], name) for name in ("seconds", "gained"))
         known = {name: saved_number(data[name], name) for name in ("rule", "usual") if data.get(name) is not None}
         for name, value in known.items():
             require(name, value, SORTS["ice"].low, SORTS["ice"].high, MASS)
         ice = dict(data.get("setting") or {}).get("ice_temperature")
         return OwnFit(
-            data["technique"], *(float(data[n]) for n in ("pace", "wetness", "miss")), **weighed, **known,
-            day=day_of(data), ice=None if ice is None else saved_number(ice, "ice temperature"),
+            data["technique"], float(data["pace"]), float(data["wetness"]), float(data["miss"]), seconds, gained,
+            known.get("rule"), known.get("usual"), day_of(data),
+            None if ice is None else saved_number(ice, "ice temperature"),
         )  # fmt: skip
     except InputError as problem:
         raise problem.at(path.name) from None
@@ -228,7 +229,7 @@ def log_files(folder: str | Path) -> dict[str, Path]:
 
 def _read_log_file(path: Path) -> FilterLog:
     what = "filter log"
-    data: Mapping = read_json(path, what)
+    data: Mapping[str, Any] = read_json(path, what)
     try:
         rows = {
             name: saved_numbers(data[name], name.replace("_", " ")) for name in ("minutes", "volumes", "new_papers")

@@ -382,6 +382,7 @@ def answers_of(
         )
         recipes.append(replace(like, pours=pours) if like else Recipe(name, pours, task.technique, task.serve))
     made = [_poured(recipe, task.pours) for recipe in recipes]
+    melt: np.ndarray | None
     if task.ice is not None:
         melt = np.array([_over_ice(recipe, task.ice, shelf) for recipe in made])
     else:
