@@ -53,7 +53,7 @@ class OwnFit:
         if not self.rule or self.usual is None or not self.day or self.technique not in dilution.RULES:
             return None
         return Entry(
-            "ice", self.technique, self.usual, dilution.weighed_pm(self.usual, self.miss), "scale", self.day,
+            "ice", self.technique, self.usual, float(dilution.weighed_pm(self.usual, self.miss)), "scale", self.day,
             of=self.rule, times=len(self.seconds), note=f"{id}.json", id=id,
         )  # fmt: skip
 
