@@ -35,7 +35,9 @@ _DECIMAL = {mark: re.compile(rf"[+-]?\d*{re.escape(mark)}\d+([eE][+-]?\d+)?") fo
 
 
 _MISSING = Told("missing")
-_FORMULA = ("=", "+", "-", "@")
+# What a spreadsheet takes for a formula, also behind a tab or a space, and in wide letters (OWASP, CSV injection); and
+# what was marked before.
+_FORMULA = re.compile(r"'*\s*[=+\-@\uff1d\uff0b\uff0d\uff20]")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -324,12 +326,12 @@ def no_formula(text: str) -> str:
     >>> no_formula("=1+1"), with_formula("'=1+1"), no_formula("5 mL less")
     ("'=1+1", '=1+1', '5 mL less')
     """
-    return f"'{text}" if text[:1] in _FORMULA else text
+    return f"'{text}" if _FORMULA.match(text) else text
 
 
 def with_formula(text: str) -> str:
     """A cell that `no_formula` wrote, as it was."""
-    return text[1:] if text[:1] == "'" and text[1:2] in _FORMULA and text[1:] else text
+    return text[1:] if text[:1] == "'" and _FORMULA.match(text) else text
 
 
 def written(rows: Iterable[Iterable[object]], delimiter: str = ",") -> str:

@@ -11,11 +11,12 @@ import zipfile
 import numpy as np
 import pytest
 
-from drinklab import files, forgiving, logbook, measured, next_glass, pantry, tables, tasting, units
+from drinklab import files, forgiving, logbook, measured, next_glass, pantry, tables, tasting, trial, units
 from drinklab.errors import InputError
 from drinklab.measured import entries, figures, joining
 from drinklab.recipe import Recipe
 from drinklab.teach import progress
+from drinklab.workbook import launch
 
 TABLE = pantry.load()
 
@@ -241,3 +242,36 @@ def test_two_names_that_differ_by_capitals_are_both_kept(tmp_path, monkeypatch):
     brought = logbook.restore(backup, bar)
     assert (len(brought.new), len(brought.beside)) == (1, 1)
     assert sorted(path.read_text() for path in (bar / "tastings").iterdir()) == ["1", "2"]
+
+
+@pytest.mark.parametrize("prefix", ["/%2f", "/x%2F..", "/a%5C..", "/%00", "/a%0d%0ab", "/%2f%2fevil.example", "/a%7f"])
+def test_a_prefix_that_a_proxy_takes_apart_is_refused(prefix):
+    """Some hand on /a%2f.. as /a/.., which is another's address (RFC 3986, 6.2.2.2: %2F is not the same as /)."""
+    with pytest.raises(InputError, match="names with / between them"):
+        launch.url_prefix(prefix)
+
+
+def test_a_prefix_with_other_letters_and_spaces_in_it_stays():
+    assert launch.url_prefix("/user/ada%20b%C3%BC") == "/user/ada%20b%C3%BC/"
+
+
+# What begins so is a formula to some spreadsheet (OWASP, CSV injection: also behind a tab, and in wide letters).
+_FORMULAS = ["=1+1", "\t=1", " =1", "\uff1d1+1", "\uff20x", "'=1", "''=1", "'\t@x", "-1", "+1"]
+
+
+@pytest.mark.parametrize("text", [*_FORMULAS, "'", "''", "'quoted'", "plain", "", "5 mL = 1"])
+def test_a_cell_is_no_formula_and_comes_back_as_it_was(text):
+    cell = tables.no_formula(text)
+    assert tables.with_formula(cell) == text
+    assert (cell[:1] == "'" and cell != text) == (text in _FORMULAS)
+
+
+@pytest.mark.parametrize("name", _FORMULAS)
+def test_a_trial_in_a_table_comes_back_with_its_note(tmp_path, name):
+    recipe = Recipe.parse("45 mL gin\n20 mL lemon juice", TABLE, name="Ash", technique="shaken")
+    logbook.save(trial.run(recipe, pantry=TABLE, draws=0), tmp_path / "a", title=f"x{name}", note=name)
+    (kept,), _ = logbook.entries(tmp_path / "a")
+    _, table = logbook.export([kept], tmp_path / "a")
+    assert not logbook.bring(table, tmp_path / "b").problems
+    (again,), _ = logbook.entries(tmp_path / "b")
+    assert (again.title, again.all_notes, again.figures) == (kept.title, kept.all_notes, kept.figures)

@@ -309,7 +309,10 @@ def url_prefix(given: str | None = None) -> str:
     said = os.environ.get(_PREFIX, "") if given is None else given
     parts = [part for part in said.split("/") if part]
     written = r"(?:[\w.~@-]|%[0-9a-f]{2})+"  # a browser reads %2e%2e as ".." too, and goes elsewhere
-    if any(not re.fullmatch(written, part, re.A | re.I) or set(unquote(part)) == {"."} for part in parts):
+    # what a proxy on the way makes of it when it takes the %2f apart
+    as_read = [piece for part in parts for piece in re.split(r"[/\\]", unquote(part))]
+    odd = len(as_read) > len(parts) or any(set(piece) == {"."} or not piece.isprintable() for piece in as_read)
+    if odd or not all(re.fullmatch(written, part, re.A | re.I) for part in parts):
         allowed = "names with / between them, such as /user/ada/"
         raise InputError("--prefix" if given is not None else _PREFIX, said, allowed)
     return "/".join(["", *parts, ""])
