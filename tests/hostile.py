@@ -12,8 +12,10 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
-from drinklab import filtering, logbook, milk, pantry, trial
+from drinklab import filtering, logbook, measured, milk, pantry, tasting, trial
+from drinklab.measured import entries
 from drinklab.recipe import Pour, Recipe
+from drinklab.teach import progress
 
 BATTERY = (
     "<script>hit(1)</script>",
@@ -67,7 +69,8 @@ NASTY = "<img src=x onerror=hit(2)>"
 
 
 def folder(path: Path) -> Path:
-    """Fill a folder with files that can be read: own ingredients, trials, filter logs, weighings, choices."""
+    """Fill a folder with files that can be read: own ingredients, trials, filter logs, weighings, choices, tastings,
+    measurements, what learners did."""
     path.mkdir(parents=True, exist_ok=True)
     _ingredients(path)
     for number, name in enumerate(NAMES):
@@ -83,7 +86,51 @@ def folder(path: Path) -> Path:
         fit = {"technique": "stirred", "pace": 1.2, "wetness": 0.1, "miss": 1.0, "seconds": [15, 30],
                "gained": [20, 30], "drink": name, "setting": {"size": name}, "drinklab": name}  # fmt: skip
         _write(path / f"my_ice_{_file_name(name)}_{number + 1}.json", fit)
+    _measurements(path)
+    _tastings(path)
+    _learners(path)
     return path
+
+
+def _measurements(path: Path) -> None:
+    """Of their own bottles and of ours, some that are asked about."""
+    for number, name in enumerate(NAMES):
+        by, off = name[:250], 85 if number % 2 else 20
+        for what, value in ((f"own_{number}", f"{off} %"), ("gin", "41.6 %")):
+            one = measured.checked(
+                "strength", what, value, pm="0.5 %", when="2026-01-05", instrument=by, batch=by, note=name
+            )
+            entries.put(path, replace(one, state=measured.TO_CONFIRM if number % 3 == 0 else one.state, why="x"))
+
+
+def _tastings(path: Path) -> None:
+    """Trials that were tasted and liked, by tasters and on scales of their names."""
+    saved = sorted((path / "trials").glob("*.json"))
+    for number, name in enumerate(NAMES[:4]):
+        who = [texts_for_a_name(f"{name[:50]} {i}") for i in range(3)]
+        files = saved[number], saved[number + 1]
+        a, b = (tasting.sample(logbook.load(file, pantry=pantry.load(path)), f"{i} {name[:250]}", file.name)
+                for i, file in enumerate(files))  # fmt: skip
+        plan = tasting.plan([tasting.Taster(one) for one in who], tasting.SCALES)
+        scales = [f"liking, {texts_for_a_name(name)[:38]}"]
+        one = tasting.prepare(plan, a, b, tasting.portion(a, b, tasting.SCALES, sip=1), scales=scales)
+        given = {s.taster: {code: (5 + number,) * len(one.scales) for code in s.codes} for s in one.servings}
+        tasting.save(tasting.answered(one, given), path)
+
+
+def texts_for_a_name(text: str) -> str:
+    return text.replace(",", " ").replace(";", " ").strip()
+
+
+def _learners(path: Path) -> None:
+    """What they typed, which exercises and mistakes they say they know, and fields of another hand."""
+    (path / progress.FOLDER).mkdir(exist_ok=True)
+    for number, name in enumerate(NAMES):
+        row = {"seed": 1, "time": "2026-11-01T10:00:00", "word": "mistake", "hints": 1}
+        tried = [row | {"exercise": exercise, "typed": name, "route": name} for exercise in (name, "let_down")]
+        data = {"format": progress.FORMAT, "version": 1, "code": f"x{number}", "guesses": {name: 1.0}, "done": [name],
+                "attempts": tried, name: name}  # fmt: skip
+        _write(path / progress.FOLDER / f"x{number}.json", data)
 
 
 def damaged_folder(path: Path) -> Path:
@@ -107,6 +154,9 @@ def damaged_folder(path: Path) -> Path:
             file = path / f"my_{kind}_{_file_name(name)}_{number + 1}.json"
             data = json.loads(file.read_text(encoding="utf-8"))
             _write(file, data | {"technique": name, "total": name, "minutes": [name]})
+    for number, name in enumerate(NAMES):
+        file = path / progress.FOLDER / f"x{number}.json"
+        _write(file, json.loads(file.read_text(encoding="utf-8")) | {"code": name})
     _write(path / logbook.CHOICES, dict.fromkeys(logbook.DEFAULTS, NASTY) | {NASTY: NASTY})
     with (path / pantry.OWN_FILE).open("a", encoding="utf-8") as file:
         file.write(f'"{NASTY}","{NASTY}","{NASTY}","{NASTY}"\n')

@@ -14,7 +14,9 @@ from markupsafe import Markup
 
 from drinklab import trial, writeup
 from drinklab.pantry import load
+from drinklab.teach import glossary
 from drinklab.workbook.parts import html, panel
+from drinklab.workbook.parts.lesson_words import LESSON_STYLE, say
 
 WORKBOOK = Path(panel.__file__).parent
 NASTY = "<img src=x onerror=alert(1)>"
@@ -65,13 +67,37 @@ ELEMENTS = {
     "p", "b", "i", "h4", "div", "span", "small", "table", "thead", "tbody", "tr", "th", "td", "ol", "ul", "li", "details",
     "summary", "dl", "dt", "dd",
 }  # fmt: skip
-MARKS = {"class", "role", "scope", "style"}
-# A bar in a table: nothing but shapes, of these marks alone.
-SHAPES = {
-    "svg": {"viewbox", "preserveaspectratio", "class", "aria-hidden"},
-    "rect": {"x", "y", "width", "height", "class"},
-    "path": {"d", "class"},
+# What each mark of ours may say, whole: a mark of a text is none of these.
+MARKS = {
+    "class": r"dl-[a-z0-9-]+( dl-[a-z0-9-]+)*",
+    "role": "status|alert",
+    "scope": "col|row",
+    "style": r"display:block|(display:flex;)?line-height:1\.2|display:flex;flex-wrap:wrap;gap:0 40px|width:\d+px|white-space: pre-line"
+    r"|white-space:normal;max-width:\d+ch(;text-align:left)?|margin: 2px 0 2px \d+px",
 }
+# A bar in a table, or the strip of shares: nothing but shapes, of these marks alone.
+_NUMBER, _SHAPE = r"[\d.-]+", r"dl-(bar-[a-z-]+|part-\d)"
+SHAPES = {
+    "svg": {
+        "viewbox": r"[\d. -]+", "preserveaspectratio": "none", "class": "dl-(mark|strip)", "aria-hidden": "true",
+        "role": "img", "aria-label": r"Shares of the weight: [a-z\d ,%]+\.",
+    },
+    "rect": {"x": _NUMBER, "y": _NUMBER, "width": _NUMBER, "height": _NUMBER, "class": _SHAPE},
+    "path": {"d": r"[MHVLZ\d., -]+", "class": _SHAPE},
+}  # fmt: skip
+SHEETS = (html.STYLE, LESSON_STYLE)
+MEANINGS = {word.means for word in glossary.words().values()}
+
+
+def _explains(tag: str, attrs: list) -> bool:
+    """Whether it is a word of the lessons that opens, or what it means."""
+    if tag == "span":
+        return attrs == [("class", "dl-means"), ("aria-hidden", "true")]
+    *ours, (name, means) = attrs or [("", "")]
+    return (
+        tag == "button" and ours == [("type", "button"), ("class", "dl-word")]
+        and name == "aria-description" and means in MEANINGS
+    )  # fmt: skip
 
 
 class _Elements(HTMLParser):
@@ -80,9 +106,9 @@ class _Elements(HTMLParser):
         self.strange, self.text = [], []
 
     def handle_starttag(self, tag, attrs):
-        marks = MARKS if tag in ELEMENTS else SHAPES.get(tag, ())
-        drawn = tag in SHAPES and not dict(attrs).get("class", "").startswith(("dl-mark", "dl-bar-"))
-        if not marks or drawn or any(name not in marks or not re.fullmatch(r"[\w -:;()%,.]*", v) for name, v in attrs):
+        marks = MARKS if tag in ELEMENTS else SHAPES.get(tag)
+        ours = marks is not None and all(re.fullmatch(marks.get(name, r"\b\B"), value or "") for name, value in attrs)
+        if not (ours and (tag in ELEMENTS or "class" in dict(attrs))) and not _explains(tag, attrs):
             self.strange.append((tag, attrs))
 
     def handle_comment(self, data):
@@ -101,7 +127,7 @@ def strange(panel) -> list:
         if isinstance(widget, w.HTML):
             assert isinstance(widget, html.Html), widget
             reader = _Elements()
-            reader.feed(widget.value if widget.value != html.STYLE else "")
+            reader.feed("" if widget.value in SHEETS else widget.value)
             reader.close()
             found += reader.strange
         found += [widget] * bool(getattr(widget, "description_allow_html", False))
@@ -167,6 +193,27 @@ def test_the_check_sees_what_is_strange():
         if "<" in text.replace("<%", ""):
             assert strange(panel), text
         assert strange(w.VBox([html.Html(text)])) == []
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        "<style>*{background:url(/seen)}</style>", html.STYLE + Markup("<style>b{}</style>"),
+        '<p style="background:url(/seen)">', '<p style="display:block;background:url(/seen)">', '<p class="lm-Widget">',
+        '<p role="button">', "<p hidden>", '<p aria-description="Proof.">', "<button>x</button>", "<svg></svg>",
+        '<button type="button" class="dl-word" aria-description="hit(1)">proof</button>',
+        '<svg class="dl-strip" aria-label="hit(1)"></svg>', '<p style="line-height:1.2;position:fixed">',
+        '<svg class="dl-mark"><path class="dl-bar-of" d="url(/seen)"></path></svg>',
+    ],
+)  # fmt: skip
+def test_the_check_takes_no_other_sheet_mark_or_button_for_ours(made):
+    assert strange(w.VBox([html.Html(Markup(made))]))
+
+
+def test_the_check_knows_our_sheets_and_words():
+    explained = say("Marked in proof.")
+    assert "<button" in explained
+    assert strange(w.VBox([html.Html(sheet) for sheet in (*SHEETS, explained)])) == []
 
 
 def test_tables_of_a_notebook_show_text(bar):

@@ -74,6 +74,8 @@ STRANGE = r"""() => {
     if (part.outerHTML.startsWith('<details class="dl-words"><summary>Words on this page (')) continue;
     if (/^<svg [^>]*class="dl-mark"[^>]*>(<(path|rect)( (x|y|width|height|d|class)="[\w .-]*")*><\/\2>)+<\/svg>$/
           .test(part.outerHTML)) continue;  // a bar in a table
+    if (/^<svg viewBox="[\d ]+" preserveAspectRatio="none" class="dl-strip" role="img" aria-label="Shares of the weight: [a-z\d ,%]+\.">(<rect( (x|y|width|height|class)="[\w .-]*")*><\/rect>)+<\/svg>$/
+          .test(part.outerHTML)) continue;  // the strip of shares
     if (part.matches('a[target="_blank"][rel="noopener"][href^="/files/"]') && part.attributes.length === 3) continue;
     const drawn = part.closest(".drinklab-chart svg");
     if (/^(img|script|iframe|frame|object|embed|link|meta|base|form|video|audio|details|math|xss|a|mjx-container)$/i
