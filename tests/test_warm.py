@@ -46,10 +46,12 @@ def _ask_kernel(runtime, number, code):
         client.stop_channels()
 
 
-def _stands(started, path):
-    """Kernel of the session of a notebook, if there is one."""
-    sessions = json.loads(started.ask("api/sessions").body)
-    return next((session["kernel"]["id"] for session in sessions if session["path"] == path), None)
+# Kernels that two pages name.
+FIRST, SECOND = (f"{digit * 8}-aaaa-bbbb-cccc-{digit * 12}" for digit in "12")
+
+
+def _begin(started, name: str, kernel: str, **how):
+    return started.ask(f"drinklab/begin/{name}", json.dumps({"kernel": kernel}).encode(), **how)
 
 
 def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home):
@@ -60,12 +62,10 @@ def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home)
         (folder / f"{name}.py").write_text("raise SystemExit('a stranger in the folder')")
     runtime = Path(env["JUPYTER_RUNTIME_DIR"])
     with start(folder, "--no-browser", env=env) as started:
-        assert started.ask("drinklab/begin/00_bench.ipynb", b"", token=False).status == 403
-        assert json.loads(started.ask("drinklab/begin/00_bench.ipynb", b"").body) == {"runs": True}
-        first = _stands(started, "00_bench.ipynb")
-        before = "_before = 1"
-        _ask_kernel(runtime, first, before)
-        arguments, cwd, module, warm, told, session, own, widgets = json.loads(_ask_kernel(runtime, first, IN_KERNEL))
+        assert _begin(started, "00_bench.ipynb", FIRST, token=False).status == 403
+        assert json.loads(_begin(started, "00_bench.ipynb", FIRST).body) == {"runs": True}
+        _ask_kernel(runtime, FIRST, "_before = 1")
+        arguments, cwd, module, warm, told, session, own, widgets = json.loads(_ask_kernel(runtime, FIRST, IN_KERNEL))
         assert any(str(runtime) in word for word in arguments)
         assert "--IPKernelApp.ignore_cwd=True" in arguments
         assert Path(cwd) == folder.resolve()
@@ -75,10 +75,9 @@ def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home)
         assert session.endswith("00_bench.ipynb")
         assert own == []
         assert widgets == 0
-        # A page that opens it again finds a kernel that knows nothing of the page before.
-        assert json.loads(started.ask("drinklab/begin/00_bench.ipynb", b"").body) == {"runs": True}
-        assert _stands(started, "00_bench.ipynb") == first
-        assert _ask_kernel(runtime, first, "print(['_before' in globals()])").strip() == "[False]"
+        # Another page of it has a kernel that knows nothing of the page before.
+        assert json.loads(_begin(started, "00_bench.ipynb", SECOND).body) == {"runs": True}
+        assert _ask_kernel(runtime, SECOND, "print(['_before' in globals()])").strip() == "[False]"
 
 
 def test_a_page_begins_no_kernel_for_what_will_not_run(start, env, home):
@@ -99,11 +98,10 @@ def test_a_page_begins_no_kernel_for_what_will_not_run(start, env, home):
                 with pytest.MonkeyPatch.context() as patch:
                     patch.setenv("JUPYTER_DATA_DIR", env["JUPYTER_DATA_DIR"])
                     server.sign(folder / f"{name}.ipynb")
-            answer = started.ask(f"drinklab/begin/{name}.ipynb", b"")
-            assert json.loads(answer.body) == {"runs": False}, name
-        assert started.ask("drinklab/begin/nowhere.ipynb", b"").status == 404
-        assert json.loads(started.ask("drinklab/begin/my_notes.txt", b"").body) == {"runs": False}
-        assert json.loads(started.ask("api/sessions").body) == []
+            assert json.loads(_begin(started, f"{name}.ipynb", FIRST).body) == {"runs": False}, name
+        assert _begin(started, "nowhere.ipynb", FIRST).status == 404
+        assert json.loads(_begin(started, "my_notes.txt", FIRST).body) == {"runs": False}
+        assert json.loads(started.ask("api/kernels").body) == []
 
 
 def _command(code: str = warm.KERNEL) -> list[str]:

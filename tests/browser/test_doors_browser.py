@@ -96,7 +96,7 @@ def test_nothing_in_the_folder_runs(page, start, environment, traps, started_in)
         page.wait_for_selector(".drinklab-note", state="detached")
         assert not mark.exists(), mark.read_text()
         page.get_by_role("button", name="Show code").click()
-        page.locator(".jp-CodeCell .cm-content").last.click()
+        page.locator(".jp-CodeCell .cm-content >> visible=true").last.click()
         page.keyboard.press("Control+End")
         page.keyboard.type("\nimport alta")  # the completer looks for modules, too
         page.keyboard.press("Tab")

@@ -76,11 +76,18 @@ function render({ model, el }) {
       const start = structuredClone(model.get("spec"));
       start.datasets = {...start.datasets, ...Object.fromEntries(names.map(name => [name, rows(name)]))};
       waiting.clear();
+      const room = el.clientWidth || innerWidth;
       // Panels that stand each for itself, under each other where there is no room beside.
-      if (start.concat && (el.clientWidth || innerWidth) < 480) {
+      if (start.concat && room < 480) {
         start.columns = 1;
         start.config = {...start.config, legend: {...start.config?.legend, columns: 3}};
-        place.setAttribute("data-stacked", "yes");
+        place.setAttribute("data-narrow", "yes");
+      }
+      // One panel is drawn as wide as there is room, its letters as large as ever.
+      else if (room < 480 && typeof start.width === "number" && (start.layer || start.mark)) {
+        start.width = room;
+        start.autosize = {type: "fit-x", contains: "padding"};
+        place.setAttribute("data-narrow", "yes");
       }
       const result = await embed(place, start, {mode: "vega-lite", actions: false, renderer: "svg"});
       if (closed) return result.finalize();

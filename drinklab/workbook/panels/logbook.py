@@ -69,7 +69,7 @@ class LogbookPanel(Panel):
         self.volume_unit = pick("Volumes in", ("mL", "oz"), kept["volume"])
         self.look_again = w.Button(description="Look again", layout=BUTTON)
         self.count, self.detail, self.said = Html(), Html(), Html()
-        self.chosen = w.SelectMultiple(rows=14, layout=WIDE)
+        self.chosen = w.SelectMultiple(layout=WIDE)
         self.chosen.add_class("dl-lines")
         self._build_one()
         self._build_moving()
@@ -178,7 +178,7 @@ class LogbookPanel(Panel):
         with self._silently():
             kept = [path for path in self.chosen.value if path in {str(one.path) for one in shown}]
             self.chosen.options = [(line(one, self.display), str(one.path)) for one in shown]
-            self.chosen.value = kept
+            self.chosen.value, self.chosen.rows = kept, min(max(len(shown), 3), 14)
         more = f"; the first {MOST_SHOWN} are shown" if len(self.found) > len(shown) else ""
         none = "" if self._among else " A trial is saved on the bench, in 00_bench."
         self.count.value = para(f"{len(self.found)} of {len(self._among)} saved trials{more}.{none}")

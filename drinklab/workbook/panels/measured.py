@@ -158,7 +158,7 @@ class MeasuredPanel(Lesson):
         if usual is None:
             self.pm.placeholder = "how far it may be off, with its unit"
         else:
-            share = f", or {100 * usual.relative:g} % of it if that is more" * bool(usual.relative)
+            share = f" or {100 * usual.relative:g} %" * bool(usual.relative)
             unit = measured.SORTS[self.kind.value].unit.label
             self.pm.placeholder = f"usually {usual.absolute:g} {unit}{share}"
 

@@ -74,7 +74,7 @@ class NextPanel(Lesson):
             continuous_update=False, rows=4, layout=WIDE,
         )  # fmt: skip
         self.sip = ExactDial("In each glass", tasting.SIP, 0, 60, VOLUME, show, self.refresh)
-        self.stop = Dial("Stop at", tasting.LIMIT, 3, 0.25, "std drinks", self.refresh)
+        self.stop = Dial("Stop at, standard drinks", tasting.LIMIT, 3, 0.25, "", self.refresh)
         country = logbook.DEFAULTS["country"]
         with contextlib.suppress(InputError):  # the page says so already
             country = logbook.choices(self.folder)["country"]
