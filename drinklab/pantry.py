@@ -240,16 +240,21 @@ class Pantry(Mapping[str, Ingredient]):
     def with_saved(self, items: Iterable[Ingredient]) -> tuple[Pantry, tuple[str, ...]]:
         """This pantry with the ingredients of a saved trial, and a sentence for each of ours that warns of more now.
 
-        What is here already stays as it is, with the warnings that the saved one has beyond it. The others stand
+        What is here already stays as it is, with the warnings that the saved one has beyond it. Where one id has two
+        names, a sentence says so, and what nobody stated of the one is not known of the other. The others stand
         behind ours, with the warnings of their kind and of what goes by their name here. Where that name means
         something here, theirs is marked as saved, so that neither can pass for the other.
         """
         here, saved, notes = dict(self._items), set(self._saved), []
         for item in items:
             if item.id in here and item.id not in saved:
-                kept = _warned(here[item.id], _warnings(item))
-                if kept != here[item.id]:
-                    notes.append(_more_words(here[item.id], kept))
+                ours = here[item.id]
+                kept = _warned(ours, _warnings(item))
+                if _warnings(kept) != _warnings(ours):
+                    notes.append(_more_words(ours, kept))
+                if plain(item.name) != plain(ours.name):  # it may be another bottle
+                    notes.append(_other_words(item, ours))
+                    kept = replace(kept, stated=ours.stated and item.stated)
                 here[item.id] = kept
             else:
                 saved.add(item.id)
@@ -365,6 +370,10 @@ def _more_words(was: Ingredient, now: Ingredient) -> str:
         for word in has[len(had) :]
     )
     return f"{was.name!r} was saved with {', '.join(more)}, which your pantry does not name: kept here."
+
+
+def _other_words(saved: Ingredient, ours: Ingredient) -> str:
+    return f"{saved.id} was {saved.name!r} where it was saved; here it is {ours.name!r}, which is what is poured."
 
 
 @functools.cache
