@@ -203,7 +203,7 @@ def plane_chart() -> alt.LayerChart:
             x=alt.value(_WIDE), y=alt.value(-12), text="shaded:N"
         ),
     ]
-    ground = room(-56, _WIDE + 14, -22, _HIGH + 42)
+    ground = room(-56, "width + 14", -22, _HIGH + 42)
     layers = [ground, frame, *areas, lines, *values, written, dot, *said, *around]
     return with_rows(
         alt.LayerChart(layer=layers, width=_WIDE, height=_HIGH),

@@ -82,8 +82,12 @@ def words_on(chart: alt.Chart, field: str = "label", around: float = 3.5, **mark
     return [chart.mark_text(aria=False, **mark | look).encode(text=f"{field}:N") for look in (halo, {})]
 
 
-def room(left: float, right: float, above: float, below: float) -> alt.Chart:
-    """Unseen: room for axes and words beside a panel, whatever rows come later, so that it stays put. [pixels]"""
+def room(left: float, right: float | str, above: float, below: float) -> alt.Chart:
+    """Unseen: room for axes and words beside a panel, whatever rows come later, so that it stays put. [pixels]
+
+    A panel that is drawn alone may be made narrower on a phone: its `right` is said of it, such as "width + 14".
+    """
+    right = alt.expr(right) if isinstance(right, str) else right
     unseen = _one().mark_rect(opacity=0, aria=False, tooltip=None)
     return unseen.encode(x=alt.value(left), x2=alt.value(right), y=alt.value(above), y2=alt.value(below))
 

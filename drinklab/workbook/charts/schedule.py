@@ -42,7 +42,7 @@ def day_chart() -> alt.LayerChart:
     tips = [alt.Tooltip("told:N", title="Stage"), alt.Tooltip("note:N", title="Note")]
     label = bars.encode(x=alt.X("at:Q", scale=free, axis=None))
     layers = [
-        room(-58, _DAY + 26, -22, high + 40), frame,
+        room(-58, "width + 26", -22, high + 40), frame,
         hours.mark_rule(color=FAINT, aria=False),
         days.transform_filter("datum.midnight").mark_rule(color=QUIET, strokeDash=[2, 3], aria=False),
         hours.mark_text(color=QUIET, aria=False).encode(y=alt.value(high + 10), text="label:N"),

@@ -40,7 +40,7 @@ def grams_chart() -> alt.LayerChart:
     )
     side = {"align": alt.expr("datum.place"), "dx": alt.expr("datum.place == 'left' ? 5 : -5"), "fontWeight": "bold"}
     name = [layer.encode(x=x, y=alt.value(-22)) for layer in words_on(me, **side)]
-    layers = [room(0, _WIDE + 60, -32, high), unseen("frame", x=x), lines, classics, band, rule, counts, *name]
+    layers = [room(0, "width + 60", -32, high), unseen("frame", x=x), lines, classics, band, rule, counts, *name]
     return with_rows(
         alt.LayerChart(layer=layers, width=_WIDE, height=alt.Step(_STEP)),
         "Grams of alcohol in one serve of each classic, one mark each, a line a family. A rule marks this serve, a "
@@ -57,9 +57,7 @@ def grams_rows(one: Serve, beside: Beside) -> dict[str, list]:
         for name, family, grams in zip(beside.names, beside.families, beside.grams, strict=True)
     ]
     count = min(math.floor(top / one.size), 3)
-    drinks = [
-        {"grams": n * one.size, "label": f"{n} std {'drink' if n == 1 else 'drinks'}"} for n in range(1, count + 1)
-    ]
+    drinks = [{"grams": n * one.size, "label": "1 std drink" if n == 1 else str(n)} for n in range(1, count + 1)]
     pm = one.alcohol.pm or 0.0
     me = {
         "grams": round(one.alcohol.value, 2), "low": round(max(one.alcohol.value - pm, 0.0), 2),
