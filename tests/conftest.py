@@ -178,3 +178,19 @@ def closed_widgets():
     yield
     if "ipywidgets" in sys.modules:
         sys.modules["ipywidgets"].Widget.close_all()
+
+
+@pytest.fixture(scope="module")
+def bar(tmp_path_factory):
+    """The folder of a stranger: every file of it means harm."""
+    import hostile
+
+    return hostile.folder(tmp_path_factory.mktemp("bar") / "own")
+
+
+@pytest.fixture(scope="module")
+def damaged(tmp_path_factory):
+    """The same with each file damaged."""
+    import hostile
+
+    return hostile.damaged_folder(tmp_path_factory.mktemp("bar") / "damaged")

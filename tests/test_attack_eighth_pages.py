@@ -18,16 +18,6 @@ from drinklab.teach import lessons, paper, progress
 from drinklab.workbook.panels import lesson, trainer
 
 
-@pytest.fixture(scope="module")
-def bar(tmp_path_factory):
-    return hostile.folder(tmp_path_factory.mktemp("bar") / "own")
-
-
-@pytest.fixture(scope="module")
-def damaged(tmp_path_factory):
-    return hostile.damaged_folder(tmp_path_factory.mktemp("bar") / "damaged")
-
-
 def test_the_folder_holds_what_is_to_be_tried(bar):
     joint, tasted = measured.of_folder(bar), next_glass.from_logbook(bar)
     assert joint.asked

@@ -140,16 +140,6 @@ def strange(panel) -> list:
     return found
 
 
-@pytest.fixture(scope="module")
-def bar(tmp_path_factory):
-    return hostile.folder(tmp_path_factory.mktemp("bar") / "own")
-
-
-@pytest.fixture(scope="module")
-def damaged(tmp_path_factory):
-    return hostile.damaged_folder(tmp_path_factory.mktemp("bar") / "damaged")
-
-
 @pytest.mark.parametrize("name", PANELS)
 def test_saved_things_of_a_stranger_stay_text(name, bar):
     panel = PANELS[name](bar)
