@@ -54,7 +54,7 @@ FLOORS = (
         "teach",
         "next_glass",
     },
-    {"workbook", "workbook.launch", "workbook.server", "workbook.warm"},
+    {"workbook", "workbook.launch", "workbook.server", "workbook.warm", "workbook.ahead"},
     {"workbook.charts"},
     {"workbook.parts"},
     {"workbook.panels"},

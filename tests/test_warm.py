@@ -80,6 +80,60 @@ def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home)
         assert _ask_kernel(runtime, SECOND, "print(['_before' in globals()])").strip() == "[False]"
 
 
+WIDGETS = "import ipywidgets as w\nbox = w.VBox([w.FloatSlider(), w.Label('a')])\n"
+FIRST_CELLS = {  # name: code, and what the page gets to see of it
+    "ahead": (WIDGETS + "box", ["execute_result"]),
+    "prints": (WIDGETS + "print('seen')\nbox", ["stream", "execute_result"]),
+    "fails": (WIDGETS + "1 / 0", ["error"]),
+    "silent": (WIDGETS + "box.children = ()", []),
+}
+
+
+def _asked(runtime, number, code):
+    """The kinds of what the page is told when it runs code, and what of it is shown."""
+    from jupyter_client.blocking import BlockingKernelClient
+
+    client = BlockingKernelClient(connection_file=str(runtime / f"kernel-{number}.json"))
+    client.load_connection_file()
+    client.start_channels(hb=False)
+    told = []
+    try:
+        client.wait_for_ready(timeout=60)
+        client.execute_interactive(code, timeout=60, output_hook=lambda m: told.append((m["msg_type"], m["content"])))
+    finally:
+        client.stop_channels()
+    return told
+
+
+def test_the_first_cell_has_run_before_the_page_asks_for_it(start, env, home):
+    """Its widgets are there, in silence, and its value is given as it would be; what prints or fails runs anew."""
+    folder, runtime = home / "bar", Path(env["JUPYTER_RUNTIME_DIR"])
+    count = "import ipywidgets, json\nprint(json.dumps([len(ipywidgets.Widget.widgets), len(In), sorted(Out)]))"
+    with start(folder, "--no-browser", env=env) as started:
+        book = nbformat.read(folder / "00_bench.ipynb", 4)
+        for number, (name, (code, kinds)) in enumerate(FIRST_CELLS.items(), 1):
+            book.cells = [nbformat.v4.new_code_cell(code)]
+            nbformat.write(book, folder / f"{name}.ipynb")
+            with pytest.MonkeyPatch.context() as patch:
+                patch.setenv("JUPYTER_DATA_DIR", env["JUPYTER_DATA_DIR"])
+                server.sign(folder / f"{name}.ipynb")
+            kernel = FIRST.replace("1", str(number))
+            assert json.loads(_begin(started, f"{name}.ipynb", kernel).body) == {"runs": True}
+            told = _asked(runtime, kernel, code)
+            shown = [
+                (kind, what) for kind, what in told if kind not in ("status", "execute_input", "comm_open", "comm_msg")
+            ]
+            assert [kind for kind, _ in shown] == kinds, name
+            opened = sum(kind == "comm_open" for kind, _ in told)
+            assert (opened == 0) == (name == "ahead"), (name, opened)
+            counted = next(what["text"] for kind, what in _asked(runtime, kernel, count) if kind == "stream")
+            if name != "fails":
+                widgets, entered, out = json.loads(counted)
+                assert widgets == 8, "box, slider and label, their layouts, and the styles of two"
+                assert entered == 3, "as if the page had run it: In[1], and this one"
+                assert out == [1] * ("execute_result" in kinds)
+
+
 def test_a_page_begins_no_kernel_for_what_will_not_run(start, env, home):
     """What a stranger sent, what does not ask, what is for another kernel, what is not there."""
     folder = home / "bar"

@@ -10,6 +10,7 @@ own, which plain JupyterLab does not share.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import logging
 import os
@@ -135,6 +136,16 @@ class Kernels(AsyncMappingKernelManager):
             self._begun[kernel_id] = time.monotonic()
         return new
 
+    async def answers(self, kernel_id: str) -> None:
+        """Wait until it does: it has then run what it was to run ahead."""
+        client = self.get_kernel(kernel_id).client()
+        client.start_channels()
+        try:
+            with contextlib.suppress(RuntimeError):  # the page will see for itself
+                await client.wait_for_ready(timeout=60)
+        finally:
+            client.stop_channels()
+
     def notify_connect(self, kernel_id: str) -> None:
         """Told by a page that connects."""
         super().notify_connect(kernel_id)
@@ -152,7 +163,7 @@ class Kernels(AsyncMappingKernelManager):
 
 
 class Begin(APIHandler):
-    """Asked by a page while it loads: the kernel of the notebook that it will run is then there when it wants it."""
+    """Asked by a page while it loads: its kernel is then ready, and has run the first cell of its notebook."""
 
     auth_resource = "sessions"
 
@@ -164,28 +175,32 @@ class Begin(APIHandler):
         kernel = (self.get_json_body() or {}).get("kernel")
         if not isinstance(kernel, str) or not re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", kernel):
             raise HTTPError(400, "a kernel's id is wanted")
-        runs = await self._runs(path)
-        if runs:
-            await self._start(path, kernel)
-        self.finish(json.dumps({"runs": runs}))
-        if runs:
+        code = await self._runs(path)
+        if code is not None:
+            await self._start(path, kernel, code)
+            await self.kernel_manager.answers(kernel)
+        self.finish(json.dumps({"runs": code is not None}))
+        if code is not None:
             await self.kernel_manager.clear()
 
-    async def _start(self, path: str, kernel: str) -> None:
+    async def _start(self, path: str, kernel: str, code: str) -> None:
         if self.kernel_manager.begin(kernel):  # its session is JupyterLab's affair
+            warm.first_cells[kernel] = code
             name, kind = path.rpartition("/")[2], "notebook"
             await self.session_manager.start_kernel_for_session("", path, name, kind, NATIVE_KERNEL_NAME, kernel)
 
-    async def _runs(self, path: str) -> bool:
-        """As the page will find it: it asks for it, for our kernel, and all its code is trusted (`Notary`)."""
+    async def _runs(self, path: str) -> str | None:
+        """The first code of a notebook as the page will find it: it asks to be run, for our kernel, and is trusted."""
         if not path.endswith(".ipynb"):
-            return False
+            return None
         book = (await ensure_async(self.contents_manager.get(path, type="notebook")))["content"]
         about = book["metadata"]
         ours = about.get("kernelspec", {}).get("name") == NATIVE_KERNEL_NAME
         code = [cell for cell in book["cells"] if cell["cell_type"] == "code"]
-        trusted = all(cell["metadata"].get("trusted") for cell in code)
-        return about.get("drinklab", {}).get("run_on_open") is True and ours and trusted
+        trusted = all(cell["metadata"].get("trusted") for cell in code)  # `Notary`
+        if about.get("drinklab", {}).get("run_on_open") is not True or not ours or not trusted:
+            return None
+        return code[0]["source"] if code else ""
 
 
 class Lab(_Ours, LabApp):

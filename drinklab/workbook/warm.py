@@ -1,9 +1,9 @@
 """A kernel that is ready before a page asks for it: its process has imported what a page needs, and waits.
 
 One process waits at a time. It is told once, by a line of JSON on its standard input, which kernel it is: the words of
-its command, the folder to stand in, and its environment. Until then it stands where the server does, so that it
-imports nothing from a working folder, and goes by the same rules of Python's path as any kernel (`server.Specs`). A
-process that is not there, or not of the kernel that is asked for, costs only time: then one is started as usual.
+its command, the folder to stand in, its environment, and the code of the cell to run `ahead`. Until then it stands
+where the server does, so that it imports nothing from a working folder, and goes by the same rules of Python's path as
+any kernel (`server.Specs`). A process that is not there costs only time: then one is started.
 
 This file is also what that process runs.
 """
@@ -28,8 +28,8 @@ from jupyter_client.provisioning import LocalProvisioner
 
 NAME = "drinklab-warm"  # as a kernel's description asks for it
 KERNEL = "ipykernel_launcher"  # the module of a Python kernel
-# A page is at its busiest just after it got its kernel; the next kernel is made ready when it has settled. [s]
-PAUSE = 6.0
+# A page is busy while it loads; the next kernel is made ready when it has settled. [s]
+PAUSE = 10.0
 
 
 def _before_module(command: list[str]) -> list[str] | None:
@@ -55,8 +55,11 @@ class Spare:
         with contextlib.suppress(OSError):
             self._process, self._python = launch_kernel(order, stdin=subprocess.PIPE), python
 
-    def take(self, command: list[str], env: dict[str, str], cwd: str | None = None, **more: Any):
-        """The process, now the kernel of that command; None if none waits or the kernel is of another kind."""
+    def take(self, command: list[str], env: dict[str, str], cwd: str | None = None, first: str = "", **more: Any):
+        """The process, now the kernel of that command; None if none waits or the kernel is of another kind.
+
+        `first` is the code of a cell that it runs before anybody asks.
+        """
         process = self._process
         if process is None or more or self._python != _before_module(command):
             return None
@@ -64,6 +67,7 @@ class Spare:
             self._drop()
             return None
         order = {"argv": command[command.index("-m") + 1 :], "env": env, "cwd": os.fspath(cwd or os.getcwd())}
+        order["first"] = first
         try:
             process.stdin.write(json.dumps(order).encode() + b"\n")
             process.stdin.close()
@@ -87,6 +91,7 @@ class Spare:
 
 
 spare = Spare()
+first_cells: dict[str, str] = {}  # code that a kernel runs ahead when it starts, by the kernel's id
 
 
 class Warm(LocalProvisioner):
@@ -94,7 +99,8 @@ class Warm(LocalProvisioner):
 
     async def launch_kernel(self, cmd: list[str], **kwargs: Any) -> dict[str, Any]:
         """Take the process that waits, or start one."""
-        process = spare.take(cmd, **self._scrub_kwargs(kwargs))
+        spare.prepare(cmd)
+        process = spare.take(cmd, first=first_cells.pop(self.kernel_id, ""), **self._scrub_kwargs(kwargs))
         asyncio.get_running_loop().call_later(PAUSE, spare.prepare, cmd)
         if process is None:
             return await super().launch_kernel(cmd, **kwargs)
@@ -133,6 +139,8 @@ def wait() -> None:
         _warm_up(wanted)
     from ipykernel import kernelapp
 
+    from .ahead import Kernel
+
     wanted.wait()
     if not said[0].endswith(b"\n"):
         return  # the server has ended
@@ -143,7 +151,8 @@ def wait() -> None:
     os.environ.update(order["env"] | own)
     os.chdir(order["cwd"])
     sys.argv = order["argv"]
-    kernel = kernelapp.IPKernelApp.instance()
+    Kernel.first = order["first"]
+    kernel = kernelapp.IPKernelApp.instance(kernel_class=Kernel)
     kernel.initialize()
     if "ipywidgets" in sys.modules:  # it was imported when there was no kernel to tell
         sys.modules["ipywidgets"].register_comm_target()

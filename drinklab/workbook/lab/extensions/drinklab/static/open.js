@@ -4,10 +4,11 @@
   let shared;
 
   // Each page has kernels of its own, so that another page of the same notebook takes nothing from it. It names the
-  // kernel and asks for it as soon as it knows which notebook it will show: the kernel is made ready while the rest
-  // loads. JupyterLab loads a second tab twice, which then asks for the same one.
+  // kernel and asks for it as soon as it knows which notebook it will show: the kernel is made ready, and runs the
+  // first cell, while the rest loads. JupyterLab loads a second tab twice, which then asks for the same one.
   const config = JSON.parse(document.getElementById("jupyter-config-data")?.textContent ?? "{}");
   const kept = path => `drinklab begun ${config.baseUrl}${path}`;
+  const asked = new Map(); // path: whether the server has begun that kernel, told once it has run the first cell
   if (config.treePath) begin(config.treePath);
 
   function begin(path) {
@@ -18,8 +19,9 @@
     const headers = {"X-XSRFToken": cookie};
     if (config.token) headers.Authorization = `token ${config.token}`;
     const place = config.baseUrl + "drinklab/begin/" + path.split("/").map(encodeURIComponent).join("/");
-    fetch(place, {method: "POST", headers, body: JSON.stringify({kernel})})
-      .catch(error => console.warn("drinklab", error)); // the kernel is then started when JupyterLab asks for it
+    asked.set(path, fetch(place, {method: "POST", headers, body: JSON.stringify({kernel})})
+      .then(async answer => answer.ok && (await answer.json()).runs)
+      .catch(error => console.warn("drinklab", error)));
   }
 
   const load = async name => {
@@ -79,7 +81,10 @@
       seen.add(panel);
       open(panel).catch(error => console.error("drinklab", error));
     };
-    tracker.widgetAdded.connect((_, panel) => panel.addClass("drinklab-waits")); // before its first cell is drawn
+    tracker.widgetAdded.connect((_, panel) => {
+      panel.addClass("drinklab-waits"); // before its first cell is drawn
+      if (asked.has(panel.context.path)) connect(panel); // while the notebook is still read
+    });
     tracker.currentChanged.connect((_, panel) => look(panel));
     look(tracker.currentWidget);
 
@@ -108,15 +113,26 @@
 
     const reveal = panel => panel.removeClass("drinklab-waits");
 
-    // JupyterLab does the same, once it has looked for checkpoints; but it would take the kernel of another page.
+    // JupyterLab asks for a kernel once it has looked for checkpoints, but would take that of another page; and it asks
+    // for its widgets at once, so it waits here until ours can tell of them.
+    const fresh = new WeakMap(); // panel: the id of a kernel whose only widgets are those of its first cell
     function connect(panel) {
-      const session = panel.sessionContext, {defaultKernelName: name, defaultKernelLanguage: language} = panel.model;
-      const {path} = panel.context;
+      if (fresh.has(panel)) return;
+      const session = panel.sessionContext, {path} = panel.context, {initialize} = session;
       if (!sessionStorage.getItem(kept(path))) begin(path);
-      const own = {id: sessionStorage.getItem(kept(path)), shouldReuse: false};
+      const id = sessionStorage.getItem(kept(path)), begun = asked.get(path);
+      asked.delete(path);
       sessionStorage.removeItem(kept(path)); // the next page begins its own
-      session.kernelPreference = {...session.kernelPreference, name: name || session.kernelPreference.name, language, ...own};
-      session.initialize().catch(error => console.warn("drinklab", error));
+      fresh.set(panel, null);
+      session.initialize = async () => {
+        if (await begun) {
+          fresh.set(panel, id);
+          const name = session.kernelPreference.name || "python3";
+          session.kernelPreference = {...session.kernelPreference, name, id, shouldReuse: false};
+        }
+        return initialize.call(session);
+      };
+      begun.then(ours => ours && session.initialize()).catch(error => console.warn("drinklab", error));
     }
 
     // A kernel that stopped, or began anew, knows nothing of the sliders on the page: it says so and can begin again.
@@ -153,13 +169,19 @@
       try {
         showCode(panel, false);
         await panel.sessionContext.ready;
-        await beginAnew(panel.sessionContext);
+        const {kernel} = panel.sessionContext.session ?? {};
+        if (!kernel || kernel.id !== fresh.get(panel)) await beginAnew(panel.sessionContext);
+        fresh.set(panel, null);
         for (const cell of panel.model.cells) if (cell.type === "code") cell.clearExecution();
         // What is seen first is drawn before the rest is even asked for.
         const cells = [...panel.content.widgets], first = cells.findIndex(cell => cell.model.type === "code") + 1;
         const run = some => actions.runCells(panel.content, some, panel.sessionContext);
         done = await run(cells.slice(0, first));
-        await shown(panel, done);
+        if (!await shown(panel, done)) { // it did not get all the widgets that were made before it came
+          await panel.sessionContext.restartKernel();
+          done = await run(cells.slice(0, first));
+          await shown(panel, done);
+        }
         reveal(panel);
         await frame();
         done = done && await run(cells.slice(first));
@@ -225,12 +247,13 @@
 
   // Until the sliders of a cell that has run stand on the page; a cell without any is waited for no longer.
   async function shown(panel, ran) {
-    const until = performance.now() + 5000;
+    const until = performance.now() + 60_000;
     const cell = () => [...panel.content.widgets].find(cell => cell.model.type === "code");
     const waits = () => [...(cell()?.model.outputs?.toJSON() ?? [])]
       .some(output => output.data?.["application/vnd.jupyter.widget-view+json"]);
-    while (ran && performance.now() < until && waits() && !panel.node.querySelector(".jp-OutputArea .jupyter-widgets"))
-      await frame();
+    const drawn = () => !ran || !waits() || panel.node.querySelector(".jp-OutputArea .jupyter-widgets") !== null;
+    while (!drawn() && performance.now() < until) await frame();
+    return drawn();
   }
 
   function inPlain(event) {

@@ -1,0 +1,117 @@
+"""A kernel that has run a page's first cell before the page is there to ask for it.
+
+While a page loads, its kernel would wait. It is told the code of the first cell instead (by a server that has seen
+that the notebook may run by itself), runs it, and keeps its value; when the page asks for that same cell, the value is
+there. The page takes all its widgets in one message, as any page does that connects to a kernel with widgets, where
+they would come one by one. Code that fails, prints, or is not what the page asks for is run again, as usual.
+"""
+
+from __future__ import annotations
+
+import ast
+import contextlib
+from collections.abc import Iterator
+from typing import Any
+
+import comm
+from ipykernel.comm.comm import BaseComm
+from ipykernel.ipkernel import IPythonKernel
+from IPython.utils.capture import capture_output
+from ipywidgets import Widget
+from tornado.ioloop import IOLoop
+
+
+class _Comm(BaseComm):
+    """A line to the page, which says nothing while there is no page."""
+
+    alone = False
+
+    def publish_msg(self, *args: Any, **given: Any) -> None:
+        """Tell the page."""
+        self.kernel = IPythonKernel.instance()  # widgets say nothing on a line without one
+        if not _Comm.alone:
+            super().publish_msg(*args, **given)
+
+
+@contextlib.contextmanager
+def _alone() -> Iterator[None]:
+    usual, comm.create_comm, _Comm.alone = comm.create_comm, _Comm, True
+    try:
+        yield
+    finally:
+        comm.create_comm, _Comm.alone = usual, False
+
+
+def value_of(code: str, names: dict[str, Any]) -> Any:
+    """What the last line of some code gives.
+
+    Parameters
+    ----------
+    code : str
+        Python, of which the last statement is an expression.
+    names : dict
+        What it finds and leaves, by name.
+
+    Returns
+    -------
+    object
+        The value; None too where the last statement is none.
+
+    Examples
+    --------
+    >>> value_of("a = 6\\na * 7", {})
+    42
+    """
+    tree = ast.parse(code)
+    last = tree.body.pop() if tree.body and isinstance(tree.body[-1], ast.Expr) else None
+    exec(compile(tree, "<first cell>", "exec"), names)
+    return last and eval(compile(ast.Expression(last.value), "<first cell>", "eval"), names)
+
+
+class _Told(ast.NodeTransformer):
+    """Puts a name in place of a cell that would give its value."""
+
+    NAME = "_value_of_the_first_cell"
+
+    def visit(self, node: ast.AST) -> ast.AST:
+        return ast.parse(self.NAME)
+
+
+class Kernel(IPythonKernel):
+    """Python, with one cell that may be run already."""
+
+    first = ""  # the code of that cell
+    _value: Any = None
+
+    def start(self) -> None:
+        """Start; the cell goes before whatever the page may ask."""
+        if self.first:
+            IOLoop.current().add_callback(self.run_ahead)
+        super().start()
+
+    def run_ahead(self) -> None:
+        """Run the cell as if alone; what cannot be shown later just as it would be now is dropped."""
+        with _alone(), capture_output() as said:
+            with contextlib.suppress(Exception):  # the page will ask for it, and show it then
+                self._value = value_of(self.first, self.shell.user_ns)
+            if said.stdout or said.stderr or said.outputs:
+                self._value = None
+            if self._value is None:
+                Widget.close_all()
+
+    async def do_execute(self, code: str, silent: bool, store_history: bool = True, *args: Any, **given: Any) -> Any:
+        """Run code, or show what running it ahead has given."""
+        if silent or self._value is None:
+            return await super().do_execute(code, silent, store_history, *args, **given)
+        value, self._value = self._value, None
+        if code != self.first:
+            Widget.close_all()  # the page knows none of them
+            return await super().do_execute(code, silent, store_history, *args, **given)
+        told = _Told()
+        self.shell.user_ns[_Told.NAME] = value
+        self.shell.ast_transformers.append(told)
+        try:
+            return await super().do_execute(code, silent, store_history, *args, **given)
+        finally:
+            self.shell.ast_transformers.remove(told)
+            del self.shell.user_ns[_Told.NAME]
