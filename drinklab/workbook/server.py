@@ -172,7 +172,7 @@ class Begin(APIHandler):
     async def post(self, path: str) -> None:
         """Give a notebook that runs by itself the kernel that the page has named; any other stays as it is."""
         path = path.strip("/")
-        kernel = (self.get_json_body() or {}).get("kernel")
+        kernel = _at(self.get_json_body(), "kernel")
         if not isinstance(kernel, str) or not re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", kernel):
             raise HTTPError(400, "a kernel's id is wanted")
         code = await self._runs(path)
@@ -194,13 +194,28 @@ class Begin(APIHandler):
         if not path.endswith(".ipynb"):
             return None
         book = (await ensure_async(self.contents_manager.get(path, type="notebook")))["content"]
-        about = book["metadata"]
-        ours = about.get("kernelspec", {}).get("name") == NATIVE_KERNEL_NAME
-        code = [cell for cell in book["cells"] if cell["cell_type"] == "code"]
-        trusted = all(cell["metadata"].get("trusted") for cell in code)  # `Notary`
-        if about.get("drinklab", {}).get("run_on_open") is not True or not ours or not trusted:
+        if not runs_by_itself(book):
             return None
-        return code[0]["source"] if code else ""
+        code = next((cell["source"] for cell in book["cells"] if cell["cell_type"] == "code"), "")
+        return code if isinstance(code, str) else ""
+
+
+def runs_by_itself(book: object) -> bool:
+    """Whether a notebook as the server reads it runs when it opens; one that a stranger shaped otherwise does not.
+
+    >>> runs_by_itself({"metadata": {"kernelspec": "python3", "drinklab": []}, "cells": []})
+    False
+    """
+    about, cells = _at(book, "metadata"), _at(book, "cells")
+    ours = _at(_at(about, "kernelspec"), "name") == NATIVE_KERNEL_NAME
+    if not ours or _at(_at(about, "drinklab"), "run_on_open") is not True or not isinstance(cells, list):
+        return False
+    return all(_at(_at(cell, "metadata"), "trusted") is True for cell in cells if _at(cell, "cell_type") == "code")
+
+
+def _at(data: object, key: str) -> object:
+    """What stands under a key; None where what is there has no keys."""
+    return data.get(key) if isinstance(data, dict) else None
 
 
 class Lab(_Ours, LabApp):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import contextlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -27,7 +27,7 @@ from ..parts.panel import Panel, chosen, hand_words, pick, sides
 from ..parts.spoken import Spoken
 from ..parts.written import tastings_of
 
-MOST_SHOWN, MOST_SIDE = 200, 6  # lines in the list, and trials side by side
+MOST_SHOWN, MOST_SIDE, MOST_TOLD = 200, 6, 40  # lines in the list, trials side by side, versions of one drink
 _ANY = "any family"
 BUTTON = {"width": "auto", "align_self": "flex-start"}
 
@@ -228,7 +228,8 @@ class LogbookPanel(Panel):
                 self.detail.value = ""
 
     def _words_of(self, one: Entry) -> str:
-        show, versions = self.display, logbook.line_of(self._among, one.path)
+        show, line_of = self.display, logbook.line_of(self._among, one.path)
+        versions = _around(line_of, one)
         by_name = {other.path.name: other for _, other in versions}
         changed = {}
         for _, other in versions:
@@ -240,7 +241,9 @@ class LogbookPanel(Panel):
         cautions = declaration(declared(*found.setting.brings(found.onto(found.pantry))), show.say)
         parts = [heading(one.title), figure_tiles(one, show), cautions, notes_words(one), *tasted]
         parts += self._photos(one)
-        return join([*parts, tree(versions, one, changed), quiet(f"File: {one.path.name}")])
+        more = f"{len(line_of)} versions belong with it; the {len(versions)} around it are told."
+        less = quiet(more) if len(versions) < len(line_of) else ""
+        return join([*parts, tree(versions, one, changed), less, quiet(f"File: {one.path.name}")])
 
     def _photos(self, one: Entry) -> list[str]:
         shown = []
@@ -370,3 +373,12 @@ class LogbookPanel(Panel):
             yield
         except InputError as problem:
             self.said.value = problem_words(self.display.say(problem))
+
+
+def _around(versions: Sequence[tuple[int, Entry]], here: Entry) -> Sequence[tuple[int, Entry]]:
+    """Of many versions those next to one: what each changed takes a look into its file."""
+    at = next((i for i, (_, one) in enumerate(versions) if one.path == here.path), 0)
+    first = max(0, min(at - MOST_TOLD // 2, len(versions) - MOST_TOLD))
+    near = versions[first : first + MOST_TOLD]
+    least = min((depth for depth, _ in near), default=0)
+    return [(depth - least, one) for depth, one in near]
