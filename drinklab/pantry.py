@@ -12,6 +12,7 @@ from __future__ import annotations
 import difflib
 import functools
 import re
+import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -283,7 +284,7 @@ class Pantry(Mapping[str, Ingredient]):
         meant = {item.id, self._meant(" ".join(item.name.split()))[0], self._spoken.get(plain(item.id))}
         found = [self._items[key] for key in meant if key in self._items]
         stated = item.stated or any(other.stated for other in found)
-        named = ((), (), _of_name(item.name))
+        named = ((), (), _of_name(item.name, item.kind))
         warned = _warned(item, _usual(item.kind), *map(_warnings, found), named, otherwise=otherwise)
         return warned if warned.stated == stated else replace(warned, stated=stated)
 
@@ -387,24 +388,35 @@ def _usual(kind: str) -> tuple[tuple[str, ...], ...]:
     )
 
 
-# Words that say themselves what a guest, or who shakes, must know: a pink grapefruit juice, a house tonic.
+# Words that say themselves what a guest, or who shakes, must know: a pink grapefruit juice, a house tonic. Pomelos,
+# tangelos and Seville oranges act on medicines as grapefruit does (US FDA, consumer update on grapefruit; from memory).
 _SAID = {
-    "grapefruit": r"grapefruits?",
-    "quinine": r"tonic|quinine|cinchona",
-    "caffeine": r"coffee|espresso|cold[ -]brew|cola|guarana|matcha|yerba|(?:black|green|white|oolong) tea",
+    "grapefruit": r"grape[ -]?fruits?|pamplemousse|pompelmo|pomelos?|tangelos?|seville oranges?",
+    "quinine": r"tonic|quinine|quinquina|cinchona",
+    "caffeine": r"coffee|espresso|cold[ -]brew|cola|guarana|matcha|yerba|earl grey|(?:black|green|white|oolong) tea",
     "raw_egg": r"eggs?|yolks?|egg[ -]?nog",
-    "sparkling": r"sparkling|prosecco",
+    "sparkling": r"sparkling|carbonated|fizzy",
 }
 _SAYS = {caution: re.compile(rf"\b(?:{words})\b", re.IGNORECASE) for caution, words in _SAID.items()}
+# Said of what is drunk as it is: a cognac may be of Champagne, and a syrup or a vinegar of a soda.
+_SPARKLES = re.compile(
+    r"\b(?:prosecco|champagne|cava|cr[ée]mant|spumante|frizzante|seltzer|kombucha|ginger beer|tonic water|"
+    r"(?<!baking )soda)\b(?! (?:syrup|cordial|vinegar|reduction|jelly)\b)",
+    re.IGNORECASE,
+)
+_NO_SPARKLE = {"spirit", "liqueur", "bitters", "syrup", "dairy", "egg"}
 
 
-def _of_name(name: str) -> tuple[str, ...]:
+def _of_name(name: str, kind: str = "") -> tuple[str, ...]:
     """Cautions of what a name says is in it.
 
     >>> _of_name("pink grapefruit tonic, house"), _of_name("eggplant syrup")
     (('grapefruit', 'quinine'), ())
     """
-    return tuple(caution for caution, words in _SAYS.items() if words.search(name))
+    read = unicodedata.normalize("NFKC", name)
+    said = tuple(caution for caution, words in _SAYS.items() if words.search(read))
+    more = kind not in _NO_SPARKLE and "sparkling" not in said and bool(_SPARKLES.search(read))
+    return (*said, *["sparkling"] * more)
 
 
 def _words(cell: str | None) -> tuple[str, ...]:

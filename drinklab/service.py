@@ -49,6 +49,10 @@ _US = {
 }  # fmt: skip
 US_ALLERGENS = tuple(_US.values())
 _WHEAT = {"wheat", "spelt", "khorasan", "emmer", "einkorn", "durum", "farro"}
+# Of cereals these are no wheat; a word that is none of them may be a name of one: semolina, kamut, triticale.
+_NO_WHEAT = set(
+    "barley rye oat oats malt malts malted roasted flakes grain and or buckwheat honey beer whisky whiskey".split()
+)
 # Cautions whose matter a guest may ask for by its name.
 ASKED_FOR = ("caffeine", "quinine", "grapefruit", "raw egg")
 # Cautions for a guest card: who drinks a whole serve is told of a strong one too.
@@ -318,8 +322,8 @@ def us_words(allergens: Iterable[str]) -> tuple[str, ...]:
         if kind == "cereals containing gluten":
             if not more:
                 found.append("wheat (which cereal is not stated)")
-            elif _WHEAT & set(re.findall(r"[a-z]+", more.casefold())):
-                found.append("wheat")
+            elif rest := [word for word in re.findall(r"[^\W\d_]+", more.casefold()) if word not in _NO_WHEAT]:
+                found.append("wheat" if _WHEAT & {*rest} else f"wheat ({more}: may be one)")
         elif kind in _US:
             found.append(_US[kind] + (f" ({more})" if more else ""))
     return tuple(sorted(found, key=lambda word: US_ALLERGENS.index(word.partition(" (")[0])))

@@ -18,10 +18,17 @@ _DEEP = 40
 # Line breaks and tabs stay. Control characters and the two U+FFF. are not allowed in a picture (XML 1.0, section 2.2);
 # lone surrogates are halves of characters; U+202A to 202E and 2066 to 2069 turn the reading direction around.
 _UNFIT = re.compile(r"[\x00-\x08\x0b-\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff\u202a-\u202e\u2066-\u2069]")
+# What nobody sees: soft hyphens of a web page, spaces of no width, blanks that pass for letters, tags. And what joins
+# or turns letters of other scripts, where it stands beside one of ours: "eg\u00adgs" is eggs to whoever reads it.
+_TURNS = r"[\u061c\u180b-\u180f\u200c-\u200f\ufe00-\ufe0f]+"
+_UNSEEN = re.compile(
+    r"[\u00ad\u034f\u115f\u1160\u17b4\u17b5\u200b\u2060-\u2065\u206a-\u206f\u2800\u3164\ufeff\uffa0\U000e0000-\U000e007f]"
+    rf"|(?<=[A-Za-z0-9]){_TURNS}|{_TURNS}(?=[A-Za-z0-9])"
+)
 
 
 def clean(text: object, field: str, most: int = PROSE) -> str:
-    """`text` with a space for each character that has no place in a text; line breaks become plain ones.
+    """`text` with a space for what has no place in a text, and without what nobody sees; line breaks become plain ones.
 
     Parameters
     ----------
@@ -52,12 +59,12 @@ def clean(text: object, field: str, most: int = PROSE) -> str:
 def fit(text: str) -> str:
     """`clean` without a limit.
 
-    >>> fit("a\\ud83d\\r\\nb")
-    'a \\nb'
+    >>> fit("a\\ud83d\\r\\nb"), fit("eg\\u00adgs\\u200b")
+    ('a \\nb', 'eggs')
     """
     if text.isascii() and text.isprintable():  # as nearly every text is, a hundred of them in a saved trial
         return text
-    return _UNFIT.sub(" ", text).replace("\r\n", "\n").replace("\r", "\n")
+    return _UNSEEN.sub("", _UNFIT.sub(" ", text)).replace("\r\n", "\n").replace("\r", "\n")
 
 
 def line(text: str) -> str:

@@ -24,6 +24,10 @@ EGG, SPARKLES = Fact("batch with egg"), Fact("batch with a sparkling bottle")
 _CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|mandarin|tangerine|clementine|yuzu|citrus|calamansi)s?\b", re.I)
 _KEPT = re.compile(r"\b(bottled|canned|from concentrate|pasteurised|pasteurized)\b", re.I)
 _HERBS = re.compile(r"\b(mint|basil|coriander|cilantro|sage|thyme|rosemary|dill|parsley|shiso|herbs?)\b", re.I)
+_FRESH = re.compile(r"\b(fresh|raw|grated|cut)\b", re.I)
+# So much of one of these keeps what is no juice, milk or egg (common practice, no published source). [% vol, g/L]
+_KEEPS_BY_ALCOHOL, _KEEPS_BY_ACID, _KEEPS_BY_SALT = 15.0, 20.0, 100.0
+_STABLE = {"orange_flower_water", "worcestershire_sauce", "hot_pepper_sauce"}  # sold to stand on a shelf
 _BEANS = re.compile(r"\baquafaba\b", re.I)
 
 
@@ -102,8 +106,22 @@ def is_egg(item: Ingredient) -> bool:
 
 
 def spoils(item: Ingredient) -> bool:
-    """Whether a bottle with it in is to be kept cold and used soon: juice, tea, milk, egg."""
-    return item.kind in ("juice", "dairy", "egg") or (item.kind == "mixer" and item.id not in ("water", "soda_water"))
+    """Whether a bottle with it in is to be kept cold and used soon: juice, tea, milk, egg, a plant drink, herbs.
+
+    >>> from drinklab.pantry import load
+    >>> [spoils(load()[key]) for key in ("aquafaba", "mint", "coconut_cream_sweet", "saline_20", "vinegar_cider")]
+    [True, True, True, False, False]
+    """
+    if item.kind in ("juice", "dairy", "egg") or is_egg(item) or needs_cold(item):
+        return True
+    if item.kind == "mixer":
+        return item.id not in ("water", "soda_water")
+    if item.kind != "other" or item.id in _STABLE:
+        return False
+    if item.state == "solid":
+        return bool(_FRESH.search(item.name) or _HERBS.search(item.name))
+    salt = sum(item.solutes.get(name, 0.0) for name in ("solids", "potassium"))
+    return item.abv < _KEEPS_BY_ALCOHOL and item.acid < _KEEPS_BY_ACID and salt < _KEEPS_BY_SALT
 
 
 def sparkles(setting: Setting, shelf: Pantry) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -41,6 +42,13 @@ class Taster:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "name", texts.line(texts.clean(self.name, "name of a taster", 60)))
+        if not self.name:
+            raise InputError("name of a taster", Told("empty"), "a name")
+
+    @property
+    def called(self) -> str:
+        """The name as names are compared, however an accent or a wide letter of it was typed."""
+        return unicodedata.normalize("NFKC", self.name).casefold()
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +132,7 @@ _MORE = re.compile(r"[,;/&+=()\[\]]|\s[-–—]|[-–—]\s|\b(no|not|without|al
 
 
 def _tokens(text: str) -> set[str]:
-    words = re.findall(r"[^\W\d_]+", text.casefold())
+    words = re.findall(r"[^\W\d_]+", unicodedata.normalize("NFKC", text).casefold())
     single = [w[:-1] if w.endswith("s") and len(w) > 3 else w for w in words]
     return {_SAME.get(w, w) for w in single} - _FILLER
 
@@ -132,7 +140,8 @@ def _tokens(text: str) -> set[str]:
 def _meets(mine: set[str], found: str) -> bool:
     """Whether words of a taster meet one of a drink; "nuts" alone may be any nut, and who says it may mean peanuts."""
     theirs = _tokens(found)
-    return bool(mine & theirs) or (theirs == {"nut"} and bool(mine & _NUTS)) or ("nut" in mine and "peanut" in theirs)
+    any_nut = "nut" in mine and bool(theirs & (_NUTS | {"peanut"}))
+    return bool(mine & theirs) or (theirs == {"nut"} and bool(mine & _NUTS)) or any_nut
 
 
 def unfit(taster: Taster, *samples: Sample) -> tuple[Reason, ...]:
@@ -198,7 +207,7 @@ def read_tasters(text: str) -> tuple[Taster, ...]:
             raise InputError(
                 "name of a taster", Told("empty"), "a name, and behind a colon what they can't have", f"line {at}"
             )
-        if any(name.casefold() == other.name.casefold() for other in found):
+        if any(Taster(name).called == other.called for other in found):
             raise InputError("name of a taster", name, "on one line only; put a second name behind it", f"line {at}")
         words = (texts.line(word) for word in re.split(r"[,;/&+]|\band\b|\bor\b", avoids))
         found.append(Taster(name, tuple(word for word in words if word)))
@@ -291,8 +300,8 @@ def plan(
     """
     one_of("method", method, WAYS)
     everyone = numbered(tasters) if isinstance(tasters, int) else tuple(tasters)
-    names = Counter(taster.name.casefold() for taster in everyone)
-    if twice := [taster.name for taster in everyone if names[taster.name.casefold()] > 1]:
+    names = Counter(taster.called for taster in everyone)
+    if twice := [taster.name for taster in everyone if names[taster.called] > 1]:
         raise InputError("name of a taster", twice[0], "of one taster only")
     drinks = tuple(samples)
     kept_from = [(taster, unfit(taster, *drinks)) for taster in everyone]
