@@ -50,9 +50,10 @@ _US = {
 US_ALLERGENS = tuple(_US.values())
 _WHEAT = {"wheat", "spelt", "khorasan", "emmer", "einkorn", "durum", "farro"}
 # Of cereals these are no wheat; a word that is none of them may be a name of one: semolina, kamut, triticale.
-_NO_WHEAT = set(
-    "barley rye oat oats malt malts malted roasted flakes grain and or buckwheat honey beer whisky whiskey".split()
-)
+_NO_WHEAT = {
+    "barley", "rye", "oat", "oats", "malt", "malts", "malted", "roasted", "flakes", "grain", "and", "or", "buckwheat",
+    "honey", "beer", "whisky", "whiskey",
+}  # fmt: skip
 # Cautions whose matter a guest may ask for by its name.
 ASKED_FOR = ("caffeine", "quinine", "grapefruit", "raw egg")
 # Cautions for a guest card: who drinks a whole serve is told of a strong one too.

@@ -157,3 +157,15 @@ def test_a_plant_drink_and_herbs_in_a_bottle_are_kept_cold_and_not_for_a_week(tm
                                  "orange_flower_water", "worcestershire_sauce", "clove"])  # fmt: skip
 def test_what_stands_on_a_shelf_does_not(key):
     assert not storage.spoils(TABLE[key])
+
+
+def test_the_stop_limit_is_kept_at_the_upper_end():
+    """As on a guest card and a menu: 0.99 ± 0.25 standard drinks were “after this one tasting, at 1 standard drink”."""
+    a, b = tasting.Sample("A", 0.2, 0.05), tasting.Sample("B", 0.2, 0.05)
+    near = tasting.portion(a, b, "triangle", 23.2)
+    assert near.drinks < near.limit < near.drinks * (1 + near.pm / near.grams)
+    with pytest.raises(InputError, match=r"up to 1\.2 standard drinks; it must be at most the stop limit, 1"):
+        tasting.prepare(tasting.plan(6), a, b, near)
+    assert tasting.portion(a, b, "triangle", 9.0).rounds == 2
+    exact = tasting.portion(tasting.Sample("A", 0.2), tasting.Sample("B", 0.2), "triangle", 23.2)
+    assert exact.rounds == 1

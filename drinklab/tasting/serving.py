@@ -331,8 +331,8 @@ class Portion:
     """What one taster gets in all, as if nothing were spat out.
 
     `volume` [mL]; `grams` of alcohol and its `pm` [g]; `drinks` of the country; `rounds` whole tastings like this one
-    until the stop `limit` [standard drinks] is reached, None without alcohol. `beside` names what goes with A and with
-    B, and `shares` how much of it goes with each mL; it counts in volume and alcohol. [mL/mL]
+    until the stop `limit` [standard drinks] is reached at the upper end of the alcohol, None without any. `beside` names
+    what goes with A and with B, and `shares` how much of it goes with each mL; it counts in volume and alcohol. [mL/mL]
     """
 
     glasses: int
@@ -394,7 +394,8 @@ def portion(
     grams = each * sum(one.alcohol for one in of)
     pm = None if any(one.pm is None and one.alcohol > 0 for one in of) else each * sum(one.pm or 0.0 for one in of)
     drinks = float(strength.standard_drinks(grams, country))
-    rounds = int(limit / drinks + 1e-9) if drinks > 0 and limit / drinks < 1000 else None
+    most = drinks * (1 + (pm or 0.0) / grams) if grams > 0 else 0.0  # the stronger a bottle may be, the sooner
+    rounds = int(limit / most + 1e-9) if most > 0 and limit / most < 1000 else None
     volume = each * sum(1 + one.share for one in of)
     return Portion(
         len(of), each, float(volume), float(grams), pm, drinks, country, limit, rounds,
@@ -509,8 +510,9 @@ def with_limit(found: Portion) -> Portion:
         Naming what a taster would get.
     """
     if found.rounds == 0:
+        up_to = found.drinks * (1 + (found.pm or 0.0) / found.grams)
         raise InputError(
-            "alcohol for one taster", Told(f"{found.drinks:.2g} standard drinks"),
+            "alcohol for one taster", Told(f"up to {up_to:.2g} standard drinks"),
             f"at most the stop limit, {found.limit:g}: pour smaller sips, or ask in a way with fewer glasses",
         )  # fmt: skip
     return found

@@ -379,7 +379,7 @@ class TastingPanel(VersusPanel):
 
 
 _BEYOND = (
-    "One tasting alone goes beyond the stop limit: pour less in each glass, or ask in a way with fewer glasses. No "
+    "One tasting alone may go beyond the stop limit: pour less in each glass, or ask in a way with fewer glasses. No "
     "sheets are written so."
 )
 
