@@ -5,15 +5,18 @@ Each test failed before it was mended.
 
 from datetime import datetime
 
+import numpy as np
 import pytest
 
-from drinklab import batch, cards, logbook, pantry, service, tasting, texts, trial
+from drinklab import batch, cards, dilution, logbook, pantry, service, tasting, texts, trial
 from drinklab.batch import storage
-from drinklab.carbonation import Chill
+from drinklab.carbonation import VESSELS, Chill
+from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.milk import MilkWash
 from drinklab.recipe import Pour, Recipe
 from drinklab.setting import Setting
+from drinklab.steps import AddWater
 
 TABLE = pantry.load()
 # Shown as nothing, or as a blank: soft hyphen, space of no width, word joiner, mark of an order of bytes, joiners and
@@ -169,3 +172,24 @@ def test_the_stop_limit_is_kept_at_the_upper_end():
     assert tasting.portion(a, b, "triangle", 9.0).rounds == 2
     exact = tasting.portion(tasting.Sample("A", 0.2), tasting.Sample("B", 0.2), "triangle", 23.2)
     assert exact.rounds == 1
+
+
+@pytest.mark.parametrize("vessel", ["ordinary glass bottle, 0.75 L", "siphon, 0.5 L", "keg, 9.5 L"])
+@pytest.mark.parametrize("celsius", [-12, -18, -30])
+def test_a_bottle_in_a_freezer_keeps_its_room_when_it_is_ice(vessel, celsius):
+    """It was filled so that the ice came to the brim, by freezing points that are good to a degree; ice is 0.917 g/mL
+    (CRC Handbook, 102nd edition; from memory)."""
+    drink = Recipe.parse("20 mL gin\n100 mL apple juice", technique="stirred")
+    made = batch.scale(drink, vessel=vessel, keep_at=celsius)
+    held = made.trial.stages[-2].liquid  # all of it
+    frozen = float(np.ravel(dilution.frozen_share(held, celsius) * held.water)[0])
+    grown = made.bottled + frozen * (1 / 0.917 - 1 / 0.9982)
+    assert frozen > 100
+    assert grown <= VESSELS[vessel].fill * 1.001
+
+
+def test_no_measure_rounds_a_vessel_over_its_fill():
+    """A mark of the measure was never left, however often a millionth less was taken."""
+    drink = Setting(Recipe.parse("0.001 mL gin\n0.001 mL water", technique="none"), steps=(AddWater(0.5),))
+    made = batch.scale(drink, vessel=700, headspace=0.9, keep_at="0 °F", display=Display("oz"))
+    assert made.bottled <= made.fillings * made.stand.fill * (1 + 1e-9)

@@ -244,7 +244,7 @@ def scale(
     runs = functools.cache(lambda factor: times(base, factor, shelf, one))
     wish = _Wish.of(serves, volume, bottles, stand, count, vessel is not None)
     factor, fillings = _solved(wish, base, one, serve, (stand, runs), shelf)
-    for _ in range(30):
+    for tries in range(30):
         exact, way = runs(factor)
         bottled = _bottled(exact, way, shelf)
         if stand is not None:
@@ -259,7 +259,8 @@ def scale(
         over = 0.0 if stand is None else held / (fillings * stand.fill)
         if over <= 1 + 1e-9:
             break
-        factor *= (1 - 1e-6) / over  # measured it would be more than goes in: a little less of all
+        # measured it would be more than goes in: less of all, until the next mark of a measure is reached
+        factor *= (1 - 1e-6 * 2 ** min(tries, 14)) / over
     if not wish.serves:  # what is measured may fill a glass more, or less
         real = _usable(float(there.made.volume()), held, fillings, stand)
         glasses = _glasses(real, serve, wish)
@@ -367,7 +368,7 @@ def _stand(
     if isinstance(vessel, str) and vessel in VESSELS:
         if gassed:
             carbonation.vessel_of(vessel)  # refuses what is not made for pressure
-        name, fill = vessel, min(VESSELS[vessel].fill, VESSELS[vessel].volume / (1 + swells))
+        name, fill = vessel, VESSELS[vessel].fill / (1 + swells)  # its room stays when it is ice
     elif gassed:
         told = vessel if isinstance(vessel, str) and not vessel[:1].isdigit() else Told("one of your own")
         one_of("vessel of a drink with gas", told, [name for name, v in VESSELS.items() if v.limit > 0])

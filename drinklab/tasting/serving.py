@@ -331,7 +331,7 @@ class Portion:
     """What one taster gets in all, as if nothing were spat out.
 
     `volume` [mL]; `grams` of alcohol and its `pm` [g]; `drinks` of the country; `rounds` whole tastings like this one
-    until the stop `limit` [standard drinks] is reached at the upper end of the alcohol, None without any. `beside` names
+    until the stop `limit` [standard drinks] is reached at the upper end of the alcohol, None without any. `beside` is
     what goes with A and with B, and `shares` how much of it goes with each mL; it counts in volume and alcohol. [mL/mL]
     """
 
