@@ -5,9 +5,15 @@ Each test failed before it was mended.
 """
 
 import json
+import re
 
-from drinklab import logbook, trial
+import pytest
+
+from drinklab import kinds, logbook, trial
+from drinklab.display import Display
+from drinklab.errors import InputError
 from drinklab.recipe import Recipe
+from drinklab.teach import checking, lessons, paper
 from drinklab.workbook.panels import logbook as logbook_panel
 
 # --- what a page asks of the server ------------------------------------------------------------------------------------
@@ -59,3 +65,23 @@ def test_one_of_many_versions_is_looked_at_without_opening_all(tmp_path, monkeyp
     said = panel.detail.value
     assert "300 versions belong with it; the 40 around it are told." in said
     assert all(f"trial {number}" in said for number in range(135, 165))
+
+
+# --- what a learner types ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("typed", ["39", "39°", "39 º", "39 deg", "39 degrees", "39 °F"])
+def test_degrees_without_a_letter_are_those_that_are_shown(typed):
+    """“39°” on a page in °F was 39 °C, so that a right answer counted as a mistake; 39.2 °F are 4 °C."""
+    found = checking.read(typed, kinds.TEMPERATURE, show=Display("oz", "°F"))
+    assert found == pytest.approx((39 - 32) / 1.8)
+    assert checking.read("39°", kinds.TEMPERATURE, show=Display()) == checking.read("39 °C", kinds.TEMPERATURE) == 39
+
+
+def test_a_learner_has_one_sheet_and_nobody_is_left_out_unsaid(tmp_path):
+    one = lessons.lesson("01_strength")
+    sheets = paper.save(one, tmp_path, ["A7", "a7", "B2"], "A4", 1)[0].read_text(encoding="utf-8")
+    assert "A7" in sheets
+    assert "a7" not in re.sub(r"<style>.*?</style>", "", sheets, flags=re.DOTALL).replace("#", "")
+    with pytest.raises(InputError, match="learners is 61 codes; it must be at most 60"):
+        paper.save(one, tmp_path, [f"L{n}" for n in range(61)], "A4", 1)

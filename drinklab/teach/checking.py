@@ -8,6 +8,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -18,6 +19,8 @@ from ..kinds import Amount, Kind
 from . import chosen
 from .bank import Problem
 from .chosen import OWN
+
+_DEGREES = re.compile(r"\s*(?:[°º]|deg(?:ree)?s?)\.?\s*$", re.IGNORECASE)
 
 # A bare number that would be right in one of these: what the unit is called, and how many of the kind's own it is.
 SIBLINGS = {
@@ -69,6 +72,8 @@ def read(text: str, kind: Kind, field: str = "your answer", show: Display = OWN)
         raise InputError(field, "", f"a number{f' of {unit}' if unit else ''}, such as 12.5")
     if not any(letter.isnumeric() for letter in str(text)):
         raise InputError(field, text, f"written in figures, such as 12.5{f' {unit}' if unit else ''}")
+    if kind.label == "°C":  # "39°" is in the degrees that are shown
+        text = _DEGREES.sub("", str(text))
     try:
         if units.is_bare(str(text)):
             return float(chosen.turned_back(float(units.number(str(text), field)), kind, show))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from .. import __version__, files
 from ..display import Display
-from ..errors import one_of
+from ..errors import InputError, Told, one_of
 from ..units import number, whole_number
 from ..writeup.filling import template
 from ..writeup.pdf import pdf
@@ -41,7 +41,10 @@ def codes(learners: int | Sequence[str]) -> list[str]:
     if isinstance(learners, (str, int, float)):
         count = counted(learners, "learners", MOST_LEARNERS)
         return [f"L{i + 1}" for i in range(count)]
-    return list(dict.fromkeys(progress.checked_code(code) for code in learners))[:MOST_LEARNERS]
+    found = {code.casefold(): code for code in reversed([progress.checked_code(code) for code in learners])}
+    if len(found) > MOST_LEARNERS:
+        raise InputError("learners", Told(f"{len(found)} codes"), f"at most {MOST_LEARNERS}")
+    return list(reversed(found.values()))
 
 
 def counted(value: object, field: str, most: int) -> int:
