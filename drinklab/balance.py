@@ -76,14 +76,13 @@ def ph_band(liquid: Liquid) -> Ends[Number]:
     >>> [round(float(end), 1) for end in ph_band(Liquid(load()["verjus"].composition))]
     [2.5, 2.9]
     """
-    _, low, high = _ph_and_band(liquid)
-    return Ends(plain_number(low), plain_number(high))
+    found = ph_reading(liquid)
+    return Ends(plain_number(found.low), plain_number(found.high))
 
 
 def ph_pm(liquid: Liquid) -> Number:
     """About one standard deviation of `ph`: half of the longer side of `ph_band`."""
-    usual, low, high = _ph_and_band(liquid)
-    return plain_number(np.maximum(usual - low, high - usual) / 2)
+    return plain_number(ph_reading(liquid).pm)
 
 
 def ph_known(liquid: Liquid) -> bool | np.ndarray:
@@ -92,19 +91,51 @@ def ph_known(liquid: Liquid) -> bool | np.ndarray:
     >>> ph_known(Liquid.of(water=60, ethanol=30)), ph_known(Liquid.of(water=60, ethanol=30, citric=1))
     (False, True)
     """
-    known = ph_pm(liquid) < MOST_PM
+    known = ph_reading(liquid).known
     return known if np.ndim(known) else bool(known)
 
 
-def ph_or_sourest(liquid: Liquid) -> Number:
-    """pH for what acid spoils, such as a gel: where it is not known, the low end of its band, at most 7.
+class PhReading(NamedTuple):
+    """What one solving of the charges tells: pH, and the ends of its band."""
 
-    >>> ph_or_sourest(Liquid.of(water=90, citric=[1, 0.1], unsure_potassium=[0, 0.1])).round(1)
+    usual: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+
+    @property
+    def pm(self) -> np.ndarray:
+        """About one standard deviation."""
+        return np.maximum(self.usual - self.low, self.high - self.usual) / 2
+
+    @property
+    def known(self) -> np.ndarray:
+        """Whether it is known to a unit either way."""
+        return self.pm < MOST_PM
+
+    @property
+    def or_sourest(self) -> Number:
+        """For what acid spoils, such as a gel: where it is not known, the low end of its band, at most 7."""
+        return plain_number(np.where(self.known, self.usual, np.minimum(self.low, 7.0))[()])
+
+
+def ph_reading(liquid: Liquid) -> PhReading:
+    """pH of a drink with its band, solved once for all that is asked of it.
+
+    >>> ph_reading(Liquid.of(water=90, citric=[1, 0.1], unsure_potassium=[0, 0.1])).or_sourest.round(1)
     array([2.2, 2.8])
     """
-    usual, low, high = _ph_and_band(liquid)
-    known = np.maximum(usual - low, high - usual) / 2 < MOST_PM
-    return plain_number(np.where(known, usual, np.minimum(low, 7.0))[()])
+    held = charges(liquid)
+    sides = np.array([[0, 0], [-2, 0], [2, 0], [0, -2], [0, 2]] if held.unsure.any() else [[0, 0], [-2, 0], [2, 0]])
+    known, unsure = sides.T.reshape(2, -1, *(1,) * len(liquid.shape))
+    acids, cations = held.salted(known, unsure)
+    found = _acids.solve(acids, cations, held.abv)
+    usual, low, high = found.ph[0], found.ph[1::2], found.ph[2::2]
+    error = (2 * _acids.ph_error(held.abv, found.ions[0])) ** 2
+    return PhReading(
+        usual,
+        usual - np.sqrt(((usual - low) ** 2).sum(axis=0) + error),
+        usual + np.sqrt(((high - usual) ** 2).sum(axis=0) + error),
+    )
 
 
 class Charges(NamedTuple):
@@ -139,21 +170,6 @@ def charges(liquid: Liquid, litres: Number | None = None, abv: Number | None = N
     )
     abv = np.minimum(abv_of(liquid.ethanol, 1000 * litres), 100.0) if abv is None else abv
     return Charges(acids, known, unsure, abv)
-
-
-def _ph_and_band(liquid: Liquid) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    held = charges(liquid)
-    sides = np.array([[0, 0], [-2, 0], [2, 0], [0, -2], [0, 2]] if held.unsure.any() else [[0, 0], [-2, 0], [2, 0]])
-    known, unsure = sides.T.reshape(2, -1, *(1,) * len(liquid.shape))
-    acids, cations = held.salted(known, unsure)
-    found = _acids.solve(acids, cations, held.abv)
-    usual, low, high = found.ph[0], found.ph[1::2], found.ph[2::2]
-    error = (2 * _acids.ph_error(held.abv, found.ions[0])) ** 2
-    return (
-        usual,
-        usual - np.sqrt(((usual - low) ** 2).sum(axis=0) + error),
-        usual + np.sqrt(((high - usual) ** 2).sum(axis=0) + error),
-    )
 
 
 def titratable(liquid: Liquid) -> GramsPerLitre:

@@ -146,6 +146,19 @@ class Liquid:
         """[kg/m³]"""
         return 1000.0 * self.mass / self.volume(temperature)
 
+    def is_so_many(self, other: Liquid) -> bool:
+        """Whether it is so many times another, version by version: what hangs on concentrations is alike then.
+
+        >>> drink = Liquid.of(water=60, ethanol=30)
+        >>> (3 * drink).is_so_many(drink), (drink + Liquid.of(water=1)).is_so_many(drink)
+        (True, False)
+        """
+        now, was = (part.grams.reshape(len(COMPONENTS), -1) for part in (self, other))
+        return all(  # of most, the first version tells that it is another drink
+            np.allclose(a * b.sum(axis=0), b * a.sum(axis=0), rtol=1e-12, atol=0.0)
+            for a, b in ((now[:, :1], was[:, :1]), (now, was))
+        )
+
     def __add__(self, other: Liquid) -> Liquid:
         if not isinstance(other, Liquid):
             return NotImplemented

@@ -30,7 +30,8 @@ from .kinds import ABV, Number
 from .liquid import Liquid
 from .profile import reference
 from .setting import DRAWS, Setting
-from .trial import MOST_GLASS, Stage, Trial, ends, run
+from .stage import Stage, ends
+from .trial import MOST_GLASS, Trial, run
 
 # kJ and kcal in a gram: Regulation (EU) No 1169/2011, annex XIV, as reprinted in its version of 13 March 2024. Its
 # factors for polyols (10 kJ), fibre (8 kJ) and salatrims (25 kJ) have nothing here to go by: no table states them.

@@ -16,12 +16,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from . import balance, boiling, carbonation, dilution, gels, milk, strength
+from . import boiling, carbonation, dilution, gels, milk, strength
 from . import pantry as _pantry
 from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_cautions, recipe_cautions, told_once
 from .errors import InputError, Told
 from .facts import Fact, say
-from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Ends, Number
+from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Number
 from .learned import MELT_SPREAD, Known, Melting, by_measure, melting, tool_of
 from .liquid import Liquid
 from .pantry import Ingredient, Pantry
@@ -38,6 +38,7 @@ from .setting import (
     knowing,
     learned_in,
 )  # fmt: skip
+from .stage import Stage, stage_of
 from .steps import AddWater, Caution, Draw, Outcome, Step, estimate, normal
 from .steps import draws as _draws_of
 
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["DRAWS", "LATER_STEPS", "TOOLS", "Setting", "Trial", "checked_melt", "difference", "run", "water_missing"]
-_PH_DRAWS = 200
 # Alcohol in one serve from which to warn [g], two of the largest common standard drinks in North America,
 # and strength as served [% vol]. Common practice, no published source.
 STRONG_SERVE = (28.0, 32.0)
@@ -79,64 +79,6 @@ class Top:
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Pour it in."""
         return Outcome(liquid + self.liquid, added=self.liquid)
-
-
-@dataclass(frozen=True)
-class Stage:
-    """A drink at one point of its making.
-
-    `profile` is the best estimate; `low` and `high` hold 19 results in 20, figure by figure. `temperature`
-    is what a step has brought it to, if one has. [°C]
-    """
-
-    name: str
-    profile: Profile
-    low: Profile
-    high: Profile
-    liquid: Liquid = field(repr=False, compare=False)
-    temperature: float | None = None
-    # The drink whose salts the sums are not sure of: a milk's, which a step brings, vary in the draws already.
-    salts: Liquid | None = field(default=None, repr=False, compare=False)
-    # The stage of the same liquid that it follows: what is slow to solve is solved once for both.
-    same: Stage | None = field(default=None, repr=False, compare=False)
-
-    def spread(self, figure: str) -> float:
-        """Half the width between low and high, for a "±"; not a number where nothing was drawn."""
-        if self.liquid.grams[0].size == 1:
-            return float("nan")
-        return float(getattr(self.high, figure) - getattr(self.low, figure)) / 2
-
-    @functools.cached_property
-    def ph(self) -> tuple[float, float] | None:
-        """pH, and the half-width that holds 19 results in 20: the draws' (the first 200 will do) and the
-        calculation's own. None where next to nothing sour is in it, and the pH is not known."""
-        if self.same is not None:
-            return self.same.ph
-        found = np.asarray(balance.ph(self.liquid[: _PH_DRAWS + 1]))
-        own = 2 * float(balance.ph_pm((self.salts or self.liquid)[0]))
-        spread = float(np.hypot(2 * found[1:].std(), own)) if found.size > 1 else own
-        return (float(found[0]), spread) if spread < 2 * balance.MOST_PM else None
-
-    @property
-    def holds(self) -> dict[str, tuple[float, float]]:
-        """Grams of what it is made of, which add up to its mass: each with the half-width that holds 19 in 20."""
-        of = self.liquid
-        parts = {"water": of.water, "alcohol": of.ethanol, "sugar": of.sugar, "acid": of.acid, "gas": of.co2}
-        parts["the rest"] = np.maximum(of.mass - sum(parts.values()), 0.0)
-        table = np.array([np.ravel(part) for part in parts.values()])
-        low, high = ends(table[:, 1:]) if table.shape[1] > 1 else (np.full(len(table), np.nan),) * 2
-        return {
-            word: (float(row[0]), float(h - x) / 2) for word, row, x, h in zip(parts, table, low, high, strict=True)
-        }
-
-    @property
-    def gas(self) -> tuple[float, float]:
-        """Carbon dioxide: best estimate, and the half-width that holds 19 results in 20, as of `spread`. [g/L]"""
-        held = np.asarray(1000 * self.liquid.co2 / self.liquid.volume())
-        if held.size == 1:
-            return float(held[0]), float("nan")
-        low, high = ends(held[None, 1:])
-        return float(held[0]), float(high[0] - low[0]) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,12 +252,12 @@ def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any
     hot = recipe.serve == "hot"
     if hot:
         known.append(Fact("serve hot", at=TEMPERATURE(HOT_SERVED)))
-    stages = [_stage("mixed", before, HOT_SERVED if hot else None)]
+    stages = [stage_of(before, "mixed", HOT_SERVED if hot else None)]
     said: list[Caution] = []
     brought: list[str] = []
     worked: list[tuple[Step, Liquid, Outcome]] = []
     used = [b for b, pour in zip(bottles, recipe.pours, strict=True) if pour.amount > 0]
-    salts: Liquid | None = None
+    salts: Stage | None = None
     closed: carbonation.Carbonate | None = None
     last, raw = before, used
     asked = {id(step): was for step, was in zip(at_bar.steps, setting.steps, strict=True)}
@@ -329,13 +271,13 @@ def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any
         if any(step is later for later in setting.steps):
             worked.append((step, last, outcome))
             if salts is None and outcome.added is not None and np.any(outcome.added.potassium):
-                salts = last
+                salts = stages[-1]
         last = outcome.liquid
         warm = outcome.temperature if outcome.temperature is not None else warm
         closed = step if isinstance(step, carbonation.Carbonate) else None if isinstance(step, _OPENED) else closed
         if closed is not None and warm is not None:
             closed.require_stands(last, warm)
-        stages.append(_stage(step.name, last, warm, salts))
+        stages.append(stage_of(last, step.name, warm, salts, stages[-1]))
         said.extend(outcome.cautions)
         brought.extend(outcome.allergens)
         known.extend(outcome.said)
@@ -346,7 +288,7 @@ def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any
         stages.append(replace(stages[-1], name="served", same=stages[-1]))
     else:
         _check_serve(setting, float(stages[-1].profile.volume))
-        stages.append(_stage("served", glass(setting, last) * last, stages[-1].temperature, salts))
+        stages.append(stage_of(glass(setting, last) * last, "served", stages[-1].temperature, salts, stages[-1]))
 
     beside = tuple(run(other, pantry=shelf) for other in setting.beside)
     whole = declared(*beside, *garnished(recipe, shelf))
@@ -535,22 +477,6 @@ def _check_mass(step: Step, before: Liquid, outcome: Outcome) -> None:
     if not np.allclose(gone, came, rtol=1e-6):
         off = float(np.max(np.abs(np.asarray(came) - gone)))
         raise InputError(f"mass of the step {step.name!r}", Told(f"{off:.3g} g off"), "the same before and after")
-
-
-def _stage(name: str, liquid: Liquid, temperature: float | None = None, salts: Liquid | None = None) -> Stage:
-    figures = profile(liquid)
-    table = np.array([getattr(figures, f) for f in FIGURES])
-    low, high = ends(table[:, 1:]) if table.shape[1] > 1 else (table[:, 0], table[:, 0])
-    best, least, most = (Profile(*map(float, column)) for column in (table[:, 0], low, high))
-    return Stage(name, best, least, most, liquid, temperature, salts)
-
-
-def ends(table: np.ndarray) -> Ends[np.ndarray]:
-    """2.5th and 97.5th percentile of each row, by rank: percentiles proper are slower and no truer here."""
-    n = table.shape[1]
-    low, high = int(0.025 * (n - 1)), int(np.ceil(0.975 * (n - 1)))
-    ranked = np.partition(table, [low, high], axis=1)
-    return Ends(ranked[:, low], ranked[:, high])
 
 
 def drawn(

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from drinklab import batch, cost, demo, own, pantry, strength, trial
+from drinklab import batch, cost, demo, own, pantry, stage, strength, trial
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
@@ -99,7 +99,7 @@ def test_the_spread_is_the_pours():
     assert found.serve == Decimal("1.5")
     assert float(found.pm) == pytest.approx(0.07, abs=1e-6)
     drawn, _ = trial.drawn(drink.recipe, drink.recipe.bottles(SHELF), "jigger", 4000, 1)
-    low, high = trial.ends(drawn[None, 1:, 0] * 0.025)
+    low, high = stage.ends(drawn[None, 1:, 0] * 0.025)
     assert float(found.pm) == pytest.approx(float(high[0] - low[0]) / 2, rel=0.05)
     assert found.text("Germany") == "1,50 ± 0,07 € a serve"
 

@@ -36,6 +36,7 @@ FLOORS = (
     },
     {
         "setting",
+        "stage",
         "measured",
         "demo",
         "forgiving",

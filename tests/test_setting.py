@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from long_run import examples
 from settings import SHELF, drawn_settings, made
 
-from drinklab import logbook, trial, whatif, writeup
+from drinklab import balance, logbook, trial, whatif, writeup
 from drinklab.dilution import OwnIce
 from drinklab.display import Display
 from drinklab.errors import InputError
@@ -149,7 +149,7 @@ def test_water_and_rest():
 
 def test_ph_is_solved_once_a_stage(monkeypatch):
     asked = []
-    monkeypatch.setattr(trial.balance, "ph", lambda liquid, ph=trial.balance.ph: asked.append(1) or ph(liquid))
+    monkeypatch.setattr(balance, "ph", lambda liquid, ph=balance.ph: asked.append(1) or ph(liquid))
     now = trial.run(Recipe.parse("45 mL gin\n20 mL lemon juice", technique="shaken"), draws=20)
     for _ in range(3):
         assert [stage.ph for stage in now.stages][-1] == now.stages[-2].ph

@@ -491,7 +491,7 @@ def _steps(exact: Setting, way: Way, tool: str) -> tuple[Step, ...]:
     steps: list[Step] = []
     for step, liquid, outcome in way.steps[len(way.steps) - len(exact.steps) :]:
         if isinstance(step, milk.MilkWash):  # as it is poured in; the milk's own density makes it 0.3 % less
-            milk_ml = float(np.ravel(step.wash(liquid).amount)[0]) if step.amount is None else step.amount
+            milk_ml = float(np.ravel(step.poured(liquid))[0])
             step = replace(step, amount=measured(milk_ml, tool, exact.display), share=None)
         elif ml := next((part.ml for part in brought(step, liquid, outcome) if part.ml), None):
             field = next((name for name in ("amount", "water") if hasattr(step, name)), None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -39,6 +39,7 @@ MOULDS = {
 _GELATIN = Liquid.of(protein=0.86, water=0.12, solids=0.02)
 _GUM = Liquid.of(solids=1.0)
 _MARGIN = 5.0  # the mix is to be this much above its setting point while it is poured [°C]
+_WATER = float(_density.ethanol_water(0.0)) / 1000  # at 20 °C [g/mL]
 ROOM, FRIDGE = 20.0, 4.0  # where a jelly sets: gelatin in the fridge, what sets warm in the room [°C]
 
 
@@ -47,14 +48,19 @@ def _mixed_at(row: Agent) -> float:
     return max(row.set_high_c + _MARGIN, ROOM)
 
 
-def _known(drink: Liquid) -> bool:
-    """Whether the acids that are counted tell the pH at all."""
-    return bool(np.ravel(balance.ph_known(drink))[0])
-
-
 def ph_of(drink: Liquid) -> Number:
     """pH by the acids; where they do not tell it, the sourest that it may well be, at most 7."""
-    return balance.ph_or_sourest(drink)
+    return balance.ph_reading(drink).or_sourest
+
+
+class _Mix(NamedTuple):
+    """Drink and water as they meet the agent, the gas that is lost, and what the dose goes by."""
+
+    drink: Liquid
+    gone: Liquid
+    ph: Number
+    known: bool
+    grams: Number
 
 
 @savable("set as a jelly", "Gel: doses of datasets/gels.csv, each with its source there.")
@@ -116,24 +122,35 @@ class Set:
 
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Add water and agent; refuse what does not set."""
-        row = agents()[self.agent]
         poured = _poured_water(self.poured(liquid))
-        drink, gone = self._flatter(row, liquid + poured)
-        ph = ph_of(drink) if self.ph is None else self.ph
-        figures = profile(drink)
-        grams = dose(self.agent, self.firmness, ph=ph, bloom=self.bloom) * figures.volume / 1000
+        return self._set(liquid, poured, self._mix(liquid + poured))
+
+    def _mix(self, drink: Liquid) -> _Mix:
+        drink, gone = self._flatter(agents()[self.agent], drink)
+        ph: Number
+        if self.ph is None:
+            reading = balance.ph_reading(drink)
+            ph, known = reading.or_sourest, bool(np.ravel(reading.known)[0])
+        else:
+            ph, known = self.ph, True
+        grams = dose(self.agent, self.firmness, ph=ph, bloom=self.bloom) * drink.volume() / 1000
+        return _Mix(drink, gone, ph, known, grams)
+
+    def _set(self, liquid: Liquid, poured: Liquid, mix: _Mix) -> Outcome:
+        row = agents()[self.agent]
+        figures, grams = profile(mix.drink), mix.grams
         agent = grams * (_GELATIN if self.agent == "gelatin" else _GUM)
         # where many versions are asked for, the first is the estimate
-        abv, sour = (float(np.ravel(figure)[0]) for figure in (figures.abv, ph))
+        abv, sour = (float(np.ravel(figure)[0]) for figure in (figures.abv, mix.ph))
         self._refuse(row, abv, sour)
         return Outcome(
-            drink + agent,
-            left=gone,
+            mix.drink + agent,
+            left=mix.gone,
             cautions=cautions_of(row, abv, self),
             added=poured + agent,
             allergens=self.allergens,
             said=notes_of(row, abv, sour, float(np.ravel(grams / figures.volume)[0]) * 1000, self)
-            + (() if self.ph is not None or _known(drink) else (Fact("pH of a jelly unknown"),))
+            + (() if mix.known else (Fact("pH of a jelly unknown"),))
             + ((Fact("jelly goes flat", at=TEMPERATURE(_mixed_at(row))),) if np.any(liquid.co2 > 0) else ()),
             temperature=FRIDGE if self.agent == "gelatin" else ROOM,
         )
@@ -172,7 +189,9 @@ class Set:
 
     def brought(self, liquid: Liquid, outcome: Outcome) -> tuple[Brought, ...]:
         """Water to dissolve the agent in, and the agent."""
-        ml, grams = self.poured(liquid), self.made(liquid).grams
+        added = first(outcome.added or Liquid.of())
+        grams = float(added.protein / _GELATIN.protein if self.agent == "gelatin" else added.solids)
+        ml = float(added.mass - grams) / _WATER if self.water is None else self.water
         kind = f"gelatin{' of fish' if self.fish else ''}, {self.bloom:g} Bloom"
         agent = kind if self.agent == "gelatin" else self.agent
         return (Brought(f"water (for the {self.agent})", float(_poured_water(ml).mass), ml), Brought(agent, grams))
@@ -206,7 +225,7 @@ class Set:
 
 
 def _poured_water(ml: float) -> Liquid:
-    return _water(ml * _density.ethanol_water(0.0) / 1000)
+    return _water(ml * _WATER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -366,11 +385,10 @@ def jelly(
         scale = wanted / float(step.act(liquid).liquid.volume())
         poured *= scale
         liquid, step = scale * liquid, replace(step, water=poured)
-    outcome = step.act(liquid)
-    row, drink = agents()[agent], liquid + _poured_water(poured)
-    acidity = float(ph_of(drink)) if step.ph is None else step.ph
-    per_litre, whole = float(dose(agent, firmness, ph=acidity, bloom=step.bloom)), float(drink.volume())
-    grams = per_litre * whole / 1000
+    row, added = agents()[agent], _poured_water(poured)
+    mix = step._mix(liquid + added)
+    outcome = step._set(liquid, added, mix)
+    drink, grams, whole = mix.drink, float(mix.grams), float(mix.drink.volume())
     needed = grams * row.water_ml_per_g
     hot = min(max(needed, poured) / whole, 0.95)
     # heat of the two parts, taken alike: the mix is to end above its setting point
@@ -382,11 +400,11 @@ def jelly(
         about=row,
         firmness=firmness,
         grams=grams,
-        dose=per_litre,
+        dose=1000 * grams / whole,
         sheets=None if sheet is None else grams / SHEETS[sheet][1],
         liquid=outcome.liquid,
         volume=float(outcome.liquid.volume()),
-        ph=acidity,
+        ph=float(mix.ph),
         abv=float(profile(outcome.liquid).abv),
         alcohol=float(drink.ethanol),
         drinks=float(strength.standard_drinks(drink.ethanol, country)),

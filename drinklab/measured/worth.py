@@ -25,6 +25,7 @@ from ..pantry import Ingredient, Pantry
 from ..profile import KINDS, TITLES
 from ..recipe import Recipe
 from ..setting import DRAWS, TOOLS, Setting, as_setting
+from ..stage import Stage
 from .entries import Entry
 from .figures import brix_of, reading, sd_of_salts, sugar_of, target, with_learned
 from .joining import Reading, joined
@@ -129,7 +130,7 @@ def next_to_measure(drink: Recipe | Setting, shelf: Pantry) -> tuple[Next, ...]:
     return tuple(sorted(found, key=lambda one: -one.narrows))
 
 
-def _halves(served: trial.Stage) -> dict[str, float]:
+def _halves(served: Stage) -> dict[str, float]:
     """The ± of each figure; 0 of a pH that is not known, and of gas that there is not."""
     known = served.ph
     around = {figure: served.spread(figure) for figure in KINDS_OF_GLASS}

@@ -7,12 +7,12 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from ..facts import Fact
-from ..kinds import VOLUME
+from ..kinds import VOLUME, Number
 from ..learned import Known
 from ..liquid import Liquid
 from ..steps import Brought, Caution, Draw, Outcome, estimate, first, savable
 from .curd import COLD, DAIRY, HEAT, milk_of
-from .washing import Washed, milk_wash
+from .washing import Washed, milk_amount, milk_wash
 
 
 @savable(
@@ -49,6 +49,10 @@ class MilkWash:
             liquid, self.milk, way=self.way, share=self.share, amount=self.amount, buffering=self.buffering,
             hold_up=self.hold_up, measured_yield=self.measured_yield, draw=draw,
         )  # fmt: skip
+
+    def poured(self, liquid: Liquid) -> Number:
+        """Milk that is poured to it. [mL]"""
+        return milk_amount(liquid.volume(), self.share, self.amount)
 
     @property
     def measures(self) -> tuple[tuple[str, str], ...]:

@@ -237,7 +237,7 @@ def milk_wash(
     """
     kind, how = milk_of(milk), way_of(way)
     size = liquid.volume()
-    ml = _amount(size, share, amount)
+    ml = milk_amount(size, share, amount)
     if not np.any(np.asarray(liquid.acid) > 0):
         raise InputError("acid of the drink", Told("none"), "some: without acid milk does not curdle; add lemon juice")
     spread = (buffering_pm or 0.0) if buffering is not None else kind.buffering_pm
@@ -347,7 +347,7 @@ def _with(liquid: Liquid, **grams: Number) -> Liquid:
     return Liquid(np.maximum(out, 0.0))
 
 
-def _amount(size: Number, share: Given | None, amount: Number | None) -> Number:
+def milk_amount(size: Number, share: Given | None, amount: Number | None) -> Number:
     """Millilitres of milk from either way to say it."""
     if share is not None and amount is not None:
         raise InputError("share of milk", share, "left out when the amount of milk is given")
@@ -378,18 +378,11 @@ class _Sour:
     def solve(self, binding: Number) -> _acids.Solution:
         """With a milk that binds so many moles from pH 6.7 to 4.6."""
         milk, cations = np.broadcast_arrays(binding / self.litres, self.cations)
-        return _acids.solve(self.moles, cations, self.abv, lambda ph: milk * bound(ph), of=milk)
+        return _acids.solve(self.moles, cations, self.abv, lambda ph: milk * bound(ph))
 
     def charge_at(self, ph: Number) -> Number:
         """Moles of hydrogen that something must bind to bring the drink up to this pH; below zero if beyond it."""
-        apparent = ph - _acids.ETHANOL_SHIFT * self.abv  # a higher pKa is a lower pH
-        ions: Number = 0.1
-        for _ in range(2):  # the ionic strength hangs on the answer, weakly
-            anions = sum(n * _acids.hydrogen_given(a, apparent, ions) for a, n in self.moles.items())
-            needed = anions - self.cations - 1.2 * 10.0**-ph  # free hydrogen, at an activity coefficient of 0.83
-            found = _acids.solve(self.moles, self.cations + np.maximum(needed, 0.0), self.abv)
-            ions = np.minimum(found.ions, _acids.MOST_IONS)
-        return needed * self.litres
+        return _acids.alkali(self.moles, self.cations, self.abv, ph=ph) * self.litres
 
 
 @door
@@ -433,7 +426,7 @@ def calibrate(
     kind = milk_of(milk)
     found_ph = number(measured_ph, "measured pH")
     require("measured pH", found_ph, 3, 6.2)
-    ml = _amount(liquid.volume(), share, amount)
+    ml = milk_amount(liquid.volume(), share, amount)
     mix = liquid + ml * kind.millilitre
     litres = mix.volume() / 1000
     abv = abv_of(mix.ethanol, 1000 * litres)

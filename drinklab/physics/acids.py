@@ -9,7 +9,7 @@ alone; amounts are those in a litre of the drink.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -49,6 +49,7 @@ CITRIC_EQUIVALENT = ACIDS["citric"].molar / 3  # grams of anhydrous citric acid 
 _LN10 = float(np.log(10.0))
 _LOWEST, _HIGHEST = -2.0, 17.0  # pH, wider than any solution
 _CLOSE = 1e-7  # pH
+_SETTLED = 1e-9  # of a logarithm of an activity coefficient
 _BLOCK = 2048  # solutions worked on at once: they stay in the processor's cache
 _WATER = 10.0**-PKW
 _CONSTANTS = {name: [10.0**-pka for pka in acid.pka] for name, acid in ACIDS.items()}
@@ -112,11 +113,8 @@ def solve(
     cations: Number = 0.0,
     abv: Number = 0.0,
     other: Held | None = None,
-    of: Number | None = None,
 ) -> Solution:
     """pH and ionic strength from moles.
-
-    A few figures together are remembered: ten times as much of a drink has the pH that the drink has.
 
     Parameters
     ----------
@@ -130,8 +128,6 @@ def solve(
         Given pH, as an array of the shape of all the figures together, the positive charge held by anything
         else at that pH, such as hydrogen bound by milk's proteins; if it rose with pH there would be more than
         one answer. [mol/L]
-    of : float or array, optional
-        What `other` hangs on, for it to be remembered too.
 
     Returns
     -------
@@ -156,26 +152,6 @@ def solve(
     """
     shape, acids, salt, abv = _spread(moles, cations, abv)
     shift = abv * ETHANOL_SHIFT
-    if salt.size > _FEW or (other is not None and of is None):
-        return _found(shape, acids, salt, shift, other)
-    # What is scaled differs in its last digits only.
-    parts = (*(a for _, a in acids), salt, shift, *(() if other is None else (np.asarray(of, float),)))
-    key = (shape, tuple(name for name, _ in acids), *(np.round(part, 14).tobytes() for part in parts))
-    known = _solved.get(key)
-    if known is None:
-        if len(_solved) >= _KEPT:
-            _solved.clear()
-        known = _solved[key] = _found(shape, acids, salt, shift, other)
-        for part in known:
-            np.asarray(part).setflags(write=False)
-    return known
-
-
-_FEW, _KEPT = 64, 512  # figures that are remembered together, and how many such answers
-_solved: dict[tuple[Any, ...], Solution] = {}
-
-
-def _found(shape: tuple[int, ...], acids: Present, salt: np.ndarray, shift: np.ndarray, other: Held | None) -> Solution:
     if not shape or other is not None:
         held_at = other and (lambda ph: np.asarray(other(ph.reshape(shape)), float).reshape(ph.shape))
         found = np.array(_solve(acids, salt, shift, held_at))
@@ -216,15 +192,25 @@ def titratable(acids: Mapping[str, Number], *, potassium: Number = 0.0, endpoint
     (47.95, 4.78, 46.21)
     """
     require("endpoint", endpoint, 6, 10, "pH")
-    moles, salt = _moles(acids, potassium)
-    shape, present, salt, _ = _spread(moles, salt, 0.0)
-    less, ph, alkali = salt * 0.0, salt * 0.0 + endpoint, salt * 0.0
+    found = np.maximum(alkali(*_moles(acids, potassium), ph=endpoint), 0.0) * CITRIC_EQUIVALENT
+    return found if found.ndim else float(found)
+
+
+def alkali(moles: Mapping[str, Number], cations: Number = 0.0, abv: Number = 0.0, *, ph: Number) -> np.ndarray:
+    """Alkali that brings acids and their salts to a pH: as for `solve`, below zero where they are beyond it. [mol/L]
+
+    >>> round(float(alkali({"acetic": 0.1}, ph=8.2)), 4)
+    0.1
+    """
+    shape, present, salt, abv = _spread(moles, cations, abv)
+    less, ph, shift, found = salt * 0.0, salt * 0.0 + ph, abv * ETHANOL_SHIFT, salt * 0.0
     for _ in range(30):
-        plus, minus, _, ions = _charges(present, salt, 0.0, ph, less, None)
-        alkali = np.maximum(minus - plus, 0.0)
-        less = _davies(ions + alkali / 2)
-    found = (alkali * CITRIC_EQUIVALENT).reshape(shape)
-    return found if shape else float(found)
+        plus, minus, _, ions = _charges(present, salt, shift, ph, less, None)
+        found, before = minus - plus, less
+        less = _davies(ions + np.maximum(found, 0.0) / 2)
+        if np.abs(less - before).max(initial=0.0) < _SETTLED:
+            break
+    return found.reshape(shape)
 
 
 def hydrogen_given(acid: str, ph: Number, ions: Number = 0.1) -> float | np.ndarray:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from .. import steps, trial
+from .. import stage, steps, trial
 from ..classics import Classics
 from ..declared import Declared, of_recipe
 from ..liquid import Liquid
@@ -141,7 +141,7 @@ def variation(
             melts, _, _ = trial.melted(setting, *poured, known=shelf.learned)
             tables[k, :, part] = served_figures(setting, *poured, melts * melt_varies, draw)[:, 1:]
     together = tables[0, :, 1:]
-    low, high = trial.ends(together)
+    low, high = stage.ends(together)
     middle = np.median(together, axis=1)
     inside = inside_of(together, limits)
     variance = {f: tables[:, ROW[f], 1:].var(axis=1).tolist() for f in MOVED}
@@ -271,7 +271,7 @@ def compare(
         if not (np.isfinite(one).all() and np.isfinite(two).all()):
             continue
         apart = one - two
-        low, high = (float(end[0]) for end in trial.ends(apart[None, 1:]))
+        low, high = (float(end[0]) for end in stage.ends(apart[None, 1:]))
         alike = max(abs(low), abs(high)) < 1e-9  # less is rounding
         verdict = SAME if alike else DIFFERS if low > 0 or high < 0 else CANNOT_TELL
         said.append(

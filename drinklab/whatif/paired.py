@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .. import dilution, steps, trial
+from .. import dilution, stage, steps, trial
 from ..facts import Fact
 from ..kinds import CONCENTRATION, GAS_VOLUMES, PRESSURE, TEMPERATURE, WARMER, Amount, Kind
 from ..liquid import Liquid
@@ -168,7 +168,7 @@ def _alike(one: np.ndarray, two: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def _ends(values: np.ndarray) -> tuple[float, float]:
     if values.size < 3:
         return float("nan"), float("nan")
-    low, high = trial.ends(values[None, 1:])
+    low, high = stage.ends(values[None, 1:])
     return float(low[0]), float(high[0])
 
 

@@ -24,8 +24,9 @@ from ..profile import AXES, KINDS, LEAST_ACID, TITLES, WORDS, Place, place, show
 from ..recipe import Recipe
 from ..schedule import STAGES
 from ..setting import learned_in
+from ..stage import Stage
 from ..steps import Rest
-from ..trial import MOST_GLASS, Stage, Trial, difference
+from ..trial import MOST_GLASS, Trial, difference
 from . import linked, picture, sources
 from .references import References
 

@@ -7,8 +7,9 @@ from typing import Any
 
 from .. import logbook, making, service, texts
 from ..profile import KINDS, TITLES
+from ..stage import Stage
 from ..steps import first
-from ..trial import Stage, Trial
+from ..trial import Trial
 
 # A term of our own, so that the rest is schema.org's and nothing else: its value is JSON, as it stands (JSON-LD 1.1).
 CONTEXT = ["https://schema.org", {"drinklab": {"@id": "urn:drinklab:trial", "@type": "@json"}}]

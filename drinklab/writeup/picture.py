@@ -11,7 +11,7 @@ from typing import Any
 
 from ..display import Display
 from ..profile import AXES, KINDS, TITLES
-from ..trial import Stage
+from ..stage import Stage
 
 WIDE, HIGH = 240.0, 120.0  # of the field of one panel
 _LETTER = 6.4  # width of a figure's letter

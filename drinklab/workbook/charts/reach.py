@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from ... import profile, trial
+from ... import profile
 from ...display import Display
 from ...kinds import VOLUME
 from ...reach import FIGURES, Answer
+from ...stage import Stage
 from . import alt
 from .look import (
     INK,
@@ -90,14 +91,14 @@ def _line(axis: str) -> alt.LayerChart:
     return alt.LayerChart(layer=[room, frame, band, around, ring, point, name, said], width=_WIDE + _ROOM, height=22)
 
 
-def target_rows(found: Sequence[Answer], stage: trial.Stage, bands: Mapping, show: Display) -> dict[str, list]:
+def target_rows(found: Sequence[Answer], stage: Stage, bands: Mapping, show: Display) -> dict[str, list]:
     """Rows of `target_chart`.
 
     Parameters
     ----------
     found : sequence of Answer
         The best first.
-    stage : trial.Stage
+    stage : Stage
         The best once more, with its uncertainty.
     bands : mapping
         Figure -> (low, high) where it is wanted; volume in mL.

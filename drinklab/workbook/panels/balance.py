@@ -18,6 +18,7 @@ from ...kinds import CONCENTRATION, RATIO, Kind
 from ...profile import AXES, KINDS
 from ...recipe import SERVES, TECHNIQUES, Recipe
 from ...setting import Setting, as_setting
+from ...stage import Stage
 from ..charts.balance import (
     MOST,
     effect_rows,
@@ -219,7 +220,7 @@ class DrinkPanel(_Tuned):
         ])  # fmt: skip
 
 
-def figure_tiles(stage: trial.Stage, show: Display) -> list[tuple[str, str, str, str]]:
+def figure_tiles(stage: Stage, show: Display) -> list[tuple[str, str, str, str]]:
     """The figures of a stage, for `lesson.tiles`."""
     return [(profile.TITLES[f], *profile.shown(stage.profile, f, show, stage.spread(f))) for f in SHOWN]
 

@@ -20,6 +20,7 @@ from ...milk import MilkWash, Washed, milk_wash
 from ...physics import blocking
 from ...recipe import Pour, Recipe
 from ...setting import Setting
+from ...stage import Stage
 from ..charts.live import LiveChart, once
 from ..charts.milk import wash_chart, wash_rows
 from ..parts.dials import Dial, VolumeDial
@@ -289,7 +290,7 @@ class WashPanel(Lesson):
         self.stages.value = stages
         return now
 
-    def _missing_water(self, now: trial.Trial, mixed: trial.Stage) -> float:
+    def _missing_water(self, now: trial.Trial, mixed: Stage) -> float:
         """What stirring on ice would have brought, where the drink has met neither ice nor water. [mL]"""
         wash = next(step for step in now.steps if isinstance(step, _Seen))
         return (trial.water_missing(now, wash) or 0.0) * mixed.profile.volume
@@ -480,7 +481,7 @@ def _glasses(count: int) -> str:
     return "1 glass" if count == 1 else f"{count} glasses"
 
 
-def _wash_headline(now: trial.Trial, mixed: trial.Stage, washed: Washed, show: Display) -> str:
+def _wash_headline(now: trial.Trial, mixed: Stage, washed: Washed, show: Display) -> str:
     clear = now.stages[-2]
     out = washed.volume_low, washed.volume, washed.volume_high
     whole = washed.complete >= 0.995

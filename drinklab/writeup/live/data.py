@@ -22,6 +22,7 @@ from ...physics import density as _density
 from ...profile import AXES, KINDS, LEAST_ACID, TITLES, Profile, reference, scales
 from ...recipe import Pour
 from ...setting import Setting
+from ...stage import Stage
 from ...steps import AddWater, Rest, Step
 from ...units import FLUID_OUNCE
 from . import words
@@ -162,7 +163,7 @@ def _step(step: Step) -> dict[str, Any] | None:
     return None
 
 
-def _written(stage: trial.Stage) -> dict[str, Any]:
+def _written(stage: Stage) -> dict[str, Any]:
     """The drink as written at the stage that is followed: figures, and the ± that holds 19 results in 20."""
     return {name: {"value": _plain(getattr(stage.profile, name)), "pm": _plain(stage.spread(name))} for name in _SHOWN}
 
