@@ -14,7 +14,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence, Sized
 from dataclasses import dataclass, field
-from typing import Annotated, Any, ClassVar, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 import numpy as np
 
@@ -22,12 +22,12 @@ from . import kinds
 from .errors import InputError, Told, require
 from .facts import Fact, kind_of, say
 from .kinds import SINGLE, VOLUME, Given, Number
-from .learned import Known
+from .learned import Known, Learned
 from .liquid import Liquid
 from .physics import blocking as _blocking
 from .physics import filtration as _filtration
 from .physics.blocking import USUAL_VOLUME
-from .steps import Draw, Outcome, estimate, savable
+from .steps import Draw, Outcome, as_measured, estimate, savable
 from .units import door, number
 
 MOST_KEPT = 0.95  # of a drink, by however many papers
@@ -49,38 +49,23 @@ class Filter:
     papers: int = 1
     holds: float = PAPER_HOLDS
     name: str = "filtered"
-
-    # What holds 19 papers in 20, once and over.
-    _factor: ClassVar[float] = PAPER_FACTOR
+    learned: tuple[Learned, ...] = as_measured()
 
     @property
     def measures(self) -> tuple[tuple[str, str], ...]:
         """What a bar may have measured of it, unless it is given here."""
         return (("paper", "paper"),) * (self.holds == PAPER_HOLDS)
 
-    def knowing(self, known: Known) -> Filter:
-        """The same filter as this bar has measured its papers."""
-        found = next((known[key] for key in self.measures if key in known), None)
-        if found is None:
-            return self
-        made = _MeasuredFilter(self.papers, found.value, self.name)
-        object.__setattr__(made, "_factor", math.exp(1.96 * math.hypot(found.pm / found.value, PAPER_OWN)))
-        return made
-
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """What comes through, and what the papers keep."""
         _whole_number("papers", self.papers)
         require("what a paper holds", self.holds, 0, 1000, "mL")
-        kept = np.minimum(
-            self.papers * self.holds * np.exp(np.log(self._factor) / 1.96 * draw("filter paper")) / liquid.volume(),
-            MOST_KEPT,
-        )
+        holds, sd = self.holds, math.log(PAPER_FACTOR) / 1.96
+        for found in self.learned:
+            holds, sd = found.value, math.hypot(found.pm / found.value, PAPER_OWN)
+        kept = np.minimum(self.papers * holds * np.exp(sd * draw("filter paper")) / liquid.volume(), MOST_KEPT)
         through = Fact("filter by papers", papers=self.papers) if self.papers > 1 else Fact("filter by a paper")
         return Outcome((1 - kept) * liquid, kept * liquid, said=(through,))
-
-
-class _MeasuredFilter(Filter):
-    """A filter whose papers this bar has measured; it is saved as it was asked."""
 
 
 def _whole_number(field: str, value: object) -> None:

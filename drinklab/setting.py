@@ -260,8 +260,7 @@ def knowing(setting: Setting, shelf: Pantry) -> Setting:
     """The setting with its steps as this bar has measured them; the one that is kept stays as it was asked."""
     if not shelf.learned:
         return setting
-    steps = tuple(step.knowing(shelf.learned) if hasattr(step, "knowing") else step for step in setting.steps)
-    return replace(setting, steps=steps)
+    return replace(setting, steps=tuple(steps.knowing(step, shelf.learned) for step in setting.steps))
 
 
 def learned_in(setting: Setting, shelf: Pantry) -> list[tuple[Learned, str]]:

@@ -22,7 +22,7 @@ from __future__ import annotations
 import functools
 import zlib
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any, ClassVar, Protocol, TypeVar
 
 import numpy as np
@@ -31,6 +31,7 @@ from . import texts
 from .errors import InputError, Told, one_of, require
 from .facts import Fact, say
 from .kinds import TEMPERATURE, VOLUME
+from .learned import Known
 from .liquid import Liquid, water
 from .physics import density as _density
 from .physics import freezing as _freezing
@@ -235,7 +236,8 @@ def to_dict(step: Step) -> dict[str, Any]:
     kind = getattr(step, "kind", None)
     if kind not in _KNOWN:
         raise InputError("step", step.name, f"one that can be saved: {', '.join(_KNOWN)}")
-    return {"step": kind} | asdict(step)
+    data = asdict(step)
+    return {"step": kind} | {name: data[name] for name in _saved(step)}
 
 
 def from_dict(data: Mapping[str, Any]) -> Step:
@@ -248,13 +250,32 @@ def from_dict(data: Mapping[str, Any]) -> Step:
     """
     kind = one_of("step", data["step"], _KNOWN)
     given = {k: tuple(v) if isinstance(v, list) else v for k, v in data.items() if k != "step"}
-    known = {f.name for f in fields(_KNOWN[kind])}
+    saved = _saved(_KNOWN[kind])
     for name in given:
-        if name not in known:
-            raise InputError(f"setting of the step {kind!r}", name, f"one of {', '.join(sorted(known))}")
+        if name not in saved:
+            raise InputError(f"setting of the step {kind!r}", name, f"one of {', '.join(sorted(saved))}")
     if "name" in given:
         given["name"] = texts.clean(given["name"], f"name of the step {kind!r}", texts.NAME)
     return _KNOWN[kind](**given)
+
+
+def _saved(step: Step | type) -> list[str]:
+    return [f.name for f in fields(step) if f.metadata.get("saved", True)]
+
+
+def as_measured() -> Any:
+    """A step's field for what this bar has measured of it: `knowing` fills it, and it is no part of what is saved."""
+    return field(default=(), repr=False, kw_only=True, metadata={"saved": False})
+
+
+def knowing(step: Step, measured: Known) -> Step:
+    """A step as this bar has measured it: what of its `measures` there is stands in its field `learned`.
+
+    >>> knowing(Rest(2), {})
+    Rest(hours=2.0, temperature=4.0, name='rested')
+    """
+    found = tuple(measured[key] for key in getattr(step, "measures", ()) if key in measured)
+    return replace(step, learned=found) if found else step
 
 
 # --- steps of every kitchen ---------------------------------------------------------------------------

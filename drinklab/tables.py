@@ -360,6 +360,8 @@ class Sheet:
         What stands between cells; what stands before them all (some spreadsheets know UTF-8 by it).
     comma : bool
         Whether its decimals have commas.
+    over : bool
+        Whether a row of it went on behind the last column, as where two lines ran together: that is not in `rows`.
 
     Examples
     --------
@@ -375,6 +377,7 @@ class Sheet:
     delimiter: str = ","
     mark: str = ""
     comma: bool = False
+    over: bool = False
 
     @classmethod
     def of(cls, text: str, file: str, like: str = "ingredients", columns: Iterable[str] = ()) -> Sheet:
@@ -388,7 +391,8 @@ class Sheet:
             header = header[:-1]
         rows = [dict(zip(header, row, strict=False)) for _, row in lines]
         comma = delimiter != "," and decimal_mark(table, file, like) == ","
-        return cls(like, header, rows, delimiter, mark, comma)
+        over = any(any(row[len(header) :]) for _, row in lines)
+        return cls(like, header, rows, delimiter, mark, comma, over)
 
     def put(self, row: Mapping[str, str], at: int | None = None) -> None:
         """A row behind all others, or in the place of one; its numbers come with a decimal point."""

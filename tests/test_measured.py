@@ -18,10 +18,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drinklab import demo, logbook, measured, milk, pantry, trial, writeup
+from drinklab import demo, logbook, measured, milk, pantry, steps, trial, writeup
 from drinklab.batch import fruit
+from drinklab.carbonation import Pour
 from drinklab.display import Display
 from drinklab.errors import InputError
+from drinklab.filtering import Filter
+from drinklab.learned import Learned, known
 from drinklab.measured import Reading, add, answer, checked, joined, shrunk
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
@@ -270,13 +273,38 @@ def test_a_damaged_file_is_kept_whole_and_what_can_be_read_is_carried_over(tmp_p
 
 def test_a_sheet_with_semicolons_and_own_notes_stays(tmp_path):
     path = tmp_path / measured.OWN_FILE
-    path.write_text(
-        "\ufeffid;kind;what;value;unit;instrument;when;state;note of mine\n"
-        "a;acid;lemon juice;53,5;g/L;titration;2026-05-01;counts;sharp\n", encoding="utf-8",
-    )  # fmt: skip
-    add(tmp_path, checked("acid", "lime juice", "50 g/L"))
-    assert [entry.value for entry in measured.load(tmp_path)] == [53.5, 50]
-    assert "sharp" in path.read_text(encoding="utf-8")
+    columns = "\ufeffid;kind;what;value;unit;instrument;when;state;note of mine"
+    mine = "a;acid;lemon juice;53,5;g/L;titration;2026-05-01;counts;sharp"
+    path.write_text(f"{columns}\n{mine}\n", encoding="utf-8")
+    add(tmp_path, checked("acid", "lime juice", "50.25 g/L"))
+    assert [entry.value for entry in measured.load(tmp_path)] == [53.5, 50.25]
+    header, first, second = path.read_text(encoding="utf-8").splitlines()  # in its own marks, as its program opens it
+    assert header.startswith(columns)
+    assert first.startswith(mine)
+    assert ";50,25;g/L;" in second
+    assert not list(tmp_path.glob("*.damaged-*"))
+
+
+@pytest.mark.parametrize("typed", ["g/L;titration;2026-05-01;counts;b;acid", "g/L;titration;2026-05-01;counts;;;7"])
+def test_two_lines_run_together_are_kept_beside(tmp_path, typed):
+    path = tmp_path / measured.OWN_FILE
+    whole = f"id;kind;what;value;unit;instrument;when;state\na;acid;lemon juice;53,5;{typed}\n"
+    path.write_text(whole, encoding="utf-8")
+    add(tmp_path, checked("acid", "lime juice", "50.25 g/L"))
+    (aside,) = tmp_path.glob("my_measurements.damaged-*")
+    assert aside.read_text(encoding="utf-8") == whole
+    assert [entry.value for entry in measured.load(tmp_path)] == [53.5, 50.25]
+
+
+def test_what_was_measured_of_a_step_is_not_saved_with_it():
+    paper, pour = Learned("paper", "paper", 6.0, 0.5, 10.0, 3.0), Learned("gas", "tilted", 0.8, 0.1, 1.0, 0.25)
+    for step, found in ((Filter(2), paper), (Pour(), pour)):
+        knows = steps.knowing(step, known((found,)))
+        assert knows != step
+        assert steps.to_dict(knows) == steps.to_dict(step)
+        assert steps.from_dict(steps.to_dict(knows)) == step
+        with pytest.raises(InputError, match="learned"):
+            steps.from_dict(steps.to_dict(step) | {"learned": []})
 
 
 # --- used everywhere -------------------------------------------------------------------------------------------------

@@ -12,12 +12,12 @@ from .. import dilution
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
 from ..kinds import GAS_VOLUMES, PRESSURE, TEMPERATURE, VOLUME, Number
-from ..learned import Known
+from ..learned import Learned
 from ..liquid import Liquid
 from ..physics import freezing as _freezing
 from ..physics import solubility as _solubility
 from ..physics.solubility import grams_from_volumes, volumes_from_grams
-from ..steps import Brought, Caution, Draw, Outcome, estimate, savable
+from ..steps import Brought, Caution, Draw, Outcome, as_measured, estimate, savable
 from ..steps import first as _estimate
 from ..units import number, to_celsius, to_kpa
 from .gas import (
@@ -194,34 +194,24 @@ class Pour:
     temperature: float = 4.0
     pour: str = "tilted"
     name: str = "poured"
+    learned: tuple[Learned, ...] = as_measured()
 
     def __post_init__(self) -> None:
         one_of("pour", self.pour, POURED_LOSS)
         _set(self, temperature=to_celsius(self.temperature))
-
-    # What of the rule's loss this bar loses, and half of the width of 19 in 20 of that.
-    _of_rule: ClassVar[tuple[float, float]] = (1.0, POURED_SPREAD / 2)
 
     @property
     def measures(self) -> tuple[tuple[str, str], ...]:
         """What a bar may have measured of it."""
         return (("gas", self.pour),)
 
-    def knowing(self, known: Known) -> Pour:
-        """The same pour as this bar has measured it."""
-        found = known.get(("gas", self.pour))
-        if found is None:
-            return self
-        made = _MeasuredPour(self.temperature, self.pour, self.name)
-        object.__setattr__(made, "_of_rule", (found.value, found.pm))
-        return made
-
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """The gas that is driven out, as `lost_by_pouring`."""
         drink = _estimate(liquid)
         if not drink.co2 > 0:
             raise InputError("gas of the drink", 0, "above 0 volumes: carbonate it before you pour it")
-        of_rule, pm = self._of_rule
+        # What of the rule's loss this bar loses, and about one standard deviation.
+        of_rule, pm = next(((found.value, found.pm) for found in self.learned), (1.0, POURED_SPREAD / 2))
         rule = lost_by_pouring(drink, self.temperature, self.pour) / drink.co2
         share = np.clip(of_rule * rule, 0.0, 1.0)
         lost = np.clip(rule * (of_rule + pm * draw("gas lost by pouring")), 0.0, 1.0) * liquid.co2
@@ -233,7 +223,3 @@ class Pour:
         """How it is poured."""
         at = TEMPERATURE(self.temperature)
         return (Fact("pour tilted", at=at) if self.pour == "tilted" else Fact("pour upright", at=at),)
-
-
-class _MeasuredPour(Pour):
-    """A pour whose loss of gas this bar has measured; it is saved as it was asked."""

@@ -314,51 +314,42 @@ def put(folder: str | Path, entry: Entry) -> Entry:
     entry = entry if entry.id else replace(entry, id=f"m_{entry.when}_{secrets.token_hex(3)}")
     path = Path(folder) / OWN_FILE
     with files.alone(path):  # from reading to writing: an entry of another page's, put in between, would be lost
-        header, rows, damaged = _there(path)
+        sheet, damaged = _there(path)
         cells = {name: tables.no_formula(cell) for name, cell in entry.cells().items()}
-        at = next((i for i, row in enumerate(rows) if row["id"] == entry.id), None)
-        if at is None:
-            rows.append(cells)
-        else:
-            rows[at] = rows[at] | cells
-        _refuse_more(len(rows), path.name)  # else it could not be opened again
-        text = tables.written([header, *([row.get(column, "") for column in header] for row in rows)])
-        tables.read_text(text, path.name, like="measurements")  # refuses what could not be read again
+        at = next((i for i, row in enumerate(sheet.rows) if row["id"] == entry.id), None)
+        sheet.put(cells if at is None else sheet.rows[at] | cells, at)
+        _refuse_more(len(sheet.rows), path.name)  # else it could not be opened again
+        text = sheet.text()
+        # Refuses what could not be read again.
+        tables.read_text(text.removeprefix(sheet.mark), path.name, like="measurements")
         files.write_over(path, text, keep=damaged)
     return entry
 
 
-def _there(path: Path) -> tuple[list[str], list[dict[str, str]], bool]:
-    """Header and rows of the file that can be read, in our own marks, and whether something of it cannot."""
+def _there(path: Path) -> tuple[tables.Sheet, bool]:
+    """What of the file can be read, and whether something of it cannot."""
+    new = tables.Sheet("measurements", list(COLUMNS), [])
     if not files.is_there(path):
-        return list(COLUMNS), [], False
+        return new, False
     try:
-        text = files.read(path, "measurements", "a CSV file").decode("utf-8-sig")
-        delimiter, ((_, header), *lines) = tables.cells(text, path.name)
-        header = [column for column in header if column]
-        comma = delimiter != "," and tables.decimal_mark(text, path.name, like="measurements") == ","
+        text = files.read(path, "measurements", "a CSV file").decode("utf-8")
+        sheet = tables.Sheet.of(text, path.name, "measurements", COLUMNS)
     except (InputError, OSError, ValueError):
-        return list(COLUMNS), [], True
-    rows, damaged, seen = [], False, set()
-    for _, line in lines:
-        row = dict(zip(header, line, strict=False))
-        damaged |= any(map(str.strip, line[len(header) :]))  # two lines run together: what is over is in the kept file
-        if comma:
-            row |= {name: row[name].replace(",", ".") for name in _NUMBERS if name in row}
-        if row.get("id") in seen or not _sound(row, path.name):
-            damaged = True
-            continue
-        seen.add(row["id"])
-        rows.append(row)
-    own = [column for column in header if column not in COLUMNS and column.startswith("note")]
-    damaged |= not set(header) <= {*COLUMNS, *own}
-    return [*COLUMNS, *own], rows, damaged
+        return new, True
+    rows: dict[str | None, dict[str, str]] = {}
+    for row in sheet.rows:
+        if row.get("id") not in rows and _sound(row, sheet, path.name):
+            rows[row["id"]] = row
+    header = [column for column in dict.fromkeys(sheet.header) if column in COLUMNS or column.startswith("note")]
+    damaged = sheet.over or len(rows) < len(sheet.rows) or len(header) < len(sheet.header)
+    return replace(sheet, header=header, rows=list(rows.values())), damaged
 
 
-def _sound(row: Mapping[str, str], file: str) -> bool:
+def _sound(row: Mapping[str, str], of: tables.Sheet, file: str) -> bool:
     known = [column for column in COLUMNS if column in row]
+    held = [row[c].replace(",", ".") if of.comma and c in _NUMBERS else row[c] for c in known]
     try:
-        of_table(tables.read_text(tables.written([known, [row[c] for c in known]]), file, like="measurements"))
+        of_table(tables.read_text(tables.written([known, held]), file, like="measurements"))
     except InputError:
         return False
     return True

@@ -157,19 +157,11 @@ def reading(entry: Entry, at: Target, today: datetime.date) -> tuple[Target, Rea
     InputError
         For what cannot be true together with what is known of the thing.
     """
-    age, sd = float((today - entry.day).days), entry.pm / 2
-    value, width = _IN_UNIT[at.kind](entry, at, sd)
-    instrument = None
-    each = None  # what the thing itself differs by from one time to the next, one standard deviation
-    if at.kind == "pour":
-        at = _pour_target(at, entry.of)
-        each = at.prior_pm  # the hand's part is as wide as the jigger's
-    elif at.kind == "fruit":
-        each = FRUIT_DIFFER * value
-    elif at.kind in _EACH_TIME:
-        each = _EACH_TIME[at.kind] * (value if at.kind == "ice" else 1.0)
-    if each is not None:
-        instrument, width = width, math.hypot(width, each / math.sqrt(entry.times))
+    age, way, instrument = float((today - entry.day).days), _WAYS[at.kind], None
+    value, width = way.in_unit(entry, at, entry.pm / 2)
+    at = way.at(at, entry.of)
+    if way.each is not None:
+        instrument, width = width, math.hypot(width, way.each(value, at) / math.sqrt(entry.times))
     elif entry.times > 1:
         width *= math.sqrt((1 + 1 / entry.times) / 2)  # half of an instrument's variance is its own: `joining`
     return at, Reading(value, float(max(width, 1e-9)), age, entry.instrument, instrument)
@@ -177,6 +169,11 @@ def reading(entry: Entry, at: Target, today: datetime.date) -> tuple[Target, Rea
 
 def _as_it_is(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     return entry.value, sd
+
+
+def _share(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
+    """Of what it is a share of: the mark, the melt by the rule, the gas that was there."""
+    return entry.value / entry.of, sd / entry.of
 
 
 def sugar_of(brix: float, item: Ingredient) -> float:
@@ -285,10 +282,6 @@ def sd_of_salts(item: Ingredient, salts: float, instrument: Instrument) -> float
     return width / max(slope, 1e-6)
 
 
-def _pour(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
-    return entry.value / entry.of, sd / entry.of
-
-
 def _pour_target(at: Target, mark: float) -> Target:
     """Half of the variance of a pour is the jigger's, the rest is the hand's: a judgement."""
     absolute, relative = TOOLS[at.what]
@@ -306,11 +299,6 @@ def _wash(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     return math.log(kept / dry), sd / kept
 
 
-def _ice(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
-    """What share of the rule's melt it was."""
-    return entry.value / entry.of, sd / entry.of
-
-
 def _filter(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     """The logarithm of the minutes for half a litre: between in proportion to what is through and to its square."""
     far = math.log(blocking.USUAL_VOLUME / entry.of)
@@ -322,21 +310,38 @@ def _paper(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
     return math.log(entry.value), sd / entry.value
 
 
-def _gas(entry: Entry, at: Target, sd: float) -> tuple[float, float]:
-    return entry.value / entry.of, sd / entry.of
+class _Way(NamedTuple):
+    """How a reading of a kind tells of its figure.
+
+    `in_unit` gives it in the figure's unit with one standard deviation of the instrument, `each` what the thing itself
+    differs by from one time to the next (one standard deviation; None: not at all), `at` the figure with the spread
+    that it has where it was measured.
+    """
+
+    in_unit: Callable[[Entry, Target, float], tuple[float, float]]
+    each: Callable[[float, Target], float] | None = None
+    at: Callable[[Target, float], Target] = lambda at, of: at
 
 
-# One standard deviation of one time: of a melt from drink to drink, as a share of it; of the logarithms of a filter's
-# time from batch to batch, and of what one paper keeps beside another (half of the variance). Judgements.
-_EACH_TIME = {
-    "ice": MELT_SPREAD / 2 * math.sqrt(1 - OWN_OF_MELT), "filter": filtering.FROM_BATCH_TO_BATCH,
-    "paper": filtering.PAPER_OWN,
-}  # fmt: skip
+# From time to time: the hand's part of a pour is as wide as the jigger's; of a melt from drink to drink, as a share of
+# it; of the logarithms of a filter's time from batch to batch, and of what one paper keeps beside another (half of the
+# variance). Judgements.
+_MELT_EACH = MELT_SPREAD / 2 * math.sqrt(1 - OWN_OF_MELT)
 _POWER_PM = 0.25  # one standard deviation of the power 1.5 with which a filter's time goes with what is through
-_IN_UNIT = {
-    "strength": _as_it_is, "sugar": _sugar, "acid": _acid, "ph": _ph, "pour": _pour, "milk": _as_it_is, "wash": _wash,
-    "gas": _gas, "fruit": _as_it_is, "ice": _ice, "filter": _filter, "paper": _paper,
-}  # fmt: skip
+_WAYS = {
+    "strength": _Way(_as_it_is),
+    "sugar": _Way(_sugar),
+    "acid": _Way(_acid),
+    "ph": _Way(_ph),
+    "fruit": _Way(_as_it_is, lambda value, at: FRUIT_DIFFER * value),
+    "pour": _Way(_share, lambda value, at: at.prior_pm, _pour_target),
+    "milk": _Way(_as_it_is),
+    "wash": _Way(_wash),
+    "gas": _Way(_share),
+    "ice": _Way(_share, lambda value, at: _MELT_EACH * value),
+    "filter": _Way(_filter, lambda value, at: filtering.FROM_BATCH_TO_BATCH),
+    "paper": _Way(_paper, lambda value, at: filtering.PAPER_OWN),
+}
 
 
 # --- the ingredient with what was measured ---------------------------------------------------------------------

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
 from ..facts import Fact
 from ..kinds import VOLUME, Number
-from ..learned import Known
+from ..learned import Learned, known
 from ..liquid import Liquid
-from ..steps import Brought, Caution, Draw, Outcome, estimate, first, savable
+from ..steps import Brought, Caution, Draw, Outcome, as_measured, estimate, first, savable
 from .curd import COLD, DAIRY, HEAT, milk_of
 from .washing import Washed, milk_amount, milk_wash
 
@@ -32,6 +32,7 @@ class MilkWash:
     measured_yield: float | None = None
     way: str = COLD
     name: str = "milk-washed"
+    learned: tuple[Learned, ...] = as_measured()
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
@@ -44,10 +45,16 @@ class MilkWash:
         return milk_of(self.milk).allergens
 
     def wash(self, liquid: Liquid, draw: Draw = estimate) -> Washed:
-        """`milk_wash` with these settings."""
+        """`milk_wash` with these settings, by the figures that were measured where there are any."""
+        found = known(self.learned)
+        buffering, hold = found.get(("milk", self.milk)), found.get(("wash", self.way))
         return milk_wash(
-            liquid, self.milk, way=self.way, share=self.share, amount=self.amount, buffering=self.buffering,
-            hold_up=self.hold_up, measured_yield=self.measured_yield, draw=draw,
+            liquid, self.milk, way=self.way, share=self.share, amount=self.amount,
+            buffering=self.buffering if buffering is None else buffering.value,
+            buffering_pm=None if buffering is None else 2 * buffering.pm,
+            hold_up=self.hold_up if hold is None else hold.value,
+            hold_up_factor=None if hold is None else float(np.exp(1.96 * hold.pm / hold.value)),
+            measured_yield=self.measured_yield, draw=draw,
         )  # fmt: skip
 
     def poured(self, liquid: Liquid) -> Number:
@@ -59,11 +66,6 @@ class MilkWash:
         """What a bar may have measured of it, unless it is given here."""
         of_curd = self.hold_up is None and self.measured_yield is None
         return (("milk", self.milk),) * (self.buffering is None) + (("wash", self.way),) * of_curd
-
-    def knowing(self, known: Known) -> MilkWash:
-        """The same wash as this bar has measured it."""
-        found = {key: known[key] for key in self.measures if key in known}
-        return self if not found else _MeasuredWash.of(self, found)
 
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Pour the drink into the milk, and leave the curd behind."""
@@ -85,27 +87,3 @@ class MilkWash:
         stays = Fact("milk stays declared", milk=self.milk.capitalize(), allergens=washed.kind.allergens)
         said = (into, washed.way.order, *washed.said(), stays)
         return Outcome(washed.liquid, washed.curd, self.cautions, washed.milk, self.allergens, said)
-
-
-class _MeasuredWash(MilkWash):
-    """A wash whose milk or curd this bar has measured; it is saved as it was asked."""
-
-    found: Known = {}  # noqa: RUF012 - never written to
-
-    @classmethod
-    def of(cls, wash: MilkWash, found: Known) -> _MeasuredWash:
-        made = cls(**{f.name: getattr(wash, f.name) for f in fields(wash)})
-        object.__setattr__(made, "found", found)
-        return made
-
-    def wash(self, liquid: Liquid, draw: Draw = estimate) -> Washed:
-        """`milk_wash` by the figures that were measured, each with the ± that is left."""
-        buffering, hold = self.found.get(("milk", self.milk)), self.found.get(("wash", self.way))
-        return milk_wash(
-            liquid, self.milk, way=self.way, share=self.share, amount=self.amount,
-            buffering=self.buffering if buffering is None else buffering.value,
-            buffering_pm=None if buffering is None else 2 * buffering.pm,
-            hold_up=self.hold_up if hold is None else hold.value,
-            hold_up_factor=None if hold is None else float(np.exp(1.96 * hold.pm / hold.value)),
-            measured_yield=self.measured_yield, draw=draw,
-        )  # fmt: skip
