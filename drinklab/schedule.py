@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 from . import texts
 from .display import Display
@@ -137,6 +137,17 @@ def _when(moment: datetime) -> str:
 
 
 _CLOCK = re.compile(r"(?P<hour>\d{1,2})(?:[:.h](?P<minute>\d{2}))?\s*(?P<half>[ap]\.?m\.?)?", re.IGNORECASE)
+
+
+def on(day: object, hour: str) -> datetime:
+    """A day and a time of day as people write it, of what is served then.
+
+    >>> on(date(2027, 7, 3), "6 pm").isoformat()
+    '2027-07-03T18:00:00'
+    """
+    if not isinstance(day, date):
+        raise InputError("serve on", Told("empty"), "a date")
+    return datetime.combine(day, clock(hour))
 
 
 def clock(text: str, field: str = "time to serve") -> time:

@@ -15,6 +15,7 @@ from .look import (
     DARK,
     INK,
     QUIET,
+    axis_names,
     heading,
     named,
     room,
@@ -190,12 +191,7 @@ def plane_chart() -> alt.LayerChart:
     said = words_on(now, "label", **look)
     titles = named("titles")
     around = [
-        titles.mark_text(aria=False, fontSize=12).encode(
-            x=alt.value(_WIDE / 2), y=alt.value(_HIGH + 34), text="across:N"
-        ),
-        titles.mark_text(aria=False, fontSize=12, angle=270).encode(
-            x=alt.value(-44), y=alt.value(_HIGH / 2), text="up:N"
-        ),
+        *axis_names(titles, _WIDE, _HIGH, 44),
         titles.mark_text(aria=False, align="left", color=DARK, fontWeight="bold", fontSize=12).encode(
             x=alt.value(0), y=alt.value(-12), text="lines:N"
         ),

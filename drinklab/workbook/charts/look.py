@@ -97,6 +97,16 @@ def unseen(name: str, **place) -> alt.Chart:
     return named(name).mark_point(opacity=0, aria=False, tooltip=None).encode(**place)
 
 
+def axis_names(titles: alt.Chart, wide: float, high: float, left: float) -> list[alt.Chart]:
+    """Names of both axes that go by the rows of `titles`: across under the chart, up beside it."""
+    across = titles.mark_text(aria=False, fontSize=12)
+    up = titles.mark_text(aria=False, fontSize=12, angle=270)
+    return [
+        across.encode(x=alt.value(wide / 2), y=alt.value(high + 34), text="across:N"),
+        up.encode(x=alt.value(-left), y=alt.value(high / 2), text="up:N"),
+    ]
+
+
 def heading(text: str, left: float, above: float, **mark) -> alt.Chart:
     """Words at a fixed place over a panel. [pixels]"""
     words = _one().mark_text(**{"align": "left", "aria": False} | mark, text=text)

@@ -9,7 +9,7 @@ from ...display import Display
 from ...kinds import LIKING
 from ...next_glass import NAMES, OWN, Next
 from . import alt
-from .look import BOLD, DARK, INK, LINE, named, room, with_rows, words_on
+from .look import BOLD, DARK, INK, LINE, axis_names, named, room, with_rows, words_on
 
 _WIDE, _HIGH, _CELLS = 290, 270, 18
 _NEAR = 17  # glasses nearer than this share one ring [pixels]
@@ -63,12 +63,7 @@ def _panel(field: str) -> alt.LayerChart:
     look |= {"dx": alt.expr("datum.right ? -10 : 10"), "dy": alt.expr("datum.down"), "color": DARK}
     titles = named("titles")
     around = [
-        titles.mark_text(aria=False, fontSize=12).encode(
-            x=alt.value(_WIDE / 2), y=alt.value(_HIGH + 34), text="across:N"
-        ),
-        titles.mark_text(aria=False, fontSize=12, angle=270).encode(
-            x=alt.value(-42), y=alt.value(_HIGH / 2), text="up:N"
-        ),
+        *axis_names(titles, _WIDE, _HIGH, 42),
     ]
     ground = room(-54, _WIDE + 10, -4, _HIGH + 42)
     layers = [ground, cells, ring, number, mark, *words_on(at, "label", 4, **look), *around]

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import contextlib
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import ipywidgets as w
 
-from ... import batch, carbonation, cost, filtering, logbook, plain_data, schedule, strength, tables
+from ... import batch, carbonation, cost, filtering, plain_data, schedule, strength, tables
 from ...batch import Batch
 from ...display import Display
 from ...errors import InputError, Told
@@ -19,7 +18,7 @@ from ..parts.dials import Dial
 from ..parts.exact import DEGREES, PERCENT, VOLUME, ExactDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import written
-from ..parts.panel import Lesson, pick
+from ..parts.panel import Lesson, pick, usual_country
 from .schedule import checklist_html
 
 SERVES, FILLED, BOTTLES, VESSEL = "serves", "volume", "bottles", "vessel"
@@ -122,10 +121,7 @@ class BatchPanel(Lesson):
         def box(name: str, hint: str, value: str = "") -> w.Text:
             return w.Text(value, description=name, placeholder=hint, continuous_update=False, layout=WIDE)
 
-        country = logbook.DEFAULTS["country"]
-        with contextlib.suppress(InputError):  # the page says so already
-            country = logbook.choices(self.folder)["country"]
-        self.country = pick("Money as in", list(strength.countries()), country)
+        self.country = pick("Money as in", list(strength.countries()), usual_country(self.folder))
         self.pour_cost = Dial("Pour cost", 20, 50, 1, "%", self.refresh, 1)
         self.sales_tax = Dial("Sales tax", 0, 30, 1, "%", self.refresh)
         self.swap_out, self.swap_in = pick("Instead of", [("nothing", "")]), box("take", "another ingredient")
@@ -191,10 +187,7 @@ class BatchPanel(Lesson):
 
     def serve_at(self) -> datetime:
         """Date and time as the page stands."""
-        day = self.date.value
-        if not isinstance(day, date):
-            raise InputError("serve on", Told("empty"), "a date")
-        return datetime.combine(day, schedule.clock(self.time.value))
+        return schedule.on(self.date.value, self.time.value)
 
     def _wanted(self) -> dict:
         """What is asked for, as `batch.scale` takes it."""

@@ -31,7 +31,7 @@ from ..parts.own_file import OwnFile, with_own
 from ..parts.own_ingredient import Ingredients
 from ..parts.page_to_try import PageToTry
 from ..parts.page_words import PageWords
-from ..parts.panel import Panel, ShownIn, Units, busy, chosen, draw, fold, hand_words, in_view, pick, sides
+from ..parts.panel import Panel, ShownIn, Units, busy, chosen, draw, fold, in_view, pick, sides
 from ..parts.published import Published
 from ..parts.spoken import Spoken
 from ..parts.what_if import Asked, Card
@@ -200,11 +200,6 @@ class Bench(Panel):
             self.choose.value = ""
 
     # --- from the page to a drink, and back ------------------------------------------------------
-
-    @property
-    def display(self) -> Display:
-        """How amounts are shown, as chosen."""
-        return Display(self.volume_unit.value, self.temperature_unit.value)
 
     def use(self, drink: Recipe | Setting, *, note: str = "", title: str = "") -> None:
         """Put a drink on the bench, whole. A recipe comes in the usual setting, in the person's standing choices."""
@@ -432,9 +427,6 @@ class Bench(Panel):
     def _words(self) -> dict[str, str]:
         return {"title": self.title.value, "note": self.note.value, "came_from": self._came_from}
 
-    def _hand_said(self, said: str | InputError) -> None:
-        self.said.value = hand_words(said)
-
     def _set_aside(self) -> None:
         self.hand.keep()
         before = self.hand.read(self._own_shelf, [])  # what cannot be read is kept beside
@@ -590,11 +582,3 @@ class Bench(Panel):
         if self._stale:
             told, allowed = Told("not a drink yet"), f"mended first. {self._trouble.rstrip('.')}"
             raise InputError("the drink on the bench", told, allowed)
-
-    @contextmanager
-    def _said(self):
-        """Show what was done, or the problem, under the buttons."""
-        try:
-            yield
-        except InputError as problem:
-            self.said.value = problem_words(self.display.say(problem))

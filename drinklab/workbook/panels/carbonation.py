@@ -36,9 +36,9 @@ from ..charts.carbonation import (
 )
 from ..charts.live import LiveChart, once
 from ..parts.bars import bar
-from ..parts.dials import DegreeDial, Dial, GaugeDial
+from ..parts.dials import DegreeDial, Dial, GaugeDial, volume_reach
 from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
-from ..parts.panel import Lesson, draw, group, is_batch, pick
+from ..parts.panel import Lesson, Pictured, draw, group, is_batch, pick
 
 MODES = {"pressure for this fizz": "pressure", "fizz from this pressure": "level"}
 GASES = {"carbon dioxide (CO2)": "CO2", "nitrous oxide (N2O)": "N2O"}
@@ -95,7 +95,7 @@ class _Drink:
     steps: tuple[str, ...]
 
 
-class BubblesPanel(Lesson):
+class BubblesPanel(Pictured, Lesson):
     """One drink under gas. `use` puts a recipe on it; `refresh` recomputes and repaints."""
 
     standing = carbonation.CAUTIONS
@@ -137,8 +137,8 @@ class BubblesPanel(Lesson):
         self._drawn = self._look(show)
         self.picture, self._shown = w.Box([LiveChart(once(bubbles_chart, *self._drawn))]), show
 
-        self.still = Dial("Still part", *self._glass_reach(60, show), on_change=self.refresh)
-        self.mixer = Dial("Carbonated mixer", *self._glass_reach(100, show), on_change=self.refresh)
+        self.still = Dial("Still part", *volume_reach(60, show), on_change=self.refresh)
+        self.mixer = Dial("Carbonated mixer", *volume_reach(100, show), on_change=self.refresh)
         self.mixer_gas = Dial("Gas of the mixer", SODA, 6, 0.1, "volumes", self.refresh)
         self.glass_temperature = DegreeDial("Drink in the glass", 4, -5, 25, show, self.refresh)
         self.pour = pick("Poured", POURS.items())
@@ -161,11 +161,6 @@ class BubblesPanel(Lesson):
         self._show_mode()
         self._hint_limit()
 
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of levels and time."""
-        return self.picture.children[0]
-
     def _look(self, show: Display) -> tuple[str, str, str]:
         """What stands in the words of the picture's axes."""
         return show.temperature, self.pressure_unit.value, self.method.value
@@ -187,10 +182,6 @@ class BubblesPanel(Lesson):
             if is_batch(self.setting, made):
                 return min(made, self._listed.fill)
         return self._listed.fill
-
-    @staticmethod
-    def _glass_reach(ml: float, show: Display) -> tuple[float, float, float, str]:
-        return ml / show.ml, 300 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume
 
     def say(self, what) -> str:
         """With pressures in the unit of gauges that is chosen here."""
@@ -241,7 +232,7 @@ class BubblesPanel(Lesson):
         # What has no top of its own is tried as a short measure of a base.
         amounts = (drink.still.volume(), drink.top.volume()) if drink.top.mass else BASE
         for dial, ml in zip((self.still, self.mixer), amounts, strict=True):
-            dial.reach(*self._glass_reach(ml, self.display))
+            dial.reach(*volume_reach(ml, self.display))
 
     def _start_from(self, setting: Setting) -> None:
         """The gas that the drink has already."""
@@ -300,7 +291,7 @@ class BubblesPanel(Lesson):
         was = self._shown.ml
         self.amount.reach(*self._amount_reach(self.amount.value * was, show))
         for dial in (self.still, self.mixer):
-            dial.reach(*self._glass_reach(dial.value * was, show))
+            dial.reach(*volume_reach(dial.value * was, show))
         for dial in (self.temperature, self.glass_temperature):
             dial.show_in(show)
         self._shown = show

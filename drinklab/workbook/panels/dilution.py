@@ -25,7 +25,7 @@ from ...units import read_row
 from ..charts.dilution import chill_chart, chill_rows
 from ..charts.live import LiveChart, once
 from ..parts.bars import bar
-from ..parts.dials import DegreeDial, Dial
+from ..parts.dials import DegreeDial, Dial, volume_reach
 from ..parts.html import (
     WIDE,
     Html,
@@ -40,7 +40,7 @@ from ..parts.html import (
     table,
     tiles,
 )
-from ..parts.panel import Lesson, draw, fold, group, pick
+from ..parts.panel import Lesson, Pictured, draw, fold, group, pick
 from ..parts.soon import Soon
 
 MET = {"muddled": "built", "none": "stirred"}  # how a drink that was made so meets ice here
@@ -69,7 +69,7 @@ def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> IcePanel:
     return IcePanel(Path(folder), recipe)
 
 
-class IcePanel(Lesson):
+class IcePanel(Pictured, Lesson):
     """One drink over ice. `use` puts a recipe on it; `refresh` recomputes and repaints."""
 
     plain_name = "a plain mixture"
@@ -85,7 +85,7 @@ class IcePanel(Lesson):
 
     def _build(self, show: Display) -> None:
         self.strength = Dial("Strength before ice", 30, 60, 0.5, "% vol", self.refresh)
-        self.volume = Dial("Volume before ice", *self._volume_reach(90, show), on_change=self.refresh)
+        self.volume = Dial("Volume before ice", *volume_reach(90, show), on_change=self.refresh)
         self.sugar = Dial("Sugar before ice", 50, 300, 5, "g/L", self.refresh)
         self.plain_dials = w.VBox([self.strength, self.volume, self.sugar])
         self.start = DegreeDial("Drink before ice", 20, -15, 90, show, self.refresh)
@@ -136,15 +136,6 @@ class IcePanel(Lesson):
         self.technique.observe(self._technique_changed, "value")
         self.fit_button.on_click(lambda _: self.fit())
 
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of temperature and dilution."""
-        return self.picture.children[0]
-
-    @staticmethod
-    def _volume_reach(ml: float, show: Display) -> tuple[float, float, float, str]:
-        return ml / show.ml, 300 / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume
-
     # --- from the page to a drink ----------------------------------------------------------------
 
     def _used(self) -> None:
@@ -184,7 +175,7 @@ class IcePanel(Lesson):
             self._set_usual_time()
             self.strength.set(strength)
             self.sugar.set(0.0)
-            self.volume.reach(*self._volume_reach(drink, self.display))
+            self.volume.reach(*volume_reach(drink, self.display))
             usual = dilution.MOTIONS["stirred"].seconds
             times = np.arange(1.0, 3 * usual + 1)
             chill = dilution.over_ice(self.liquid(), seconds=times, **self._setting("stirred"))
@@ -218,7 +209,7 @@ class IcePanel(Lesson):
         self.seconds.reach(usual, 3 * usual, step, "s")
 
     def _show_in(self, show: Display) -> None:
-        self.volume.reach(*self._volume_reach(self.volume.value * self._shown.ml, show))
+        self.volume.reach(*volume_reach(self.volume.value * self._shown.ml, show))
         for dial in (self.start, self.ice_temperature, self.room):
             dial.show_in(show)
         self._shown = show

@@ -23,7 +23,7 @@ from ..charts.filtering import clock_of, filter_chart, filter_rows
 from ..charts.live import LiveChart, once
 from ..parts.dials import VolumeDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, table, tiles
-from ..parts.panel import draw, pick
+from ..parts.panel import Pictured, draw, pick
 from .milk import AfterWash, WashPanel, wrapped
 
 # What the panel asks of the funnel, as `filter_forecast` takes it.
@@ -51,7 +51,7 @@ def panel(folder: str | Path = ".", wash: WashPanel | None = None) -> FilterPane
     return FilterPanel(folder, wash)
 
 
-class FilterPanel(AfterWash):
+class FilterPanel(Pictured, AfterWash):
     """A filter's log and its forecast."""
 
     standing = (dairy.DAIRY,)
@@ -95,11 +95,6 @@ class FilterPanel(AfterWash):
         self.reopen.observe(self._opened, "value")
         self.save_button.on_click(lambda _: self.save())
         self._head(show)
-
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of volume against time."""
-        return self.picture.children[0]
 
     def _log_options(self) -> list[tuple[str, str]]:
         told = [

@@ -23,7 +23,7 @@ from ...setting import Setting
 from ..charts.boiling import MOST_BOILED, SHARES, TOLD, boil_chart, boil_rows, left_text
 from ..charts.gels import MOUTH, gel_chart, gel_rows, stands
 from ..charts.live import LiveChart, once
-from ..parts.dials import DegreeDial, Dial
+from ..parts.dials import DegreeDial, Dial, volume_reach
 from ..parts.html import (
     WIDE,
     Html,
@@ -39,7 +39,7 @@ from ..parts.html import (
     table,
     tiles,
 )
-from ..parts.panel import Lesson, draw, pick
+from ..parts.panel import Lesson, Pictured, draw, pick
 
 HOUSE = "Amontillado and tea jelly"  # of the demo
 POWDER = "powder, by its Bloom"
@@ -59,7 +59,7 @@ def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> JellyPanel:
     return JellyPanel(folder, recipe)
 
 
-class JellyPanel(Lesson):
+class JellyPanel(Pictured, Lesson):
     """One drink as a jelly. `use` puts a recipe on it; `refresh` recomputes and repaints."""
 
     plain_name = "a plain liquid"
@@ -81,7 +81,7 @@ class JellyPanel(Lesson):
         self.dry = w.Checkbox(description="without its ice water", indent=False, layout=WIDE)
         self.own_ph = w.Checkbox(description="I have measured the pH of the mix", indent=False, layout=WIDE)
         self.ph = Dial("pH of the mix", 3.5, 8, 0.1, "", self.refresh, 2)
-        self.volume = Dial("Jelly wanted", *self._reach(500, 3000, show), on_change=self.refresh)
+        self.volume = Dial("Jelly wanted", *volume_reach(500, show, 3000), on_change=self.refresh)
         self.agent = pick("Set with", [(f"{n} ({a.origin})", n) for n, a in gels.agents().items()])
         self.firmness = pick("Firmness", gels.FIRMNESS, "firm")
         self.form = pick("Gelatin", [(POWDER, POWDER), *((f"{grade} sheets", grade) for grade in gels.SHEETS)])
@@ -94,7 +94,7 @@ class JellyPanel(Lesson):
         self.as_needed = w.Checkbox(True, description="add the water that it needs", indent=False, layout=WIDE)
         self.water = Dial("Plain water, of the jelly", 0, 60, 1, "%", self._water_moved)
         self.mould = pick("Mould", self._moulds(show), "cube, 2 cm")
-        self.mould_volume = Dial("Mould holds", *self._reach(40, 300, show), on_change=self.refresh)
+        self.mould_volume = Dial("Mould holds", *volume_reach(40, show, 300), on_change=self.refresh)
         self.place = DegreeDial("Room or terrace", 30, 0, 60, show, self.refresh)
         self.country = pick("Country", strength.countries(), country)
 
@@ -142,15 +142,6 @@ class JellyPanel(Lesson):
         self.more.observe(lambda _: self._boil(), "selected_index")
         self._convert()
 
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of doses and temperatures."""
-        return self.picture.children[0]
-
-    @staticmethod
-    def _reach(ml: float, top: float, show: Display) -> tuple[float, float, float, str]:
-        return ml / show.ml, top / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume
-
     @staticmethod
     def _moulds(show: Display) -> list[tuple[str, str]]:
         known = [(f"{name}: {show.volume_text(ml)}", name) for name, ml in gels.MOULDS.items()]
@@ -158,7 +149,7 @@ class JellyPanel(Lesson):
 
     def _show_in(self, show: Display) -> None:
         for dial, top in ((self.volume, 3000), (self.mould_volume, 300)):
-            dial.reach(*self._reach(dial.value * self._shown.ml, top, show))
+            dial.reach(*volume_reach(dial.value * self._shown.ml, show, top))
         chosen = self.mould.value
         self.mould.options = self._moulds(show)
         self.mould.value = chosen
@@ -193,11 +184,11 @@ class JellyPanel(Lesson):
             water = step.needs(drink) if step.water is None else step.water
             self.water.set(100 * water / (drink.volume() + water))
             whole = step.act(drink).liquid.volume()
-            self.volume.reach(*self._reach(whole, max(3000, 1.5 * whole), self.display))
+            self.volume.reach(*volume_reach(whole, self.display, max(3000, 1.5 * whole)))
         if each := self.setting.serve_volume:
             known = next((name for name, ml in gels.MOULDS.items() if ml == each), OWN)
             self.mould.value = known
-            self.mould_volume.reach(*self._reach(each, 300, self.display))
+            self.mould_volume.reach(*volume_reach(each, self.display, 300))
 
     def show_case(self, gelatin: float, bloom: float, to_bloom: float) -> None:
         """Stand at the case of a lesson's guess: one gelatin for another."""

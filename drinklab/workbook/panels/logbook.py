@@ -23,7 +23,7 @@ from ..parts.links import link, notebook
 from ..parts.logbook_words import changed_from, figure_tiles, line, notes_words, side_by_side, tree
 from ..parts.own_file import OwnFile
 from ..parts.page_words import PageWords
-from ..parts.panel import Panel, chosen, hand_words, pick, sides
+from ..parts.panel import Panel, chosen, pick, sides
 from ..parts.spoken import Spoken
 from ..parts.written import tastings_of
 
@@ -362,17 +362,6 @@ class LogbookPanel(Panel):
     def _own_changed(self, mine: Pantry) -> None:
         self.shelf = mine
         self.refresh()
-
-    def _hand_said(self, said) -> None:
-        self.said.value = hand_words(said)
-
-    @contextlib.contextmanager
-    def _said(self):
-        """Show a problem with what was asked for, at the end of the page."""
-        try:
-            yield
-        except InputError as problem:
-            self.said.value = problem_words(self.display.say(problem))
 
 
 def _around(versions: Sequence[tuple[int, Entry]], here: Entry) -> Sequence[tuple[int, Entry]]:

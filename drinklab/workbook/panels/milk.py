@@ -26,7 +26,7 @@ from ..charts.milk import wash_chart, wash_rows
 from ..parts.dials import Dial, VolumeDial
 from ..parts.hand import SOON
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table, tiles
-from ..parts.panel import Lesson, draw, is_batch, pick
+from ..parts.panel import Lesson, Pictured, draw, is_batch, pick
 from ..parts.soon import Soon
 
 SHARES = (0.05, 1.0)  # of the dial and the chart [mL/mL]
@@ -66,7 +66,7 @@ class _Seen:
         return self.step.outcome(self.washed)
 
 
-class WashPanel(Lesson):
+class WashPanel(Pictured, Lesson):
     """A drink washed with milk. `use` puts a recipe on it; `refresh` recomputes and repaints."""
 
     def __init__(self, folder: str | Path, recipe: Recipe | None = None) -> None:
@@ -150,11 +150,6 @@ class WashPanel(Lesson):
         self.save_button.on_click(lambda _: self.save())
         self.ice_water.on_click(lambda _: self._add_ice_water())
         self.calibrate_button.on_click(lambda _: self.calibrate())
-
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of pH and yield."""
-        return self.picture.children[0]
 
     def _show_in(self, show: Display) -> None:
         volumes = (self.batch, self.lemon, self.water, self.measured_yield, self.serve, self.test_water, self.test_milk)

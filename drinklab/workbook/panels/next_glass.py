@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from pathlib import Path
 
 import ipywidgets as w
@@ -19,7 +18,7 @@ from ..parts.dials import Dial
 from ..parts.exact import VOLUME, ExactDial
 from ..parts.html import WIDE, Html, bold, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import notebook, written
-from ..parts.panel import Lesson, busy, draw, fold, group, pick
+from ..parts.panel import Lesson, busy, draw, fold, group, pick, usual_country
 from ..parts.tasting_words import PAPERS, key_html, sheets_html
 from .milk import wrapped
 from .reach import MEASURES, pour_text
@@ -75,10 +74,7 @@ class NextPanel(Lesson):
         )  # fmt: skip
         self.sip = ExactDial("In each glass", tasting.SIP, 0, 60, VOLUME, show, self.refresh)
         self.stop = Dial("Stop at, standard drinks", tasting.LIMIT, 3, 0.25, "", self.refresh)
-        country = logbook.DEFAULTS["country"]
-        with contextlib.suppress(InputError):  # the page says so already
-            country = logbook.choices(self.folder)["country"]
-        self.country = pick("Country", strength.countries(), country)
+        self.country = pick("Country", strength.countries(), usual_country(self.folder))
         self.across, self.up = pick("Across", [("", 1)]), pick("Up", [("", 2)])
         self.three, self.words, self.tasted = self.answers = [Html() for _ in range(3)]
         self.chart = LiveChart(once(next_chart))

@@ -44,7 +44,7 @@ from ..parts.html import (
 )
 from ..parts.own_file import offer
 from ..parts.panel import draw, pick
-from ..parts.sections import Section, Sections
+from ..parts.sections import Section, Sections, WithVolume
 
 LACTIC, KEEPS = Caution("lactic acid"), Caution("juice spoils")
 SPOILS, LACTOSE = Caution("syrup spoils"), Caution("lactose")
@@ -70,15 +70,6 @@ class PrepPanel(Sections):
         self.juice, self.stock = JuiceSection(shelf, show), StockSection(show)
         self.syrup, self.reading = SyrupSection(shelf, show), ReadingSection(show)
         return self.juice, self.stock, self.syrup, self.reading
-
-
-class WithVolume(Section):
-    """A section whose dial `volume` is in the measure chosen."""
-
-    def show_in(self, show: Display) -> None:
-        """The same in another measure."""
-        self.volume.show_in(show)
-        super().show_in(show)
 
 
 class Acids(w.VBox):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import ipywidgets as w
@@ -12,7 +12,7 @@ import ipywidgets as w
 from ... import carbonation, gels, measured, schedule, steps, texts, whatif
 from ... import milk as dairy
 from ...display import Display
-from ...errors import InputError, Told, require
+from ...errors import InputError, require
 from ...files import write_new
 from ...filtering import Filter, Forecast, filter_forecast
 from ...kinds import MINUTES
@@ -24,7 +24,7 @@ from ..charts.schedule import day_chart, day_rows
 from ..parts.dials import Dial, VolumeDial
 from ..parts.html import WIDE, Html, heading, join, para, quiet, tiles
 from ..parts.links import written
-from ..parts.panel import draw, pick
+from ..parts.panel import Pictured, draw, pick
 from .filtering import time_tile
 from .milk import PRACTICE, TYPED, AfterWash, WashPanel
 
@@ -46,7 +46,7 @@ def panel(folder: str | Path = ".", now: datetime | None = None, wash: WashPanel
     return DayPanel(folder, now, wash)
 
 
-class DayPanel(AfterWash):
+class DayPanel(Pictured, AfterWash):
     """The day that clearing takes, back from the hour of serving, by the steps of the drink."""
 
     usual = 2
@@ -93,11 +93,6 @@ class DayPanel(AfterWash):
         )  # fmt: skip
         self._answers_to(self.date, self.time, self.filter, self.papers)
         self.save_button.on_click(lambda _: self.save())
-
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of the day."""
-        return self.picture.children[0]
 
     def _filters(self) -> list[tuple[str, str]]:
         """Ways to know how long the filter takes."""
@@ -150,10 +145,7 @@ class DayPanel(AfterWash):
 
     def serve_at(self) -> datetime:
         """Date and time as the page stands."""
-        day = self.date.value
-        if not isinstance(day, date):
-            raise InputError("serve on", Told("empty"), "a date")
-        return datetime.combine(day, schedule.clock(self.time.value))
+        return schedule.on(self.date.value, self.time.value)
 
     def _stages(self) -> list[schedule.Stage]:
         chosen, keys = [], self._keys()

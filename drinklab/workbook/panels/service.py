@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import ipywidgets as w
 
-from ... import cards, logbook, making, service, strength, trial
+from ... import cards, making, service, strength, trial
 from ...cards import labels
 from ...display import Display
 from ...errors import InputError, Told
@@ -21,7 +20,7 @@ from ..charts.service import grams_chart, grams_rows
 from ..parts.html import WIDE, Html, bold, heading, join, para, quiet, tiles
 from ..parts.links import written
 from ..parts.menu_part import BUTTON, MenuPart
-from ..parts.panel import Lesson, draw, pick
+from ..parts.panel import Lesson, Pictured, draw, pick, usual_country
 
 
 def panel(folder: str | Path = ".", drink: Recipe | Setting | None = None) -> ServicePanel:
@@ -37,7 +36,7 @@ def panel(folder: str | Path = ".", drink: Recipe | Setting | None = None) -> Se
     return ServicePanel(folder, drink)
 
 
-class ServicePanel(Lesson):
+class ServicePanel(Pictured, Lesson):
     """A drink as it leaves the bar."""
 
     def __init__(self, folder: str | Path = ".", drink: Recipe | Setting | None = None) -> None:
@@ -48,10 +47,7 @@ class ServicePanel(Lesson):
     # --- what is on the page -----------------------------------------------------------------------
 
     def _build(self, show: Display) -> None:
-        country = logbook.DEFAULTS["country"]
-        with contextlib.suppress(InputError):  # the page says so already
-            country = logbook.choices(self.folder)["country"]
-        self.country = pick("Country", strength.countries(), country)
+        self.country = pick("Country", strength.countries(), usual_country(self.folder))
         self.tiles, self.card, self.line = self.answers = [Html() for _ in range(3)]
         self.picture = w.Box([LiveChart(once(grams_chart))])
         spec, label = self._build_spec(show), self._build_labels()
@@ -106,11 +102,6 @@ class ServicePanel(Lesson):
     def _use_by_changed(self, _=None) -> None:
         for part in (self.until, self.source):
             part.layout.display = None if self.use_by.value == labels.TYPED else "none"
-
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of grams."""
-        return self.picture.children[0]
 
     # --- the guest card, live --------------------------------------------------------------------------
 

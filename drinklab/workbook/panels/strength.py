@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import ClassVar
 
 import ipywidgets as w
 
-from ... import logbook, strength, trial
+from ... import strength, trial
 from ...declared import OVERPROOF, Declared, declared
 from ...display import Display
 from ...errors import InputError, one_of, require
@@ -24,8 +23,8 @@ from ..charts.strength import let_down_chart, let_down_rows
 from ..parts.dials import DegreeDial, Dial, VolumeDial
 from ..parts.html import join, para, quiet, table, tiles
 from ..parts.own_file import offer
-from ..parts.panel import draw, pick
-from ..parts.sections import Section, Sections
+from ..parts.panel import Pictured, draw, pick, usual_country
+from ..parts.sections import Section, Sections, WithVolume
 
 BURNS = Caution("overproof")
 TOPICS = ("let down", "label", "bottles", "glass")
@@ -68,12 +67,10 @@ class StrengthPanel(Sections):
                 section.refresh()
 
     def _make(self, shelf: Pantry, show: Display) -> tuple[Section, ...]:
-        country = logbook.DEFAULTS["country"]
-        with contextlib.suppress(InputError):  # the page says so already
-            country = logbook.choices(self.folder)["country"]
         make = {
             "let down": lambda: LetDownSection(show), "label": lambda: LabelSection(show),
-            "bottles": lambda: BottlesSection(shelf, show), "glass": lambda: GlassSection(show, country),
+            "bottles": lambda: BottlesSection(shelf, show),
+            "glass": lambda: GlassSection(show, usual_country(self.folder)),
         }  # fmt: skip
         return tuple(make[topic]() for topic in self.topics)
 
@@ -85,7 +82,7 @@ def _burns(*abv: float) -> tuple[Caution, ...]:
 # --- letting down ---------------------------------------------------------------------------------------
 
 
-class LetDownSection(Section):
+class LetDownSection(Pictured, WithVolume):
     """Water that brings a spirit down to a wanted strength, and the volume that goes missing."""
 
     fields: ClassVar = {"volume": "spirit", "abv": "its strength", "target_abv": "wanted strength"}
@@ -98,16 +95,6 @@ class LetDownSection(Section):
         self.picture, self._unit = w.Box([LiveChart(once(let_down_chart, show.volume))]), show.volume
         hint = "How much water brings a strong spirit down to the strength you pour? Adding up volumes does not tell."
         self._lay_out("Letting down", hint, [self.volume, self.abv, self.target], self.picture, show=show)
-
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of strength and of what is missing."""
-        return self.picture.children[0]
-
-    def show_in(self, show: Display) -> None:
-        """The same in another measure."""
-        self.volume.show_in(show)
-        super().show_in(show)
 
     def _in_hand(self) -> tuple[Caution, ...]:
         return _burns(self.abv.value)

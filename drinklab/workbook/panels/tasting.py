@@ -34,7 +34,7 @@ from ..parts.html import (
     tiles,
 )
 from ..parts.links import written
-from ..parts.panel import draw, pick
+from ..parts.panel import Pictured, draw, pick, usual_country
 from ..parts.tasting_words import (
     NAMES,
     PAPERS,
@@ -73,7 +73,7 @@ def panel(
     return TastingPanel(folder, a, b)
 
 
-class TastingPanel(VersusPanel):
+class TastingPanel(Pictured, VersusPanel):
     """Tasting A against B. `use` puts another A on it."""
 
     def __init__(self, folder: str | Path, a=None, b=None) -> None:
@@ -138,10 +138,7 @@ class TastingPanel(VersusPanel):
         self.sip = ExactDial("In each glass", tasting.SIP, 0, 60, VOLUME, show, self.refresh)
         self.swallow = pick("Each sip", [("is spat out", False), ("may be swallowed", True)])
         self.limit = Dial("Stop at, standard drinks", tasting.LIMIT, 3, 0.25, "", self.refresh)
-        country = logbook.DEFAULTS["country"]
-        with contextlib.suppress(InputError):  # the page says so already
-            country = logbook.choices(self.folder)["country"]
-        self.country = pick("Country", strength.countries(), country)
+        self.country = pick("Country", strength.countries(), usual_country(self.folder))
         self.paper = pick("Paper", PAPERS)
         self.seed = w.IntText(1, description="Shuffle no.", layout=WIDE)
         self.figures, self.words = self.answers = [Html(), Html()]
@@ -156,11 +153,6 @@ class TastingPanel(VersusPanel):
         self.read_button = w.Button(description="Read the CSV file", layout=BUTTON)
         self.save_button = w.Button(description="Save the answers", button_style="primary", layout=BUTTON)
         self.verdict = Html()
-
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of what the panel can show."""
-        return self.picture.children[0]
 
     def _first(self) -> Setting:
         return self._demo[FIRST]

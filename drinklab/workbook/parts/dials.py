@@ -138,6 +138,11 @@ class Dial(w.HBox):
                 self.typing = False
 
 
+def volume_reach(ml: float, show: Display, top: float = 300.0) -> tuple[float, float, float, str]:
+    """Of a dial in the unit shown: value, end, step and the unit. [mL]"""
+    return ml / show.ml, top / show.ml, {"mL": 5.0, "oz": 0.25}[show.volume], show.volume
+
+
 class DegreeDial(Dial):
     """A dial for a temperature, in the degrees shown."""
 

@@ -18,7 +18,7 @@ from . import batch_words as words
 from .bench_words import classic_rows
 from .html import WIDE, Html, heading, join, para, quiet, table
 from .links import written
-from .panel import draw, pick
+from .panel import Pictured, draw, pick
 
 BUTTON = {"width": "auto", "align_self": "flex-start"}
 NAMED = 24  # drinks whose names have room in the picture
@@ -26,7 +26,7 @@ _SIGNS = {menu.CONTAINS: "●", menu.MAY: "○", menu.UNKNOWN: "?", menu.NONE: "
 _USUAL = 20  # serves of each, to begin with
 
 
-class MenuPart(w.VBox):
+class MenuPart(Pictured, w.VBox):
     """Several drinks side by side. `page` is the panel that it stands on: its drink, folder, shelf and units."""
 
     def __init__(self, page) -> None:
@@ -61,11 +61,6 @@ class MenuPart(w.VBox):
         button = w.Button(description=description, button_style="primary", layout=BUTTON)
         button.on_click(pressed)
         return button
-
-    @property
-    def chart(self) -> LiveChart:
-        """The chart of the whole list."""
-        return self.picture.children[0]
 
     def offer(self) -> None:
         """What can go on the menu: the drink on the page, the demo, what was saved since."""

@@ -34,10 +34,47 @@ def chosen(folder: Path) -> tuple[dict, list[str]]:
         return {}, [str(problem)]
 
 
+def usual_country(folder: Path) -> str:
+    """Whose standard drinks and money a page begins with; what is wrong with the choices the page says already."""
+    return chosen(folder)[0].get("country", logbook.DEFAULTS["country"])
+
+
+class Pictured:
+    """What holds its chart in a box, `picture`, since another unit may draw it anew."""
+
+    picture: w.Box
+
+    @property
+    def chart(self) -> LiveChart:
+        """The one in the box."""
+        return self.picture.children[0]
+
+
 class Panel(w.VBox):
     """A page of controls that can be set by the program too."""
 
     _quiet = False
+
+    @property
+    def display(self) -> Display:
+        """How amounts are shown, as chosen."""
+        return Display(self.volume_unit.value, self.temperature_unit.value)
+
+    def say(self, what) -> str:
+        """The sentence of a fact or a problem, in the chosen units."""
+        return self.display.say(what)
+
+    @contextmanager
+    def _said(self):
+        """Show a problem with what was asked for, at the end of the page."""
+        try:
+            yield
+        except InputError as problem:
+            self.said.value = problem_words(self.say(problem))
+
+    def _hand_said(self, said: str | InputError) -> None:
+        """What became of the drink in hand, where nobody pressed a button for it."""
+        self.said.value = hand_words(said)
 
     @contextmanager
     def _silently(self):
@@ -147,10 +184,6 @@ class Lesson(Panel):
                 f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{kept}"
             )
 
-    def _hand_said(self, said: str | InputError) -> None:
-        """What became of the drink in hand, where nobody pressed a button for it."""
-        self.said.value = hand_words(said)
-
     def _put_button(self, description: str, put: Callable[[], None]) -> w.Button:
         """A button that puts what was worked out into the drink; `put` may refuse."""
 
@@ -223,15 +256,6 @@ class Lesson(Panel):
     def _answers_to(self, *controls: w.Widget) -> None:
         for control in controls:
             control.observe(self.refresh, "value")
-
-    @property
-    def display(self) -> Display:
-        """How amounts are shown, as chosen."""
-        return Display(self.volume_unit.value, self.temperature_unit.value)
-
-    def say(self, what) -> str:
-        """The sentence of a fact or a problem, in the chosen units."""
-        return self.display.say(what)
 
     def use(self, drink: Recipe | Setting, key: tuple[str, str] | None = None) -> None:
         """Put a drink on the page; `key` is the choice that it stands for, where that is known."""
@@ -349,14 +373,6 @@ class Lesson(Panel):
         for part in self.answers:
             getattr(part, "add_class" if part in self.waits else change)("dl-stale")
         getattr(self, change)("dl-wrong")
-
-    @contextmanager
-    def _said(self):
-        """Show a problem with what was asked for by a button, at the end of the page."""
-        try:
-            yield
-        except InputError as problem:
-            self.said.value = problem_words(self.say(problem))
 
 
 _PLAIN, _HAND = ("plain", ""), ("hand", "")

@@ -14,6 +14,7 @@ from ...display import Display
 from ...errors import InputError
 from ...pantry import Ingredient, Pantry
 from ...steps import Caution
+from .dials import VolumeDial
 from .html import STYLE, Html, declaration, heading, join, para, problem_words
 from .own_file import OwnFile
 from .page_words import PageWords
@@ -73,6 +74,17 @@ class Section(w.VBox):
         """The same in other units."""
         self.show = show
         self.refresh()
+
+
+class WithVolume(Section):
+    """A section whose dial `volume` is in the measure chosen."""
+
+    volume: VolumeDial
+
+    def show_in(self, show: Display) -> None:
+        """The same in another measure."""
+        self.volume.show_in(show)
+        super().show_in(show)
 
 
 class Sections(w.VBox):
