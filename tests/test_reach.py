@@ -99,6 +99,39 @@ def test_no_combination_of_measures_is_nearer(seed):
             assert answer.distance <= least + 1e-7
 
 
+@pytest.mark.parametrize(("names", "target"), [
+    (["aged rum, 50 %", "lemon juice", "honey syrup"], {"abv": (12, 24), "sugar": (40, 110), "volume": (90, 150)}),
+    (["gin", "lime juice", "sugar syrup", "water"], {"abv": (10, 22), "acid": (4, 10), "volume": (100, 160)}),
+    (["dark rum, 46 %", "pineapple juice", "honey syrup"], {"sugar": (30, 140), "acid": (1, 8), "volume": (80, 140)}),
+])  # fmt: skip
+def test_of_all_that_meet_the_bands_none_lies_nearer_to_their_middle(names, target):
+    """By the docstring of `reach`: then fewest bottles, then nearest to the middle of the bands, worked out apart."""
+    grid = every_combination(names, dict.fromkeys(names, (0, 60)), 7.5)
+    figures = forward(grid, names, "shaken")
+    off = 0
+    for axis, (low, high) in target.items():
+        scale = scales()[axis] * ((low + high) / 2 if axis == "volume" else 1)
+        off = off + ((getattr(figures, axis) - (low + high) / 2) / scale) ** 2
+    used = [frozenset(np.flatnonzero(row).tolist()) for row in grid]
+    met = distance_of(figures, target) == 0
+    best = {}  # of each set of bottles
+    for held, amounts, far in zip(itertools.compress(used, met), grid[met], off[met], strict=True):
+        if held not in best or far < best[held][0]:
+            best[held] = far, amounts
+    answers = find(target, names, limits=dict.fromkeys(names, (0, 60)), measure=7.5, technique="shaken", count=20)
+    assert answers[0].distance == 0
+    assert len(answers[0].recipe.pours) == min(map(len, best))
+    checked = 0
+    for answer in answers:
+        amounts = {pour.ingredient: pour.amount for pour in answer.recipe.pours}
+        given = np.array([amounts.get(SHELF.find(name).id, 0.0) for name in names])
+        if answer.distance == 0:
+            assert given.tolist() == best[frozenset(np.flatnonzero(given).tolist())][1].tolist()
+            checked += 1
+    assert checked
+    assert met.sum() > 20
+
+
 def holds(answer, target, names, limits, measure=None):
     """What an answer says of itself is what the forward code says of its recipe."""
     served = profile.served([answer.recipe], SHELF, [answer.melt])

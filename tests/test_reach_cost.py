@@ -70,7 +70,10 @@ def test_poured_freely_the_cheaper_bottle_is_taken():
     both = reach(goal | {"cost": 1.1}, shelf, melt=0, prices=prices)[0]
     assert not both.met["cost"]
     assert both.reasons[0].endswith("as wanted: no more than 1.10 EUR may be spent.")
-    dear = reach({"cost": 1}, ["aged rum, 40 %"], limits={"aged rum, 40 %": (60, None)}, melt=0, prices=prices)[0]
+    least = {"aged rum, 40 %": (60, None)}
+    dear = reach({"cost": 1.6}, ["aged rum, 40 %"], limits=least, melt=0, prices=prices)[0]
+    assert dear.distance == pytest.approx(5, abs=1e-3)  # by hand: 2.40 - 1.60, in tenths of 1.60
+    dear = reach({"cost": 1}, ["aged rum, 40 %"], limits=least, melt=0, prices=prices)[0]
     assert dear.reasons == ("Cost can't fall below 2.40 EUR: at least 60 mL of aged rum is asked for.",)
 
 
