@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from .errors import InputError, require
-from .kinds import Celsius, Ends, GramsPerLitre, Number, Ratio
+from .kinds import Celsius, GramsPerLitre, Number, Ratio
 from .liquid import ACIDS, Liquid
 from .physics import acids as _acids
 from .physics.density import abv_of
@@ -65,23 +65,8 @@ def ph(liquid: Liquid, other: _acids.Held | None = None) -> Number:
     return plain_number(_acids.solve(acids, cations, held.abv, other).ph[()])
 
 
-def ph_band(liquid: Liquid) -> Ends[Number]:
-    """Lowest and highest pH that hold 19 drinks in 20 when the amounts of the acids are right.
-
-    From the constants and the alcohol (`physics.acids.ph_error`), from the salts (20 % of the potassium), from
-    those of ingredients whose salts are not known (from none to twice the guess) and from what the tables do not
-    count (0.5 mmol/L): all but the first are judgements. How much the acids of fruit differ comes on top.
-
-    >>> from drinklab.pantry import load
-    >>> [round(float(end), 1) for end in ph_band(Liquid(load()["verjus"].composition))]
-    [2.5, 2.9]
-    """
-    found = ph_reading(liquid)
-    return Ends(plain_number(found.low), plain_number(found.high))
-
-
 def ph_pm(liquid: Liquid) -> Number:
-    """About one standard deviation of `ph`: half of the longer side of `ph_band`."""
+    """About one standard deviation of `ph`: half of the longer side of the band of `ph_reading`."""
     return plain_number(ph_reading(liquid).pm)
 
 
@@ -119,8 +104,15 @@ class PhReading(NamedTuple):
 
 
 def ph_reading(liquid: Liquid) -> PhReading:
-    """pH of a drink with its band, solved once for all that is asked of it.
+    """pH of a drink with the band that holds 19 drinks in 20 when the amounts of the acids are right: solved once.
 
+    The band is from the constants and the alcohol (`physics.acids.ph_error`), from the salts (20 % of the potassium),
+    from those of ingredients whose salts are not known (from none to twice the guess) and from what the tables do not
+    count (0.5 mmol/L): all but the first are judgements. How much the acids of fruit differ comes on top.
+
+    >>> from drinklab.pantry import load
+    >>> [round(float(end), 1) for end in ph_reading(Liquid(load()["verjus"].composition))[1:]]
+    [2.5, 2.9]
     >>> ph_reading(Liquid.of(water=90, citric=[1, 0.1], unsure_potassium=[0, 0.1])).or_sourest.round(1)
     array([2.2, 2.8])
     """

@@ -101,15 +101,18 @@ def volatility(mass_fraction: Number) -> Number:
     return plain_number(_vapour.volatility(mass_fraction))
 
 
-def _rayleigh(start: Number, kept: Number, volatility: Callable[[Number], Number], steps: int = 60) -> Number:
+_STEPS = 60  # of a boil
+
+
+def _rayleigh(start: Number, kept: Number, volatility: Callable[[Number], Number]) -> Number:
     """Mass fraction left when `kept` of ethanol and water is left: dx / d ln m = y - x, by Runge and Kutta."""
-    x, h = np.asarray(start, float), np.log(kept) / steps
+    x, h = np.asarray(start, float), np.log(kept) / _STEPS
 
     def slope(x: Number) -> Number:
         rich = volatility(x) * x
         return rich / (1 - x + rich) - x
 
-    for _ in range(steps):
+    for _ in range(_STEPS):
         k1 = slope(x)
         k2 = slope(x + h * k1 / 2)
         k3 = slope(x + h * k2 / 2)

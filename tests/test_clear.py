@@ -75,7 +75,7 @@ def test_it_opens_on_the_demos_drink_as_that_is_cleared(tmp_path):
 def test_a_drink_handed_in_is_washed_by_the_litre(panel):
     assert panel.problem.value == panel.said.value == ""
     assert panel.choose.value == ("own", "Test cup")
-    alone = milk.milk_wash(pour([panel.batch_recipe()], panel.shelf)[0][0], share=0.25)
+    alone = milk.milk_wash(pour([panel.whole().recipe], panel.shelf)[0][0], share=0.25)
     assert panel.washed.ph == pytest.approx(alone.ph)
     assert panel.washed.amount == pytest.approx(alone.amount)
     # The drink's own fruit and bottles vary too, so its bands are wider than the milk's alone.
@@ -101,7 +101,7 @@ def test_the_best_of_a_drawn_wash_is_the_wash_of_the_best():
 
 def test_the_chart_is_the_wash_over_its_axis(panel):
     panel.water.slider.value = 300  # its acid is enough for less milk than the axis holds
-    rows, drink = panel.chart.rows, pour([panel.batch_recipe()], panel.shelf)[0][0]
+    rows, drink = panel.chart.rows, pour([panel.whole().recipe], panel.shelf)[0][0]
     for row in (rows["curve"][0], rows["curve"][4], rows["curve"][-1]):
         alone = milk.milk_wash(drink, share=row["s"])
         assert row["ph"] == pytest.approx(alone.ph, abs=0.01)
@@ -220,7 +220,7 @@ def test_stages_from_mixing_to_the_glass(panel):
     names = re.findall(r'scope="row">([^<]*)<', panel.stages.value)
     assert names == ["mixed", "milk-washed", "filtered", "served"]
     whole = trial.run(
-        panel.batch_recipe(), pantry=panel.shelf, melt=0, serve_volume=150,
+        panel.whole().recipe, pantry=panel.shelf, melt=0, serve_volume=150,
         steps=[milk.MilkWash(share=0.25), filtering.Filter(1)],
     )  # fmt: skip
     for name, stage in zip(names, whole.stages, strict=True):

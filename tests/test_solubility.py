@@ -197,14 +197,6 @@ def test_one_volume():
     assert solubility.volumes_from_grams(solubility.grams_from_volumes(2.6)) == pytest.approx(2.6)
 
 
-@pytest.mark.parametrize("temperature", [-20.0, 0.0, 5.0, 10.0, 20.0, 25.0, 30.0])
-def test_cartridge_pressure(temperature):
-    real = CP.PropsSI("P", "T", temperature + 273.15, "Q", 0, "CO2") / 1000
-    assert solubility.cartridge_pressure(temperature) == pytest.approx(real, rel=2e-4)
-    if temperature == 20.0:
-        assert solubility.cartridge_pressure(20.0) == pytest.approx(5729, abs=1)  # 57.29 bar
-
-
 @pytest.mark.parametrize(
     ("call", "said"),
     [
@@ -213,10 +205,6 @@ def test_cartridge_pressure(temperature):
         (lambda: co2_spread(41), "strength is 41; it must be 0 to 40 % vol: how much gas a stronger drink holds is"),
         (lambda: co2(4, sugar=500), "sugar and other dissolved solids is 500; it must be 0 to 400 g/L."),
         (lambda: co2(4, pressure=-1), "pressure is -1; it must be a number of at least 0 kPa absolute."),
-        (
-            lambda: solubility.cartridge_pressure(40),
-            "temperature is 40; it must be -56 to 30.9 °C: keep cartridges cool",
-        ),
     ],
 )
 def test_refusals(call, said):

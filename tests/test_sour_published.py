@@ -82,7 +82,7 @@ MODELS = {
     "peak": _peak,
     "wash pH": lambda **given: _band(*(getattr(_wash(**given), f"ph_{end}") for end in ("low", "high"))),
     "curdles": lambda **given: [getattr(_wash(**given), f"complete_{end}") for end in ("low", "high")],
-    "ph": lambda **given: balance.ph_band(_drink(**given)),
+    "ph": lambda **given: balance.ph_reading(_drink(**given))[1:],
     "fall": _fall,
     "acidity": _acidity,
 }
@@ -142,8 +142,8 @@ def test_the_guide_states_the_largest_misses():
 def test_the_rows_see_a_wrong_model(monkeypatch):
     """What was there before fails them: salts of none, curd of 7, and one curd for hot and cold."""
     fruit_wine, grape = ({"malic": 8.2, "ethanol": 79.0}, {"malic": 14.0, "tartaric": 7.0})
-    assert balance.ph_band(_drink(**fruit_wine))[1] < 2.75  # against 2.75 to 3.57
-    assert balance.ph_band(_drink(**grape))[1] < 2.6  # against 2.6 to 2.9
+    assert balance.ph_reading(_drink(**fruit_wine)).high < 2.75  # against 2.75 to 3.57
+    assert balance.ph_reading(_drink(**grape)).high < 2.6  # against 2.6 to 2.9
     assert not 7.0 / 2.5 < 1.3 < 7.0 * 2.5
     low, high = _curd_mass(milk=WHOLE, way="cold drip", citric=9.0, milk_ml=970.9)
     assert not low <= 133.6 <= high
@@ -161,9 +161,9 @@ def _own(tmp_path, potassium):
 def test_a_blank_is_not_a_zero(tmp_path):
     blank, none = _own(tmp_path, ""), _own(tmp_path, "0")
     assert none.unsure_potassium == 0 < blank.unsure_potassium
-    low, high = balance.ph_band(blank)
+    low, high = balance.ph_reading(blank)[1:]
     assert low < balance.ph(none) < low + 0.1  # none at all is its lower end
-    assert balance.ph_band(none)[1] < low + 0.2 < high - 0.8
+    assert balance.ph_reading(none).high < low + 0.2 < high - 0.8
     most = _own(tmp_path, f"{2 * 1000 * blank.unsure_potassium}")
     assert low < balance.ph(most) < high + 0.1
 
@@ -180,7 +180,7 @@ def test_every_sour_ingredient_has_its_salts_stated_or_open():
 def test_the_band_widens_with_the_share_of_unknown_salts():
     shelf = pantry.load()
     lemon, own = (Liquid(shelf[name].composition) for name in ("lemon_juice", "passion_fruit_syrup"))
-    widths = [np.diff(balance.ph_band((1 - share) * lemon + share * own))[0] for share in (0, 0.3, 0.6, 1)]
+    widths = [np.diff(balance.ph_reading((1 - share) * lemon + share * own)[1:])[0] for share in (0, 0.3, 0.6, 1)]
     assert widths == sorted(widths)
     assert widths[-1] > 3 * widths[0]
 
@@ -263,6 +263,6 @@ def test_a_wash_of_almost_no_drink(size, way):
 def test_a_gel_counts_with_the_sour_end_where_ph_is_not_known():
     peach = 300 * Liquid(pantry.load()["peach_liqueur"].composition)
     assert not balance.ph_known(peach)
-    assert gels.ph_of(peach) == pytest.approx(balance.ph_band(peach)[0])
+    assert gels.ph_of(peach) == pytest.approx(balance.ph_reading(peach).low)
     assert gels.ph_of(Liquid.of(water=60, ethanol=30)) == pytest.approx(7, abs=0.5)
     assert "pH is not known" in " ".join(gels.Set("gelatin").act(peach).notes)

@@ -198,30 +198,3 @@ def _chance(t: np.ndarray, freedom: int) -> np.ndarray:
     from scipy.special import stdtr
 
     return 2 * stdtr(freedom, -t)
-
-
-class Resistances(NamedTuple):
-    """Of the cake, for each kilogram of solids [m/kg], and of the paper [1/m]."""
-
-    cake: Number
-    paper: Number
-
-
-def resistances(
-    slope: Number, intercept: Number, *, viscosity: Number, solids: Number, area: Number, pressure: Number
-) -> Resistances:
-    """What the line says of cake and paper, in SI units.
-
-    Parameters
-    ----------
-    slope, intercept : float or array
-        [s/m⁶] and [s/m³]
-    viscosity, solids, area, pressure : float
-        Of the liquid [Pa s], cake in a cubic metre of it [kg/m³], of the filter [m²], across it [Pa].
-
-    Returns
-    -------
-    (cake, paper) : floats or arrays
-        Specific resistance of the cake [m/kg] and resistance of the paper [1/m].
-    """
-    return Resistances(2 * slope * area**2 * pressure / (viscosity * solids), intercept * area * pressure / viscosity)

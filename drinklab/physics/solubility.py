@@ -1,4 +1,4 @@
-"""How much carbon dioxide a drink holds: in water, with alcohol and sugar, and in a gas cartridge.
+"""How much carbon dioxide a drink holds: in water, and with alcohol and sugar.
 
 Carbon dioxide is a real gas: it takes up less room than an ideal one (`gas_grams`), and dissolves by its
 fugacity, not by its pressure (`fugacity`), which Henry's law then multiplies. At 8 bar the first is 4 to 5 %
@@ -51,11 +51,6 @@ MOST_ALCOHOL = 40.0  # % vol
 # the half-width reaches it.
 SUGAR_SLOPE, SUGAR_SLOPE_SPREAD = 0.0007, 0.0011  # per g/L
 MOST_SUGAR = 400.0  # g/L
-
-# Span and Wagner 1996, auxiliary equation for the vapour pressure of carbon dioxide; the coefficients from
-# memory, checked against the general reference library CoolProp to 0.01 %.
-CRITICAL = (30.9782, 7377.3)  # °C, kPa
-_VAPOUR = ((1.0, -7.0602087), (1.5, 1.9391218), (2.0, -1.6463597), (4.0, -3.2995634))
 
 
 def co2_water(temperature: Number) -> Number:
@@ -314,36 +309,3 @@ def shared(
         slope = dissolved * (1 + bent * found) + above * rt / (rt + b * found)
         found = found - (found * (dissolved + above) - grams) / slope
     return _plain(found)
-
-
-def cartridge_pressure(temperature: Number) -> Number:
-    """Pressure in a cartridge or bottle that still holds liquid carbon dioxide, absolute.
-
-    Span and Wagner 1996. Above 30.98 °C there is no liquid any more, and the pressure climbs steeply with how full
-    it was filled: refused.
-
-    Parameters
-    ----------
-    temperature : float or array
-        -56 to 30.9. [°C]
-
-    Returns
-    -------
-    float or array
-        [kPa]
-
-    Raises
-    ------
-    InputError
-        Outside that range.
-
-    Examples
-    --------
-    >>> cartridge_pressure(20) / 100  # bar
-    57.29
-    """
-    require("temperature", temperature, -56.0, 30.9, "°C: keep cartridges cool; a hot one can burst")
-    kelvin, critical = np.asarray(temperature, float) + 273.15, CRITICAL[0] + 273.15
-    x = 1 - kelvin / critical
-    found = CRITICAL[1] * np.exp(critical / kelvin * sum(a * x**n for n, a in _VAPOUR))
-    return found if found.ndim else float(found)

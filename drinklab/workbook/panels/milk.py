@@ -230,10 +230,6 @@ class WashPanel(Pictured, Lesson):
         drink = replace(drink, recipe=replace(drink.recipe, pours=pours))
         return drink.with_step(self.step()).with_step(replace(self._paper, papers=self.papers.value))
 
-    def batch_recipe(self) -> Recipe:
-        """What is poured: the drink at its volume, and what is added."""
-        return self.whole().recipe
-
     def step(self) -> MilkWash:
         """The wash as the page stands."""
         require("milk, to 1 of drink", self.share.value, *SHARES, "parts")
