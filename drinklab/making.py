@@ -18,7 +18,7 @@ from typing import Any
 from . import carbonation, gels, steps, texts
 from .declared import gassed_cautions, recipe_cautions
 from .display import Display
-from .facts import Fact
+from .facts import Fact, say
 from .kinds import TEMPERATURE, VOLUME
 from .recipe import Recipe
 from .steps import Caution
@@ -292,9 +292,10 @@ def table(trial: Trial, show: Display) -> list[dict[str, Any]]:
     for row in rows:
         more = [row.told] if row.told else []
         more += [f"{row.grams:.1f} g"] if row.solid else []
+        name = row.name + (f" ({', '.join(more)})" if more else "")
         ml = "" if row.ml is None else Display().volume_text(row.ml).removesuffix(" mL")
         cells.append({
-            "name": row.name + (f" ({', '.join(more)})" if more else "") + (", added last" if row.after else ""),
+            "name": say(Fact("added last", name=name)) if row.after else name,
             "text": f"{amount(row, Display())} {row.name}",
             "amount": amount(row, show),
             "ml": ml,

@@ -19,6 +19,7 @@ import numpy as np
 from . import classics as _classics
 from . import service
 from .errors import InputError, Told
+from .facts import Fact, say
 from .profile import AXES, Profile, distance, reference
 from .service import ALLERGENS, Serve, serve
 from .trial import Trial
@@ -67,33 +68,28 @@ class Menu:
         Drinks that measure alike, nearest first.
     gaps : tuple of Gap
         Furthest first.
-    without : tuple of str
+    without : tuple of Fact
         What the list has nothing of: a drink without alcohol, one without any of the fourteen allergens.
     """
 
     drinks: tuple[Listed, ...]
     doubles: tuple[tuple[str, str, float], ...]
     gaps: tuple[Gap, ...]
-    without: tuple[str, ...]
+    without: tuple[Fact, ...]
 
     def matrix(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
         """Allergens by drink: of each of the fourteen `CONTAINS`, `MAY`, `UNKNOWN` or `NONE`."""
         return tuple((drink.name, tuple(held(drink.serve, word) for word in ALLERGENS)) for drink in self.drinks)
 
     def words(self) -> tuple[str, ...]:
-        """Doubles and gaps in sentences, with the rule they are told by."""
-        said = [
-            f"“{a}” and “{b}” measure alike in strength, sugar and acid (distance {d:.1f}; under {DOUBLE:g} counts as "
-            "a double). Flavour is not counted."
-            for a, b, d in self.doubles
-        ]
+        """Doubles and gaps in sentences, with the rule they are told by, and `without`."""
+        said = [Fact("double", one=a, other=b, distance=d, under=DOUBLE) for a, b, d in self.doubles]
         said += [
-            f"Nothing near the {gap.family} classics ({gap.middle['abv']:.0f} % vol, {gap.middle['sugar']:.0f} g/L of "
-            f"sugar, {gap.middle['acid']:.1f} g/L of acid in their middle): “{gap.nearest}” is nearest, at a distance "
-            f"of {gap.distance:.1f}; under 1 counts as near."
+            Fact("gap", family=gap.family, abv=gap.middle["abv"], sugar=gap.middle["sugar"], acid=gap.middle["acid"],
+                 nearest=gap.nearest, distance=gap.distance)
             for gap in self.gaps
-        ]
-        return (*said, *self.without)
+        ]  # fmt: skip
+        return tuple(map(say, (*said, *self.without)))
 
 
 def held(one: Serve, word: str) -> str:
@@ -189,10 +185,10 @@ def _nearest_family(profile: Profile) -> str:
     return min(families, key=lambda f: distance(_figures(profile), _middle(f), known))
 
 
-def _without(drinks: Sequence[Listed]) -> tuple[str, ...]:
+def _without(drinks: Sequence[Listed]) -> tuple[Fact, ...]:
     said = []
     if not any(drink.serve.alcohol.value == 0 or drink.serve.free for drink in drinks):
-        said.append("No drink without alcohol is on the list.")
+        said.append(Fact("no drink without alcohol"))
     if all(any(held(drink.serve, word) for word in ALLERGENS) for drink in drinks):
-        said.append("No drink is known to be free of all fourteen allergens.")
+        said.append(Fact("no drink without allergens"))
     return tuple(said)

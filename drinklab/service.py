@@ -25,8 +25,8 @@ from . import making, strength, tables, texts
 from .declared import LABELS, OF_GUESTS, Declared, declared, not_stated
 from .display import Display
 from .errors import one_of
-from .facts import say
-from .kinds import ABV, Number
+from .facts import Fact, say
+from .kinds import ABV, MASS, RATIO, VOLUME, Number
 from .liquid import Liquid
 from .profile import reference
 from .setting import DRAWS, Setting
@@ -109,8 +109,8 @@ class Serve:
     free : bool or None
         Whether it may be called alcohol-free in `country`; None where no limit is known.
     limit : Limit or None
-    uncounted : tuple of str
-        What the energy leaves out, a sentence each.
+    uncounted : tuple of Fact
+        What the energy leaves out.
     whole : bool
         Whether the figures are of all that is made, since no number of serves was set.
     """
@@ -132,7 +132,7 @@ class Serve:
     asked_for: tuple[str, ...]
     free: bool | None
     limit: Limit | None
-    uncounted: tuple[str, ...]
+    uncounted: tuple[Fact, ...]
     whole: bool
 
     @property
@@ -272,18 +272,18 @@ def figure_of(stage: Stage, figure: str) -> Figure:
     return Figure(getattr(stage.profile, figure), None if spread != spread else spread)
 
 
-def _uncounted(parts: Sequence[Trial]) -> tuple[str, ...]:
+def _uncounted(parts: Sequence[Trial]) -> tuple[Fact, ...]:
     said = []
     solids = sum(float(np.ravel(t.served.liquid.solids)[0]) for t in parts)
     if solids >= 0.5:
-        said.append(f"Its energy leaves out {solids:.0f} g of what is neither sugar, acid, protein nor fat.")
+        said.append(Fact("energy leaves out", solids=solids))
     bottles = {b.name: b for t in parts for p in t.recipe.pours if p.amount > 0 for b in [p.bottle(t.pantry)]}
-    unknown = [
+    unknown = tuple(
         texts.line(name) for name, b in bottles.items()
         if b.kind in _RICH and b.state == "liquid" and not any(b.solutes.get(s) for s in ("protein", "fat"))
-    ]  # fmt: skip
+    )  # fmt: skip
     if unknown:
-        said.append(f"Its energy counts no protein or fat of {', '.join(unknown)}: no table states them.")
+        said.append(Fact("no protein or fat stated", bottles=unknown))
     return tuple(said)
 
 
@@ -360,19 +360,9 @@ def styles(trial: Trial) -> tuple[str, ...]:
 # --- words for a guest -----------------------------------------------------------------------------------------
 
 
-def figure_text(figure: Figure, digits: int, unit: str = "") -> str:
-    """A figure with its ±.
-
-    >>> figure_text(Figure(13.26, 0.84), 1, "g"), figure_text(Figure(2.0), 0)
-    ('13.3 ± 0.8 g', '2')
-    """
-    around = f" ± {max(figure.pm, 10.0**-digits):.{digits}f}" if figure.pm else ""
-    return f"{figure.value:.{digits}f}{around}{f' {unit}' if unit else ''}"
-
-
-def drinks_text(one: Serve) -> str:
+def drinks(one: Serve) -> Fact:
     """Standard drinks in words."""
-    return f"{figure_text(one.drinks, 1)} standard drinks ({one.country}, {one.size:g} g each)"
+    return Fact("standard drinks", drinks=RATIO(*one.drinks), country=one.country, size=one.size)
 
 
 def tens(value: float) -> str:
@@ -380,54 +370,60 @@ def tens(value: float) -> str:
     return f"{round(value, -1):.0f}" if value >= 100 else f"{value:.0f}"
 
 
+def beside(one: Serve) -> Fact | str:
+    """The end of what is in it: what goes with it."""
+    return Fact("with it beside", names=one.beside) if one.beside else ""
+
+
+def lines(said: Iterable[Fact], show: Display) -> tuple[tuple[str, str], ...]:
+    """Facts as a card has them: a word, and what is to be said of it."""
+    parts = (show.say(fact).partition(": ") for fact in said)
+    return tuple((word, text) for word, _, text in parts)
+
+
 def facts(one: Serve, show: Display) -> tuple[tuple[str, str], ...]:
     """A guest card's lines: a word and what is to be said of it."""
-    of = show.text(ABV, *one.abv)
-    with_it = f", with {', '.join(one.beside)} beside it" if one.beside else ""
-    lines = [("In the glass", f"{show.volume_text(*one.volume)}{with_it}")]
+    said = [Fact("card: in the glass", volume=VOLUME(*one.volume), beside=beside(one))]
     if one.alcohol.value > 0:
-        before = f"; {show.text(ABV, *one.before)} before ice" if one.before else ""
-        lines.append(("Strength", of + before))
-        lines.append(("Alcohol", f"{figure_text(one.alcohol, 1, 'g')}: {drinks_text(one)}"))
+        abv = ABV(*one.abv)
+        said.append(
+            Fact("card: strength and before ice", abv=abv, before=ABV(*one.before))
+            if one.before else Fact("card: strength", abv=abv)
+        )  # fmt: skip
+        said.append(Fact("card: alcohol", alcohol=MASS(*one.alcohol), drinks=drinks(one)))
     else:
-        lines.append(("Alcohol", "none counted; juices and syrups may hold traces"))
-    least = "at least " if one.uncounted else "about "
-    lines.append(("Energy", f"{least}{tens(one.kj.value)} kJ ({tens(one.kcal.value)} kcal)"))
-    lines.append(("Sugar", figure_text(one.sugar, int(one.sugar.value < 9.95), "g")))
-    lines += [("Contains", ", ".join(one.allergens))] * bool(one.allergens)
-    lines += [("May contain", ", ".join(one.may_contain))] * bool(one.may_contain)
-    lines += [("US words", ", ".join(one.us_allergens))] * (one.us_allergens not in ((), one.allergens))
-    lines += [("Also in it", ", ".join(one.asked_for))] * bool(one.asked_for)
-    return tuple(lines)
+        said.append(Fact("card: no alcohol"))
+    kj, kcal = tens(one.kj.value), tens(one.kcal.value)
+    said.append(Fact("card: energy at least" if one.uncounted else "card: energy about", kj=kj, kcal=kcal))
+    said.append(Fact("card: little sugar" if one.sugar.value < 9.95 else "card: sugar", sugar=MASS(*one.sugar)))
+    said += [Fact("card: contains", allergens=one.allergens)] * bool(one.allergens)
+    said += [Fact("card: may contain", allergens=one.may_contain)] * bool(one.may_contain)
+    said += [Fact("card: US words", allergens=one.us_allergens)] * (one.us_allergens not in ((), one.allergens))
+    said += [Fact("card: also in it", asked=one.asked_for)] * bool(one.asked_for)
+    return lines(said, show)
 
 
 def notes(one: Serve, show: Display) -> tuple[str, ...]:
     """What stands below the lines: what is not known, cautions for who drinks, and what the words rest on."""
-    said = [show.say(fact) for fact in not_stated(one.said.unstated)]
-    if not (one.allergens or one.may_contain or one.said.unstated):
-        said.append("No allergen of the EU’s fourteen is known in it.")
-    said += [show.say(caution) for caution in one.said.cautions if caution.code in _FOR_GUESTS]
-    said += one.uncounted
-    said.append(free_words(one))
-    if one.whole:
-        said.append("These figures are of all that is made: set the number of serves to see one.")
-    said.append(LABELS)
-    return tuple(filter(None, said))
+    said = [*not_stated(one.said.unstated)]
+    said += [Fact("no allergen known in it")] * (not (one.allergens or one.may_contain or one.said.unstated))
+    said += [caution for caution in one.said.cautions if caution.code in _FOR_GUESTS]
+    said += [*one.uncounted, *_free(one), *[Fact("figures of all that is made")] * one.whole]
+    return (*map(show.say, said), LABELS)
 
 
 def free_words(one: Serve) -> str:
     """Whether it may be called alcohol-free, and by which rule; "" for a drink with alcohol that nobody would."""
+    return say(_free(one))
+
+
+def _free(one: Serve) -> tuple[Fact, ...]:
     if one.abv.value > 1.2 and not one.free:  # more than any country on the list allows
-        return ""
+        return ()
     if one.limit is None:
-        return (
-            f"No limit of {one.country} for the word alcohol-free is known to us: say the strength instead, and follow "
-            "your local codes."
-        )
-    of = f"{one.limit.percent:g} % vol ({one.country}, {one.limit.basis}, of {one.limit.of})"
-    if one.free:
-        return f"It may be called alcohol-free: at most {of}. Check your local codes."
-    return f"It may not be called alcohol-free: the limit is {of}."
+        return (Fact("no limit known", country=one.country),)
+    by = Fact("limit of a country", most=one.limit.percent, country=one.country, basis=one.limit.basis, of=one.limit.of)
+    return (Fact("may be called alcohol-free" if one.free else "may not be called alcohol-free", by=by),)
 
 
 def strength_words(one: Serve) -> str:
@@ -439,8 +435,10 @@ def strength_words(one: Serve) -> str:
     '24 % vol'
     """
     digits = 0 if one.abv.value >= 10 else 1 if one.abv.value >= 0.1 or not one.alcohol.value else 2
-    of = f"{one.abv.value:.{digits}f} % vol"
-    return f"alcohol-free{f' ({of})' if one.alcohol.value > 0 else ''}" if one.free else of
+    of = f"{one.abv.value:.{digits}f}"
+    if one.free and one.alcohol.value == 0:
+        return say(Fact("alcohol-free"))
+    return say(Fact("alcohol-free, so strong" if one.free else "so strong", abv=of))
 
 
 def menu_line(one: Serve) -> str:
@@ -451,15 +449,15 @@ def menu_line(one: Serve) -> str:
     >>> menu_line(serve(run(Recipe.parse("60 mL gin\\n20 mL dry vermouth", name="Last Train"), draws=0)))
     'Last Train: gin, dry vermouth. 24 % vol, 1.6 standard drinks. Contains sulphites.'
     """
-    held = [f"{one.name}: {', '.join(one.styles)}."]
     of = strength_words(one)
-    drinks = f", {one.drinks.value:.1f} standard drinks" if one.alcohol.value > 0 and not one.free else ""
-    held.append(f"{of[:1].upper()}{of[1:]}{drinks}.")
-    held += [f"Contains {', '.join(one.allergens)}."] * bool(one.allergens)
-    held += [f"May contain {', '.join(one.may_contain)}."] * bool(one.may_contain)
-    held += [f"With {', '.join(one.asked_for)}."] * bool(one.asked_for)
-    held += map(say, not_stated(one.said.unstated))
-    return " ".join(held)
+    of = of[:1].upper() + of[1:]
+    said = [Fact("menu: styles", name=one.name, styles=one.styles)]
+    counted = one.alcohol.value > 0 and not one.free
+    said.append(Fact("menu: drinks", of=of, drinks=one.drinks.value) if counted else Fact("menu: strength", of=of))
+    said += [Fact("menu: contains", allergens=one.allergens)] * bool(one.allergens)
+    said += [Fact("menu: may contain", allergens=one.may_contain)] * bool(one.may_contain)
+    said += [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
+    return say([*said, *not_stated(one.said.unstated)])
 
 
 # --- beside the classics ---------------------------------------------------------------------------------------
@@ -477,7 +475,7 @@ class Beside:
     @property
     def words(self) -> str:
         """In a sentence."""
-        return f"More alcohol a serve than {self.less} of {len(self.names)} published classics, as their recipes pour."
+        return say(Fact("more alcohol than classics", less=self.less, count=len(self.names)))
 
 
 def beside_classics(one: Serve) -> Beside:

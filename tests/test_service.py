@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import settings as rules
 from long_run import examples
 
-from drinklab import classics, demo, pantry, profile, service, strength, tables, trial
+from drinklab import classics, demo, facts, pantry, profile, service, strength, tables, trial
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.filtering import Filter
@@ -155,11 +155,11 @@ def test_unknown_is_not_none(tmp_path):
 
 def test_energy_names_what_it_leaves_out():
     (cream,) = (service.serve(neat("45 mL gin\n30 mL heavy cream")),)
-    assert not cream.uncounted or "protein" not in cream.uncounted[0]
+    assert not cream.uncounted or "protein" not in cream.uncounted[0].text
     lean = replace(SHELF["cream_heavy"], id="oat_cream", name="oat cream", solutes={"lactose": 40.0})
     shelf = SHELF.with_items([lean])
     done = trial.run(Recipe.parse("45 mL gin\n30 mL oat cream", shelf, technique="none"), pantry=shelf, draws=0)
-    assert "oat cream" in " ".join(service.serve(done).uncounted)
+    assert "oat cream" in facts.say(service.serve(done).uncounted)
     assert dict(service.facts(service.serve(done), Display()))["Energy"].startswith("at least ")
 
 

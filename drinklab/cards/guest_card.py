@@ -7,6 +7,7 @@ from datetime import date as _date
 
 from .. import __version__, service, texts
 from ..display import Display
+from ..facts import Fact
 from ..trial import Trial
 from .lengths import Block, Cell, fitted
 
@@ -77,8 +78,7 @@ def guest(
         styles=texts.line(", ".join(one.styles)),
         facts=(*service.facts(one, show), *served_with(trial)),
         notes=service.notes(one, show),
-        foot=f"{(date or _date.today()).isoformat()} · Drinklab {__version__} · ± holds about 19 serves in 20; energy "
-        "by the factors of Regulation (EU) No 1169/2011.",
+        foot=Fact("foot of a guest card", day=(date or _date.today()).isoformat(), version=__version__).text,
     )
     wide, high = A6[0] - 2 * _MARGIN, A6[1] - 2 * _MARGIN - _SPARE
     return replace(card, size=fitted(card.blocks(), wide, high, _SIZES, "a guest card of A6"))

@@ -12,7 +12,8 @@ from .. import batch, carbonation, service, texts
 from ..declared import declared
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
-from ..kinds import ABV, VOLUME, Given
+from ..facts import Fact
+from ..kinds import ABV, TEMPERATURE, VOLUME, Given
 from ..liquid import Liquid
 from ..profile import profile
 from ..trial import Trial, run
@@ -177,20 +178,20 @@ def label(
     # What goes beside the drink, or on it, is in no bottle of it.
     bare = replace(trial.setting, recipe=replace(trial.recipe, garnish=""), beside=(), draws=0)
     held = declared(run(bare, pantry=trial.pantry) if trial.beside or trial.recipe.garnish else trial)
-    strength = _strength(trial, show)
-    allergens = [f"Contains: {', '.join(held.allergens)}."] * bool(held.allergens)
-    allergens += [f"May contain: {', '.join(held.may_contain)}."] * bool(held.may_contain)
-    allergens += [f"Allergens not stated: {', '.join(map(texts.line, held.unstated))}."] * bool(held.unstated)
-    asked = [code for code in service.ASKED_FOR if code in {caution.code for caution in held.cautions}]
-    allergens += [f"With {', '.join(asked)}."] * bool(asked)
+    strength = show.say(_strength(trial))
+    said = list(replace(held, cautions=(), unstated=()).said())
+    said += [Fact("label: not stated", bottles=tuple(map(texts.line, held.unstated)))] * bool(held.unstated)
+    asked = tuple(code for code in service.ASKED_FOR if code in {caution.code for caution in held.cautions})
+    said += [Fact("with what is asked for", asked=asked)] * bool(asked)
+    allergens = tuple(map(show.say, said))
     if use_by == FOOD_CODE and "raw egg" in asked:
         raise InputError("use by", use_by, "by another rule: seven days are too long for raw egg")
     one = Label(
         name=texts.line(trial.recipe.name),
-        dates=(f"Made {day.isoformat()}", _use_by(use_by, day, until, source, show)),
+        dates=tuple(map(show.say, (Fact("label: made", day=day.isoformat()), _use_by(use_by, day, until, source)))),
         holds=f"{strength} · {_volume(volume, show)}",
-        allergens=tuple(allergens),
-        warning="Under pressure: keep cold, open slowly." * _gassed(trial),
+        allergens=allergens,
+        warning=show.say(Fact("label: under pressure")) * _gassed(trial),
         stock=stock,
         count=whole_number(count, "labels", 1, _MOST_LABELS),
         first=whole_number(first, "first place on the sheet", 1, where.count),
@@ -205,20 +206,20 @@ def label(
     return replace(one, size=fitted(one.blocks(), one.wide, high, _SIZES, called))
 
 
-def _strength(trial: Trial, show: Display) -> str:
+def _strength(trial: Trial) -> Fact:
     """How strong it is in the bottle; also in the glass, where ice or a pour of the last minute changes that."""
     stage = trial.stages[-2]
     if float(stage.profile.alcohol) <= 0:
-        return "no alcohol counted"
-    served = show.text(ABV, *service.figure_of(stage, "abv"))
+        return Fact("label: no alcohol")
+    served = ABV(*service.figure_of(stage, "abv"))
     held = [] if trial.steps else batch.waiting(trial.setting, trial.pantry)
     if not held:
-        return served
+        return Fact("label: strength", abv=served)
     amounts, composed = np.array([ml for _, ml in held]), np.array([item.composition for item, _ in held])
     bottled = float(profile(Liquid.poured(amounts, composed)).abv)
     if abs(bottled - float(stage.profile.abv)) < _SAME:
-        return served
-    return f"{show.text(ABV, bottled)} in the bottle, {served} in the glass"
+        return Fact("label: strength", abv=served)
+    return Fact("label: strength in bottle and glass", bottled=ABV(bottled), abv=served)
 
 
 def _volume(volume: Given | None, show: Display) -> str:
@@ -237,20 +238,20 @@ def _dated(field: str, day: _date) -> _date:
     return day
 
 
-def _use_by(use_by: str, day: _date, until: _date | None, source: str, show: Display) -> str:
+def _use_by(use_by: str, day: _date, until: _date | None, source: str) -> Fact:
     one_of("use by", use_by, USE_BY)
     if use_by == YOUR_CODE:
-        return f"Use by: {YOUR_CODE}"
+        return Fact("label: use by your code", code=YOUR_CODE)
     if use_by == FOOD_CODE:
         last = (day + timedelta(days=_DAYS - 1)).isoformat()
-        return f"Use by {last} at {show.temperature_text(_COLD)} or below ({FOOD_CODE})"
+        return Fact("label: use by, kept cold", day=last, cold=TEMPERATURE(_COLD), code=FOOD_CODE)
     source = texts.line(texts.clean(source, "source of the date", 60))
     if not source:
         raise InputError("source of the date", "", "the food code or the study that it is by")
     if until is None or until < day:
         raise InputError("use by", Told("empty" if until is None else until.isoformat()), "a date from the day made on")
     _dated("use by", until)
-    return f"Use by {until.isoformat()} ({source})"
+    return Fact("label: use by", day=until.isoformat(), source=source)
 
 
 def _gassed(trial: Trial) -> bool:

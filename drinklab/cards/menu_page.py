@@ -10,6 +10,7 @@ from typing import NamedTuple
 from .. import __version__, service, texts
 from ..declared import LABELS
 from ..errors import one_of
+from ..facts import Fact, say
 from ..menu import CONTAINS, MAY, UNKNOWN, Listed, Menu, held
 from .labels import PAPERS
 from .lengths import MM, Block, Cell, fitted
@@ -98,7 +99,8 @@ def menu_page(found: Menu, *, title: str = "Drinks", paper: str = "A4", date: _d
     one_of("paper", paper, PAPERS)
     items = tuple(_item(drink) for drink in found.drinks)
     title = texts.line(texts.clean(title, "title of the menu", _TITLE)) or "Drinks"
-    foot = f"{LABELS} {(date or _date.today()).isoformat()} · Drinklab {__version__}"
+    day = (date or _date.today()).isoformat()
+    foot = Fact("foot of a menu", labels=LABELS, day=day, version=__version__).text
     made = MenuPage(title, paper, (items,), _key(found), foot, _SEVERAL)
     wide, high = (side - 2 * _MARGIN - _SPARE * row for row, side in enumerate(PAPERS[paper]))
 
@@ -126,10 +128,9 @@ def _height(made: MenuPage, size: float, items: Sequence[Item], wide: float) -> 
 
 def _item(drink: Listed) -> Item:
     one = drink.serve
-    with_it = f", with {', '.join(one.beside)} beside it" if one.beside else ""
-    asked = f" With {', '.join(one.asked_for)}." if one.asked_for else ""
-    line = f"{', '.join(one.styles)}{with_it}.{asked}"
-    return Item(one.name, service.strength_words(one), line, ", ".join(_marks(drink)))
+    said = [Fact("menu: made of", styles=one.styles, beside=service.beside(one))]
+    said += [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
+    return Item(one.name, service.strength_words(one), say(said), ", ".join(_marks(drink)))
 
 
 def _marks(drink: Listed) -> list[str]:
@@ -142,12 +143,10 @@ def _marks(drink: Listed) -> list[str]:
 def _key(found: Menu) -> str:
     """Allergens of the list by their number in annex II of Regulation (EU) No 1169/2011."""
     table = [row for _, row in found.matrix()]
-    used = [
+    used = tuple(
         f"{i} {word}" for i, word in enumerate(service.ALLERGENS, 1)
         if any(row[i - 1] in (CONTAINS, MAY) for row in table)
-    ]  # fmt: skip
-    key = f"Allergens: {', '.join(used)}." if used else "No allergen of the EU’s fourteen is known in these drinks."
-    key += " A number in brackets: may contain." * any(MAY in row for row in table)
-    return key + " A question mark: not stated by the maker of a bottle, so ask us." * any(
-        UNKNOWN in row for row in table
-    )
+    )  # fmt: skip
+    said = [Fact("key of a menu", allergens=used) if used else Fact("no allergen known in these")]
+    said += [Fact("key: in brackets")] * any(MAY in row for row in table)
+    return say(said + [Fact("key: question mark")] * any(UNKNOWN in row for row in table))

@@ -11,6 +11,8 @@ from typing import NamedTuple
 from .. import __version__, making, service, texts
 from ..display import Display
 from ..errors import one_of
+from ..facts import Fact, own, say
+from ..kinds import ABV, CONCENTRATION, MASS, TEMPERATURE, VOLUME
 from ..making import told_serving
 from ..profile import AXES, KINDS, WORDS
 from ..recipe import Pour, Recipe
@@ -126,13 +128,13 @@ def spec(
         name=texts.line(made.recipe.name),
         head=_head(made, show),
         serving=_serving(made.recipe, {"Glass": glass, "Ice": ice, "Garnish": garnish}),
-        columns=(f"for {making.serves(made)}", "in one") if batch else (_one(made), ""),
+        columns=(f"for {making.serves(made)}", "in one") if batch else (say(_one(made)), ""),
         rows=_rows(made, show, STEPS[step], batch),
         method=tuple(texts.line(item.do) for item in making.method(made, show)),
-        figures=_figures(made, one, show),
+        figures=service.lines(_figures(made, one), show),
         cautions=tuple(map(show.say, made.cautions)),
-        rounding=_rounding_words(trial, made, step, kept, show),
-        foot=f"{(date or _date.today()).isoformat()} · Drinklab {__version__} · Each ± holds about 19 serves in 20.",
+        rounding=show.say(_rounding_facts(trial, made, step, kept, show)),
+        foot=say(Fact("foot of a spec card", day=(date or _date.today()).isoformat(), version=__version__)),
     )
     wide, high = A5[0] - 2 * _MARGIN, A5[1] - 2 * _MARGIN - _SPARE
     return replace(card, size=fitted(card.blocks(), wide, high, _SIZES, "a spec card of one A5 page"))
@@ -202,9 +204,9 @@ def _rows(made: Trial, show: Display, step: float | None, batch: bool) -> tuple[
     rows = []
     for pour in made.recipe.pours:
         if pour.amount > 0:
-            last = ", added last" if pour.after else ""
             name = texts.line(pour.bottle(made.pantry).name)
-            rows.append(Row(_amount(pour, made, show, step), name + last))
+            name = say(Fact("added last", name=name)) if pour.after else name
+            rows.append(Row(_amount(pour, made, show, step), name))
     for row in making.ingredients(made):
         if row.step:
             amount = f"{making.weight(row.grams)} g" if row.ml is None else show.volume_text(row.ml)
@@ -212,32 +214,23 @@ def _rows(made: Trial, show: Display, step: float | None, batch: bool) -> tuple[
     return tuple(rows)
 
 
-def _rounding_words(trial: Trial, made: Trial, step: str, kept: Sequence[str], show: Display) -> str:
+def _rounding_facts(trial: Trial, made: Trial, step: str, kept: Sequence[str], show: Display) -> tuple[Fact, ...]:
     """What rounding does to the drink."""
-    if made is trial and not kept:
-        return ""
-    short = ", ".join(dict.fromkeys(name.split(",")[0] for name in kept))
-    stays = f" Not rounded, since that would change it by more than {100 * MOST_OFF:.0f} %: {short}." if kept else ""
     was, now = trial.served.profile, made.served.profile
     moved, beyond = [], []
     for axis in AXES:
-        before, after = (show.text(KINDS[axis], getattr(p, axis)) for p in (was, now))
-        if before != after:
-            moved.append(f"{WORDS[axis]} {before.split(' ')[0]} becomes {after}")
-        if abs(getattr(now, axis) - getattr(was, axis)) > trial.served.spread(axis):
+        before, after = (KINDS[axis](getattr(p, axis)) for p in (was, now))
+        if show.amount(before) != show.amount(after):
+            moved.append(Fact("figure becomes", what=WORDS[axis], was=before, now=after))
+        if abs(after.value - before.value) > trial.served.spread(axis):
             beyond.append(WORDS[axis])
-    said = (
-        f"Amounts are rounded to {step}: {', '.join(moved) if moved else 'no figure moves'}."
-        if made is not trial
-        else ""
-    )
-    said += f" That is more than the ± of {' and '.join(beyond)}: measure as designed if you can." * bool(beyond)
-    return (said + stays).strip()
+    said = [Fact("amounts rounded", step=step, moved=tuple(moved) or Fact("no figure moves"))] * (made is not trial)
+    said += [Fact("rounded beyond ±", figures=tuple(beyond))] * bool(beyond)
+    short = tuple(dict.fromkeys(name.split(",")[0] for name in kept))
+    return (*said, *[Fact("not rounded", most=100 * MOST_OFF, names=short)] * bool(kept))
 
 
 # --- words --------------------------------------------------------------------------------------------------------
-
-_ON = {"up": "served up", "on ice": "served on ice", "long": "served long", "hot": "served hot"}
 
 
 def _serving(recipe: Recipe, given: dict[str, str]) -> tuple[tuple[str, str], ...]:
@@ -247,42 +240,41 @@ def _serving(recipe: Recipe, given: dict[str, str]) -> tuple[tuple[str, str], ..
 
 
 def _head(made: Trial, show: Display) -> str:
-    recipe = made.recipe
-    way = recipe.technique if recipe.technique != "none" else "mixed without ice"
-    if making.is_batch(made):
-        return f"{making.yields(made, show)} {way.capitalize()}, {_ON[recipe.serve]}."
-    return f"{_one(made).capitalize()}. {way.capitalize()}, {_ON[recipe.serve]}."
+    way = made.recipe.technique if made.recipe.technique != "none" else "mixed without ice"
+    of = making.yields(made, show) or f"{say(_one(made)).capitalize()}."
+    return say(Fact("head of a spec card", of=of, way=way.capitalize(), serve=made.recipe.serve))
 
 
-def _one(made: Trial) -> str:
+def _one(made: Trial) -> Fact:
     """What the figures are of."""
     if made.served.profile.volume > MOST_GLASS:
-        return "all of it (no number of serves is set)"
-    return f"one {making.piece(made)}"
+        return Fact("all of it, no serves set")
+    return Fact("one piece" if making.piece(made) == "piece" else "one serve")
 
 
-def _figures(made: Trial, one: Serve, show: Display) -> tuple[tuple[str, str], ...]:
+def _figures(made: Trial, one: Serve) -> list[Fact]:
     """Target, what to check, what is declared."""
     served = made.served
-    target = [show.text(KINDS[axis], *figure_of(served, axis)) + f" {WORDS[axis]}" * (axis != "abv") for axis in AXES]
-    lines = [("Target", f"{', '.join(target)}; {service.drinks_text(one)}" if one.alcohol.value else ", ".join(target))]
-    bare = "without glass and ice" if made.recipe.serve in ("on ice", "long") else "without the glass"
-    weight = service.figure_text(figure_of(served, "mass"), 0 if served.profile.mass >= 20 else 1, "g")
-    lines.append((
-        "Check",
-        f"{_one(made)} weighs {weight} ({show.volume_text(*figure_of(served, 'volume'))}), {bare}; "
-        + _warmth(made, show),
+    target = Fact(
+        "spec: target", abv=ABV(*figure_of(served, "abv")), sugar=CONCENTRATION(*figure_of(served, "sugar")),
+        acid=CONCENTRATION(*figure_of(served, "acid")),
+    )  # fmt: skip
+    said = [Fact("spec: target and drinks", target=target, drinks=service.drinks(one)) if one.alcohol.value else target]
+    iced = made.recipe.serve in ("on ice", "long")
+    said.append(Fact(
+        "spec: check", of=_one(made), weight=own(MASS(*figure_of(served, "mass")), f".{int(served.profile.mass < 20)}"),
+        volume=VOLUME(*figure_of(served, "volume")),
+        bare=Fact("without glass and ice" if iced else "without the glass"), warmth=_warmth(made),
     ))  # fmt: skip
-    lines.append(("Contains", ", ".join(one.allergens) or "none known of the EU’s fourteen allergens"))
-    lines += [("May contain", ", ".join(one.may_contain))] * bool(one.may_contain)
-    lines += [("Not stated", f"allergens of {', '.join(map(texts.line, one.said.unstated))}")] * bool(one.said.unstated)
-    lines += [("Also in it", ", ".join(one.asked_for))] * bool(one.asked_for)
-    return tuple(lines)
+    said.append(Fact("card: contains", allergens=one.allergens or Fact("none of the fourteen")))
+    said += [Fact("card: may contain", allergens=one.may_contain)] * bool(one.may_contain)
+    said += [Fact("card: not stated", bottles=tuple(map(texts.line, one.said.unstated)))] * bool(one.said.unstated)
+    return said + [Fact("card: also in it", asked=one.asked_for)] * bool(one.asked_for)
 
 
-def _warmth(made: Trial, show: Display) -> str:
+def _warmth(made: Trial) -> Fact:
     if made.chill is not None:
-        return f"{show.temperature_text(made.chill.temperature)} as it leaves the ice"
+        return Fact("as it leaves the ice", at=TEMPERATURE(made.chill.temperature))
     if made.served.temperature is not None:
-        return f"{show.temperature_text(made.served.temperature)} as it is served"
-    return "temperature not worked out: no ice of your own is set"
+        return Fact("as it is served", at=TEMPERATURE(made.served.temperature))
+    return Fact("temperature not worked out")

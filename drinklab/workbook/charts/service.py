@@ -6,7 +6,9 @@ import math
 
 import altair as alt
 
-from ...service import Beside, Serve, figure_text
+from ...facts import own
+from ...kinds import MASS
+from ...service import Beside, Serve
 from .look import FAMILIES, INK, QUIET, named, room, unseen, with_rows, words_on
 
 _WIDE, _STEP = 520, 26  # pixels of the axis, and of a family's line
@@ -62,7 +64,7 @@ def grams_rows(one: Serve, beside: Beside) -> dict[str, list]:
     me = {
         "grams": round(one.alcohol.value, 2), "low": round(max(one.alcohol.value - pm, 0.0), 2),
         "high": round(one.alcohol.value + pm, 2), "label": one.name,
-        "told": f"{one.name}, {figure_text(one.alcohol, 1, 'g')}",
+        "told": f"{one.name}, {own(MASS(*one.alcohol), '.1')}",
         "place": "left" if one.alcohol.value < top / 2 else "right",
     }  # fmt: skip
     return {"classics": classics, "drinks": drinks, "me": [me], "frame": [{"grams": 0.0}, {"grams": round(top, 1)}]}

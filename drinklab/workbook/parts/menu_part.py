@@ -9,6 +9,7 @@ import ipywidgets as w
 from ... import batch, cards, logbook, menu, service, trial
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact, say
 from ...files import write_new
 from ...profile import AXES, KINDS
 from ...units import whole_number
@@ -94,8 +95,8 @@ class MenuPart(Pictured, w.VBox):
         ]
         many = len(rows) > NAMED
         draw(self.chart, {"near": [] if many else rows, "picked": rows if many else []})
-        said = found.words() or ("No doubles, and no gap by the classics.",)
-        said += ("So many drinks have no names in the picture: point at a mark to read its name.",) * many
+        said = found.words() or (say(Fact("no double and no gap")),)
+        said += (say(Fact("names need pointing")),) * many
         lines = [para(service.menu_line(d.serve)) for d in found.drinks]
         self.words.value = join([heading("Doubles and gaps"), *map(para, said), heading("Menu lines"), *lines])
         self.table.value = _listed(found, self.page.display)
@@ -144,10 +145,10 @@ class MenuPart(Pictured, w.VBox):
             )
             for run, box in zip(self.runs, self.serves.children, strict=True)
         ]  # fmt: skip
-        named = ", ".join(f"{one.name} ({one.serves})" for one in made)
+        named = say(Fact("for so many", drinks=tuple(f"{one.name} ({one.serves})" for one in made)))
         bought = words.shopping(batch.shopping_list(made, size=750.0 if show.volume == "oz" else 700.0), show, True)
-        self.bought.value = join([para(f"For {named}."), table(*bought)])
-        text = f"# Shopping list\n\nFor {named}.\n\n{words.markdown(bought)}\n"
+        self.bought.value = join([para(named), table(*bought)])
+        text = f"# Shopping list\n\n{named}\n\n{words.markdown(bought)}\n"
         paths = write_new(self.page.folder, "shopping_list", {".md": text})
         self.page.said.value = written("Saved as ", paths, " in your working folder.")
 
@@ -166,9 +167,8 @@ def _listed(found: menu.Menu, show: Display) -> str:
 
 def _matrix(found: menu.Menu) -> str:
     used = [i for i in range(len(service.ALLERGENS)) if any(row[i] for _, row in found.matrix())]
-    rest = [service.ALLERGENS[i] for i in range(len(service.ALLERGENS)) if i not in used]
+    rest = tuple(word for i, word in enumerate(service.ALLERGENS) if i not in used)
     rows = [(name, *(_SIGNS[row[i]] for i in used)) for name, row in found.matrix()]
-    none = quiet(f"Not known in any of them: {', '.join(rest)}.") if rest else ""
+    none = quiet(say(Fact("allergens not known", allergens=rest))) if rest else ""
     head = ("Drink", *(service.ALLERGENS[i] for i in used))
-    key = quiet("● contains, ○ may contain, ? not stated by the maker of a bottle. Check the labels of your bottles.")
-    return join([heading("Allergens"), table(head, rows), key, none])
+    return join([heading("Allergens"), table(head, rows), quiet(say(Fact("key of allergens"))), none])
