@@ -15,6 +15,7 @@ from .. import making, trial
 from .. import pantry as _pantry
 from ..batch import Batch, Bought, Row
 from ..errors import InputError, Told, one_of, require
+from ..facts import Fact
 from ..learned import tool_of
 from ..pantry import Ingredient, Pantry
 from ..reach import PerMl
@@ -85,8 +86,8 @@ class Cost:
         show = functools.partial(money, currency=self.currency, country=country)
         around = _around(show(self.serve), show(max(self.pm, Decimal(1).scaleb(-digits(self.currency)))))
         if not self.partial:
-            return f"{around} a serve"
-        return f"at least {around} a serve, without {', '.join(self.missing)}"
+            return Fact("cost of a serve", cost=around).text
+        return Fact("cost of a serve at least", cost=around, missing=self.missing).text
 
     def price_for(self, pour_cost: float, sales_tax: float = 0.0) -> Decimal:
         """What to ask for a serve, so that its ingredients are a wanted share of it.

@@ -11,6 +11,7 @@ from ... import batch, carbonation, cost, filtering, plain_data, schedule, stren
 from ...batch import Batch
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact
 from ...files import is_there, write_new
 from ...setting import TOOLS, Setting
 from ..parts import batch_words as words
@@ -139,9 +140,7 @@ class BatchPanel(Lesson):
         )
         self.price_button.on_click(lambda _: self.write_price())
         self.price_said = Html()
-        ours = (
-            f"Prices are yours: they stand in {cost.OWN_FILE} in your working folder, which a spreadsheet may fill too."
-        )
+        ours = self.say(Fact("prices stand in", file=cost.OWN_FILE))
         form = w.VBox([
             Html(quiet(ours)), self.price_of, self.price, self.currency, self.pack, self.pack_unit, self.pack_yield,
             self.deposit, self.tax, self.price_button, self.price_said, Html(heading("What to ask")), self.country,
@@ -272,7 +271,7 @@ class BatchPanel(Lesson):
         if spent is None:
             if is_there(Path(self.folder) / cost.OWN_FILE):
                 return []
-            return [quiet("No price is known yet: write one down below, and what a serve costs stands here.")]
+            return [quiet(self.say(Fact("no price known")))]
         told = [table(*words.lines(spent, country))]
         told += map(para, words.costs(spent, country, self.pour_cost.value, self.sales_tax.value))
         told.append(para(words.till(bought, prices, country)))

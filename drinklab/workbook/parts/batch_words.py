@@ -13,12 +13,12 @@ from ...cost import Cost, Prices
 from ...declared import LABELS, declared
 from ...display import Display
 from ...errors import InputError
-from ...facts import Fact
-from ...kinds import VOLUME
+from ...facts import Fact, say
+from ...kinds import ABV, CONCENTRATION, VOLUME
 from ...making import piece, weight
 from ...profile import KINDS, WORDS
 from ...schedule import Plan
-from .html import heading, join, problem_words, tiles
+from .html import heading, join, problem_words, sentence, tiles
 
 Table = tuple[Sequence[str], list[Sequence[str]]]
 _WHEN = {"batch": "in the batch", "day": "on the day", "glass": "in each glass", "step": ""}
@@ -97,10 +97,9 @@ def shopping(bought: Sequence[Bought], show: Display, several: bool) -> Table:
 def till(bought: Sequence[Bought], prices: Prices, country: str) -> str:
     """What a shopping list comes to."""
     packs, deposits, missing = _cost.spent(bought, prices)
-    show = lambda amount: _cost.money(amount, prices.currency, country)  # noqa: E731 - three times below
-    said = f"At the till, by whole packs of your price list: {show(packs)}"
-    said += f", and {show(deposits)} of deposits" if deposits else ""
-    return f"{said}. Not counted, since no price is known: {', '.join(missing)}." if missing else f"{said}."
+    paid, back = (_cost.money(amount, prices.currency, country) for amount in (packs, deposits))
+    said = [Fact("till and deposits", packs=paid, deposits=back) if deposits else Fact("till", packs=paid)]
+    return say(said + [Fact("not at the till", missing=missing)] * bool(missing))
 
 
 def lines(spent: Cost, country: str) -> Table:
@@ -120,25 +119,23 @@ def lines(spent: Cost, country: str) -> Table:
 
 def costs(spent: Cost, country: str, pour_cost: float, sales_tax: float) -> list[str]:
     """What a serve costs, and what to ask for it."""
-    said = [f"{spent.text(country)[:1].upper()}{spent.text(country)[1:]}, by the ± of the pours and of the fruit."]
+    said = Fact("cost with its ±", cost=sentence(spent.text(country)))
     if spent.partial:
-        said.append("A price is missing, so this is a part of the cost: no price to ask is worked out from it.")
-        return said
+        return [say(said), say(Fact("cost in part"))]
     ask = _cost.money(spent.price_for(pour_cost, sales_tax), spent.currency, country)
-    tax = f", with {sales_tax:g} % of sales tax" if sales_tax else ""
-    said.append(f"For a pour cost of {pour_cost:g} % ask {ask}{tax}.")
-    return said
+    if not sales_tax:
+        return [say(said), say(Fact("price to ask", pour_cost=pour_cost, ask=ask))]
+    return [say(said), say(Fact("price to ask with tax", pour_cost=pour_cost, ask=ask, sales_tax=sales_tax))]
 
 
 def swap_words(found: _cost.Swap, new: str, country: str, show: Display) -> str:
     """What another bottle does."""
-    saved = found.saved
-    money = _cost.money(abs(saved), found.was.currency, country)
-    does = f"saves {money} a serve" if saved > 0 else f"costs {money} more a serve" if saved < 0 else "costs the same"
-    changes = ", ".join(
-        f"{WORDS[name]} {show.text(KINDS[name], found.change[name], signed=True)}" for name in ("abv", "sugar", "acid")
-    )
-    return f"{new.capitalize()} {does}; {changes}."
+    money, by = _cost.money(abs(found.saved), found.was.currency, country), found.change
+    does = Fact("swap saves" if found.saved > 0 else "swap costs more", money=money)
+    return show.say(Fact(
+        "swap", bottle=new.capitalize(), does=does if found.saved else Fact("swap costs the same"),
+        abv=ABV(by["abv"]), sugar=CONCENTRATION(by["sugar"]), acid=CONCENTRATION(by["acid"]),
+    ))  # fmt: skip
 
 
 def markdown(one: Table) -> str:
@@ -182,4 +179,4 @@ def sheet(made: Batch, plan: Plan, bought: Sequence[Bought], spent: Cost | None,
 
 def problem(error: InputError, show: Display) -> str:
     """What is wrong with a price list, beside what can be shown."""
-    return problem_words(show.say(error), "The rest of the page does without prices.")
+    return problem_words(show.say(error), say(Fact("rest without prices")))

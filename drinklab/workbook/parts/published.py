@@ -10,8 +10,9 @@ import ipywidgets as w
 from ... import cards, cost, files, trial, units, writeup
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact
 from ...writeup.page import WRITEUPS
-from .html import WIDE, Html, done_words, para, problem_words, quiet, table
+from .html import WIDE, Html, done_words, para, problem_words, quiet, sentence, table
 from .links import link
 
 _BESIDE = {
@@ -74,7 +75,7 @@ class Published(w.VBox):
             allowed = "made first, in 09_to_the_bar, if the write-up is to say the cost"
             raise InputError("price list", Told("not there yet"), allowed)
         said = cost.cost(made.setting, prices, pantry=made.pantry).text(country)
-        return f"{said[:1].upper()}{said[1:]}, by the ± of the pours and of the fruit; the prices are this bar's own."
+        return Fact("cost in a write-up", cost=sentence(said)).text
 
     def wrote(self, page: Path, text: Path) -> str:
         """What was written, as links, once the page is the one to go on with."""
