@@ -11,6 +11,7 @@ import ipywidgets as w
 from ... import files, logbook, strength, tasting, texts, trial
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact, say
 from ...recipe import Recipe
 from ...setting import Setting
 from ...tasting import ABSENT, SCALES, Tasting
@@ -39,7 +40,6 @@ from ..parts.tasting_words import (
     NAMES,
     PAPERS,
     RATED_HEAD,
-    STUDIES,
     alcohol_words,
     choice_text,
     entry_label,
@@ -223,10 +223,8 @@ class TastingPanel(Pictured, VersusPanel):
         self.words.value = join([
             *map(para, plan_words(made)), *map(para, step_words(apart, self.display)),
             *map(para, left_out_words(made)), para(" ".join(filter(None, alcohol))),
-            caution_words([_BEYOND] if beyond else []),
-            quiet("Methods: ISO 4120 (triangle), ISO 10399 (duo–trio), ISO 5495 (pairs); only ISO 10399 was read. "
-                  "Counts: exact binomial sums; they equal every count that ISO 10399 and FAO print. Sips, spitting, "
-                  f"rest and water between glasses: common practice, no published source. {STUDIES}"),
+            caution_words([self.say(Fact("one tasting beyond the stop"))] * beyond),
+            quiet(self.say(Fact("methods of tasting"))),
         ])  # fmt: skip
 
     # --- sheets ---------------------------------------------------------------------------------------
@@ -311,10 +309,7 @@ class TastingPanel(Pictured, VersusPanel):
         if one is not None and one.method == SCALES:
             rows.insert(
                 0,
-                Html(
-                    quiet(f"In each box {', '.join(one.scales)}, 0 to 10, with commas between; or “absent”."),
-                    layout={"width": "100%"},
-                ),
+                Html(quiet(self.say(Fact("ratings in each box", scales=one.scales))), layout={"width": "100%"}),
             )
         self.form.children = rows
 
@@ -334,13 +329,10 @@ class TastingPanel(Pictured, VersusPanel):
     def _judge(self) -> None:
         one = self.opened
         if one is None:
-            self.verdict.value = quiet("Choose a tasting to give in its answers, or to see again what it found.")
+            self.verdict.value = quiet(self.say(Fact("choose a tasting")))
         elif one.waiting:
             n = len(one.waiting)
-            self.verdict.value = para(
-                f"{n} {'answer is' if n == 1 else 'answers are'} to come. What they show is told when the last one is "
-                "in, so that nobody stops at a count that suits."
-            )
+            self.verdict.value = para(self.say(Fact("answer to come" if n == 1 else "answers to come", n=n)))
         else:
             self.verdict.value = _verdict(one)
 
@@ -366,14 +358,8 @@ class TastingPanel(Pictured, VersusPanel):
             trials = tasting.keep_with_trials(self.opened, self.folder, path.name)
             self._drafts.pop(self.saved.value, None)
             self._list(path)
-            told = " It stands with the saved trial in 10_logbook too." if trials else ""
+            told = self.say(Fact("stands with the trial")) * bool(trials)
             self.said.value = written("Saved as ", [path], f" in the folder {tasting.TASTINGS}.{told}")
-
-
-_BEYOND = (
-    "One tasting alone may go beyond the stop limit: pour less in each glass, or ask in a way with fewer glasses. No "
-    "sheets are written so."
-)
 
 
 def _drier(drink: Setting) -> Setting:
@@ -437,5 +423,5 @@ def _verdict(one: Tasting) -> str:
         return problem_words(str(problem))
     first, *rest = verdict(one, found)
     rows = [table(RATED_HEAD, map(rated_row, found.rated))] if found.rated else []
-    names = quiet(f"A is “{one.names[0]}”, B is “{one.names[1]}”.") if found.rated else ""
+    names = quiet(say(Fact("a is and b is", a=one.names[0], b=one.names[1]))) if found.rated else ""
     return join([heading("What it shows"), para(bold(first), role="status"), *rows, names, *map(para, rest)])

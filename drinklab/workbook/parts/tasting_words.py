@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from ... import __version__, profile, tasting
-from ...declared import LABELS, not_stated
+from ...declared import LABELS, Declared
 from ...display import Display
-from ...kinds import VOLUME
+from ...facts import Fact, say
+from ...kinds import MASS, VOLUME
 from ...profile import KINDS
 from ...tasting import METHODS, SCALES, Found, Plan, Portion, Rated, Reason, Serving, Step, Tasting
 from ...writeup.filling import template
@@ -23,14 +24,10 @@ NAMES = {
     SCALES: "Scales: rate both, 0 to 10",
 }
 PAPERS = ("A4", "A5")
-_RIGHT = {
-    "triangle": "found the odd one",
-    "duo-trio": "found the one like the reference",
-    "tetrad": "sorted the four rightly",
-}
-_PARTS = {0.5: "half of guests", 0.333: "a third of guests", 0.25: "a quarter of guests", 0.2: "a fifth of guests",
-          0.1: "one guest in ten"}  # fmt: skip
-PRACTICE = "common practice, no published source"
+_PARTS = {
+    0.5: Fact("half of guests"), 0.333: Fact("a third of guests"), 0.25: Fact("a quarter of guests"),
+    0.2: Fact("a fifth of guests"), 0.1: Fact("one guest in ten"),
+}  # fmt: skip
 
 
 def percent(share: float) -> str:
@@ -38,105 +35,99 @@ def percent(share: float) -> str:
     return f"{100 * share:.0f} %" if share >= 0.0095 or share <= 0 else f"{100 * share:.1f} %"
 
 
-def guests(share: float) -> str:
+def guests(share: float) -> Fact:
     """A share of people in words.
 
-    >>> guests(1 / 3), guests(0.4)
-    ('a third of guests', '40 % of guests')
+    >>> print(guests(1 / 3), guests(0.4), sep="; ")
+    a third of guests; 40 % of guests
     """
     near = next((words for part, words in _PARTS.items() if abs(share - part) < 0.004), None)
-    return near or f"{percent(share)} of guests"
+    return near or Fact("share of guests", share=percent(share))
 
 
-def often(chance: float) -> str:
+def often(chance: float) -> Fact:
     """A chance in words.
 
-    >>> often(0.636), often(0.97), often(0.02)
-    ('6 times in 10', 'more than 19 times in 20', 'less than once in 10')
+    >>> print(often(0.636), often(0.97), often(0.02), sep="; ")
+    6 times in 10; more than 19 times in 20; less than once in 10
     """
-    tenths = round(10 * chance)
     if chance >= 0.95:
-        return "more than 19 times in 20"
-    return {0: "less than once in 10", 1: "once in 10"}.get(tenths, f"{min(tenths, 9)} times in 10")
+        return Fact("more than 19 times in 20")
+    tenths = round(10 * chance)
+    if tenths < 2:
+        return Fact("once in 10" if tenths else "less than once in 10")
+    return Fact("times in 10", times=min(tenths, 9))
 
 
-def chance_words(p: float) -> str:
+def chance_words(p: float) -> Fact:
     """A p-value in words."""
     if p < 0.0005:
-        return "fewer than 1 time in 2000"
-    return f"{100 * p:.0f} times in 100" if p >= 0.095 else f"1 time in {1 / p:.0f}"
+        return Fact("fewer than 1 in 2000")
+    return Fact("times in 100", times=100 * p) if p >= 0.095 else Fact("1 time in", of=1 / p)
 
 
 # --- the plan --------------------------------------------------------------------------------------------------
 
 
-def noticed(method: str, share: float) -> str:
+def noticed(method: str, share: float) -> Fact:
     """What a share stands for, as part of a sentence."""
     if method in METHODS and METHODS[method].sides == 2:
-        return f"a drink that {percent((1 + share) / 2)} of guests name"
-    return f"a difference that {guests(share)} notice"
+        return Fact("a drink that guests name", share=percent((1 + share) / 2))
+    return Fact("a difference that guests notice", who=guests(share))
 
 
 def plan_words(made: Plan) -> tuple[str, ...]:
     """What a panel of so many can show, a sentence or two each."""
-    n, risk = len(made.seated), percent(made.alpha)
+    n, risk, limit = len(made.seated), percent(made.alpha), made.limit
     if made.method == SCALES:
-        least = tasting.least_tasters(made.alpha)
-        few = "" if n >= least else f" With {n} no difference can be shown at {risk}: at least {least} are needed."
-        return (f"Each of {n} rates both drinks. The mean difference comes with its interval.{few}",)
-    two = METHODS[made.method].sides == 2
+        least, said = tasting.least_tasters(made.alpha), [Fact("plan: each rates both", n=n)]
+        said += [Fact("plan: too few to rate", n=n, risk=risk, least=least)] * (n < least)
+        return (say(said),)
     if made.similar:
-        most = f"At most {made.limit} right answers of {n} show" if made.limit >= 0 else f"No count of {n} could show"
-        said = f"{most} that fewer than {guests(made.share)} tell them apart, at {risk}."
-        chance = f"If in truth nobody does, a panel of {n} shows it {often(made.power)}."
+        who, chance = guests(made.share), Fact("plan: chance if alike", n=n, often=often(made.power))
+        shown = Fact("plan: never alike", n=n, who=who, risk=risk)
+        shown = Fact("plan: alike", limit=limit, n=n, who=who, risk=risk) if limit >= 0 else shown
     else:
-        count = f"{made.limit} of {n} naming the same drink" if two else f"{made.limit} right answers of {n}"
-        said = f"{count} are needed to show a difference at {risk}."
-        if made.limit > n:
-            said = f"Not even {n} of {n} would show a difference at {risk}: too few tasters."
-        chance = f"With {n} tasters, {noticed(made.method, made.share)} would be found {often(made.power)}."
-    wanted = often(made.wanted) if made.wanted < 0.95 else f"{percent(made.wanted)} of the time"
-    enough = f"For {wanted} it takes {made.needed} tasters." if made.needed else (
-        f"For {wanted} not even {tasting.MOST_TASTERS} tasters would do."
-    )  # fmt: skip
-    return said, f"{chance} {enough}"
+        two = METHODS[made.method].sides == 2
+        shown = Fact("plan: needed of two" if two else "plan: needed", limit=limit, n=n, risk=risk)
+        shown = Fact("plan: not even all", n=n, risk=risk) if limit > n else shown
+        chance = _chance(n, made.method, made.share, made.power)
+    wanted = often(made.wanted) if made.wanted < 0.95 else Fact("so much of the time", share=percent(made.wanted))
+    enough = Fact("plan: takes too many", wanted=wanted, most=tasting.MOST_TASTERS)
+    enough = Fact("plan: takes", wanted=wanted, needed=made.needed) if made.needed else enough
+    return say(shown), say((chance, enough))
+
+
+def _chance(n: int, method: str, share: float, power: float) -> Fact:
+    return Fact("chance to find", n=n, what=noticed(method, share), often=often(power))
 
 
 def step_words(found: Sequence[Step], show: Display) -> tuple[str, ...]:
     """How far the drinks differ by the sums, beside what tasters told in print."""
-    words = {"abv": "", "sugar": " sugar", "acid": " acid"}
-    by = ", ".join(f"{show.text(KINDS[s.figure], s.difference, signed=True)}{words[s.figure]}" for s in found)
-    told = ", ".join(
-        f"{show.parts(KINDS[s.figure], s.low)[0]} to {show.text(KINDS[s.figure], s.high)}{words[s.figure]}"
-        for s in found
-    )
-    said = f"By the sums B differs from A by {by}. In print half of the tasters told {told}."
+    by = {s.figure: KINDS[s.figure](s.difference) for s in found}
+    told = {s.figure: Fact("from to", low=KINDS[s.figure](s.low), high=KINDS[s.figure](s.high)) for s in found}
+    said = [Fact(
+        "apart by the sums", abv=by["abv"], sugar=by["sugar"], acid=by["acid"],
+        abv_told=told["abv"], sugar_told=told["sugar"], acid_told=told["acid"],
+    )]  # fmt: skip
     if tasting.hopeless(found):
-        return said, (
-            "All of it is less than that: by strength, sweetness and sourness alone a panel is not likely to tell them "
-            "apart. Smell, bitterness and texture are in none of these sums."
-        )  # fmt: skip
-    above = [profile.WORDS[s.figure] for s in found if s.told == "above"]
-    return (f"{said} In {' and '.join(above)} they differ by more." if above else said,)
-
-
-STUDIES = (
-    "Steps told in print: strength in wine (Yu and Pickering, 2008), sugar in cola (J. Sens. Stud., doi "
-    "10.1111/joss.12803), sugar and citric acid in water (npj Sci. Food 6, 2022, 33). Mixed drinks were in no study."
-)
+        return show.say(said), show.say(Fact("apart by less"))
+    above = tuple(profile.WORDS[s.figure] for s in found if s.told == "above")
+    return (show.say(said + [Fact("apart by more", figures=above)] * bool(above)),)
 
 
 def left_out_words(made: Plan) -> tuple[str, ...]:
     """Who is left out, and why."""
-    return tuple(f"{taster.name} is left out: {', '.join(map(_reason, why))}." for taster, why in made.left_out)
+    return tuple(say(Fact("left out", name=taster.name, why=tuple(map(_reason, why)))) for taster, why in made.left_out)
 
 
-def _reason(why: Reason) -> str:
+def _reason(why: Reason) -> Fact:
+    word, found = repr(why.word), why.found
     return {
-        "holds": f"{why.word!r}, and there is {why.found} in it",
-        "may hold": f"{why.word!r}, and it may contain {why.found}",
-        "not stated": f"{why.word!r}, and the allergens of {why.found!r} are not stated",
-        "not known": f"{why.word!r} is a word that the workbook cannot look up",
+        "holds": Fact("left out: holds", word=word, found=found),
+        "may hold": Fact("left out: may hold", word=word, found=found),
+        "not stated": Fact("left out: not stated", word=word, found=repr(found)),
+        "not known": Fact("left out: not known", word=word),
     }[why.code]
 
 
@@ -145,30 +136,23 @@ def _reason(why: Reason) -> str:
 
 def alcohol_words(given: Portion, show: Display) -> str:
     """What a taster gets in all."""
-    sip = show.volume_text(given.sip)
+    sip, names = VOLUME(given.sip), tuple(sorted({name for name in given.beside if name}))
     if given.grams <= 0:
-        return f"{given.glasses} glasses of {sip}. There is no alcohol in them."
-    around = f" ± {given.pm:.1f}" if given.pm is not None else ""
-    with_it = sorted({name for name in given.beside if name})
-    beside = f" with their share of {' and '.join(with_it)} beside them" if with_it else ""
-    return (
-        f"{given.glasses} glasses of {sip}{beside}, "
-        f"in all {show.volume_text(given.volume)} with {given.grams:.1f}{around} g "
-        f"of alcohol: {given.drinks:.2f} standard drinks ({given.country}), counted as if all is swallowed."
-    )
+        return show.say(Fact("tasting without alcohol", glasses=given.glasses, sip=sip))
+    return show.say(Fact(
+        "tasting with alcohol", glasses=given.glasses, sip=sip, volume=VOLUME(given.volume), drinks=given.drinks,
+        beside=Fact("with their share beside", names=names) if names else "",
+        alcohol=MASS(given.grams, given.pm), country=given.country,
+    ))  # fmt: skip
 
 
 def stop_words(given: Portion) -> str:
     """Where to stop."""
     if given.grams <= 0:
         return ""
-    times = {None: "long before this matters", 1: "after this one tasting"}.get(
-        given.rounds, f"after {given.rounds} tastings like this one"
-    )
-    return (
-        f"Stop {times}, at {given.limit:g} standard {'drink' if given.limit == 1 else 'drinks'}, or sooner if you like "
-        f"({PRACTICE}). Your local codes and licensed practice come first."
-    )
+    times = {None: Fact("stop long before"), 1: Fact("stop after this one")}.get(given.rounds)
+    times = times or Fact("stop after some", rounds=given.rounds)
+    return say(Fact("stop at one" if given.limit == 1 else "stop", times=times, limit=given.limit))
 
 
 # --- sheets ----------------------------------------------------------------------------------------------------
@@ -176,51 +160,37 @@ def stop_words(given: Portion) -> str:
 
 def first_words(one: Tasting, show: Display) -> tuple[str, ...]:
     """What a taster reads before the first sip."""
-    holds = [f"Contains: {', '.join(one.allergens)}."] if one.allergens else []
-    holds += [f"May contain: {', '.join(one.may_contain)}."] * bool(one.may_contain)
-    holds += map(show.say, not_stated(one.unstated))
-    none = ["None of the EU’s listed allergens is known in these drinks."] if not holds else []
-    said = [*holds, *none, f"If you can’t have one of these, do not taste: hand the sheet back. {LABELS}"]
-    said += map(show.say, one.cautions)
-    said.append(alcohol_words(one.portion, show))
-    if one.portion.grams > 0:
-        said.append(stop_words(one.portion))
-        said.append(
-            "Alcohol: not for anybody under age, pregnant, on medicine that forbids it, or who would rather not. "
-            "Nobody has to say why."
-        )
-    return tuple(said)
+    held = Declared(allergens=one.allergens, may_contain=one.may_contain, unstated=one.unstated).said()
+    said = [*(held or [Fact("none of the listed")]), Fact("hand the sheet back", labels=LABELS), *one.cautions]
+    told = [*map(show.say, said), alcohol_words(one.portion, show)]
+    return (*told, *[stop_words(one.portion), say(Fact("alcohol is not for"))] * (one.portion.grams > 0))
 
 
 def steps_words(one: Tasting) -> tuple[str, ...]:
     """How to taste, a line each."""
-    order = "Taste the reference R first, then the others" if one.method == "duo-trio" else "Taste"
-    drink = "Swallow or spit out, as you like" if one.swallow else "Spit out each sip"
-    return (
-        f"Rinse with water. {order} from left to right. {drink}.",
-        "Between two glasses: water, a bite of plain bread if you like, and half a minute of rest.",
-        f"Do not talk, and do not look at other sheets. Then answer, also if you have to guess ({PRACTICE}).",
-    )
+    order = Fact("taste the reference first" if one.method == "duo-trio" else "taste")
+    drink = Fact("swallow or spit" if one.swallow else "spit out")
+    said = Fact("rinse and taste", order=order, drink=drink), Fact("between two glasses"), Fact("do not talk")
+    return tuple(map(say, said))
+
+
+_QUESTIONS = {
+    "triangle": Fact("question: odd one"), "duo-trio": Fact("question: reference"), "tetrad": Fact("question: pairs"),
+    "preference": Fact("question: liking"), SCALES: Fact("question: scales"),
+}  # fmt: skip
 
 
 def question(one: Tasting) -> str:
     """What is asked of a taster."""
-    return {
-        "triangle": "Two of the three are the same. Which one is the odd one?",
-        "duo-trio": "Which one is the same as the reference R?",
-        "tetrad": "Two are of one drink, two of another. Which two belong together?",
-        "preference": "Which one do you like better?",
-        SCALES: "How much, from 0 (none) to 10 (as much as can be)? Circle one number each.",
-    }.get(one.method, f"Which one is {one.asks}?")
+    return say(_QUESTIONS.get(one.method) or Fact("question: which", asks=one.asks))
 
 
 def choice_text(answer: str, one: Serving) -> str:
-    """A choice as a taster reads it: "152 and 276, then 391 and 428" for four glasses."""
+    """A choice as a taster reads it: "152 and 276; 391 and 428" for four glasses."""
     if "+" not in answer:
         return answer
-    pair = answer.split("+")
-    rest = [code for code in one.codes if code not in pair]
-    return f"{' and '.join(pair)}; {' and '.join(rest)}"
+    pair = tuple(answer.split("+"))
+    return say(Fact("two and two", pair=pair, rest=tuple(code for code in one.codes if code not in pair)))
 
 
 def _sheets(one: Tasting) -> list[dict]:
@@ -250,24 +220,20 @@ def sheets_html(one: Tasting, show: Display, paper: str = "A4") -> str:
 
 def key_html(one: Tasting, show: Display, paper: str = "A4") -> str:
     """The key, to print apart."""
-    amounts = tasting.to_prepare(one.servings, one.portion.sip)
+    amounts, sip = tasting.to_prepare(one.servings, one.portion.sip), one.portion.sip
     prepare = [
-        f"{show.text(VOLUME, amounts[letter])} of {letter}, {name}, and some to spare"
+        Fact("prepare: drink", amount=VOLUME(amounts[letter]), letter=letter, name=name)
         for letter, name in zip("AB", one.names, strict=True)
     ]
     prepare += [
-        f"{show.volume_text(one.portion.sip * share)} of {name} beside each glass of {letter}"
+        Fact("prepare: beside", amount=VOLUME(sip * share), name=name, letter=letter)
         for letter, name, share in zip("AB", one.portion.beside, one.portion.shares, strict=True) if name
     ]  # fmt: skip
-    prepare += [
-        f"{show.volume_text(one.portion.sip)} in each glass, all glasses alike, all drinks equally cold.",
-        "Make each drink the same way and at the same time; what stands about goes flat, warm or watery.",
-        "Write the codes on the glasses out of sight, and serve by somebody who has not seen this key, if you can.",
-    ]
+    prepare += [Fact("prepare: each glass", sip=VOLUME(sip)), Fact("prepare: alike"), Fact("prepare: codes")]
     return template("tasting_key.html.j2").render(
         version=__version__, id=one.id, date=_date(one), seed=one.seed, paper=paper, names=one.names,
-        asked=f"{NAMES[one.method]}. {question(one)}", prepare=prepare, making=[show.say(fact) for fact in one.making],
-        left_out=", ".join(one.left_out),
+        asked=f"{NAMES[one.method]}. {question(one)}", prepare=map(show.say, prepare),
+        making=[*map(show.say, one.making)], left_out=", ".join(one.left_out),
         places=[f"Glass {i + 1}" for i in range(len(one.servings[0].codes))], sheets=_sheets(one),
     )  # fmt: skip
 
@@ -277,57 +243,48 @@ def key_html(one: Tasting, show: Display, paper: str = "A4") -> str:
 
 def verdict(one: Tasting, found: Found) -> tuple[str, ...]:
     """What was found, in plain sentences; the first one is the verdict."""
-    absent = f"{len(found.absent)} did not taste and {'is' if len(found.absent) == 1 else 'are'} not counted."
-    more = (absent,) if found.absent else ()
-    if one.method == SCALES:
-        return (*_rated_words(one, found), *more)
-    if one.similar:
-        return (*_alike_words(one, found), *more)
-    return (*_differ_words(one, found), *more)
+    words = _rated_words if one.method == SCALES else _alike_words if one.similar else _differ_words
+    n = len(found.absent)
+    absent = [Fact("one did not taste" if n == 1 else "some did not taste", n=n)] * bool(n)
+    return tuple(map(say, (*words(one, found), *absent)))
 
 
-def _counted(one: Tasting, found: Found) -> str:
+def _counted(one: Tasting, found: Found) -> Fact:
     """The count, as the beginning of a sentence."""
     x, n, (a, b) = found.result.correct, found.n, one.names
-    if one.method in _RIGHT:
-        return f"{x} of {n} {_RIGHT[one.method]}"
-    if one.method == "paired, expected":
-        return f"{x} of {n} named “{a if one.expected == 'A' else b}” as {one.asks}, as expected"
-    named = f"liked “{a}” better" if one.method == "preference" else f"named “{a}” as {one.asks}"
-    return f"{x} of {n} {named}, {n - x} “{b}”"
+    name, rest = a if one.expected == "A" else b, n - x
+    return {
+        "triangle": Fact("counted: odd one", x=x, n=n), "duo-trio": Fact("counted: reference", x=x, n=n),
+        "tetrad": Fact("counted: pairs", x=x, n=n), "preference": Fact("counted: liked", x=x, n=n, a=a, b=b, rest=rest),
+        "paired, expected": Fact("counted: as expected", x=x, n=n, name=name, asks=one.asks),
+        "paired": Fact("counted: named", x=x, n=n, a=a, b=b, rest=rest, asks=one.asks),
+    }[one.method]  # fmt: skip
 
 
-def _differ_words(one: Tasting, found: Found) -> tuple[str, ...]:
-    result, n, risk = found.result, found.n, percent(one.alpha)
-    two = METHODS[one.method].sides == 2
-    needed = f"{result.critical} were needed" if result.critical <= n else f"with {n} no count would show it"
-    what = {"preference": "a preference"}.get(one.method, "a difference")
+def _differ_words(one: Tasting, found: Found) -> list[Fact | str]:
+    result, n, risk, counted = found.result, found.n, percent(one.alpha), _counted(one, found)
+    two, none = METHODS[one.method].sides == 2, Fact("no count would show it", n=n)
+    needed = Fact("so many needed", needed=result.critical) if result.critical <= n else none
+    what = Fact("a preference" if one.method == "preference" else "a difference")
     if result.shown:
-        said = f"{_counted(one, found)}: {what} is shown at {risk} ({needed})."
-        behind = ""
+        said = [Fact("verdict: shown", counted=counted, what=what, risk=risk, needed=needed)]
+    elif two:
+        said = [Fact("verdict: not shown", counted=counted, what=what, risk=risk, needed=needed)]
     else:
-        known = "not shown to differ" if not two else f"{what} is not shown"
-        said = f"{_counted(one, found)}: {known} at {risk}; {needed}."
-        behind = (
-            f"With {n} tasters, {noticed(one.method, one.share)} would be found {often(found.power)}. Not shown is not "
-            "the same as alike: to show that, ask for likeness and taste again."
-        )
-    many = "so uneven a count" if two else "so many or more"
-    guessed = "nobody had a leaning" if two else "all only guessed"
-    chance = f"If {guessed}, {many} would come {chance_words(result.p_value)} (p = {p_text(result.p_value)}, exact)."
-    return tuple(filter(None, (said, behind, _share_words(one, found), chance)))
+        said = [Fact("verdict: not shown to differ", counted=counted, risk=risk, needed=needed)]
+    if not result.shown:
+        chance = _chance(n, one.method, one.share, found.power)
+        said.append(say((chance, Fact("not shown is not alike"))))
+    come, p = chance_words(result.p_value), p_text(result.p_value)
+    return [*said, _share(one, found), Fact("by chance, of two" if two else "by chance", often=come, p=p)]
 
 
-def _share_words(one: Tasting, found: Found) -> str:
-    r, sure = found.result, f"{100 * found.result.level:.3g} % interval, Clopper–Pearson"
+def _share(one: Tasting, found: Found) -> Fact:
+    r, (a, b), level = found.result, one.names, 100 * found.result.level
     if METHODS[one.method].sides == 2:
-        a, b = one.names
-        low, mid, high = ((1 + s) / 2 for s in (r.low, r.share, r.high))
-        named = f"{percent(low)} to {percent(high)} of such guests name “{a}”, the rest “{b}”"
-        return f"Of the two, {named} (best guess {percent(mid)}; {sure})."
-    return (
-        f"{percent(r.low)} to {percent(r.high)} of such guests tell them apart (best guess {percent(r.share)}; {sure})."
-    )
+        low, best, high = (percent((1 + s) / 2) for s in (r.low, r.share, r.high))
+        return Fact("share that names", low=low, high=high, best=best, a=a, b=b, level=level)
+    return Fact("share that tells", low=percent(r.low), high=percent(r.high), best=percent(r.share), level=level)
 
 
 def p_text(p: float) -> str:
@@ -335,32 +292,27 @@ def p_text(p: float) -> str:
     return "below 0.0001" if p < 0.0001 else f"{p:.3f}" if p >= 0.001 else f"{p:.4f}"
 
 
-def _alike_words(one: Tasting, found: Found) -> tuple[str, ...]:
-    risk, few = percent(one.alpha), f"fewer than {guests(one.share)} tell them apart"
-    most = f"at most {found.most} were allowed" if found.most >= 0 else f"with {found.n} no count would show it"
+def _alike_words(one: Tasting, found: Found) -> tuple[Fact, ...]:
+    n, risk, counted = found.n, percent(one.alpha), _counted(one, found)
+    most = Fact("so many allowed", most=found.most) if found.most >= 0 else Fact("no count would show it", n=n)
     if found.alike:
-        said = f"{_counted(one, found)}: alike, {few}, at {risk} ({most})."
-        return said, _share_words(one, found)
-    said = f"{_counted(one, found)}: not shown to be alike at {risk}; {most}."
+        alike = Fact("verdict: alike", counted=counted, who=guests(one.share), risk=risk, most=most)
+        return alike, _share(one, found)
     return (
-        said,
-        f"If in truth nobody could tell them apart, {found.n} tasters would show it {often(found.power)}.",
-        _share_words(one, found),
-    )
-
-
-def _rated_words(one: Tasting, found: Found) -> tuple[str, ...]:
-    a, b = one.names
-    sure = [r for r in found.rated if r.p_all <= one.alpha]
-    named = [f"“{a if r.difference > 0 else b}” is rated higher in {r.word}" for r in sure]
-    said = f"{'; '.join(named)}: shown at {percent(one.alpha)}." if sure else (
-        f"{found.n} rated both drinks: no difference is shown at {percent(one.alpha)}."
+        Fact("verdict: not shown to be alike", counted=counted, risk=risk, most=most),
+        Fact("chance to show likeness", n=n, often=often(found.power)), _share(one, found),
     )  # fmt: skip
-    few = f"{found.n} tasters are too few for an interval: it takes {tasting.least_tasters(one.alpha)}."
-    none = any(r.low is None for r in found.rated)
-    way = "every way to swap the two glasses of a taster" if found.rated[0].exact else "Student’s paired t"
-    several = " Since several scales were asked, p counts among all of them (Holm)." if len(found.rated) > 1 else ""
-    return (said, *([few] if none else []), f"Intervals and p are by {way}.{several}")
+
+
+def _rated_words(one: Tasting, found: Found) -> list[Fact | str]:
+    (a, b), risk, n = one.names, percent(one.alpha), found.n
+    sure = [r for r in found.rated if r.p_all <= one.alpha]
+    named = "; ".join(say(Fact("rated higher", name=a if r.difference > 0 else b, word=r.word)) for r in sure)
+    said = [Fact("rated: shown", named=named, risk=risk) if sure else Fact("rated: not shown", n=n, risk=risk)]
+    if any(r.low is None for r in found.rated):
+        said.append(Fact("rated: too few", n=n, least=tasting.least_tasters(one.alpha)))
+    way = [Fact("rated: by swaps" if found.rated[0].exact else "rated: by t")]
+    return [*said, say(way + [Fact("rated: several scales")] * (len(found.rated) > 1))]
 
 
 RATED_HEAD = ("Scale", "A", "B", "A less B", "interval", "p")
