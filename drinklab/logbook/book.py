@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 from .. import __version__, files, measured, strength, texts
 from ..display import Display
 from ..errors import InputError, one_of
+from ..facts import Fact, say
 from ..files import write_new
 from ..pantry import Ingredient, Pantry
 from ..plain_data import read_json, slug
@@ -140,43 +141,39 @@ def changed(path: str | Path, *, pantry: Pantry | None = None) -> tuple[str, ...
         old = data["stages"]
         if [s["name"] for s in old] != [s.name for s in trial.stages]:
             before, after = ", ".join(s["name"] for s in old), ", ".join(s.name for s in trial.stages)
-            said.append(f"The stages were {before} and are {after} now.")
+            said.append(Fact("stages were", before=before, after=after))
         for figure in KEPT:
             was, now = old[-1]["profile"][figure], getattr(trial.served.profile, figure)
             if _differs(was, now):
-                words = f"{WORDS[figure]} [{KINDS[figure].label}]"
-                said.append(f"Served {words} was {was:.4g} when saved and is {now:.4g} now.")
+                said.append(Fact("served was", what=WORDS[figure], unit=KINDS[figure].label, was=was, now=now))
         for saved in saved_ingredients(data):
             if saved.id not in own:
-                said.append(f"{saved.name!r} is no longer in the pantry: its saved figures are used.")
+                said.append(Fact("bottle gone", name=repr(saved.name)))
             else:
                 said.extend(_ingredient_changes(saved, own[saved.id]))
     if said and data["drinklab"] != __version__:
-        said.append(f"It was saved by Drinklab {data['drinklab']}; this is {__version__}.")
-    return tuple(said)
+        said.append(Fact("saved by another", there=data["drinklab"], here=__version__))
+    return tuple(map(say, said))
 
 
 def _differs(was: float, now: float) -> bool:
     return f"{was:.4g}" != f"{now:.4g}" and not math.isclose(was, now, rel_tol=2e-5)
 
 
-def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[str]:
+def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[Fact]:
+    name, by_own = repr(now.name), Fact("as measured here" if now.measured else "as in the table again")
+    why = "" if now.measured == was.measured else by_own
     said = [
-        f"{now.name!r} had {WORDS[f]} {getattr(was, f):.4g} {KINDS[f].label} when saved and has "
-        f"{getattr(now, f):.4g} {KINDS[f].label} now{_by_own(was, now)}."
+        Fact("bottle had", name=name, what=WORDS[f], was=had, now=has, unit=KINDS[f].label, why=why)
         for f in AXES
-        if _differs(getattr(was, f), getattr(now, f))
+        if _differs(had := getattr(was, f), has := getattr(now, f))
     ]
-    for f, words in (("allergens", "contains"), ("may_contain", "may contain")):
+    for f in ("allergens", "may_contain"):
+        before, after = (getattr(i, f) or Fact("nothing known") for i in (was, now))
         if set(getattr(was, f)) != set(getattr(now, f)):
-            before, after = (", ".join(getattr(i, f)) or "nothing known" for i in (was, now))
-            said.append(f"{now.name!r} {words} (allergens): {before} when saved, {after} now.")
+            told = {"name": name, "before": before, "after": after}
+            said.append(Fact("bottle contained" if f == "allergens" else "bottle might contain", **told))
     return said
-
-
-def _by_own(was: Ingredient, now: Ingredient) -> str:
-    """On whose word it has changed, where somebody measured it."""
-    return "" if now.measured == was.measured else ", as measured here" if now.measured else ", as in the table again"
 
 
 def _read(path: str | Path) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from typing import Any, NamedTuple, TypeVar
 from .. import __version__, files, measured, tables, texts
 from ..declared import declared
 from ..errors import InputError, Told
+from ..facts import Fact, say
 from ..files import EXPORTS, write_new
 from ..pantry import Pantry
 from ..plain_data import parse_json, read_json, slug
@@ -103,7 +104,7 @@ def _left_out(read: Callable[[], T], problems: list[str] | None) -> T | None:
     except InputError as error:
         if problems is None:
             raise
-        problems.append(f"{error} It is left out.")
+        problems.append(say(Fact("left out of a backup", problem=str(error))))
         return None
 
 
@@ -162,23 +163,22 @@ def restore(path: str | Path, folder: str | Path) -> Restored:
         called = f"{path.name}: {texts.line(one.filename)[:60]!r}"
         place, _, name = one.filename.rpartition("/")
         if place not in _PLACES or not _of_ours(name) or one.file_size > files.MOST or one.filename in seen:
-            problems.append(
-                f"{called} is {'in it twice' if one.filename in seen else 'no file of a logbook'}: left out."
-            )
+            twice = one.filename in seen
+            problems.append(say(Fact("backup: twice" if twice else "backup: not ours", called=called)))
             continue
         seen.add(one.filename)
         try:
             data = _inside(kept, one)
         except _DAMAGED as error:
-            problems.append(f"{called} is {_damaged(error)}: left out.")
+            problems.append(say(Fact("backup: damaged", called=called, damage=_damaged(error))))
             continue
         if not files.can_be_named(name):
-            problems.append(f"{called} is a name that this computer has for no file: left out.")
+            problems.append(say(Fact("backup: no name here", called=called)))
             continue
         try:
             told, name = _put_beside(folder / place / name, data)
         except InputError as error:  # one place that cannot be written to does not keep the rest away
-            problems.append(f"{called} is left out: {error}")
+            problems.append(say(Fact("backup: not written", called=called, problem=str(error))))
             unwritten = error
             continue
         new += [name] * (told == "new")

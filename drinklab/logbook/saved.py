@@ -123,10 +123,7 @@ def _opened(
         notes = [*told, *_measured_there(saved, shelf)]
         setting = Setting.from_dict(setting_in(data))
         if data["format"] < FORMAT:
-            lost = "its country and how many it serves" + (
-                ", an ice of your own, and steps after the ice" if data["format"] < 2 else ""
-            )
-            notes.append(f"An earlier Drinklab saved this and did not keep {lost}: the usual stands in their place.")
+            notes.append(say(Fact("saved by the first" if data["format"] < 2 else "saved by an earlier")))
         if country is not None and country != setting.country:
             setting = replace(setting, country=country)
         for drink in setting.all_recipes():

@@ -6,60 +6,60 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from ... import logbook
 from ...display import Display
+from ...facts import Fact, say
 from ...kinds import ABV, VOLUME
 from ...logbook import Change, Entry
 from ...pantry import Pantry
-from ...profile import KINDS, TITLES
+from ...profile import AXES, KINDS, TITLES
 from ...setting import Setting
 from .html import bold, element, heading, join, para, quiet, table, tiles
-
-_LISTED = ("abv", "sugar", "acid")  # the figures that stand in a line of the list
-_STEPS = {"added": "{}", "left out": "not {}", "changed": "{} in another way"}
-_BESIDE = {"added": "with {} beside it", "left out": "without {} beside it", "changed": "another {} beside it"}
 
 
 def line(one: Entry, show: Display) -> str:
     """A trial in the list: when, what, and its figures."""
-    figures = ", ".join(show.text(KINDS[f], one.figures[f]) + ("" if f == "abv" else f" {f}") for f in _LISTED)
-    return f"{one.label}: {figures}"
+    abv, sugar, acid = (KINDS[figure](one.figures[figure]) for figure in AXES)
+    return show.say(Fact("line of a trial", label=one.label, abv=abv, sugar=sugar, acid=acid))
 
 
 def change_words(found: Iterable[Change], shelf: Pantry, show: Display) -> str:
     """What changed, as one sentence; "" if nothing did."""
-    said = ", ".join(_change(change, shelf, show) for change in found)
-    return f"{said[:1].upper()}{said[1:]}." if said else ""
+    changes = tuple(_change(change, shelf) for change in found)
+    said = show.say(Fact("changed", changes=changes)) if changes else ""
+    return said[:1].upper() + said[1:]
 
 
-def _change(change: Change, shelf: Pantry, show: Display) -> str:
-    code, was, now = change.code, change.was, change.now
-    if code in ("poured", "added", "left out", "strength"):
-        name = shelf[change.what].name
-        return {
-            "poured": lambda: f"{show.text(VOLUME, now - was, signed=True)} {name}",
-            "added": lambda: f"with {show.text(VOLUME, now)} {name}",
-            "left out": lambda: f"without {name}",
-            "strength": lambda: f"{name} of {_strength(now, show)} in place of {_strength(was, show)}",
-        }[code]()
-    kind, _, how = code.partition(" ")
-    if how:
-        return (_STEPS if kind == "step" else _BESIDE)[how].format(change.what)
+def _change(change: Change, shelf: Pantry) -> Fact:
+    code, what, was, now = change.code, change.what, change.was, change.now
+    name = shelf[what].name if what in shelf else what
+    told = {"now": now or Fact("not said"), "was": was or Fact("not said")}
     return {
-        "technique": lambda: f"{now}, was {was}",
-        **{
-            field: lambda word=word: f"{word}: {now or 'not said'}, was {was or 'not said'}"
-            for field, word in (("glass", "glass"), ("glass_ice", "ice in the glass"), ("garnish", "garnish"))
-        },
-        "serve": lambda: f"served {now}, was {was}",
-        "melt": lambda: "the usual melt water" if now is None else f"melt water set to {100 * now:.0f} %",
-        "ice": lambda: "no ice of your own" if now is None else f"{'an' if was is None else 'another'} ice of your own",
-        "serves": lambda: f"makes {now}, was {was}",
-        "serve_volume": lambda: "all of it in equal shares" if now is None else f"{show.text(VOLUME, now)} in a glass",
-        "tool": lambda: f"measured by {now}, was {was}",
-    }[code]()
+        "poured": lambda: Fact("changed: poured", by=VOLUME(now - was), name=name),
+        "added": lambda: Fact("changed: added", amount=VOLUME(now), name=name),
+        "left out": lambda: Fact("changed: left out", name=name),
+        "strength": lambda: Fact("changed: strength", name=name, now=_strength(now), was=_strength(was)),
+        "step added": lambda: Fact("changed: step added", what=what),
+        "step left out": lambda: Fact("changed: step left out", what=what),
+        "step changed": lambda: Fact("changed: step changed", what=what),
+        "beside added": lambda: Fact("changed: beside added", what=what),
+        "beside left out": lambda: Fact("changed: beside left out", what=what),
+        "beside changed": lambda: Fact("changed: beside changed", what=what),
+        "technique": lambda: Fact("changed: technique", now=now, was=was),
+        "glass": lambda: Fact("changed: glass", **told),
+        "glass_ice": lambda: Fact("changed: ice in the glass", **told),
+        "garnish": lambda: Fact("changed: garnish", **told),
+        "serve": lambda: Fact("changed: serve", now=now, was=was),
+        "melt": lambda: Fact("changed: usual melt") if now is None else Fact("changed: melt", share=100 * now),
+        "ice": lambda: Fact("changed: own ice" if was is None else "changed: another own ice")
+        if now is not None else Fact("changed: no own ice"),
+        "serves": lambda: Fact("changed: serves", now=now, was=was),
+        "serve_volume": lambda: Fact("changed: equal shares") if now is None
+        else Fact("changed: in a glass", each=VOLUME(now)),
+        "tool": lambda: Fact("changed: tool", now=now, was=was),
+    }[code]()  # fmt: skip
 
 
-def _strength(abv: float | None, show: Display) -> str:
-    return "the usual strength" if abv is None else show.text(ABV, abv)
+def _strength(abv: float | None) -> Fact:
+    return Fact("the usual strength") if abv is None else Fact("so strong a bottle", abv=ABV(abv))
 
 
 def figure_tiles(one: Entry, show: Display) -> str:
@@ -114,13 +114,9 @@ def side_by_side(several: Sequence[Entry], changed: Mapping[str, str], show: Dis
             by = show.text(kind, one.figures[figure] - first.figures[figure], signed=True)
             cells.append(f"{show.text(kind, one.figures[figure], _spread(one, figure))} ({by})")
         rows.append((word, *cells))
-    rows.append(("Changed", "", *(changed.get(one.path.name) or "nothing in how it is made" for one in rest)))
+    rows.append(("Changed", "", *(changed.get(one.path.name) or say(Fact("nothing changed")) for one in rest)))
     rows.append(("Saved", *(f"{one.time:%Y-%m-%d %H:%M}" for one in several)))
-    behind = quiet(
-        f"As saved, one glass as served. In brackets the difference from “{first.title}”. ± holds 19 drinks in 20 of "
-        "each by itself; what two versions by the same hand and fruit differ in is told closer under A against B, in "
-        "03_balance."
-    )
+    behind = quiet(say(Fact("side by side", title=first.title)))
     return join([heading("Side by side"), table(head, rows), behind])
 
 
