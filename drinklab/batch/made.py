@@ -68,7 +68,7 @@ class Row:
     grams : float
         Of what is measured. [g]
     when : {"batch", "day", "glass", "step"}
-    why : str
+    why : Fact or str
         Why it does not go in with the rest.
     dry : bool
         A dry solid, which is weighed.
@@ -80,7 +80,7 @@ class Row:
     exact: float | None
     grams: float
     when: str
-    why: str = ""
+    why: Fact | str = ""
     dry: bool = False
 
     def text(self, show: Display) -> str:
@@ -547,7 +547,7 @@ def _rows(made: Setting, exact: Setting, both: tuple[Trial, Way], shelf: Pantry)
                 ml and (getattr(of, "amount", None) or getattr(of, "water", None) or ml)
                 for of, ml in ((step, part.ml), (was, sure.ml))
             )
-            rows.append(Row(part.name, "", set_to, sums, part.grams, STEP, f"when it is {step.name}"))
+            rows.append(Row(part.name, "", set_to, sums, part.grams, STEP, Fact("when it is", step=step.name)))
     return tuple(rows)
 
 

@@ -43,8 +43,10 @@ class Fruit:
         >>> Fruit("limes", "lime", 9, 6, 12).text(), Fruit("limes", "lime", 1, 1, 1).text()
         ('about 9 limes (6 to 12)', 'about 1 lime')
         """
-        spread = f" ({self.low} to {self.high})" if self.low < self.high else ""
-        return f"about {self.count} {self.one if self.count == 1 else self.name}{spread}"
+        fruit = self.one if self.count == 1 else self.name
+        if self.low >= self.high:
+            return Fact("about so much fruit", count=self.count, fruit=fruit).text
+        return Fact("about so much fruit, with ends", count=self.count, fruit=fruit, low=self.low, high=self.high).text
 
     def to_buy(self) -> str:
         """As many as do even if they are poor.
@@ -52,8 +54,10 @@ class Fruit:
         >>> Fruit("limes", "lime", 9, 6, 12).to_buy()
         '12 limes (of usual ones 9, of good ones 6)'
         """
-        of = f"{self.high} {self.one if self.high == 1 else self.name}"
-        return f"{of} (of usual ones {self.count}, of good ones {self.low})" if self.low < self.high else of
+        fruit = self.one if self.high == 1 else self.name
+        if self.low >= self.high:
+            return Fact("fruit to buy", high=self.high, fruit=fruit).text
+        return Fact("fruit to buy, with ends", high=self.high, fruit=fruit, count=self.count, low=self.low).text
 
 
 @functools.cache

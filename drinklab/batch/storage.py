@@ -36,7 +36,7 @@ class Keeping:
     """When an ingredient goes in, and why; `why` is "" where it may wait in the bottle."""
 
     when: str
-    why: str = ""
+    why: Fact | str = ""
 
 
 def is_citrus(item: Ingredient) -> bool:
@@ -66,21 +66,21 @@ def keeping(item: Ingredient, pour: Pour, finished: bool) -> Keeping:
     if finished:
         return Keeping(BATCH)
     if pour.after:
-        return Keeping(GLASS, "a top goes in last, in the glass")
+        return Keeping(GLASS, Fact("why: top"))
     if is_egg(item):
-        return Keeping(GLASS, "raw egg does not wait in a bottle: it goes into each shaker, or is pasteurised")
+        return Keeping(GLASS, Fact("why: egg"))
     if item.kind == "dairy" or "dairy" in item.cautions:
-        return Keeping(GLASS, "milk and cream do not wait in a bottle with spirit or acid: they go into each shaker")
+        return Keeping(GLASS, Fact("why: dairy"))
     if "hot" in item.cautions:
-        return Keeping(GLASS, "it is poured hot, into each glass")
+        return Keeping(GLASS, Fact("why: hot"))
     if "sparkling" in item.cautions:
-        return Keeping(GLASS, "its gas would be lost, or burst the bottle: it goes in last, in the glass")
+        return Keeping(GLASS, Fact("why: gas"))
     if _HERBS.search(item.name) and item.kind == "other" and item.state == "solid":
-        return Keeping(GLASS, "herbs go brown and bitter in a bottle: they go into each glass")
+        return Keeping(GLASS, Fact("why: herbs"))
     if _BEANS.search(item.name):
-        return Keeping(GLASS, "it spoils as egg does: it goes into each shaker")
+        return Keeping(GLASS, Fact("why: beans"))
     if is_citrus(item):
-        return Keeping(DAY, "citrus juice goes flat within a day or two: squeeze it on the day, and add it then")
+        return Keeping(DAY, Fact("why: citrus"))
     return Keeping(BATCH)
 
 

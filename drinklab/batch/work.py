@@ -34,7 +34,7 @@ _OF_STEPS = {
 }
 _CHILLED = 240.0  # a bottle in a fridge; common practice, no published source [min]
 _KEEPS_COLD, _KEEPS = 24.0, 168.0  # with juice in it, and without. Common practice, no published source. [h]
-_COVER = "Cover it, and keep it cold."
+_COVER = Fact("cover and keep cold")
 
 
 def work(
@@ -103,7 +103,7 @@ def stages(batch: Batch) -> list[Stage]:
     cold = any(spoils(batch.shelf[row.key]) for row in mixed)
     if mixed:
         keeps = _KEEPS_COLD if cold else _KEEPS
-        note = "Cover it, and keep it cold." if cold else "Close it, and write the day on it."
+        note = _COVER if cold else Fact("close and write the day")
         found.append(Stage("mix", Fact("batch: mix", drink=batch.name, parts=_listed(mixed)), 15.0, keeps, note))
     for step, liquid, outcome in batch.trial.worked:
         if not isinstance(step, carbonation.Pour):
@@ -120,7 +120,7 @@ def stages(batch: Batch) -> list[Stage]:
     later = batch.at(DAY)
     if later:
         found.append(_juice(batch, later))
-        found.append(Stage("add", Fact("batch: stir in", parts=_listed(later)), 5.0, 12.0, "Cover it, on ice."))
+        found.append(Stage("add", Fact("batch: stir in", parts=_listed(later)), 5.0, 12.0, Fact("cover on ice")))
     for other in batch.beside:
         found[0:0] = [_beside(other)]
     return found
@@ -138,7 +138,7 @@ def _juice(batch: Batch, all_of: tuple[Row, ...]) -> Stage:
     do = Fact("batch: juice of fruit", drink=batch.name, juices=told, fruit=counted) if counted else do
     ml = sum(row.ml or 0.0 for row in rows)
     minutes = max(20.0, 5 * math.ceil(ml / _SQUEEZED * 12))
-    return Stage("juice", do, minutes, 24.0, "Cover it, and keep it cold.")
+    return Stage("juice", do, minutes, 24.0, _COVER)
 
 
 def _stage(batch: Batch, step: Step, liquid: Liquid, outcome: Outcome) -> Stage:
@@ -168,13 +168,7 @@ def _beside(other: Batch) -> Stage:
     """What goes with each glass, made apart: one stage of the day, with all that it needs."""
     made = stages(other)
     minutes, do = sum(stage.minutes or 0.0 for stage in made), tuple(stage.do for stage in made)
-    return Stage(
-        f"beside: {other.name}",
-        Fact("batch: beside", name=other.name, parts=do),
-        minutes,
-        48.0,
-        "Cover it, and keep it cold.",
-    )
+    return Stage(f"beside: {other.name}", Fact("batch: beside", name=other.name, parts=do), minutes, 48.0, _COVER)
 
 
 def _listed(rows: Iterable[Row]) -> tuple[Fact, ...]:

@@ -54,7 +54,7 @@ def amounts(made: Batch, show: Display) -> Table:
     rows = []
     for row in made.rows:
         exact = "" if row.exact is None or row.dry else show.volume_text(row.exact)
-        when = _WHEN[row.when] or row.why
+        when = _WHEN[row.when] or show.say(row.why)
         rows.append((row.name, row.text(show), f"{weight(row.grams)} g", exact, when))
     rows.append(("all of it", "", f"{weight(made.grams)} g", "", ""))
     return ("", "measure", "or weigh", "by the sums", "goes in"), rows
@@ -68,29 +68,25 @@ def said_of(made: Batch, show: Display) -> list[str]:
         facts.append(Fact("batch: stays", stays=VOLUME(made.fillings * made.stand.stays)))
     if made.left_over >= 0.5:
         facts.append(Fact("batch: left over", left=VOLUME(made.left_over)))
-    said = list(map(show.say, facts))
-    said.append(f"{_measuring(made, show)} Marks of measures are common practice, no published source.")
-    said += [f"{row.name.capitalize()}: {row.why}." for row in made.rows if row.why and row.when in ("day", "glass")]
-    said += [show.say(glass)] if (glass := _batch.each_glass(made)) else []
-    return [*said, *map(show.say, made.notes)]
-
-
-def _measuring(made: Batch, show: Display) -> str:
-    changed = [
-        f"{WORDS[name]} by {show.text(KINDS[name], off, signed=True)}" for name, off in made.error.items()
-        if name != "volume" and show.parts(KINDS[name], abs(off))[0].strip("0.")
-    ]  # fmt: skip
-    if not changed:
-        return "Measuring changes the glass by less than is shown."
-    return f"Measured so, the glass is off in {', '.join(changed)}."
+    off = tuple(
+        Fact("off by", what=WORDS[name], off=KINDS[name](by)) for name, by in made.error.items()
+        if name != "volume" and show.parts(KINDS[name], abs(by))[0].strip("0.")
+    )  # fmt: skip
+    measured = Fact("measured off", figures=off) if off else Fact("measuring changes little")
+    late = [row for row in made.rows if row.why and row.when in ("day", "glass")]
+    kept_out = [Fact("kept out", bottle=row.name.capitalize(), why=row.why) for row in late]
+    kept_out += [glass] if (glass := _batch.each_glass(made)) else []
+    return list(map(show.say, (*facts, (measured, Fact("marks of measures")), *kept_out, *made.notes)))
 
 
 def shopping(bought: Sequence[Bought], show: Display, several: bool) -> Table:
     """What to buy."""
     rows = []
     for item in bought:
-        left = f" ({show.volume_text(item.left)} left over)" if item.count and item.left >= 0.5 else ""
-        rows.append((item.name, item.amount(show), item.to_buy(show) + left, *[", ".join(item.drinks)] * several))
+        buy = item.to_buy(show)
+        if item.count and item.left >= 0.5:
+            buy = show.say(Fact("bought with a rest", buy=buy, left=VOLUME(item.left)))
+        rows.append((item.name, item.amount(show), buy, *[", ".join(item.drinks)] * several))
     return ("", "needed", "buy", *["for"] * several), rows
 
 
@@ -171,7 +167,7 @@ def sheet(made: Batch, plan: Plan, bought: Sequence[Bought], spent: Cost | None,
         plan.checklist(show).replace("<", "\\<").replace("\n## ", "\n### ").replace("# ", "## ", 1),
         *(["", "## Cost", "", markdown(lines(spent, country)), "", spent.text(country)] if spent else []),
         "", "## Cautions", "", *(f"- {in_a_file(show.say(fact))}" for fact in held.said()),
-        *["- No allergen is known of."] * (not (held.allergens or held.may_contain or held.unstated)),
+        *[f"- {say(Fact('no allergen known of'))}"] * (not (held.allergens or held.may_contain or held.unstated)),
         f"- {LABELS}",
     ]  # fmt: skip
     return "\n".join(told) + "\n"
