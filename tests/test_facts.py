@@ -173,7 +173,7 @@ STILL_SAYING = {
     "boiling.py", "carbonation/steps.py", "declared.py", "dilution/frozen.py", "filtering.py",
     "gels/jellies.py", "measured/table.py",
     "milk/step.py", "pantry.py", "share/command.py", "teach/checking.py", "teach/printing.py", "whatif/moves.py",
-    "workbook/launch.py", "workbook/parts/bench_words.py",
+    "workbook/launch.py",
     "workbook/parts/beside.py", "workbook/parts/dials.py", "workbook/parts/hand.py", "workbook/parts/html.py",
     "workbook/parts/menu_part.py", "workbook/parts/most_pours.py",
     "workbook/parts/next_steps.py", "workbook/parts/own_ingredient.py", "workbook/parts/panel.py",

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from ... import classics, profile, strength, trial
 from ...display import Display
-from ...kinds import CONCENTRATION, MASS
+from ...facts import Fact, say
+from ...kinds import CONCENTRATION, MASS, TEMPERATURE, VOLUME
 from ...recipe import SERVED_WITH, Recipe
 from ..charts import place as place_charts
 from .bars import bar, shares
@@ -99,31 +100,30 @@ def headline(now: trial.Trial, pinned: trial.Trial | None, show: Display) -> str
         number, around, unit = profile.shown(now.served.profile, figure, show, now.served.spread(figure))
         change = (show.text(profile.KINDS[figure], changes[figure], signed=True),) if figure in changes else ()
         figures.append((word, number, around, unit, *change))
-    against = [f"Compared with {pinned.recipe.name} as it was: the difference under each figure."] if pinned else []
-    below = [quiet(line) for line in (*against, *_batch(now, show), _alcohol(now))]
+    said = [Fact("compared with", name=pinned.recipe.name)] if pinned else []
+    below = [quiet(show.say(fact)) for fact in (*said, _batch(now), _alcohol(now)) if fact]
     return tiles(figures, *below, above=heading(now.recipe.name))
 
 
-def _batch(now: trial.Trial, show: Display) -> list[str]:
+def _batch(now: trial.Trial) -> list[Fact]:
     """Whose figures these are, where more than one glass is made."""
-    setting, left = now.setting, now.left_over
-    over = f" {show.volume_text(left)} is left over." if left >= 0.5 else ""
-    if setting.serves == 1 and not over:
+    over = [Fact("so much left over", left=VOLUME(now.left_over))] * (now.left_over >= 0.5)
+    if now.setting.serves == 1 and not over:
         return []
-    made = show.volume_text(now.made.volume)
-    return [f"Figures of one glass of {setting.serves}; {made} is made.{over}"]
+    return [Fact("one of so many", serves=now.setting.serves, made=VOLUME(now.made.volume)), *over]
 
 
-def _alcohol(now: trial.Trial) -> str:
+def _alcohol(now: trial.Trial) -> Fact:
     country = now.setting.country
     count, size = strength.standard_drinks(now.alcohol, country), strength.countries()[country]
-    besides = [
-        f"{other.recipe.name} {strength.standard_drinks(other.served.profile.alcohol, country):.1f}"
+    others = tuple(
+        Fact("counts so many", name=other.recipe.name,
+             drinks=strength.standard_drinks(other.served.profile.alcohol, country))
         for other in now.beside
-    ]
-    of = f", of it {', '.join(besides)}" if besides else ""
-    what = "One serve with what goes with it" if besides else "One serve"
-    return f"{what} holds {count:.1f} standard drinks ({country}, {size:g} g each){of}."
+    )  # fmt: skip
+    if others:
+        return Fact("a serve with others counts", drinks=count, country=country, size=size, others=others)
+    return Fact("a serve counts", drinks=count, country=country, size=size)
 
 
 _LEAST_PART = 0.05  # less than this is no part of a glass worth naming [g]
@@ -135,13 +135,13 @@ def glass_picture(now: trial.Trial, show: Display) -> str:
     held = now.served.holds
     total = sum(grams for grams, _ in held.values())
     seen = {word: grams if grams >= _LEAST_PART else 0.0 for word, (grams, _) in held.items()}
-    said = ", ".join(f"{word} {_percent(grams / total)}" for word, grams in seen.items() if grams)
+    said = tuple(Fact("share of a part", part=word, share=_percent(g / total)) for word, g in seen.items() if g)
     listed = (
         element("li", element("i", class_=f"dl-part-{number}"), f"{_PARTS.get(word, word.capitalize())} ",
                 bold(show.amount(MASS(*held[word]), ".0" if held[word][1] >= 2 else ".1")))
         for number, (word, grams) in enumerate(seen.items()) if grams
     )  # fmt: skip
-    strip = shares(seen, f"Shares of the weight: {said}.")
+    strip = shares(seen, show.say(Fact("shares of the weight", shares=said)))
     return join([heading("In the glass"), strip, element("ul", *listed, class_="dl-parts")])
 
 
@@ -156,33 +156,30 @@ def stage_table(now: trial.Trial, show: Display) -> str:
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
     columns = [column for column in columns if any(column[1])]
     rows = zip((stage.name for stage in now.stages), *(cells for _, cells in columns), strict=True)
-    notes = [show.say(fact) for fact in now.said]
+    notes = [*now.said]
     if now.chill is not None:
-        notes.append(f"It leaves the ice at about {show.temperature_text(now.chill.temperature)}.")
-    melt = f"{100 * now.melt:.0f} % of the drink before ice"
-    warm = show.temperature_text(20)
-    behind = quiet(
-        f"At {warm}. ± holds 19 drinks in 20: bottles, fruit, {now.tool} and melt water "
-        f"({now.melt_pm_words}). Melt water: {melt} ({now.melt_basis})."
-    )
+        notes.append(Fact("leaves the bench's ice", at=TEMPERATURE(now.chill.temperature)))
+    behind = quiet(show.say(Fact(
+        "± of the stages", tool=now.tool, melt_pm=now.melt_pm_words, melt=100 * now.melt, basis=now.melt_basis,
+    )))  # fmt: skip
     head = ["Stage", *(word for word, _ in columns)]
     stages = heading("Stage by stage"), table(head, rows), behind
-    return join([glass_picture(now, show), *stages, *map(para, notes)])
+    return join([glass_picture(now, show), *stages, *(para(show.say(note)) for note in notes)])
 
 
 def place_words(placed: profile.Place) -> str:
     """Neighbours and rank among the classics."""
 
     words = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
-    ranks, inside = ([f"{of[axis]:.0f} %" for axis in words] for of in (placed.percentile, placed.percentile_in_family))
-    all_of_them = ", ".join(f"{word} than {rank}" for word, rank in zip(words.values(), ranks, strict=True))
+    ranks = tuple(Fact("rank in one figure", more=more, share=placed.percentile[axis]) for axis, more in words.items())
+    inside = tuple(f"{placed.percentile_in_family[axis]:.0f} %" for axis in words)
     listed = element("ol", *(element("li", f"{name}, {far:.1f}") for name, _, far in placed.nearest), class_="dl-near")
-    family = ", ".join(f"{name} ({far:.1f})" for name, _, far in placed.nearest_in_family)
+    near, family = tuple(f"{name} ({far:.1f})" for name, _, far in placed.nearest_in_family), placed.family
     return join([
         heading("Among the classics"), listed,
-        para(f"It is {all_of_them} of all classics; within the {placed.family} family {', '.join(inside)}."),
-        para(f"Nearest in the {placed.family} family: {family}."),
-        quiet("How different, over strength, sugar and acid: 0 is the same, 1 as two typical classics."),
+        para(say(Fact("rank of all", ranks=ranks, family=family, inside=inside))),
+        para(say(Fact("nearest of a family", family=family, names=near))),
+        quiet(say(Fact("how different"))),
     ])  # fmt: skip
 
 
