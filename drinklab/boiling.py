@@ -21,7 +21,7 @@ from .units import door, plain_number
 FLAME = Caution("flame")
 
 
-@savable("boil", "Boiling: differential distillation by the van Laar equation, ± 25 % on the volatility.")
+@savable("boil", Fact("basis of boiling"))
 @dataclass(frozen=True, slots=True)
 class Boil:
     """Boil a share of the drink away, by weight: see `boil`."""

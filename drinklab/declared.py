@@ -27,7 +27,7 @@ OF_BOTTLES = {"raw_egg", "dairy", "grapefruit", "caffeine", "quinine", "overproo
 OF_GUESTS = ("raw egg", "grapefruit", "caffeine", "quinine", "choking", "strong jelly", "gelatin")
 CLOSED = ("shaken", "blended")  # techniques in a shut tin or jug
 HOT_LIQUID, SHAKEN_GAS = Caution("hot liquid"), Caution("sparkling, closed")
-LABELS = "Allergens are those of the styles in the pantry: check the labels of your bottles."
+LABELS = Fact("check the labels").text
 
 
 @dataclass(frozen=True, slots=True)

@@ -367,16 +367,16 @@ def _warned(item: Ingredient, *more: Sequence[tuple[str, ...]], otherwise: Colle
 
 
 def _more_words(was: Ingredient, now: Ingredient) -> str:
-    more = dict.fromkeys(
+    more = tuple(dict.fromkeys(
         word.replace("_", " ")
         for had, has in zip(_warnings(was), _warnings(now), strict=True)
         for word in has[len(had) :]
-    )
-    return f"{was.name!r} was saved with {', '.join(more)}, which your pantry does not name: kept here."
+    ))  # fmt: skip
+    return Fact("saved with more", name=repr(was.name), more=more).text
 
 
 def _other_words(saved: Ingredient, ours: Ingredient) -> str:
-    return f"{saved.id} was {saved.name!r} where it was saved; here it is {ours.name!r}, which is what is poured."
+    return Fact("saved by another name", id=saved.id, was=repr(saved.name), now=repr(ours.name)).text
 
 
 @functools.cache

@@ -170,16 +170,12 @@ def _units_in(code: str) -> list[str]:
 _SENTENCE = re.compile(r"\w+,? \w+,? .*[^. \d][.!?]( \{\})?$")
 # Not moved to `words/` yet.
 STILL_SAYING = {
-    "boiling.py", "carbonation/steps.py", "declared.py", "dilution/frozen.py", "filtering.py",
-    "gels/jellies.py", "measured/table.py",
-    "milk/step.py", "pantry.py", "share/command.py", "teach/checking.py", "teach/printing.py", "whatif/moves.py",
-    "workbook/launch.py",
-    "workbook/parts/beside.py", "workbook/parts/dials.py", "workbook/parts/hand.py", "workbook/parts/html.py",
-    "workbook/parts/menu_part.py", "workbook/parts/most_pours.py",
-    "workbook/parts/next_steps.py", "workbook/parts/own_ingredient.py", "workbook/parts/panel.py",
-    "workbook/parts/published.py", "workbook/parts/sections.py",
+    "filtering.py", "measured/table.py", "milk/step.py", "share/command.py", "teach/checking.py",
+    "teach/printing.py", "whatif/moves.py", "workbook/launch.py", "workbook/parts/beside.py",
+    "workbook/parts/dials.py", "workbook/parts/hand.py", "workbook/parts/html.py", "workbook/parts/menu_part.py",
+    "workbook/parts/most_pours.py", "workbook/parts/next_steps.py", "workbook/parts/own_ingredient.py",
+    "workbook/parts/panel.py", "workbook/parts/published.py", "workbook/parts/sections.py",
     "workbook/parts/what_if.py", "workbook/parts/written.py", "writeup/data.py", "writeup/facts.py",
-    "writeup/sources.py",
 }  # fmt: skip
 
 

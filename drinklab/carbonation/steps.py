@@ -68,11 +68,7 @@ class Chill:
         return Outcome(liquid, said=said, temperature=self.temperature)
 
 
-@savable(
-    "carbonate",
-    "Gas: carbon dioxide in water by Weiss (1974), less for alcohol and sugar (few figures are published; the ± says "
-    "how few). 1 volume is 1.96 g/L. Figures hold in the closed vessel; on opening and pouring some is lost.",
-)
+@savable("carbonate", Fact("basis of gas"))
 @dataclass(frozen=True, slots=True)
 class Carbonate:
     """Gas a drink until it is in balance: to so many volumes, or at a pressure.
@@ -179,7 +175,7 @@ def _gas(grams: Number) -> Liquid:
     return Liquid.of(co2=grams)
 
 
-@savable("pour", "Gas lost in pouring: measured on champagne (Liger-Belair and others, 2010; second hand), ± 50 %.")
+@savable("pour", Fact("basis of gas lost"))
 @dataclass(frozen=True, slots=True)
 class Pour:
     """Pour a gassed drink: what leaves is gas alone.

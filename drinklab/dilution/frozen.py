@@ -126,12 +126,7 @@ def swells(liquid: Liquid, celsius: float) -> float:
     return float(share * liquid.water * (1 / _ICE - 1 / _WATER) / liquid.volume())
 
 
-@savable(
-    "freeze",
-    "Frozen: water freezes out until what is left freezes no more at that temperature, by published freezing points, "
-    "good to about a degree. It is called slush from a twentieth of its water on, hard from six tenths (common "
-    "practice, no published source).",
-)
+@savable("freeze", Fact("basis of freezing"))
 @dataclass(frozen=True, slots=True)
 class Freeze:
     """Stand a still drink in a freezer, without ice: nothing of it changes but how much of its water is ice.

@@ -63,7 +63,7 @@ class _Mix(NamedTuple):
     grams: Number
 
 
-@savable("set as a jelly", "Gel: doses of datasets/gels.csv, each with its source there.")
+@savable("set as a jelly", Fact("basis of a jelly"))
 @dataclass(frozen=True, slots=True)
 class Set:
     """Set the drink as a jelly.

@@ -130,22 +130,19 @@ def relations(trial: Trial, country: str, show: Display) -> list[str]:
     sure = Fact("± of a tool", absolute=VOLUME(absolute))
     if relative:
         sure = Fact("± of a tool and a share", absolute=VOLUME(absolute), share=100 * relative)
-    by_rule = f", taken as {trial.melt_pm_words}"
     lines = [
         Fact("densities"),
-        f"Melt water: {trial.melt_basis}{by_rule if trial.melt > 0 else ''}.",
+        Fact("melt by rule", basis=trial.melt_basis, pm=trial.melt_pm_words) if trial.melt > 0
+        else Fact("melt by", basis=trial.melt_basis),
         *[Fact("± of a write-up", tool=trial.tool, sure=sure)] * bool(uncertain(trial)),
         *dict.fromkeys(basis for t in (trial, *trial.beside) for s in t.steps if (basis := getattr(s, "basis", ""))),
-        "Sugar is all sugars together; acid is each acid by weight as such, not titrated.",
+        Fact("sugar and acid"),
         Fact("acids"),
-        f"Classics: {len(_classics.load())} published drinks, run through the same sums. {of_classics()}. "
-        "Distance: how far a drink is in strength, sugar and acid together; 1 is usual between two classics.",
-        f"Standard drink, {country}: {texts.line(row['source'])} ({joined(row['source_class'])}).",
-        "Energy: factors of Regulation (EU) 1169/2011, annex XIV.",
-        f"1 oz here is the US fluid ounce, {FLUID_OUNCE:.2f} mL (NIST Handbook 44, appendix C), in eighths; the % "
-        "beside it is what that rounding adds or leaves out. A part is the recipe's own; else it is the smallest pour "
-        "that is more than a dash or a spoon.",
-    ]
+        Fact("classics behind", count=len(_classics.load()), source=of_classics()),
+        Fact("standard drink by", country=country, source=texts.line(row["source"]), sort=joined(row["source_class"])),
+        Fact("energy by"),
+        Fact("ounces and parts", oz="1 oz", ounce=f"{FLUID_OUNCE:.2f} mL"),
+    ]  # fmt: skip
     return [show.say(line) for line in lines]
 
 
