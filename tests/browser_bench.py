@@ -20,8 +20,10 @@ from nbformat import v4
 from playwright.sync_api import sync_playwright
 
 from drinklab.teach import lessons, progress
+from drinklab.workbook import warm
 
 TIMES = 3
+RESTED = warm.PAUSE + 8  # until the next kernel waits: nobody opens one page after the other without a look [s]
 NOTEBOOKS = [
     "00_bench",
     "01_strength",
@@ -131,9 +133,12 @@ def main(names):
         runs = {name: [] for name in (*bare, *books)}
         first = next(iter(books))
         runs[f"{first}, the very first time"] = [opened(browser, books[first], "all")]
+        time.sleep(RESTED)
         for _ in range(TIMES):
             for name, address in (bare | books).items():
                 runs[name].append(opened(browser, address, "notebook" if name in bare else "all"))
+                if name in books:
+                    time.sleep(RESTED)
         yard = None
         for name, taken in runs.items():
             middle = told(name, taken, yard)
