@@ -507,6 +507,10 @@ def test_ratings_are_told_by_drink():
     sweet, liking = tasting.findings(tasting.answered(one, answers)).rated
     assert (sweet.word, sweet.a, sweet.b, sweet.difference) == ("sweet", 7, 4, 3)
     assert liking.p_value == 1
+    alone = dict.fromkeys(answers, tasting.ABSENT) | {"Taster 1": answers["Taster 1"]}
+    sweet, _ = tasting.findings(tasting.answered(one, alone)).rated
+    assert (sweet.n, sweet.difference, sweet.low) == (1, 3, None)
+    assert sweet.p_value == 1, "of the two ways to swap one pair, both lie as far out (Fisher's test by hand)"
 
 
 @pytest.mark.parametrize("method", tasting.WAYS)
