@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import subprocess
 import sys
 from pathlib import Path
 
@@ -78,6 +79,12 @@ def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home)
         # Another page of it has a kernel that knows nothing of the page before.
         assert json.loads(_begin(started, "00_bench.ipynb", SECOND).body) == {"runs": True}
         assert _ask_kernel(runtime, SECOND, "print(['_before' in globals()])").strip() == "[False]"
+
+
+def test_its_example_holds():
+    """Apart, since what it imports makes a kernel of the process."""
+    code = "import doctest, drinklab.workbook.ahead as a; n = doctest.testmod(a); raise SystemExit(n.failed or not n.attempted)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 WIDGETS = "import ipywidgets as w\nbox = w.VBox([w.FloatSlider(), w.Label('a')])\n"
