@@ -138,6 +138,10 @@ class Kernels(AsyncMappingKernelManager):
 
     async def answers(self, kernel_id: str) -> None:
         """Wait until it does: it has then run what it was to run ahead."""
+        if kernel_id in self._starts:
+            await self._starts[kernel_id]
+        if kernel_id not in self:
+            return
         client = self.get_kernel(kernel_id).client()
         client.start_channels()
         try:

@@ -113,7 +113,7 @@ def test_two_pages_of_one_notebook_work_each_on_its_own(lab, page, write):
     _wait_for_end(page)
     second = page.context.new_page()  # another tab of the same browser
     _open(second, url)
-    second.wait_for_selector(".noUi-handle")
+    second.wait_for_selector(".noUi-handle", timeout=90_000)  # its kernel was not made ready before
     _wait_for_end(second)
     assert _runs(lab) == 2
 
@@ -132,7 +132,7 @@ def test_two_pages_of_one_notebook_work_each_on_its_own(lab, page, write):
     page.wait_for_function("async () => (await (await fetch('/api/sessions')).json()).some(s => !s.kernel.connections)")
     third = page.context.new_page()
     _open(third, url)
-    third.wait_for_selector(".noUi-handle")
+    third.wait_for_selector(".noUi-handle", timeout=90_000)
     _wait_for_end(third)
     assert len(_kernels(page)) == 2
     answers(page, "26.5")

@@ -20,8 +20,8 @@
     if (config.token) headers.Authorization = `token ${config.token}`;
     const place = config.baseUrl + "drinklab/begin/" + path.split("/").map(encodeURIComponent).join("/");
     asked.set(path, fetch(place, {method: "POST", headers, body: JSON.stringify({kernel})})
-      .then(async answer => answer.ok && (await answer.json()).runs)
-      .catch(error => console.warn("drinklab", error)));
+      .then(async answer => answer.ok ? (await answer.json()).runs : null)
+      .catch(error => console.warn("drinklab", error))); // without an answer the kernel is new all the same
   }
 
   const load = async name => {
@@ -125,10 +125,11 @@
       sessionStorage.removeItem(kept(path)); // the next page begins its own
       fresh.set(panel, null);
       session.initialize = async () => {
-        if (await begun) {
-          fresh.set(panel, id);
+        const ours = await begun;
+        if (ours) fresh.set(panel, id);
+        if (ours !== false) {
           const name = session.kernelPreference.name || "python3";
-          session.kernelPreference = {...session.kernelPreference, name, id, shouldReuse: false};
+          session.kernelPreference = {...session.kernelPreference, name, ...(ours ? {id} : {}), shouldReuse: false};
         }
         return initialize.call(session);
       };
