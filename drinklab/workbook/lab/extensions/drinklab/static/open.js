@@ -248,7 +248,7 @@
 
   // Until the sliders of a cell that has run stand on the page; a cell without any is waited for no longer.
   async function shown(panel, ran) {
-    const until = performance.now() + 60_000;
+    const until = performance.now() + 10_000;
     const cell = () => [...panel.content.widgets].find(cell => cell.model.type === "code");
     const waits = () => [...(cell()?.model.outputs?.toJSON() ?? [])]
       .some(output => output.data?.["application/vnd.jupyter.widget-view+json"]);
