@@ -29,22 +29,32 @@ print(json.dumps([
 """
 
 
-def _ask_kernel(runtime, number, code):
-    """What code prints in a kernel of a running server, asked by its own connection file."""
+def _asked(runtime, number, code):
+    """The kinds of what the page is told when it runs code, and what of it is shown."""
     from jupyter_client.blocking import BlockingKernelClient
 
     client = BlockingKernelClient(connection_file=str(runtime / f"kernel-{number}.json"))
     client.load_connection_file()
     client.start_channels(hb=False)  # a kernel that is only starting has no heart yet
+    told = []
     try:
         client.wait_for_ready(timeout=60)
-        said = []
-        client.execute_interactive(
-            code, timeout=60, output_hook=lambda m: said.append(m["content"].get("text") or str(m["content"]))
-        )
-        return "".join(text for text in said if text.startswith(("[", "Trace")))
+        client.execute_interactive(code, timeout=60, output_hook=lambda m: told.append((m["msg_type"], m["content"])))
     finally:
         client.stop_channels()
+    return told
+
+
+def _ask_kernel(runtime, number, code):
+    """What code prints in a kernel of a running server, asked by its own connection file."""
+    said = [what.get("text") or str(what) for _, what in _asked(runtime, number, code)]
+    return "".join(text for text in said if text.startswith(("[", "Trace")))
+
+
+def _sign(env, path):
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("JUPYTER_DATA_DIR", env["JUPYTER_DATA_DIR"])
+        server.sign(path)
 
 
 # Kernels that two pages name.
@@ -96,22 +106,6 @@ FIRST_CELLS = {  # name: code, and what the page gets to see of it
 }
 
 
-def _asked(runtime, number, code):
-    """The kinds of what the page is told when it runs code, and what of it is shown."""
-    from jupyter_client.blocking import BlockingKernelClient
-
-    client = BlockingKernelClient(connection_file=str(runtime / f"kernel-{number}.json"))
-    client.load_connection_file()
-    client.start_channels(hb=False)
-    told = []
-    try:
-        client.wait_for_ready(timeout=60)
-        client.execute_interactive(code, timeout=60, output_hook=lambda m: told.append((m["msg_type"], m["content"])))
-    finally:
-        client.stop_channels()
-    return told
-
-
 def test_the_first_cell_has_run_before_the_page_asks_for_it(start, env, home):
     """Its widgets are there, in silence, and its value is given as it would be; what prints or fails runs anew."""
     folder, runtime = home / "bar", Path(env["JUPYTER_RUNTIME_DIR"])
@@ -121,9 +115,7 @@ def test_the_first_cell_has_run_before_the_page_asks_for_it(start, env, home):
         for number, (name, (code, kinds)) in enumerate(FIRST_CELLS.items(), 1):
             book.cells = [nbformat.v4.new_code_cell(code)]
             nbformat.write(book, folder / f"{name}.ipynb")
-            with pytest.MonkeyPatch.context() as patch:
-                patch.setenv("JUPYTER_DATA_DIR", env["JUPYTER_DATA_DIR"])
-                server.sign(folder / f"{name}.ipynb")
+            _sign(env, folder / f"{name}.ipynb")
             kernel = FIRST.replace("1", str(number))
             assert json.loads(_begin(started, f"{name}.ipynb", kernel).body) == {"runs": True}
             told = _asked(runtime, kernel, code)
@@ -156,9 +148,7 @@ def test_a_page_begins_no_kernel_for_what_will_not_run(start, env, home):
             change(other)
             nbformat.write(other, folder / f"{name}.ipynb")
             if name != "stranger":
-                with pytest.MonkeyPatch.context() as patch:
-                    patch.setenv("JUPYTER_DATA_DIR", env["JUPYTER_DATA_DIR"])
-                    server.sign(folder / f"{name}.ipynb")
+                _sign(env, folder / f"{name}.ipynb")
             assert json.loads(_begin(started, f"{name}.ipynb", FIRST).body) == {"runs": False}, name
         assert _begin(started, "nowhere.ipynb", FIRST).status == 404
         assert json.loads(_begin(started, "my_notes.txt", FIRST).body) == {"runs": False}

@@ -394,7 +394,7 @@ def portion(
     grams = each * sum(one.alcohol for one in of)
     pm = None if any(one.pm is None and one.alcohol > 0 for one in of) else each * sum(one.pm or 0.0 for one in of)
     drinks = float(strength.standard_drinks(grams, country))
-    most = drinks * (1 + (pm or 0.0) / grams) if grams > 0 else 0.0  # the stronger a bottle may be, the sooner
+    most = _upper_end(drinks, grams, pm)  # the stronger a bottle may be, the sooner
     rounds = int(limit / most + 1e-9) if most > 0 and limit / most < 1000 else None
     volume = each * sum(1 + one.share for one in of)
     return Portion(
@@ -501,6 +501,11 @@ def to_prepare(made: Sequence[Serving], sip: float) -> dict[str, float]:
     return {letter: float(sip * glasses[letter]) for letter in "AB"}
 
 
+def _upper_end(drinks: float, grams: float, pm: float | None) -> float:
+    """Standard drinks at the upper end of the alcohol that is behind them."""
+    return drinks * (1 + (pm or 0.0) / grams) if grams > 0 else 0.0
+
+
 def with_limit(found: Portion) -> Portion:
     """`found`, refused where one tasting alone goes beyond the stop limit.
 
@@ -510,7 +515,7 @@ def with_limit(found: Portion) -> Portion:
         Naming what a taster would get.
     """
     if found.rounds == 0:
-        up_to = found.drinks * (1 + (found.pm or 0.0) / found.grams)
+        up_to = _upper_end(found.drinks, found.grams, found.pm)
         raise InputError(
             "alcohol for one taster", Told(f"up to {up_to:.2g} standard drinks"),
             f"at most the stop limit, {found.limit:g}: pour smaller sips, or ask in a way with fewer glasses",

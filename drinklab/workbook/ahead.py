@@ -43,7 +43,7 @@ def _alone() -> Iterator[None]:
 
 
 def value_of(code: str, names: dict[str, Any]) -> Any:
-    """What the last line of some code gives.
+    """What the last line of some code gives; code that ends otherwise is not run at all.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def value_of(code: str, names: dict[str, Any]) -> Any:
     Returns
     -------
     object
-        The value; None too where the last statement is none.
+        The value; None too where the last statement is no expression.
 
     Examples
     --------
@@ -63,9 +63,11 @@ def value_of(code: str, names: dict[str, Any]) -> Any:
     42
     """
     tree = ast.parse(code)
-    last = tree.body.pop() if tree.body and isinstance(tree.body[-1], ast.Expr) else None
+    if not tree.body or not isinstance(tree.body[-1], ast.Expr):
+        return None
+    last = tree.body.pop()
     exec(compile(tree, "<first cell>", "exec"), names)
-    return last and eval(compile(ast.Expression(last.value), "<first cell>", "eval"), names)
+    return eval(compile(ast.Expression(last.value), "<first cell>", "eval"), names)
 
 
 class _Told(ast.NodeTransformer):

@@ -66,8 +66,8 @@ class Spare:
         if process.poll() is not None:
             self._drop()
             return None
-        order = {"argv": command[command.index("-m") + 1 :], "env": env, "cwd": os.fspath(cwd or os.getcwd())}
-        order["first"] = first
+        where = os.fspath(cwd or os.getcwd())
+        order = {"argv": command[command.index("-m") + 1 :], "env": env, "cwd": where, "first": first}
         try:
             process.stdin.write(json.dumps(order).encode() + b"\n")
             process.stdin.close()

@@ -62,9 +62,7 @@ def _panel(field: str) -> alt.LayerChart:
     look = {"fontSize": 12, "fontWeight": "bold", "align": alt.expr("datum.right ? 'right' : 'left'")}
     look |= {"dx": alt.expr("datum.right ? -10 : 10"), "dy": alt.expr("datum.down"), "color": DARK}
     titles = named("titles")
-    around = [
-        *axis_names(titles, _WIDE, _HIGH, 42),
-    ]
+    around = axis_names(titles, _WIDE, _HIGH, 42)
     ground = room(-54, _WIDE + 10, -4, _HIGH + 42)
     layers = [ground, cells, ring, number, mark, *words_on(at, "label", 4, **look), *around]
     return alt.LayerChart(layer=layers, width=_WIDE, height=_HIGH)
