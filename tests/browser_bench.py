@@ -51,10 +51,11 @@ WATCH = """(marks) => {
     }
     if (!("sliders" in came)) for (const line of document.querySelectorAll(".jp-CodeCell .cm-content"))
       if (line.checkVisibility({visibilityProperty: true, opacityProperty: true})) code = performance.now();
-    if (!("all" in came) && "sliders" in came && !document.querySelector(".drinklab-note")) came.all = performance.now();
+    if ("sliders" in came && !document.querySelector(".drinklab-note")) came.all ??= performance.now();
+    if ("all" in came && "chart" in came) { watch.disconnect(); clearInterval(clock); } // what is measured next is undisturbed
   };
-  new MutationObserver(look).observe(document, {subtree: true, childList: true, attributes: true});
-  setInterval(look, 20);
+  const watch = new MutationObserver(look), clock = setInterval(look, 20);
+  watch.observe(document, {subtree: true, childList: true, attributes: true});
 }"""
 
 

@@ -29,6 +29,36 @@ def chromium() -> str | None:
     return next((found for name in names if (found := shutil.which(name))), None)
 
 
+# Presses a slider's key again and again; milliseconds until number and chart have changed and been painted (0: not at
+# all). The slider by its place among those of that panel that are seen, or by a word beside it.
+PRESS = """async ([panels, number, times, label]) => {
+  const panel = document.querySelectorAll(panels)[number];
+  const dial = label && [...panel.querySelectorAll(".widget-hbox")].filter(box => box.innerText.includes(label)).pop();
+  const handle = [...(dial ?? panel).querySelectorAll(".noUi-handle")].find(one => one.checkVisibility());
+  handle.scrollIntoView({block: "center"}); handle.focus();
+  await new Promise(go => setTimeout(go, 500));
+  const tiles = panel.querySelector(".dl-tiles, .dl-table")?.closest(".widget-html");
+  const places = {number: tiles ?? panel.querySelector(".bare-said"), chart: panel.querySelector(".drinklab-chart svg")};
+  const out = {number: [], chart: []};
+  for (let i = 0; i < times; i++) {
+    const start = performance.now();
+    const changed = Object.entries(places).map(([name, place]) => place && new Promise(done => {
+      const watch = new MutationObserver(() => {
+        watch.disconnect();
+        requestAnimationFrame(() => setTimeout(() => done(out[name].push(performance.now() - start))));
+      });
+      watch.observe(place, {subtree: true, childList: true, attributes: true, characterData: true});
+      setTimeout(() => { watch.disconnect(); done(); }, 2000);
+    }));
+    handle.dispatchEvent(new KeyboardEvent("keydown", {key: i % 2 ? "ArrowLeft" : "ArrowRight", bubbles: true}));
+    await Promise.all(changed);
+    for (const [name, place] of Object.entries(places)) if (place && out[name].length <= i) out[name].push(0);
+    await new Promise(go => setTimeout(go, 250));
+  }
+  return out;
+}"""
+
+
 def unfold(page, title: str) -> None:
     """Open what is folded under a line, if it is shut."""
     line = page.locator(".dl-fold .jupyter-widget-Collapse-header", has_text=title).first

@@ -14,32 +14,21 @@ from collections.abc import Iterator
 from typing import Any
 
 import comm
-from ipykernel.comm.comm import BaseComm
 from ipykernel.ipkernel import IPythonKernel
 from IPython.utils.capture import capture_output
 from ipywidgets import Widget
 from tornado.ioloop import IOLoop
 
-
-class _Comm(BaseComm):
-    """A line to the page, which says nothing while there is no page."""
-
-    alone = False
-
-    def publish_msg(self, *args: Any, **given: Any) -> None:
-        """Tell the page."""
-        self.kernel = IPythonKernel.instance()  # widgets say nothing on a line without one
-        if not _Comm.alone:
-            super().publish_msg(*args, **given)
+from .comms import PageComm, together
 
 
 @contextlib.contextmanager
 def _alone() -> Iterator[None]:
-    usual, comm.create_comm, _Comm.alone = comm.create_comm, _Comm, True
+    PageComm.alone = True
     try:
         yield
     finally:
-        comm.create_comm, _Comm.alone = usual, False
+        PageComm.alone = False
 
 
 def value_of(code: str, names: dict[str, Any]) -> Any:
@@ -80,10 +69,20 @@ class _Told(ast.NodeTransformer):
 
 
 class Kernel(IPythonKernel):
-    """Python, with one cell that may be run already."""
+    """Python, with one cell that may be run already, and one answer to one move."""
 
     first = ""  # the code of that cell
     _value: Any = None
+
+    def __init__(self, **given: Any) -> None:
+        super().__init__(**given)
+        comm.create_comm = PageComm
+        self.shell_handlers["comm_msg"] = self._comm_msg
+
+    def _comm_msg(self, *told: Any) -> None:
+        """A widget was moved: what that changes goes to the page in one message."""
+        with together():
+            self.comm_manager.comm_msg(*told)
 
     def start(self) -> None:
         """Start; the cell goes before whatever the page may ask."""

@@ -17,6 +17,7 @@ from ...recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
 from ...setting import Setting
 from ..charts import place as place_charts
 from ..charts.live import LiveChart, once
+from ..comms import tell
 from ..parts import bench_words
 from ..parts.bench_words import classic_rows, headline, place_words, placed_among, placed_rows, point, stage_table
 from ..parts.beside import JELLY, Beside, demo_jelly
@@ -465,6 +466,7 @@ class Bench(Panel):
             # In the order of where the eye is.
             self._draw(now, placed)
             self.headline.value = headline(now, self.pinned, self.display)
+            tell()
             self.card.show(whatif.samples(now), self.display)
             self.asked.soon()
             self.chilling.show(now)
@@ -475,6 +477,7 @@ class Bench(Panel):
             self.place.value = place_words(placed)
             self.cautions.value = declaration(declared(now), self.display.say)
             self._stale = False
+            tell()
             self._keep_in_hand(now.setting)
 
     def _draw(self, now: trial.Trial, placed: profile.Place) -> None:

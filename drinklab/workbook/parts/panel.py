@@ -17,6 +17,7 @@ from ...recipe import Recipe
 from ...setting import Setting, as_setting
 from ...steps import Caution
 from ..charts.live import LiveChart
+from ..comms import tell
 from .hand import Hand
 from .html import STYLE, WIDE, Html, bold, declaration, done_words, join, para, problem_words
 from .own_file import OwnFile, with_own
@@ -317,6 +318,7 @@ class Lesson(Panel):
                 made = None
                 try:
                     made = self._answer()
+                    tell()
                     self._show_change(made)
                 finally:  # also where there is no answer
                     self.head.value = self._head_words()

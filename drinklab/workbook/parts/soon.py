@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 
+from ..comms import together
 from .watch import running_loop
 
 REST = 0.15  # a hand that has not moved for so long rests [s]
@@ -43,4 +44,5 @@ class Soon:
         """Do at once what waits."""
         if self.waiting:
             self.stop()
-            self._act()
+            with together():
+                self._act()

@@ -40,7 +40,9 @@ function press(event) {
 
 function render({ el }) {
   let timer = null, panel = null;
-  const soon = () => { timer ??= setTimeout(() => { timer = null; if (panel?.isConnected) speak(panel); }, 120); };
+  const now = () => { timer = null; if (panel?.isConnected) speak(panel); };
+  // When the page has nothing else to do: figures are drawn first.
+  const soon = () => { timer ??= setTimeout(() => requestIdleCallback(now, {timeout: 1000}), 120); };
   const watch = new MutationObserver(soon), sizes = new ResizeObserver(soon);
   const begin = () => {
     panel = el.closest(".dl-bench");

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import anywidget
 
+from .together import Together
+
 
 class Spoken(anywidget.AnyWidget):
     """Nothing to see: ipywidgets gives its sliders no name and its accordions no role, so this does."""
@@ -14,3 +16,4 @@ class Spoken(anywidget.AnyWidget):
 
     def __init__(self) -> None:
         super().__init__(layout={"display": "none"})
+        Together.begin()

@@ -6,6 +6,8 @@ import asyncio
 from pathlib import Path
 from typing import ClassVar
 
+from ..comms import together
+
 LOOK = 1.5  # how often a page looks [s]
 
 
@@ -43,7 +45,8 @@ class Watched:
     def _again(self) -> None:
         if self.newest:
             self.begin()  # first, so that nothing in a file ends it
-            self.look()
+            with together():
+                self.look()
 
 
 def stamp_of(path: Path) -> tuple[int, int, int] | None:

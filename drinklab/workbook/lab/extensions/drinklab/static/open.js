@@ -67,11 +67,16 @@
     // double click on a text would open its source. On the window: JupyterLab listens below it.
     window.addEventListener("keydown", event => {
       const plain = event.key.length === 1 && event.key !== " " && !event.ctrlKey && !event.metaKey && !event.altKey;
-      if (plain && inPlain(event) && !event.target.closest("input, textarea, select, [contenteditable=true]"))
+      if (plain && inPlain(event.target) && !event.target.closest("input, textarea, select, [contenteditable=true]"))
         event.stopPropagation();
     }, true);
     window.addEventListener("dblclick", event => {
-      if (inPlain(event) && event.target.closest(".jp-MarkdownCell")) event.stopPropagation();
+      if (inPlain(event.target) && event.target.closest(".jp-MarkdownCell")) event.stopPropagation();
+    }, true);
+
+    // Each editor would look where the selection is, and have the whole page laid out for it, at each change of a figure.
+    window.addEventListener("selectionchange", event => {
+      if (inPlain(document.activeElement) && !document.activeElement.closest(".cm-editor")) event.stopPropagation();
     }, true);
 
     const seen = new WeakSet();
@@ -257,8 +262,8 @@
     return drawn();
   }
 
-  function inPlain(event) {
-    return event.target instanceof Element && event.target.closest(".drinklab-plain") !== null;
+  function inPlain(target) {
+    return target instanceof Element && target.closest(".drinklab-plain") !== null;
   }
 
   function button(label, act) {
