@@ -11,7 +11,7 @@ carry any number of axes, and every function broadcasts over them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -47,6 +47,7 @@ class Liquid:
     """
 
     grams: np.ndarray
+    _volume: Number | None = field(default=None, init=False)  # at 20 °C, once it has been asked for
 
     # Let `array * liquid` come to Liquid.__rmul__ instead of making an array of objects.
     __array_ufunc__ = None
@@ -131,7 +132,8 @@ class Liquid:
 
     def parts(self) -> dict[str, np.ndarray]:
         """Grams by name, of the components that are there at all."""
-        return {n: self.grams[i] for n, i in _INDEX.items() if i < 2 or self.grams[i].any()}
+        there = [bool(part.any()) for part in self.grams.reshape(len(COMPONENTS), -1)]
+        return {n: self.grams[i] for n, i in _INDEX.items() if i < 2 or there[i]}
 
     def volume(self, temperature: Number = 20.0) -> Number:
         """Volume, from the masses and the density: ethanol and water shrink when they mix. [mL]
@@ -139,8 +141,18 @@ class Liquid:
         >>> round(Liquid.of(ethanol=39.46, water=49.91).volume(), 1)  # 50 mL and 50 mL
         96.5
         """
-        v = _density.solution_volume(self.parts(), temperature)
-        return v if np.ndim(v) else float(v)
+        usual = isinstance(temperature, float) and temperature == 20.0
+        if usual and self._volume is not None:
+            return self._volume
+        one = not self.shape  # plain numbers are quicker than arrays of one
+        held = dict(zip(COMPONENTS, self.grams.tolist(), strict=True)) if one else self.parts()
+        found = _density.solution_volume(held, temperature)
+        v = found if np.ndim(found) else float(found)
+        if usual:
+            if isinstance(v, np.ndarray):
+                v.flags.writeable = False  # it is everybody's
+            object.__setattr__(self, "_volume", v)
+        return v
 
     def density(self, temperature: Number = 20.0) -> Number:
         """[kg/m³]"""

@@ -190,3 +190,73 @@ def test_what_waits_ends_with_the_server():
     waits = spare._process
     waits.stdin.close()
     assert waits.wait(60) == 0
+
+
+MOVED = """
+import ipywidgets as w
+from drinklab.workbook.comms import tell
+from drinklab.workbook.parts.together import Together
+Together.begin()
+slider, first, second = w.IntSlider(), w.Label(), w.Label()
+def answer(change):
+    first.value = f"{change['new']}"
+    first.value = f"{change['new']} mL"
+    if change["new"] > 5:
+        tell()
+    second.value = f"{2 * change['new']} mL"
+slider.observe(answer, "value")
+w.VBox([slider, first, second])
+"""
+
+
+def _heard(runtime, number, moves):
+    """What the page is told of each move of a widget (its id, what it is now): (whom, method, content)."""
+    from jupyter_client.blocking import BlockingKernelClient
+
+    client = BlockingKernelClient(connection_file=str(runtime / f"kernel-{number}.json"))
+    client.load_connection_file()
+    client.start_channels(hb=False)
+    told = []
+    try:
+        client.wait_for_ready(timeout=60)
+        for comm, state in moves:
+            asked = client.session.msg("comm_msg", {"comm_id": comm, "data": {"method": "update", "state": state}})
+            client.shell_channel.send(asked)
+            told.append([])
+            while True:
+                heard = client.get_iopub_msg(timeout=60)
+                if heard["parent_header"].get("msg_id") != asked["header"]["msg_id"]:
+                    continue
+                if heard["msg_type"] == "comm_msg":
+                    data = heard["content"]["data"]
+                    told[-1].append(
+                        (heard["content"]["comm_id"], data["method"], data.get("content", data.get("state")))
+                    )
+                elif heard["content"].get("execution_state") == "idle":
+                    break
+    finally:
+        client.stop_channels()
+    return told
+
+
+def test_what_one_move_changes_is_told_in_one_message(start, env, home):
+    """Once the page says that it can take it so; in the order in which it changed, and what is told first goes first."""
+    folder, runtime = home / "bar", Path(env["JUPYTER_RUNTIME_DIR"])
+    with start(folder, "--no-browser", env=env) as started:
+        book = nbformat.read(folder / "00_bench.ipynb", 4)
+        book.cells = [nbformat.v4.new_code_cell(MOVED)]
+        nbformat.write(book, folder / "moved.ipynb")
+        _sign(env, folder / "moved.ipynb")
+        assert json.loads(_begin(started, "moved.ipynb", FIRST).body) == {"runs": True}
+        ids = "import json\nprint(json.dumps([x.model_id for x in (slider, first, second, Together._shared)]))"
+        _asked(runtime, FIRST, MOVED)
+        slider, first, second, carrier = json.loads(_ask_kernel(runtime, FIRST, ids))
+        move = [(slider, {"value": n}) for n in (1, 2, 9)]
+        before, _, once, twice = _heard(runtime, FIRST, [move[0], (carrier, {"ready": True}), *move[1:]])
+    assert [whom for whom, method, _ in before if method == "update"] == [first, first, second]
+    assert once == [
+        (carrier, "custom", [[first, {"value": "2"}], [first, {"value": "2 mL"}], [second, {"value": "4 mL"}]])
+    ]
+    assert [what for _, _, what in twice] == [
+        [[first, {"value": "9"}], [first, {"value": "9 mL"}]], [[second, {"value": "18 mL"}]],
+    ]  # fmt: skip

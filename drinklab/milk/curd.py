@@ -25,6 +25,7 @@ FRESH = 6.7
 # phosphate and citrate; carboxyls of the proteins). An estimate of the shape alone; its size is the buffering
 # of `datasets/milks.csv`. It holds below 4.6 too, where the proteins go on binding.
 BINDERS = ((20.0, 6.2), (30.0, 5.1), (30.0, 4.0))
+_LN10 = float(np.log(10.0))
 # The alcohol test of dairies (read): equal parts of milk and 68 % alcohol. Fresh milk just stands it; beyond,
 # even milk without acid curdles. [% vol of the mix]
 STRONG = 34.0
@@ -158,14 +159,15 @@ def milk_of(name: str) -> Milk:
 def bound(ph: Number) -> Number:
     """Hydrogen that milk has bound at a pH, over what it binds from 6.7 to 4.6.
 
-    >>> round(bound(6.7), 2), round(bound(4.6), 2), round(bound(3.0), 2)
-    (0.0, 1.0, 1.67)
+    >>> [round(float(bound(ph)), 2) for ph in (6.7, 4.6, 3.0)]
+    [0.0, 1.0, 1.67]
     """
     return (_held(ph) - _held(FRESH)) / (_held(CURDLES) - _held(FRESH))
 
 
 def _held(ph: Number) -> Number:
-    return sum(weight / (1.0 + 10.0 ** (ph - pk)) for weight, pk in BINDERS)
+    free = np.exp(_LN10 * np.asarray(ph, float))  # a power for each would be slow
+    return sum(weight / (1.0 + free * 10.0**-pk) for weight, pk in BINDERS)
 
 
 def completeness(ph: Number, way: str = COLD) -> Number:

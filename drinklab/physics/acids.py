@@ -48,7 +48,7 @@ CITRIC_EQUIVALENT = ACIDS["citric"].molar / 3  # grams of anhydrous citric acid 
 
 _LN10 = float(np.log(10.0))
 _LOWEST, _HIGHEST = -2.0, 17.0  # pH, wider than any solution
-_CLOSE = 1e-7  # pH
+_CLOSE = 1e-5  # pH; the next step would be ten times smaller
 _SETTLED = 1e-9  # of a logarithm of an activity coefficient
 _BLOCK = 2048  # solutions worked on at once: they stay in the processor's cache
 _WATER = 10.0**-PKW
@@ -143,7 +143,7 @@ def solve(
     -----
     The logarithms of the positive and the negative charge meet at one pH, since the one falls and the other
     rises. Newton's method finds it inside a bracket that shrinks with each step, while the ionic strength is
-    renewed beside it, until both stay to 1e-7.
+    renewed beside it, until both stay to 1e-5.
 
     Examples
     --------

@@ -29,6 +29,7 @@ from ..charts.balance import (
     plane_rows,
 )
 from ..charts.live import LiveChart, once
+from ..comms import tell
 from ..parts.dials import Pours
 from ..parts.html import WIDE, Html, bold, element, heading, join, para, quiet, table, tiles
 from ..parts.links import notebook
@@ -152,16 +153,15 @@ class DrinkPanel(_Tuned):
         drink, show = self.drink(), self.display
         run = trial.run(drink, pantry=self.shelf)
         effects = whatif.sensitivity(drink, MEASURES[self.measure.value], pantry=self.shelf, classics=self.known)
-        figures = self._figures(run, show)
-        made = ""
-        if self.chance.value:
-            limits = self.limits()
-            varied = whatif.variation(drink, trial.DRAWS, pantry=self.shelf, limits=limits)
-            made = self._chance(varied, show)
-        # Nothing failed: only now does the page change.
+        figures, limits = self._figures(run, show), self.limits()
+        # Nothing failed: only now does the page change, first what is looked at.
         draw(self.chart, effect_rows(effects, show))
         self.figures.value, self.moves.value = figures, _moves_words(self.measure.value)
-        self.moved.value, self.made.value = _moved_words(effects, show), made
+        self.moved.value = _moved_words(effects, show)
+        tell()
+        self.made.value = "" if not self.chance.value else self._chance(
+            whatif.variation(drink, trial.DRAWS, pantry=self.shelf, limits=limits), show
+        )  # fmt: skip
         return run
 
     def _figures(self, run: trial.Trial, show: Display) -> str:

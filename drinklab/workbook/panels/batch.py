@@ -20,6 +20,7 @@ from ..parts.exact import DEGREES, PERCENT, VOLUME, ExactDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import written
 from ..parts.panel import Lesson, pick, usual_country
+from ..parts.soon import Soon
 from .schedule import checklist_html
 
 SERVES, FILLED, BOTTLES, VESSEL = "serves", "volume", "bottles", "vessel"
@@ -48,6 +49,7 @@ class BatchPanel(Lesson):
     def __init__(self, folder: str | Path, drink=None, now: datetime | None = None) -> None:
         self._now, self.made, self.plan = now, None, None
         self.kept: list[Batch] = []
+        self._rest = Soon(self.refresh)
         super().__init__(folder, drink)
 
     @property
@@ -92,7 +94,7 @@ class BatchPanel(Lesson):
         self.clear_button.on_click(lambda _: self._emptied())
 
     def _build_wish(self, show: Display) -> None:
-        again = self.refresh
+        again = self._moved
         self.wish = pick("Make", [
             ("so many serves", SERVES), ("so much in the bottle", FILLED), ("whole bottles of one", BOTTLES),
             ("what fills a vessel", VESSEL),
@@ -123,8 +125,8 @@ class BatchPanel(Lesson):
             return w.Text(value, description=name, placeholder=hint, continuous_update=False, layout=WIDE)
 
         self.country = pick("Money as in", list(strength.countries()), usual_country(self.folder))
-        self.pour_cost = Dial("Pour cost", 20, 50, 1, "%", self.refresh, 1)
-        self.sales_tax = Dial("Sales tax", 0, 30, 1, "%", self.refresh)
+        self.pour_cost = Dial("Pour cost", 20, 50, 1, "%", self._moved, 1)
+        self.sales_tax = Dial("Sales tax", 0, 30, 1, "%", self._moved)
         self.swap_out, self.swap_in = pick("Instead of", [("nothing", "")]), box("take", "another ingredient")
         for control in (self.swap_out, self.swap_in):
             control.observe(self.refresh, "value")
@@ -252,8 +254,19 @@ class BatchPanel(Lesson):
             drink.recipe.technique != "none" or drink.melt is not None or drink.ice is not None
         )
 
+    def _moved(self, _=None) -> None:
+        """A whole batch is worked out when the hand rests: a slider is not kept waiting."""
+        if self._quiet or not self._rest.later():
+            self.refresh()
+            return
+        for part in self.answers:
+            part.add_class("dl-soon")
+
     def refresh(self, _=None) -> None:
         """Recompute and repaint; which controls there are goes by the choices, also where there is no answer."""
+        self._rest.stop()
+        for part in self.answers:
+            part.remove_class("dl-soon")
         if not self._quiet and self.setting is not None:
             self._show_controls()
         super().refresh()

@@ -35,6 +35,7 @@ from ..charts.carbonation import (
     vessel_words,
 )
 from ..charts.live import LiveChart, once
+from ..comms import tell
 from ..parts.bars import bar
 from ..parts.dials import DegreeDial, Dial, GaugeDial, volume_reach
 from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
@@ -356,17 +357,18 @@ class BubblesPanel(Pictured, Lesson):
         done = carbonation.time_to(batch, volumes, pressure, celsius, method)
         rows = level_rows(batch, volumes, celsius, found.pressure, held.vessel.limit, show, unit)
         rows |= uptake_rows(run, done, method)
+        headline = self._headline(drink, found)
+        # Nothing failed: only now does the page change, in the order of where the eye is.
+        self.found, self.headline.value = found, headline
+        self._draw(rows, show)
+        tell()
         parts = {
-            self.headline: self._headline(drink, found),
             self.in_vessel: self._vessel_words(batch, ml, found),
             self.levels: self._kept("levels", (self.melt.value, show, unit), lambda: _level_table(drink, show, unit)),
             self.times: self._time_words(batch, found, done),
             self.losses: _loss_table(batch * (1000 / ml), held, show),
             self.glass: self._kept("glass", self._glass_key(show), lambda: self._glass_words(drink)),
         }
-        # Nothing failed: only now does the page change, in the order of where the eye is.
-        self.found = found
-        self._draw(rows, show)
         for place, words in parts.items():
             place.value = words
         return held

@@ -23,6 +23,7 @@ from ...setting import Setting
 from ...stage import Stage
 from ..charts.live import LiveChart, once
 from ..charts.milk import wash_chart, wash_rows
+from ..comms import tell
 from ..parts.dials import Dial, VolumeDial
 from ..parts.hand import SOON
 from ..parts.html import WIDE, Html, bold, done_words, element, heading, join, para, problem_words, quiet, table, tiles
@@ -90,8 +91,8 @@ class WashPanel(Pictured, Lesson):
         """Recompute and repaint, and tell the panels that go on from here, a problem too."""
         super().refresh()
         if not self._quiet:
-            for tell in self._told_others:
-                tell()
+            for follow in self._told_others:
+                follow()
 
     # --- what is on the page ---------------------------------------------------------------------
 
@@ -262,16 +263,17 @@ class WashPanel(Pictured, Lesson):
         )  # fmt: skip
         washed = seen.washed.best()
         mixed = now.stages[len(now.stages) - 2 - len(done) + done.index(seen)]
-        curve = self._over_shares(whole.before(step), mixed.liquid, washed)
-        rows = wash_rows(curve, washed, mixed.profile.volume, show)
         stages = _stage_table(now, seen, washed, show)
         headline = _wash_headline(now, mixed, washed, show)
         missing = self._missing_water(now, mixed)
         words = self._told(washed, missing)
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.washed, self.made, self._missing = washed, now, missing
-        self._draw(rows, show)
         self.headline.value = headline
+        tell()
+        curve = self._over_shares(whole.before(step), mixed.liquid, washed)
+        self._draw(wash_rows(curve, washed, mixed.profile.volume, show), show)
+        tell()
         share = self.share.value
         self.ratio.value = quiet(
             f"1 part of milk to {1 / share:.2g} parts of drink: {show.volume_text(washed.amount)} of milk"

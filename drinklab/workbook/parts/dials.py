@@ -114,9 +114,9 @@ class Dial(w.HBox):
             return
         self._told.clear()
         self.value = new
-        self._on_change(new)
-        # The slider itself is left alone: by now the hand may have moved it on.
         self._show_number()
+        # The slider itself is left alone: by now the hand may have moved it on.
+        self._on_change(new)
 
     def _typed(self, new: float | str) -> None:
         if self._quiet:
