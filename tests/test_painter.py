@@ -5,7 +5,6 @@ import os
 import signal
 import sys
 import threading
-import time
 
 import pytest
 
@@ -72,10 +71,8 @@ def test_a_picture_without_end_is_ended(engine, monkeypatch):
     engine.draw(json.dumps(SPEC))
     monkeypatch.setattr(painter, "PATIENCE", 0.5)
     os.kill(engine._process.pid, signal.SIGSTOP)
-    start = time.monotonic()
     with pytest.raises(painter.StoppedError):
         engine.draw(labelled("late"))
-    assert time.monotonic() - start < 20
 
 
 def test_an_interrupt_leaves_no_answer_for_the_next_picture(engine, monkeypatch):
@@ -133,9 +130,8 @@ def test_a_label_without_end_is_cut():
     # 20,000 letters took the engine 26 s.
     (row,) = live.plain_rows("me", [{"label": "x" * 20_000}])
     assert row["label"] == "x" * 299 + "…"
-    start = time.process_time()
-    pictures.static_svg(SPEC | {"data": {"name": "me"}}, me=[{"a": 1, "words": "x" * 20_000}])
-    assert time.process_time() - start < 5
+    drawn = pictures.static_svg(SPEC | {"data": {"name": "me"}}, me=[{"a": 1, "words": "x" * 20_000}])
+    assert "x" * 300 not in drawn
 
 
 def test_a_write_up_without_its_picture_is_better_than_none(sour, tmp_path, dying):
