@@ -219,7 +219,7 @@ class BubblesPanel(Pictured, Lesson):
 
     def _hint_limit(self) -> None:
         limit = self._listed.limit
-        listed = f"as listed, {pressure_words(limit, self.pressure_unit.value)}; see its stamp"
+        listed = f"as listed: {pressure_words(limit, self.pressure_unit.value)}"
         self.limit.placeholder = listed if limit else "not made for pressure"
 
     def _used(self) -> None:

@@ -142,7 +142,7 @@ class WashPanel(Pictured, Lesson):
              Html(heading("Added to the drink")), self.lemon, self.citric, self.water,
              Html(heading("Afterwards")), self.was_measured, self.measured_yield, self.papers, self.serve,],
             [w.HBox([self.put_button, self.save_button]), self.picture],
-            [self.words, self.ice_water, self.stages, self.more],
+            [w.VBox([self.words, self.ice_water]), self.stages, self.more],
             answer=self.headline,
         )  # fmt: skip
         self.was_measured.observe(self._measured_ticked, "value")

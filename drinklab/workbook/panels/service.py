@@ -79,7 +79,7 @@ class ServicePanel(Pictured, Lesson):
         self.stock = pick("Sheet", list(cards.STOCKS))
         self.count = w.IntText(21, description="Labels", layout=WIDE)
         self.first = w.IntText(1, description="First place", layout=WIDE)
-        self.bottle = w.Text("", description="Holds", placeholder="such as 750 mL; else a line to fill in",
+        self.bottle = w.Text("", description="Holds", placeholder="such as 750 mL",
                              continuous_update=False, layout=WIDE)  # fmt: skip
         self.day = w.DatePicker(description="Made", value=date.today(), layout=WIDE)
         self.use_by = pick("Use by", cards.USE_BY)

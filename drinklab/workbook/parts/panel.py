@@ -340,7 +340,7 @@ class Lesson(Panel):
         """Which drink the page shows, and all that is done to it."""
         if self.plain:
             return para(f"On this page: {self.plain_name}. No drink is in it.")
-        where = {"hand": "In hand", "beside": "Beside the drink in hand"}.get(self.choose.value[0], "Not in hand")
+        where = _WHERE.get(self.choose.value[0], "On this page")
         drink = self.setting
         made = [drink.recipe.technique if drink.recipe.technique != "none" else "mixed without ice"]
         made += ["over your own ice"] * (drink.ice is not None)
@@ -378,6 +378,9 @@ class Lesson(Panel):
 
 
 _PLAIN, _HAND = ("plain", ""), ("hand", "")
+_WHERE = {
+    "hand": "In hand", "beside": "Beside the drink in hand", "demo": "Demo", "saved": "Saved", "classic": "Classic"
+}  # fmt: skip
 LEAST_BATCH = 400.0  # from here on a drink is taken as a batch [mL]
 
 
