@@ -371,23 +371,24 @@ class Way:
     name: str
     minutes: tuple[float, float]
     lost: tuple[float, float]
-    what: str
+    told: Fact
     source: str
+
+    @property
+    def what(self) -> str:
+        """`told` as a sentence."""
+        return say(self.told)
 
 
 _PRACTICE = "common practice, no published source"
 _TRADE = "method from a culinary school's technical notes, 2009 and 2010 (read); times and losses common practice"
 WAYS = (
-    Way("paper", (180, 1200), (0.10, 0.25), "Clearest after milk; needs no tool; cold and unattended.", _PRACTICE),
-    Way("cloth, then paper", (60, 480), (0.12, 0.30), "Cloth takes the coarse curd, so paper lasts longer; pour the "
-        "first runnings back over the curd.", _PRACTICE),
-    Way("centrifuge", (10, 40), (0.05, 0.15), "Fast and least loss; balance the bottles and follow the maker's "
-        "instructions: a rotor can hurt.", _PRACTICE),
-    Way("gelatin, frozen and thawed", (1440, 4320), (0.15, 0.40), "About 5 g of gelatin to a kilogram; thaw on cloth "
-        "in the fridge. For juices: alcohol keeps it from freezing hard. Not vegetarian.", _TRADE),
-    Way("agar", (30, 120), (0.10, 0.30), "About 2 g of agar to a kilogram, boiled in a quarter of it; break the set "
-        "gel and drain. For juices; a little haze stays.", _TRADE),
-)  # fmt: skip
+    Way("paper", (180, 1200), (0.10, 0.25), Fact("clear by paper"), _PRACTICE),
+    Way("cloth, then paper", (60, 480), (0.12, 0.30), Fact("clear by cloth"), _PRACTICE),
+    Way("centrifuge", (10, 40), (0.05, 0.15), Fact("clear by centrifuge"), _PRACTICE),
+    Way("gelatin, frozen and thawed", (1440, 4320), (0.15, 0.40), Fact("clear by gelatin"), _TRADE),
+    Way("agar", (30, 120), (0.10, 0.30), Fact("clear by agar"), _TRADE),
+)
 
 
 def ways() -> tuple[Way, ...]:

@@ -142,7 +142,7 @@ TYPED = re.compile(r"'[^']*'")
 IN_ITS_OWN_UNIT = {
     "making.py", "recipe.py", "units.py", "writeup/linked.py", "writeup/sources.py",  # a pour as typed, ounces in eighths, schema.org
     "whatif/moves.py",  # a measure's default
-    "milk/curd.py", "milk/step.py",  # sources of figures
+    "milk/curd.py",  # sources of figures
     "cards/spec_card.py",  # the marks of a jigger
     "cost/prices.py",  # a list's own columns
 }  # fmt: skip
@@ -170,7 +170,7 @@ def _units_in(code: str) -> list[str]:
 _SENTENCE = re.compile(r"\w+,? \w+,? .*[^. \d][.!?]( \{\})?$")
 # Not moved to `words/` yet.
 STILL_SAYING = {
-    "filtering.py", "measured/table.py", "milk/step.py", "share/command.py", "teach/checking.py",
+    "measured/table.py", "share/command.py", "teach/checking.py",
     "teach/printing.py", "whatif/moves.py", "workbook/launch.py", "workbook/parts/beside.py",
     "workbook/parts/dials.py", "workbook/parts/hand.py", "workbook/parts/html.py", "workbook/parts/menu_part.py",
     "workbook/parts/most_pours.py", "workbook/parts/next_steps.py", "workbook/parts/own_ingredient.py",

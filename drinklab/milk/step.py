@@ -15,11 +15,7 @@ from .curd import COLD, DAIRY, HEAT, milk_of
 from .washing import Washed, milk_amount, milk_wash
 
 
-@savable(
-    "milk wash",
-    "Milk wash: pH by charge balance of the drink's acids against the milk's buffering (working values, from memory); "
-    "what the curd holds, worked out from published curds: about 4 mL to a gram dripped cold, 1.3 drained hot.",
-)
+@savable("milk wash", Fact("basis of a milk wash"))
 @dataclass(frozen=True, slots=True)
 class MilkWash:
     """Wash with milk, as a step of a trial: the settings of `milk_wash`."""
