@@ -10,32 +10,20 @@ from typing import Any
 
 from .. import tables
 from ..errors import InputError, Told
+from ..facts import Fact, say
 from ..files import EXPORTS, numbered, read, write_new, zipped
 from .entries import COLUMNS
 from .joint import Joint, Reviewed
 from .kept import ICE, LOG
 
-_ICE_TOLD = (
-    "Weighings over own ice, seconds and grams gained, and what was fitted to them: pace (times as long as the rule), "
-    "wetness (share of the ice), miss (g, root mean square), rule (g that the rule melts of that drink), usual (g at "
-    "the usual time, as fitted)."
-)
-_LOG_TOLD = (
-    "A filter's log: minutes since the start, volumes run through all filters by then (mL), total to be filtered (mL), "
-    "number of filters, minutes at which paper was changed, first runnings poured back (mL)."
-)
 # What is added to what was typed: the figure that came of it, and whether it counts.
 _MORE = {
-    "counts": ("string", "", "Whether it counts: yes or no."),
-    "off": ("number", "1", "How far it lies from what was known before it, in standard deviations of both."),
-    "table": (
-        "number",
-        "of the figure",
-        "The table's own figure, such as g/L of acid.",
-    ),
-    "table_pm": ("number", "of the figure", "About one standard deviation of the table's."),
-    "joined": ("number", "of the figure", "What is held of the figure now, with all readings of it."),
-    "joined_pm": ("number", "of the figure", "About one standard deviation of that."),
+    "counts": ("string", "", Fact("column: counts")),
+    "off": ("number", "1", Fact("column: off")),
+    "table": ("number", "of the figure", Fact("column: table")),
+    "table_pm": ("number", "of the figure", Fact("column: ± of the table")),
+    "joined": ("number", "of the figure", Fact("column: joined")),
+    "joined_pm": ("number", "of the figure", Fact("column: ± of the joined")),
 }
 
 
@@ -94,7 +82,7 @@ def _described(day: datetime.date, others: Iterable[str] = ()) -> str:
         for rule in tables.fields("measurements").values()
     ]
     fields += [
-        {"name": name, "type": kind} | ({"unit": unit} if unit else {}) | {"description": what}
+        {"name": name, "type": kind} | ({"unit": unit} if unit else {}) | {"description": say(what)}
         for name, (kind, unit, what) in _MORE.items()
     ]
     told = {
@@ -104,11 +92,11 @@ def _described(day: datetime.date, others: Iterable[str] = ()) -> str:
         "created": f"{day.isoformat()}T12:00:00Z",
         "resources": [
             {"name": "measurements", "type": "table", "path": "measurements.csv",
-             "description": "Each reading as it was typed, and the figure that came of it.", "format": "csv",
+             "description": say(Fact("table: measurements")), "format": "csv",
              "mediatype": "text/csv", "encoding": "utf-8", "schema": {"fields": fields, "missingValues": [""]}},
             *({"name": Path(name).stem.replace("_", "-"), "path": name, "format": "json",
                "mediatype": "application/json", "encoding": "utf-8",
-               "description": _LOG_TOLD if name.startswith(LOG) else _ICE_TOLD}
+               "description": say(Fact("table: filter log" if name.startswith(LOG) else "table: weighings of ice"))}
               for name in others),
         ],
     }  # fmt: skip
