@@ -121,7 +121,7 @@ def test_nothing_is_taken_below_zero_and_it_says_so():
     short = Recipe.parse("45 mL gin\n5 mL lemon juice", technique="shaken")  # less than a quarter ounce
     lemon = next(e for e in whatif.sensitivity(short) if e.name == SHELF["lemon_juice"].name)
     assert lemon.less is None
-    assert "no more than one step of 7.39 mL is there, so only more was tried" in lemon.note
+    assert "no more than one step of 7.4 mL is there, so only more was tried" in lemon.note
     assert effects[SHELF["gin"].name].less is not None
     assert effects[SHELF["gin"].name].note == ""
     # the only thing on the ice cannot be taken away whole

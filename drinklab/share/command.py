@@ -7,6 +7,7 @@ from pathlib import Path
 
 from .. import classics, demo, logbook, measured
 from ..errors import InputError, one_of
+from ..facts import Fact, say
 from ..files import WORKING_FOLDER
 from ..recipe import Recipe
 from ..setting import Setting
@@ -36,14 +37,14 @@ def run(argv: list[str]) -> int:
     if not pages:
         raise InputError("folder", str(folder), f"one with finished pages in it: {', '.join(KINDS)}")
     if given.site:
-        print(f"Written: {write_site(folder)}\nIt opens from disk, and can be put anywhere with the folder.")
+        print(Fact("site written", path=str(write_site(folder))))
         return 0
     with sharing(folder, pages, given.network, None if given.port is None else _port(given.port)) as server:
-        print("\n".join(told(server, pages)), flush=True)
+        print(told(server, pages), flush=True)
         try:
             server.serve_forever(poll_interval=0.25)
         except KeyboardInterrupt:
-            print("\nNothing is shared any more.")
+            print(Fact("no longer shared"))
     return 0
 
 
@@ -61,24 +62,23 @@ def _drink(name: str, folder: Path) -> Trial | Setting | Recipe:
     return demos[name] if name in demos else known[one_of("--try", name, (*demos, *known.names))]
 
 
-def told(server: Sharing, pages: list[Page]) -> list[str]:
+def told(server: Sharing, pages: list[Page]) -> Fact:
     """What is said before anything is handed out: what can be read, by whom, where, and how it ends."""
-    lines = [f"Handed on from {server.folder}, to read and no more:", ""]
-    lines += [f"  {KINDS[page.kind]:<13} {page.title}  ({page.path})" for page in pages[:_LISTED]]
+    lines = [
+        Fact("page shared", kind=f"{KINDS[page.kind]:<13}", title=page.title, path=page.path)
+        for page in pages[:_LISTED]
+    ]
     if len(pages) > _LISTED:
-        lines.append(f"  and {len(pages) - _LISTED} more finished pages of that folder")
-    lines += ["", "Nothing else of it can be opened: no notebook, no saved trial, no key to a tasting. A page that is"]
-    lines += ["written later is handed on when you start this again.", "", f"    {server.url}", ""]
+        lines.append(Fact("more pages shared", more=len(pages) - _LISTED))
     if server.server_address[0] == LOOPBACK:
         own = own_addresses()
-        name = f"{own[0].rpartition('.')[0]}.0/24" if own else "192.168.1.0/24"
-        lines.append("Only this computer can open it. For phones in your own network, name the network, such as")
-        lines.append(f"    drinklab share {_quoted(server.folder)} --network {name}")
+        network = f"{own[0].rpartition('.')[0]}.0/24" if own else "192.168.1.0/24"
+        who = Fact("shared with nobody", folder=_quoted(server.folder), network=network)
+    elif server.network:
+        who = Fact("shared in a network", network=str(server.network), most=MOST_AT_ONCE)
     else:
-        who = f"Whoever is in {server.network}" if server.network else "Whoever reaches this address"
-        lines.append(f"{who} can read these pages, without a password and in the clear: use a network that is yours.")
-        lines.append(f"Up to {MOST_AT_ONCE} phones are answered at a time.")
-    return [*lines, "To end it, press Ctrl-C here."]
+        who = Fact("shared with all", most=MOST_AT_ONCE)
+    return Fact("shared", folder=str(server.folder), pages=tuple(lines), url=server.url, who=who)
 
 
 def _quoted(folder: Path) -> str:
@@ -97,9 +97,7 @@ def _arguments(argv: list[str]) -> argparse.Namespace:
         prog="drinklab share",
         allow_abbrev=False,
         formatter_class=argparse.RawDescriptionHelpFormatter,
-        description="Hand the finished pages of a folder (write-ups, bar cards, what-if pages, worksheets) to\n"
-        "phones in your own network, to read and no more. Nothing else in the folder can be opened. Until you\n"
-        "name the network, only this computer can.",
+        description=say(Fact("share command")),
         epilog="Examples:\n"
         "  drinklab share                               what is finished in your working folder, on this computer\n"
         "  drinklab share menu --network 192.168.1.0/24 to the phones in that network\n"

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from .. import units
 from ..display import Display
 from ..errors import InputError
+from ..facts import Fact, say
 from ..kinds import Amount, Kind
 from . import chosen
 from .bank import Problem
@@ -100,11 +101,11 @@ def check(problem: Problem, text: str) -> Verdict:
         and found.word in ("too much", "too little")
         and abs(found.value - problem.answer.value) <= 2.5 * problem.near
     ):
-        return replace(found, said=f"A little {found.word}. Keep one more digit in each step.")
+        return replace(found, said=say(Fact("answer a little off", off=found.word)))
     return found
 
 
-def check_value(value: Amount, text: str, tolerance: float = 0.01, show: Display = OWN) -> Verdict:
+def check_value(value: Amount, text: str, show: Display = OWN) -> Verdict:
     """What an answer to one step of a sum is worth.
 
     >>> from drinklab import kinds
@@ -112,7 +113,7 @@ def check_value(value: Amount, text: str, tolerance: float = 0.01, show: Display
     True
     """
     least = 0.06 if chosen.kind_in(value.kind, show) is value.kind else 0.006 * chosen.own_size(chosen.OUNCES)
-    return _judged(value, max(tolerance * abs(value.value), least), text, lambda _: None, show)
+    return _judged(value, max(0.01 * abs(value.value), least), text, lambda _: None, show)
 
 
 def _judged(
@@ -125,13 +126,14 @@ def _judged(
     except InputError as wrong:
         return _unread(text, chosen.turned(answer, show), near / chosen.own_size(unit), wrong)
     if abs(value - answer.value) <= near:
-        return Verdict("right", "Right.", value=value)
+        return Verdict("right", say(Fact("answer right")), value=value)
     if known := mistake(value):
         return known
     if units.is_bare(text) and (other := _other_unit(float(units.number(text, "")), answer, near, unit)):
-        return Verdict("other unit", f"The number is right in {other}. Give it in {unit.label}.", value=value)
-    word = "too much" if value > answer.value else "too little"
-    return Verdict(word, f"{word.capitalize()}.", value=value)
+        return Verdict("other unit", say(Fact("answer in another", other=other, asked=unit.label)), value=value)
+    if value > answer.value:
+        return Verdict("too much", say(Fact("answer too much")), value=value)
+    return Verdict("too little", say(Fact("answer too little")), value=value)
 
 
 def _unread(text: str, answer: Amount, near: float, problem: InputError) -> Verdict:
@@ -143,7 +145,7 @@ def _unread(text: str, answer: Amount, near: float, problem: InputError) -> Verd
         parts = None
     if parts and abs(parts[0] - answer.value) <= near:
         word = "other unit"
-        said = f"The number is right, but its unit is not. The question asks for {answer.kind.label}."
+        said = say(Fact("answer of no such unit", asked=answer.kind.label))
     return Verdict(word, said[:1].upper() + said[1:])
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from ..display import Display
+from ..facts import Fact, say
 from ..files import WORKING_FOLDER
 from . import chosen, lessons, paper
 
@@ -41,7 +42,7 @@ def command(argv: Sequence[str], working_folder: Callable[[str], Path]) -> int:
     if given.pdf:
         for path in paper.as_pdf(made):
             print(path)
-    print(f"Open them in a browser and print them on {given.paper}. Keep the key from the learners.")
+    print(Fact("printed", paper=given.paper))
     return 0
 
 
@@ -49,8 +50,7 @@ def _arguments(argv: Sequence[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(
         prog="drinklab print",
         allow_abbrev=False,
-        description="Write a lesson on paper: a sheet for each learner, each with other numbers, the key apart, a plan "
-        "of 45 minutes for a trainer with one projector, and a summary card. Pages to print from a browser.",
+        description=say(Fact("print command")),
     )
     parser.add_argument("lesson", help=f"its number or name: {', '.join(lessons.ids())}")
     parser.add_argument("--learners", default="8", metavar="NUMBER", help="how many sheets (if not given: 8)")

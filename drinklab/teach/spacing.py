@@ -19,6 +19,7 @@ from .progress import Attempt, Learner
 
 DAYS = (0, 1, 2, 4, 8, 16)  # to wait in each box; box 0 is what was missed last
 MISSED = ("mistake", "too much", "too little", "worked shown")
+_NEXT = 3  # exercises that a trainer is told of each learner
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +81,12 @@ def due(learner: Learner, now: datetime) -> list[str]:
     return [one.exercise for one in sorted(waiting, key=lambda one: (one.due, one.box))]
 
 
-def next_to_practise(learner: Learner, now: datetime, most: int = 3) -> list[str]:
+def next_to_practise(learner: Learner, now: datetime) -> list[str]:
     """Exercises to take next: what is due, the longest overdue first, then the first that were never tried."""
     stands = standings(learner)
     new = [name for lesson in lessons.ids() for name in lessons.lesson(lesson).yours if name not in stands]
     new += [name for name in bank.exercises() if name not in stands and name not in new]
-    return [*due(learner, now), *new][:most]
+    return [*due(learner, now), *new][:_NEXT]
 
 
 def common_mistakes(learners: Iterable[Learner]) -> list[tuple[str, int, int, list[str]]]:

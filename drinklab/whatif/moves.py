@@ -12,9 +12,9 @@ from .. import classics as _classics
 from .. import trial
 from ..classics import Classics
 from ..errors import InputError
-from ..facts import Fact
+from ..facts import Fact, say
 from ..ingredient import composition_of
-from ..kinds import VOLUME, Given
+from ..kinds import MASS, VOLUME, Given, Kind
 from ..learned import tool_of
 from ..pantry import Ingredient, Pantry
 from ..profile import AXES, KINDS, WORDS, scales
@@ -24,6 +24,7 @@ from ..units import to_ml
 from .versions import FRUIT, MOVED, ROW, compositions_of, dissolves, served_figures, shelf_of
 
 BY_THE_DASH = 3.0  # what goes in by less is dashed or dropped, not measured [mL]
+OF_THE_DRINK = Kind("of the drink before ice", "dimensionless")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,11 +41,11 @@ class Effect:
     unit : str
     more, less : dict
         Change of strength [% vol], sugar and acid [g/L] and volume [mL]; `less` is None where there is
-        less than one step to take away, and `note` says so.
+        less than one step to take away, and `notes` say so.
     distance : float
         How far the drink moves among the classics, the larger of the two ways; 1 is the usual difference
         between two classics (`profile.scales`).
-    note : str
+    notes : tuple of Fact
         What to know of it, if anything.
     """
 
@@ -55,7 +56,12 @@ class Effect:
     more: dict[str, float]
     less: dict[str, float] | None
     distance: float
-    note: str = ""
+    notes: tuple[Fact, ...] = ()
+
+    @property
+    def note(self) -> str:
+        """`notes` in plain sentences."""
+        return say(self.notes)
 
 
 def sensitivity(
@@ -113,10 +119,10 @@ def sensitivity(
         told = Fact("so much", amount=VOLUME(np.max(one)))
         raise InputError("measure", told, Fact("up to the whole drink", most=VOLUME(recipe.volume)))
 
-    # (source, name, step, unit, room to take one away, what it changes)
+    # (source, name, step, its kind, room to take one away, what it changes)
     before_ice = recipe.amounts[~recipe.after].sum()
     steps_of = [_one_step(one, p.amount, b) for p, b in zip(recipe.pours, bottles, strict=True)]
-    tried: list[tuple[str, str, float, str, bool, Any]] = [
+    tried: list[tuple[str, str, float, Kind, bool, Any]] = [
         ("pour", bottle.name, *_in_its_unit(step, bottle), _can_lose(pour, step, before_ice), i)
         for i, (pour, bottle, step) in enumerate(zip(recipe.pours, bottles, steps_of, strict=True))
     ]
@@ -124,7 +130,7 @@ def sensitivity(
         same = [b is bottle for b in bottles]
         source = "fruit" if bottle.kind == FRUIT else "bottle"
         for figure, step, room, held in _stepped(bottle):
-            tried.append((source, f"{WORDS[figure]} of {bottle.name}", step, KINDS[figure].label, room, (same, held)))
+            tried.append((source, f"{WORDS[figure]} of {bottle.name}", step, KINDS[figure], room, (same, held)))
     # the drink as it is, then two sides of each, then of the melt water
     count = len(tried)
     amounts = np.tile(recipe.amounts, (2, count + 2, 1))
@@ -143,21 +149,20 @@ def sensitivity(
     here = melts[0, 0]
     if here > 0:
         melts[:, -1] += [pm / 2, -pm / 2]
-        tried.append(("melt water", "melt water", pm / 2, "of the drink before ice", True, None))
+        tried.append(("melt water", "melt water", pm / 2, OF_THE_DRINK, True, None))
     table = served_figures(setting, before, top, melts.ravel()).reshape(-1, *sides)
     moves = {f: table[ROW[f]] - table[ROW[f]][0, 0] for f in MOVED}
     dissolved = dissolves(before).reshape(sides)[0]
     moved = np.sqrt(sum((moves[a] / s) ** 2 for a, s in scales(known).items()) / len(AXES)).max(axis=0)
 
     effects = []
-    for k, (source, name, step, unit, room, _) in enumerate(tried, start=1):
+    for k, (source, name, step, kind, room, _) in enumerate(tried, start=1):
         more, less = ({f: float(c[side, k]) for f, c in moves.items()} for side in (0, 1))
-        note = "" if room else f"{name}: no more than one step of {step:.3g} {unit} is there, so only more was tried."
+        notes: tuple[Fact, ...] = () if room else (Fact("only more was tried", name=name, step=kind(step)),)
         if not dissolved[k]:
-            note += f" {name}: the sugar of one step more does not dissolve before the ice."
-        effects.append(
-            Effect(source, name, float(step), unit, more, less if room else None, float(moved[k]), note.strip())
-        )
+            notes += (Fact("one step more stays solid", name=name),)
+        down = less if room else None
+        effects.append(Effect(source, name, float(step), kind.label, more, down, float(moved[k]), notes))
     return tuple(sorted(effects, key=lambda e: -e.distance))
 
 
@@ -167,8 +172,8 @@ def _one_step(measure: float, amount: float, bottle: Ingredient) -> float:
     return amount if 0 < amount < min(step, BY_THE_DASH) else step
 
 
-def _in_its_unit(step: float, bottle: Ingredient) -> tuple[float, str]:
-    return (step * bottle.density, "g") if bottle.state == "solid" else (step, "mL")
+def _in_its_unit(step: float, bottle: Ingredient) -> tuple[float, Kind]:
+    return (step * bottle.density, MASS) if bottle.state == "solid" else (step, VOLUME)
 
 
 def _can_lose(pour: Pour, measure: float, before_ice: float) -> bool:
