@@ -174,7 +174,7 @@ STILL_SAYING = {
     "workbook/parts/dials.py", "workbook/parts/hand.py", "workbook/parts/html.py", "workbook/parts/menu_part.py",
     "workbook/parts/most_pours.py", "workbook/parts/next_steps.py", "workbook/parts/own_ingredient.py",
     "workbook/parts/panel.py", "workbook/parts/published.py", "workbook/parts/sections.py",
-    "workbook/parts/what_if.py", "workbook/parts/written.py", "writeup/data.py", "writeup/facts.py",
+    "workbook/parts/what_if.py", "workbook/parts/written.py",
 }  # fmt: skip
 
 

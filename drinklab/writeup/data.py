@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from .. import tables
+from ..facts import Fact, say
 from ..files import zipped
 from ..profile import KINDS, TITLES, profile
 from ..trial import Trial
@@ -56,15 +57,15 @@ def _described(facts: dict[str, Any]) -> dict[str, Any]:
     """The Data Package standard, version 2."""
 
     def field(name: str, figure: str) -> dict[str, Any]:
-        end = {"_low": ", low end of 19 in 20", "_high": ", high end of 19 in 20"}.get(name.removeprefix(figure), "")
-        return {"name": name, "type": "number", "unit": KINDS[figure].label, "description": f"{TITLES[figure]}{end}."}
+        end = {"_low": Fact("low end"), "_high": Fact("high end")}.get(name.removeprefix(figure), "")
+        told = say(Fact("column of a figure", what=TITLES[figure], end=end))
+        return {"name": name, "type": "number", "unit": KINDS[figure].label, "description": told}
 
     ends = [field(f"{f}{end}", f) for f in _FIGURES for end in _ENDS]
     tables_of = {
-        "stages": ("The drink at each stage of its making.", [{"name": "stage", "type": "string"}, *ends]),
-        "draws": ("One serve of each random version.", [{"name": "draw", "type": "integer"},
-                                                         *[field(f, f) for f in _FIGURES]]),
-    }  # fmt: skip
+        "stages": (Fact("table of stages"), [{"name": "stage", "type": "string"}, *ends]),
+        "draws": (Fact("table of draws"), [{"name": "draw", "type": "integer"}, *(field(f, f) for f in _FIGURES)]),
+    }
     told = {
         "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
         "name": re.sub(r"[^a-z0-9]+", "-", facts["drink"].lower()).strip("-") or "drink",
@@ -72,7 +73,7 @@ def _described(facts: dict[str, Any]) -> dict[str, Any]:
         "created": f"{facts['date']}T12:00:00Z",
         "contributors": [{"title": facts["author"], "roles": ["author"]}] if facts["author"] else None,
         "resources": [
-            {"name": name, "type": "table", "path": f"{name}.csv", "description": what, "format": "csv",
+            {"name": name, "type": "table", "path": f"{name}.csv", "description": say(what), "format": "csv",
              "mediatype": "text/csv", "encoding": "utf-8", "schema": {"fields": fields, "missingValues": [""]}}
             for name, (what, fields) in tables_of.items()
         ],
@@ -84,7 +85,7 @@ def cff(facts: dict[str, Any]) -> str:
     """The Citation File Format, version 1.2.0; every text is quoted as JSON is, which YAML reads too."""
     told = {
         "cff-version": "1.2.0",
-        "message": "Cite this write-up so.",
+        "message": say(Fact("cite it so")),
         "type": "dataset",
         "title": facts["title"],
         "authors": [{"name": facts["author"] or "author not named"}],

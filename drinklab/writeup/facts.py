@@ -14,10 +14,10 @@ from ..carbonation import Carbonate
 from ..declared import not_stated
 from ..display import Display
 from ..errors import one_of
-from ..facts import Fact
+from ..facts import Fact, say
 from ..filtering import Filter, hours
 from ..gels import Set
-from ..kinds import CONCENTRATION, LITRES, MASS, TEMPERATURE, VOLUME
+from ..kinds import ABV, CONCENTRATION, LITRES, MASS, TEMPERATURE, VOLUME
 from ..milk import MilkWash
 from ..next_glass import WHY
 from ..profile import AXES, KINDS, LEAST_ACID, TITLES, WORDS, Place, place, shown
@@ -96,7 +96,7 @@ def facts_of(trial: Trial, about: About) -> dict[str, Any]:
     trial = replace(trial, setting=replace(trial.setting, recipe=recipe, country=country, display=show))
     title = texts.line(texts.clean(about.title, "title", texts.NAME)) or texts.line(recipe.name)
     day = (about.date or _date.today()).isoformat()
-    cited, among, figures = References(), _place(trial), _stage_table(trial, show)
+    cited, among, figures = References(), _place(trial, show), _stage_table(trial, show)
     noted = _lines(texts.clean(about.notes, "notes"))
     facts = {
         "show": show,
@@ -137,7 +137,7 @@ def facts_of(trial: Trial, about: About) -> dict[str, Any]:
             for held, alt in about.photos
         ],
         "serve": _serve_title(trial),
-        "drinks": _drinks(trial, country, show),
+        "drinks": show.say(_drinks(trial, country)),
         "energy": _energy(trial),
         "cautions": [show.say(c) for c in trial.cautions],
     }
@@ -348,16 +348,17 @@ def _own_of(made: Trial) -> list[Fact]:
 
 def _how(trial: Trial, show: Display) -> list[str]:
     recipe = trial.recipe
-    out = [f"{_TECHNIQUES.get(recipe.technique, recipe.technique)}, {_SERVES[recipe.serve]}.".capitalize()]
+    technique = _TECHNIQUES.get(recipe.technique, recipe.technique).capitalize()
+    said: list[Fact | str] = [Fact("mixed and served", mixed=technique, served=_SERVES[recipe.serve])]
     if trial.melt > 0:
-        melt = show.volume_text(trial.melt * trial.stages[0].profile.volume)
-        out.append(f"Melt water: {melt}, {100 * trial.melt:.0f} % of the drink before ice ({trial.melt_basis}).")
+        melt = VOLUME(trial.melt * trial.stages[0].profile.volume)
+        said.append(Fact("melt water", melt=melt, share=100 * trial.melt, basis=trial.melt_basis))
     # What the later steps say stands in the method.
     of_steps = {fact for _, _, outcome in trial.worked for fact in outcome.said} | {*_own_of(trial)}
-    out.extend(show.say(fact) for fact in trial.said if fact not in of_steps)
+    said.extend(fact for fact in trial.said if fact not in of_steps)
     if trial.chill is not None:
-        out.append(f"It leaves the ice at about {show.temperature_text(trial.chill.temperature)}.")
-    return out
+        said.append(Fact("leaves the ice at about", at=TEMPERATURE(float(trial.chill.temperature))))
+    return [show.say(fact) for fact in said]
 
 
 def _made(trial: Trial, show: Display, cited: References) -> dict[str, Any]:
@@ -412,7 +413,7 @@ def _beside(trial: Trial, show: Display, cited: References) -> list[dict[str, An
         | {
             "name": texts.line(other.recipe.name),
             "summary": _summary(other.served, show),
-            "batches": _batches(trial, other),
+            "batches": show.say(_batches(trial, other)),
         }
         for other in trial.beside
     ]
@@ -421,55 +422,52 @@ def _beside(trial: Trial, show: Display, cited: References) -> list[dict[str, An
     return found
 
 
-def _batches(trial: Trial, other: Trial) -> str:
+def _batches(trial: Trial, other: Trial) -> Fact:
     glasses, pieces = making.serves(trial), making.serves(other)
     if glasses == pieces:
-        return "One goes with each glass."
-    share = glasses / pieces
-    return f"One goes with each of {glasses} glasses: make it {share:.3g} times."
+        return Fact("one with each glass")
+    return Fact("one with each of so many", glasses=glasses, times=glasses / pieces)
 
 
-def _place(trial: Trial) -> dict[str, Any]:
+def _place(trial: Trial, show: Display) -> dict[str, Any]:
     known = _classics.load()
     family = trial.recipe.family if trial.recipe.family in known.families else None
     found = place(trial.served.profile, known, family)
-    size = known.families.count(found.family)
-    ranges = [found.family_range[axis] for axis in _MORE]
-    reach = [
-        f"{low:.{digits}f} to {high:.{digits}f} {unit}"
-        for (low, high), digits, unit in zip(ranges, (1, 0, 1), ("% vol", "g/L of sugar", "g/L of acid"), strict=True)
-    ]
-    # A handful has no middle to speak of.
-    middle = f"On each figure, eight in ten of them lie within {', '.join(reach)}." if size >= 5 else ""
+    size, all_of_them = known.families.count(found.family), Fact("of the classics", count=len(known))
+    (weak, strong), (dry, sweet), (soft, sour) = (found.family_range[axis] for axis in _MORE)
+    middle = Fact(
+        "eight in ten", weak=ABV(weak), strong=ABV(strong), dry=CONCENTRATION(dry), sweet=CONCENTRATION(sweet),
+        soft=CONCENTRATION(soft), sour=CONCENTRATION(sour),
+    )  # fmt: skip
+    in_family = [_rank(a, found.percentile_in_family[a], Fact("of its family", count=size)) for a in _MORE]
     return {
         "nearest": [{"name": n, "family": f, "distance": f"{d:.1f}"} for n, f, d in found.nearest],
         "family": found.family,
-        "family_why": "" if family else "The family is that of the nearest classic.",
-        "ranks": [_rank(a, found.percentile[a], f"the {len(known)} classics") for a in _MORE],
-        "family_ranks": [_rank(a, found.percentile_in_family[a], f"its {size} drinks") for a in _MORE],
+        "family_why": "" if family else show.say(Fact("family of the nearest")),
+        "ranks": [show.say(_rank(a, found.percentile[a], all_of_them)) for a in _MORE],
+        "family_ranks": [show.say(rank) for rank in in_family],
         "family_nearest": ", ".join(n for n, _, _ in found.nearest_in_family),
-        "family_range": middle,
-        "says": _place_says(found, len(known)),
+        "family_range": show.say(middle) if size >= 5 else "",  # a handful has no middle to speak of
+        "says": show.say(_place_says(found, len(known))),
     }
 
 
-def _place_says(found: Place, count: int) -> str:
+def _place_says(found: Place, count: int) -> Fact:
     """The finding of the chart in one sentence."""
-    ranks = [_rank(axis, found.percentile[axis], "them") for axis in _MORE]
+    among: tuple[Fact | str, ...] = ("", "", Fact("of them"))
+    ranks = tuple(_rank(axis, found.percentile[axis], of) for axis, of in zip(_MORE, among, strict=True))
     name, family, distance = found.nearest[0]
-    words = f"{', '.join(ranks[:-1])} and {ranks[-1]}".replace(" of them", "", 2)
-    near = f"Nearest of the {count} classics is {name} ({family}), {distance:.1f} away, where 1 is usual between two"
-    return f"{near}; it is {words}."
+    return Fact("nearest of the classics", count=count, name=name, family=family, distance=distance, ranks=ranks)
 
 
 def _serves_words(recipe: Recipe) -> str:
     return _SERVES[recipe.serve]
 
 
-def _rank(axis: str, percentile: float, among: str) -> str:
+def _rank(axis: str, percentile: float, among: Fact | str) -> Fact:
     if percentile <= 0 or percentile >= 100:
-        return f"{_MORE[axis]} than {'none' if percentile <= 0 else 'all'} of {among}"
-    return f"{_MORE[axis]} than {min(max(round(percentile), 1), 99)} % of {among}"
+        return Fact("ranks above none" if percentile <= 0 else "ranks above all", more=_MORE[axis], among=among)
+    return Fact("ranks above", more=_MORE[axis], percent=min(max(round(percentile), 1), 99), among=among)
 
 
 def _serve_title(trial: Trial) -> str:
@@ -478,24 +476,20 @@ def _serve_title(trial: Trial) -> str:
     return "One serve" + (" with what goes beside it" if trial.beside else "")
 
 
-def _drinks(trial: Trial, country: str, show: Display) -> str:
+def _drinks(trial: Trial, country: str) -> tuple[Fact, ...]:
     glass, whole = trial.served.profile.alcohol, trial.alcohol
     count, size = strength.standard_drinks(whole, country), strength.countries()[country]
-    both = f"{glass:.1f} g in the glass and {whole - glass:.1f} g in what goes beside it; together, rounded by itself, "
-    told = (
-        f"{both if trial.beside else ''}{whole:.1f} g of alcohol, {count:.1f} standard drinks ({country}, {size:g} g "
-        "each). This compares serves; it says nothing about how anybody is affected."
-    )
-    if trial.served.profile.volume > MOST_GLASS:
-        told += f" {show.say(Fact('alcohol of it all', whole=LITRES(trial.served.profile.volume / 1000)))}"
-    return told
+    apart = Fact("alcohol apart", glass=MASS(glass), beside=MASS(whole - glass)) if trial.beside else ""
+    told = Fact("alcohol in drinks", apart=apart, grams=MASS(whole), count=count, country=country, size=size)
+    if trial.served.profile.volume <= MOST_GLASS:
+        return (told,)
+    return (told, Fact("alcohol of it all", whole=LITRES(trial.served.profile.volume / 1000)))
 
 
 def _energy(trial: Trial) -> dict[str, Any]:
     """Estimate for the serve and what goes beside it, from what is counted: grams and kJ."""
     kj, kcal, grams = service.energy(t.served.liquid[0] for t in (trial, *trial.beside))
-    words = " and ".join(sources.joined(list(grams)).rsplit(", ", 1))
-    what = "the whole" if trial.served.profile.volume > MOST_GLASS else "the serve"
-    what += " and what goes beside it" if trial.beside else ""
-    text = f"About {service.tens(kj)} kJ ({service.tens(kcal)} kcal) in {what}, an estimate from {words}."
-    return {"kj": kj, "kcal": kcal, "grams": grams, "text": text}
+    of = Fact("the whole" if trial.served.profile.volume > MOST_GLASS else "the serve")
+    beside = Fact("and what goes beside it") if trial.beside else ""
+    told = Fact("energy", kj=service.tens(kj), kcal=service.tens(kcal), of=of, beside=beside, counted=tuple(grams))
+    return {"kj": kj, "kcal": kcal, "grams": grams, "text": say(told)}

@@ -158,7 +158,7 @@ def stage_table(now: trial.Trial, show: Display) -> str:
     rows = zip((stage.name for stage in now.stages), *(cells for _, cells in columns), strict=True)
     notes = [*now.said]
     if now.chill is not None:
-        notes.append(Fact("leaves the bench's ice", at=TEMPERATURE(now.chill.temperature)))
+        notes.append(Fact("leaves the ice at about", at=TEMPERATURE(now.chill.temperature)))
     behind = quiet(show.say(Fact(
         "± of the stages", tool=now.tool, melt_pm=now.melt_pm_words, melt=100 * now.melt, basis=now.melt_basis,
     )))  # fmt: skip
