@@ -170,7 +170,7 @@ def _units_in(code: str) -> list[str]:
 _SENTENCE = re.compile(r"\w+,? \w+,? .*[^. \d][.!?]( \{\})?$")
 # Not moved to `words/` yet.
 STILL_SAYING = {
-    "workbook/launch.py", "workbook/parts/beside.py",
+    "workbook/parts/beside.py",
     "workbook/parts/dials.py", "workbook/parts/hand.py", "workbook/parts/html.py", "workbook/parts/menu_part.py",
     "workbook/parts/most_pours.py", "workbook/parts/next_steps.py", "workbook/parts/own_ingredient.py",
     "workbook/parts/panel.py", "workbook/parts/published.py", "workbook/parts/sections.py",

@@ -78,7 +78,7 @@ def test_edited_notebook_stays_and_the_newer_one_comes_beside_it_once(source, fo
     assert launch.copy_notebooks(folder, source) == []  # nothing newer yet
     _write(source / "00_bench.ipynb", "second text")
     (line,) = launch.copy_notebooks(folder, source)
-    assert line == "00_bench.ipynb is your own version and stays; the newer one is 00_bench (newer).ipynb."
+    assert line.text == "00_bench.ipynb is your own version and stays; the newer one is 00_bench (newer).ipynb."
     assert launch.copy_notebooks(folder, source) == []
     assert _text(mine) == "my text"
     assert not _trusted(mine, tmp_path)
@@ -98,7 +98,7 @@ def test_notebook_only_run_is_updated_and_the_old_file_kept(source, folder, tmp_
     assert launch.copy_notebooks(folder, source) == []
     assert mine.read_bytes() == before
     _write(source / "00_bench.ipynb", "second text")
-    assert launch.copy_notebooks(folder, source) == [
+    assert [line.text for line in launch.copy_notebooks(folder, source)] == [
         "00_bench.ipynb is updated; the one before is in .drinklab/replaced."
     ]
     assert _text(mine) == "second text"
@@ -112,7 +112,7 @@ def test_without_a_record_a_different_file_counts_as_the_users_own(source, folde
     if record:
         (folder / ".drinklab/copied.json").write_text(record)
     (line,) = launch.copy_notebooks(folder, source)
-    assert "your own version and stays" in line
+    assert "your own version and stays" in line.text
     assert _text(folder / "00_bench.ipynb") == "my text"
 
 
@@ -134,7 +134,7 @@ def test_unwritable_data_folder_is_said_and_stops_nothing(source, folder, tmp_pa
     (tmp_path / "file").touch()
     monkeypatch.setenv("JUPYTER_DATA_DIR", str(tmp_path / "file" / "data"))
     (line,) = launch.copy_notebooks(folder, source)
-    assert "could not be marked as safe" in line
+    assert "could not be marked as safe" in line.text
     assert (folder / "00_bench.ipynb").exists()
 
 

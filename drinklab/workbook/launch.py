@@ -35,6 +35,7 @@ from urllib.parse import quote, unquote
 
 from .. import files
 from ..errors import InputError, Told, one_of
+from ..facts import Fact, say
 
 START = "00_bench.ipynb"
 PORT = 8790  # away from 8888, so that a JupyterLab of the user's own stays where it is
@@ -93,7 +94,7 @@ def _run(given: argparse.Namespace) -> int:
         running = _running(folder)
         if running:
             url = _page(running["url"], running["token"], _notebook(folder, given.notebook))
-            print(f"Drinklab is already running for {folder}; its page is\n\n    {url}\n", flush=True)
+            print(Fact("workbook runs already", folder=str(folder), url=url), flush=True)
             if not given.no_browser:
                 webbrowser.open(url)
             return 0
@@ -106,19 +107,15 @@ def _run(given: argparse.Namespace) -> int:
         def tell(connection: str, token: str) -> None:
             start.close()  # the next one finds this one running
             url = _page(connection, token, notebook)
-            print(f"Drinklab is open at\n\n    {url}\n")
-            print(f"Your notebooks are in {folder}")
-            print("Keep this window open while you work. To stop, save, then press Ctrl-C here.", flush=True)
+            print(Fact("workbook is open", folder=str(folder), url=url), flush=True)
             if not given.no_browser:
                 threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
 
         trouble = _serve(folder, port, prefix, tell)
     if trouble:
-        print(
-            f"drinklab: JupyterLab did not start: {trouble}; more is in {folder / KEPT / 'server.log'}", file=sys.stderr
-        )
+        print(Fact("workbook did not start", why=trouble, log=str(folder / KEPT / "server.log")), file=sys.stderr)
         return 1
-    print("\nDrinklab is closed.")
+    print(Fact("workbook is closed"))
     return 0
 
 
@@ -127,18 +124,8 @@ def _arguments(argv: list[str] | None) -> argparse.Namespace:
         prog="drinklab",
         allow_abbrev=False,
         formatter_class=argparse.RawDescriptionHelpFormatter,
-        description="Open the Drinklab workbook in your web browser.\n\n"
-        "The first time, it makes a folder for you and puts the notebooks in it. What you change and\n"
-        "save there is yours: a later version never overwrites it. All runs on this computer; no\n"
-        "internet is needed.",
-        epilog="Examples:\n"
-        "  drinklab                         open the workbook\n"
-        "  drinklab terrace                 keep this work in the folder 'terrace' instead\n"
-        "  drinklab --notebook 02_dilution  open at another notebook\n"
-        "  drinklab print 02 --learners 8   write a lesson on paper (drinklab print --help)\n"
-        "  drinklab share --help            hand finished pages to phones in your own network\n\n"
-        "To stop: save, then press Ctrl-C in the window where you started it (or choose\n"
-        "File, Shut Down in the workbook).",
+        description=say(Fact("workbook command")),
+        epilog=say(Fact("workbook command, examples")),
     )
     parser.add_argument(
         "place",
@@ -349,7 +336,7 @@ def choose_port(given: str | int | None = None) -> int:
     for port in range(PORT, PORT + 100):
         if _free(port):
             if port != PORT:
-                print(f"Port {PORT} is taken by another program, so this page is on port {port}.")
+                print(Fact("another port", taken=str(PORT), port=str(port)))
             return port
     raise InputError("--port", None, f"given, because {PORT} to {PORT + 99} are all taken")
 
@@ -375,7 +362,7 @@ def packaged_notebooks() -> Path:
     return inside if inside.is_dir() else beside
 
 
-def copy_notebooks(folder: Path, source: Path | None = None) -> list[str]:
+def copy_notebooks(folder: Path, source: Path | None = None) -> list[Fact]:
     """Bring the packaged notebooks into the working folder; nothing of the user's is lost.
 
     A missing notebook is copied. One that the user never edited is replaced by a newer one (the
@@ -392,8 +379,8 @@ def copy_notebooks(folder: Path, source: Path | None = None) -> list[str]:
 
     Returns
     -------
-    list of str
-        What there is to tell the user, one line each.
+    list of Fact
+        What there is to tell the user.
 
     Raises
     ------
@@ -401,9 +388,9 @@ def copy_notebooks(folder: Path, source: Path | None = None) -> list[str]:
         If a file cannot be written.
     """
     source = packaged_notebooks() if source is None else source
-    lines: list[str] = []
+    told: list[Fact] = []
     if not source.is_dir():
-        return lines
+        return told
     notebooks = [path for path in sorted(source.rglob("*.ipynb")) if not _hidden(path, source)]
     if folder.samefile(source):
         return []  # somebody's checkout: what lies there need not be ours, so nothing is signed
@@ -422,19 +409,19 @@ def copy_notebooks(folder: Path, source: Path | None = None) -> list[str]:
                 if found == record.get(name):
                     _set_aside(target, folder / KEPT / "replaced")
                     _copy(path, target)
-                    lines.append(f"{name} is updated; the one before is in {KEPT}/replaced.")
+                    told.append(Fact("notebook updated", name=name, kept=KEPT))
                 elif record.get(name) != new:
                     target = _new_name(target)
                     _copy(path, target)
                     beside = target.relative_to(folder).as_posix()
-                    lines.append(f"{name} is your own version and stays; the newer one is {beside}.")
+                    told.append(Fact("notebook of your own", name=name, beside=beside))
             if _content(target) == path.read_bytes():
                 ours.append(target)
             record[name] = new
         _write_record(record_file, record)
     except OSError as error:
         raise InputError("folder", str(folder), f"a folder that you may write in ({error})") from None
-    return lines + _signed(ours)
+    return told + _signed(ours)
 
 
 def fingerprint(path: Path) -> str:
@@ -457,13 +444,13 @@ def _content(path: Path) -> bytes:
         return b"no notebook"
 
 
-def _signed(notebooks: list[Path]) -> list[str]:
+def _signed(notebooks: list[Path]) -> list[Fact]:
     from .server import sign
 
     try:
         sign(*notebooks)
     except OSError as error:
-        return [f"The notebooks could not be marked as safe ({error}), so each waits for 'Run it'."]
+        return [Fact("notebooks not signed", why=str(error))]
     return []
 
 
