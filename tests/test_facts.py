@@ -169,13 +169,7 @@ def _units_in(code: str) -> list[str]:
 # A sentence, or the end of one: three words, and a full stop behind them.
 _SENTENCE = re.compile(r"\w+,? \w+,? .*[^. \d][.!?]( \{\})?$")
 # Not moved to `words/` yet.
-STILL_SAYING = {
-    "workbook/parts/beside.py",
-    "workbook/parts/dials.py", "workbook/parts/hand.py", "workbook/parts/html.py", "workbook/parts/menu_part.py",
-    "workbook/parts/most_pours.py", "workbook/parts/next_steps.py", "workbook/parts/own_ingredient.py",
-    "workbook/parts/panel.py", "workbook/parts/published.py", "workbook/parts/sections.py",
-    "workbook/parts/what_if.py", "workbook/parts/written.py",
-}  # fmt: skip
+STILL_SAYING = {"workbook/parts/panel.py"}
 
 
 def test_no_module_says_a_sentence_of_its_own():

@@ -98,11 +98,7 @@ def _arguments(argv: list[str]) -> argparse.Namespace:
         allow_abbrev=False,
         formatter_class=argparse.RawDescriptionHelpFormatter,
         description=say(Fact("share command")),
-        epilog="Examples:\n"
-        "  drinklab share                               what is finished in your working folder, on this computer\n"
-        "  drinklab share menu --network 192.168.1.0/24 to the phones in that network\n"
-        "  drinklab share menu --site                   write menu/index.html, to put the folder on any web space\n"
-        "  drinklab share menu --try Daiquiri           write a page on which a class can change the drink",
+        epilog=say(Fact("share command, examples")),
     )
     parser.add_argument(
         "folder", nargs="?", default=WORKING_FOLDER, help=f"with the pages in it (if not given: {WORKING_FOLDER})"

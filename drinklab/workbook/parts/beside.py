@@ -10,6 +10,7 @@ import ipywidgets as w
 from ... import demo, pantry
 from ...display import Display
 from ...errors import InputError
+from ...facts import Fact, say
 from ...setting import Setting
 from ...trial import Trial
 from .exact import VOLUME, ExactDial
@@ -98,7 +99,7 @@ class Beside(Panel):
         try:
             self.given[i] = replace(self.given[i], serve_volume=ml)
         except InputError as problem:
-            self.said.value = problem_words(self._show.say(problem), "It stays as it was.")
+            self.said.value = problem_words(self._show.say(problem), say(Fact("stays as it was")))
             return
         self._on_change()
 

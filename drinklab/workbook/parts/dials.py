@@ -12,6 +12,7 @@ import ipywidgets as w
 from ... import pantry
 from ...display import Display
 from ...errors import InputError, require
+from ...facts import Fact, say
 from ...kinds import GAUGE_PRESSURE
 from ...recipe import Pour, Recipe
 from ...units import GAUGES, fraction_text
@@ -124,7 +125,7 @@ class Dial(w.HBox):
         self.label.value = self._name
         if isinstance(new, str):
             problem = InputError("it", new, "a number such as 1.5, 1,25 or 7/8")
-            self.label.value = join([self._name, problem_words(str(problem), "The number is as it was.")])
+            self.label.value = join([self._name, problem_words(str(problem), say(Fact("number as it was")))])
             self._show_number()
         elif new != self._rounded(self.value):
             self._told.clear()

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ... import files, logbook
 from ...errors import InputError
+from ...facts import Fact, say
 from ...pantry import Pantry
 from ...setting import Setting
 from .soon import Soon
@@ -79,7 +80,7 @@ class Hand(Watched):
         aside = None if instead_of is None else logbook.set_aside(self.folder, instead_of)
         self.put(setting, shelf, **words)
         self.keep(by_hand=True)
-        return "" if aside is None else f" What was in hand is kept as {aside.relative_to(self.folder)}."
+        return "" if aside is None else say(Fact("in hand before", kept=str(aside.relative_to(self.folder))))
 
     def keep(self, *, by_hand: bool = False) -> None:
         """Write what waits to be written; of a page that is no longer the newest only what a person asks for."""
@@ -93,10 +94,7 @@ class Hand(Watched):
             self._seen = self.stamp()
         self._waiting, self._troubled = None, False
         if aside is not None:
-            self._tell(
-                "Another page has put a drink in hand at the same time. The last change counts, this page's; the other "
-                f"drink is kept as {aside.relative_to(self.folder)}."
-            )
+            self._tell(say(Fact("in hand at another page", kept=str(aside.relative_to(self.folder)))))
 
     def _overtaken(self, setting: Setting, shelf: Pantry) -> Path | None:
         """Keep what another page has put in hand since this one last looked, if it is another drink; where it is."""

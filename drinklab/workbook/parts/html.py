@@ -127,10 +127,8 @@ def of_milk(liquid: Liquid, show: Display) -> str:
     """What stays in a drink of the milk that is or was in it, as a sentence; "" if there was none."""
     if not liquid.lactose > 0:
         return ""
-    lactose, protein = (
-        show.text(CONCENTRATION, 1000 * part / liquid.volume()) for part in (liquid.lactose, liquid.protein)
-    )
-    return f" Of milk it holds {lactose} of lactose and {protein} of protein."
+    lactose, protein = (CONCENTRATION(1000 * part / liquid.volume()) for part in (liquid.lactose, liquid.protein))
+    return show.say(Fact("holds of milk", lactose=lactose, protein=protein))
 
 
 def done_words(*inside: str) -> Markup:

@@ -44,12 +44,12 @@ class MenuPart(Pictured, w.VBox):
         self.buy_button = self._button("Write the shopping list", self.write_list)
         self.more = w.VBox(
             [Html(heading("To print")), self.title, self.paper, self.print_button,
-             Html(heading("To buy") + quiet("Serves of each drink, whatever the number of its own setting.")),
+             Html(heading("To buy") + quiet(say(Fact("serves of each drink")))),
              self.serves, self.buy_button, self.bought],
             layout={"display": "none", "max_width": "480px"},
         )  # fmt: skip
         super().__init__([
-            Html(heading("A menu") + quiet("Choose several drinks, with Ctrl or Shift.")),
+            Html(heading("A menu") + quiet(say(Fact("choose several")))),
             self.listed, self.button, self.words, self.picture, self.table, self.matrix, self.more,
         ])  # fmt: skip
         self.offer()
@@ -127,10 +127,9 @@ class MenuPart(Pictured, w.VBox):
         self._shown()
         made = cards.menu_page(self.found, title=self.title.value, paper=self.paper.value)
         paths = cards.save(made.title, {".menu.html": cards.menu_html(made)}, self.page.folder)
-        pages = f" in {len(made.pages)} pages" * (len(made.pages) > 1)
-        self.page.said.value = written(
-            f"In the folder {cards.CARDS}: ", paths, f". Print it on {made.paper}{pages}, from a browser."
-        )
+        pages = Fact("in so many pages", pages=len(made.pages)) if len(made.pages) > 1 else ""
+        printed = say(Fact("print it from a browser", paper=made.paper, pages=pages))
+        self.page.said.value = written(f"In the folder {cards.CARDS}: ", paths, printed)
 
     def write_list(self) -> None:
         """Show what so many serves of each take, and write it."""
@@ -150,7 +149,7 @@ class MenuPart(Pictured, w.VBox):
         self.bought.value = join([para(named), table(*bought)])
         text = f"# Shopping list\n\n{named}\n\n{words.markdown(bought)}\n"
         paths = write_new(self.page.folder, "shopping_list", {".md": text})
-        self.page.said.value = written("Saved as ", paths, " in your working folder.")
+        self.page.said.value = written("Saved as ", paths, say(Fact("in your working folder")))
 
 
 _HEAD = ("Drink", "Volume", "Strength", "Sugar", "Acid", "Alcohol", "Standard drinks", "Energy")

@@ -8,6 +8,7 @@ import ipywidgets as w
 
 from ... import profile, reach
 from ...display import Display
+from ...facts import Fact, say
 from ...forgiving import Forgiving, Poured, Raise, Share, raised_most, what_raises
 from ...pantry import Pantry
 from ...recipe import Pour
@@ -80,13 +81,12 @@ def _both_words(found: Forgiving, write: Write, shelf: Pantry, show: Display) ->
         rows.append((bold(profile.TITLES[axis]), *texts))
     rows.append((bold("Pours inside"), *(_share_text(one.share) for one in both)))
     head = ("", "the nearest", "for most pours")[: 1 + len(both)]
-    same = "The pours are those behind every ± here: hand, fruit, bottles and ice differ from one to the next."
     return join([
         element("div", heading("Inside for most pours"), role="status"),
         table(head, rows),
         para(show.say(found.said)),
         *_further_off(found.plain, found.best),
-        quiet(f"{same} The ± of a share is that of counting {found.best.share.pours} of them."),
+        quiet(say(Fact("pours behind a share", pours=found.best.share.pours))),
     ])  # fmt: skip
 
 
@@ -94,7 +94,7 @@ def _further_off(plain: Poured, best: Poured) -> list[str]:
     """Where the best estimate itself lies outside, though more pours are inside."""
     if best.answer.distance <= plain.answer.distance or not best.answer.distance:
         return []
-    return [para("As written these amounts lie a little outside what is wanted; more of their pours lie inside.")]
+    return [para(say(Fact("a little outside")))]
 
 
 def _raised_words(raised: tuple[Raise, ...], show: Display) -> str:
@@ -102,8 +102,5 @@ def _raised_words(raised: tuple[Raise, ...], show: Display) -> str:
     return join([
         para(show.say(raised_most(raised))),
         table(("One thing changed", "pours inside", "in 100 more"), rows),
-        quiet(
-            "At the same amounts; with finer steps, at new ones. A bottle that is measured is counted with nothing "
-            "left of its ±, so a measurement brings that much at most."
-        ),
+        quiet(say(Fact("how it is raised"))),
     ])  # fmt: skip

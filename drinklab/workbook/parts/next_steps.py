@@ -9,6 +9,7 @@ import ipywidgets as w
 
 from ... import boiling, carbonation, dilution, filtering, gels, milk, steps
 from ...display import Display
+from ...facts import Fact, say
 from ...steps import Step
 from .exact import DEGREES, PERCENT, PRESSURE, VOLUME, ExactDial, Quantity, plain
 from .html import WIDE, Html, bold, para, quiet
@@ -281,10 +282,7 @@ class NextSteps(Panel):
         """Say that a washed drink lacks its melt water, and offer to add it; None for one that does not."""
         if share is not None:
             self._share = share
-            self.missing.value = quiet(
-                f"This drink is washed without its water: it was mixed without ice and none is added. Stirred, it "
-                f"would take {100 * share:.0f} % of its volume from the ice."
-            )
+            self.missing.value = quiet(say(Fact("washed without water", share=100 * share)))
             self.add_water.description = f"Add {100 * share:.0f} % of water before the milk"
         shown = None if share is not None else "none"
         if self.missing.layout.display != shown:

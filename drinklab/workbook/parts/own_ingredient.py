@@ -9,6 +9,7 @@ import ipywidgets as w
 
 from ... import own, tables
 from ...errors import InputError
+from ...facts import Fact, say
 from ...liquid import ACIDS
 from ...pantry import OWN_FILE, Ingredient, Pantry
 from .html import WIDE, Html, bold, done_words, join, para, problem_words, quiet
@@ -92,15 +93,11 @@ class Ingredients(w.VBox):
         self.instead = w.Checkbox(description="in place of the one there", indent=False, layout=WIDE)
         self.make = w.Button(description="Write it down", button_style="primary")
         form = w.VBox([
-            Html(quiet(
-                "As its label says, or as you measured it. Leave blank what you do not know: you are asked for what is "
-                f"needed. It is written to {OWN_FILE}, behind what is there; a sheet of yours may hold more."
-            )),
-            Html(quiet("Measured a bottle or juice that is there already? Write it down in ", notebook(
-                self._folder, "12_the_lab_learns"), ": every figure counts with it then.")),
+            Html(quiet(say(Fact("own: how", file=OWN_FILE)))),
+            Html(quiet(say(Fact("own: measured")), notebook(self._folder, "12_the_lab_learns"), ".")),
             self.name, self.kind, self.strength, self.sugar, self.acid, self.sort, self.ph,
-            Html(quiet("Allergens that its label names; tick none where it names none.")), ticks,
-            Html(quiet("What else a guest or a bartender must know of it.")), more,
+            Html(quiet(say(Fact("own: allergens")))), ticks,
+            Html(quiet(say(Fact("own: cautions")))), more,
             self.instead, self.make,
         ])  # fmt: skip
         self.form = w.Accordion([form], titles=["Write down one of your own"], selected_index=None)
@@ -113,13 +110,12 @@ class Ingredients(w.VBox):
         self.pick.index = 0 if found else None
         self.take.disabled = not found
         if not self.search.value.strip():
-            self.found.value = quiet(f"{len(found)} ingredients; type a word to see what they hold.")
+            self.found.value = quiet(say(Fact("own: so many", count=len(found))))
             return
         rows = [para(bold(item.name), f": {_held(item)}.") for item in found[:_MOST]]
-        more = (
-            [quiet(f"So many more: {len(found) - _MOST}. Another word narrows it down.")] if len(found) > _MOST else []
-        )
-        self.found.value = join([*rows, *more]) if found else quiet("Nothing found. It can be written down below.")
+        if len(found) > _MOST:
+            rows.append(quiet(say(Fact("own: so many more", more=len(found) - _MOST))))
+        self.found.value = join(rows) if found else quiet(say(Fact("own: none found")))
 
     def _taken(self) -> None:
         self.said.value = ""
@@ -146,4 +142,5 @@ class Ingredients(w.VBox):
         self.search.value = cells["name"]
         self.show()
         item = self._shelf().find(cells["name"])
-        self.said.value = done_words(f"Written to {path.name}: {item.name}: {_held(item)}. {cells['source']}.")
+        told = {"name": item.name, "held": _held(item), "source": cells["source"]}
+        self.said.value = done_words(say(Fact("own: written", file=path.name, **told)))

@@ -10,7 +10,7 @@ import ipywidgets as w
 from ... import cards, cost, files, trial, units, writeup
 from ...display import Display
 from ...errors import InputError, Told
-from ...facts import Fact
+from ...facts import Fact, say
 from ...writeup.page import WRITEUPS
 from .html import WIDE, Html, done_words, para, problem_words, quiet, sentence, table
 from .links import link
@@ -51,7 +51,7 @@ class Published(w.VBox):
         self.compare.on_click(lambda _: self._repeat())
         self.rows = w.VBox()
         again = w.Accordion([w.VBox([
-            Html(para("Make it, measure one serve, and type what you found; ± is what holds 19 in 20 of yours.")),
+            Html(para(say(Fact("measure one serve")))),
             self.rows, self.compare, self.compared,
         ])], selected_index=None)  # fmt: skip
         again.titles = ["Repeat this: your own figures beside the author's"]
@@ -127,11 +127,8 @@ class Published(w.VBox):
                 raise InputError("your figures", None, "one of them at least")
             compared = writeup.repeat(writeup.rerun(self._chosen()), measured)
             head = ("Figure of one serve", "author's", "yours", "difference", "")
-            self.compared.value = table(head, (one.cells(show) for one in compared)) + quiet(
-                "A difference has the ± of both figures together. Figures are those of one serve at 20 °C."
-                if show.temperature == "°C" else
-                "A difference has the ± of both figures together. Figures are those of one serve at 68 °F."
-            )  # fmt: skip
+            behind = quiet(show.say(Fact("held beside a write-up")))
+            self.compared.value = table(head, (one.cells(show) for one in compared)) + behind
         except InputError as problem:
             self.compared.value = problem_words(show.say(problem))
 

@@ -12,6 +12,7 @@ from ... import logbook, whatif
 from ...declared import Declared, declared
 from ...display import Display
 from ...errors import InputError
+from ...facts import Fact, say
 from ...pantry import Ingredient, Pantry
 from ...steps import Caution
 from .dials import VolumeDial
@@ -59,7 +60,7 @@ class Section(w.VBox):
             made = self._answer()
         except InputError as problem:
             problem = problem.at(field=self.fields.get(problem.field, ""))
-            pale = "The pale figures are the last good ones."
+            pale = say(Fact("pale are the last good"))
             self.problem.value, change = problem_words(self.show.say(problem), pale), "add_class"
         else:
             self.problem.value, change = "", "remove_class"

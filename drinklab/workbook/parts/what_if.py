@@ -13,6 +13,7 @@ import ipywidgets as w
 from ... import whatif
 from ...display import Display
 from ...errors import InputError
+from ...facts import Fact, say
 from ...kinds import TEMPERATURE
 from ...pantry import Pantry
 from ...setting import Setting
@@ -184,9 +185,7 @@ class Asked(w.VBox):
     def _words(self, answer: whatif.Answer) -> str:
         what = self._show.say(answer.what)
         ice = answer.was.chill is not None and answer.was.setting.ice is not None
-        behind = quiet(
-            "Both on ice as above, by the energy balance." if ice else "Both with the melt water of their own strength."
-        )
+        behind = quiet(say(Fact("both on ice" if ice else "both by the rule")))
         return card_words(answer.changes, self._show, what[:1].upper() + what[1:]) + behind
 
     def _taken(self) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from ... import classics, logbook, tasting, trial, writeup
 from ...errors import InputError
+from ...facts import Fact, say
 from ..charts import pictures
 from ..charts import place as place_charts
 from ..charts.live import once
@@ -91,7 +92,7 @@ def why(now: trial.Trial, folder: str | Path, file: str) -> tuple[str, ...]:
     except InputError:  # gone, or damaged: then nothing is known of it
         return ()
     change = changed_from(now.setting, was.setting, now.pantry, now.setting.display)
-    found = [f"It comes from “{line.title}”, {line.time:%Y-%m-%d}. {change}"]
+    found = [say(Fact("comes from", title=line.title, day=f"{line.time:%Y-%m-%d}", change=change))]
     found += [" ".join((f"Of that one, {label}:", *said)) for label, said in tastings_of(line, folder) if said]
     return (*found, *([f"Noted of that one: {line.all_notes}"] if line.all_notes else []))
 
