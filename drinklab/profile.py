@@ -110,7 +110,7 @@ def profile(liquid: Liquid) -> Profile:
     Notes
     -----
     Strength is the volume of pure ethanol (789.24 kg/m³) over the volume of the drink, which comes from
-    `physics.density.solution_volume`; its error for sweet spirits (`solution_error`) is below 0.1 % vol.
+    `physics.density.solution_volume`; its error for sweet spirits is below 0.1 % vol.
     Acid is grams of each acid as such, not titratable acidity.
 
     Examples

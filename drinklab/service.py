@@ -408,16 +408,12 @@ def notes(one: Serve, show: Display) -> tuple[str, ...]:
     said = [*not_stated(one.said.unstated)]
     said += [Fact("no allergen known in it")] * (not (one.allergens or one.may_contain or one.said.unstated))
     said += [caution for caution in one.said.cautions if caution.code in _FOR_GUESTS]
-    said += [*one.uncounted, *_free(one), *[Fact("figures of all that is made")] * one.whole]
+    said += [*one.uncounted, *free_words(one), *[Fact("figures of all that is made")] * one.whole]
     return (*map(show.say, said), LABELS)
 
 
-def free_words(one: Serve) -> str:
-    """Whether it may be called alcohol-free, and by which rule; "" for a drink with alcohol that nobody would."""
-    return say(_free(one))
-
-
-def _free(one: Serve) -> tuple[Fact, ...]:
+def free_words(one: Serve) -> tuple[Fact, ...]:
+    """Whether it may be called alcohol-free, and by which rule; nothing of a drink with alcohol that nobody would."""
     if one.abv.value > 1.2 and not one.free:  # more than any country on the list allows
         return ()
     if one.limit is None:
@@ -426,30 +422,30 @@ def _free(one: Serve) -> tuple[Fact, ...]:
     return (Fact("may be called alcohol-free" if one.free else "may not be called alcohol-free", by=by),)
 
 
-def strength_words(one: Serve) -> str:
+def strength_words(one: Serve) -> Fact:
     """How strong it is, as a menu says it.
 
     >>> from drinklab.recipe import Recipe
     >>> from drinklab.trial import run
-    >>> strength_words(serve(run(Recipe.parse("60 mL gin\\n20 mL dry vermouth"), draws=0)))
-    '24 % vol'
+    >>> print(strength_words(serve(run(Recipe.parse("60 mL gin\\n20 mL dry vermouth"), draws=0))))
+    24 % vol
     """
     digits = 0 if one.abv.value >= 10 else 1 if one.abv.value >= 0.1 or not one.alcohol.value else 2
     of = f"{one.abv.value:.{digits}f}"
     if one.free and one.alcohol.value == 0:
-        return say(Fact("alcohol-free"))
-    return say(Fact("alcohol-free, so strong" if one.free else "so strong", abv=of))
+        return Fact("alcohol-free")
+    return Fact("alcohol-free, so strong" if one.free else "so strong", abv=of)
 
 
-def menu_line(one: Serve) -> str:
+def menu_line(one: Serve) -> Fact:
     """A drink in one line of a menu.
 
     >>> from drinklab.recipe import Recipe
     >>> from drinklab.trial import run
-    >>> menu_line(serve(run(Recipe.parse("60 mL gin\\n20 mL dry vermouth", name="Last Train"), draws=0)))
-    'Last Train: gin, dry vermouth. 24 % vol, 1.6 standard drinks. Contains sulphites.'
+    >>> print(menu_line(serve(run(Recipe.parse("60 mL gin\\n20 mL dry vermouth", name="Last Train"), draws=0))))
+    Last Train: gin, dry vermouth. 24 % vol, 1.6 standard drinks. Contains sulphites.
     """
-    of = strength_words(one)
+    of = say(strength_words(one))
     of = of[:1].upper() + of[1:]
     said = [Fact("menu: styles", name=one.name, styles=one.styles)]
     counted = one.alcohol.value > 0 and not one.free
@@ -457,7 +453,7 @@ def menu_line(one: Serve) -> str:
     said += [Fact("menu: contains", allergens=one.allergens)] * bool(one.allergens)
     said += [Fact("menu: may contain", allergens=one.may_contain)] * bool(one.may_contain)
     said += [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
-    return say([*said, *not_stated(one.said.unstated)])
+    return Fact("menu line", parts=(*said, *not_stated(one.said.unstated)))
 
 
 # --- beside the classics ---------------------------------------------------------------------------------------

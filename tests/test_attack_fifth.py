@@ -379,4 +379,4 @@ def test_a_drink_is_alcohol_free_by_the_upper_end_also_on_a_menu(draws):
     far = Setting(Recipe.parse("0.4 mL gin\n100 mL apple juice", technique="none"), draws=draws)
     listed = menu.menu([trial.run(near, pantry=SHELF), trial.run(far, pantry=SHELF)], "Germany")
     assert [drink.serve.free for drink in listed.drinks] == [True, False]
-    assert "Alcohol-free" not in service.menu_line(listed.drinks[1].serve)
+    assert "Alcohol-free" not in service.menu_line(listed.drinks[1].serve).text

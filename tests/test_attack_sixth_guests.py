@@ -65,7 +65,7 @@ def _there(make):
 def _outputs(drink: Setting, now: trial.Trial):
     """Each output of a drink by its name, as plain text."""
     one = service.serve(now)
-    yield "menu line", service.menu_line(one)
+    yield "menu line", service.menu_line(one).text
     yield "guest card", (card := _there(lambda: cards.guest(now))) and cards.guest_html(card)
     yield "spec card", (card := _there(lambda: cards.spec(now))) and cards.spec_html(card)
     yield "page to try", share.try_page(now)

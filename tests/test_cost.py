@@ -101,7 +101,7 @@ def test_the_spread_is_the_pours():
     drawn, _ = trial.drawn(drink.recipe, drink.recipe.bottles(SHELF), "jigger", 4000, 1)
     low, high = stage.ends(drawn[None, 1:, 0] * 0.025)
     assert float(found.pm) == pytest.approx(float(high[0] - low[0]) / 2, rel=0.05)
-    assert found.text("Germany") == "1,50 ± 0,07 € a serve"
+    assert found.said("Germany").text == "1,50 ± 0,07 € a serve"
 
 
 def test_a_price_for_a_wanted_pour_cost():
@@ -137,8 +137,8 @@ def test_a_missing_price_is_named_and_the_sum_is_partial():
     assert found.partial
     assert found.missing == ("lemon juice, fresh", "sugar syrup, 1:1 by mass")
     assert found.serve == Decimal("1.5")
-    assert found.text().startswith("at least ")
-    assert "without lemon juice, fresh, sugar syrup" in found.text()
+    assert found.said().text.startswith("at least ")
+    assert "without lemon juice, fresh, sugar syrup" in found.said().text
     with pytest.raises(InputError, match="sugar syrup"):
         found.price_for(20)
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from own_drink import BRANCH
 
-from drinklab import files, logbook, pantry, steps
+from drinklab import facts, files, logbook, pantry, steps
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
@@ -170,7 +170,7 @@ def test_changed_tells_of_pantry_and_figures(trial, tmp_path):
         syrup, sugar=syrup.sugar + 60, solutes={**syrup.solutes, "sucrose": syrup.solutes.get("sucrose", 0) + 60},
         allergens=("celery",),
     )  # fmt: skip
-    said = " ".join(logbook.changed(path, pantry=shelf.with_items([sweeter])))
+    said = facts.say(logbook.changed(path, pantry=shelf.with_items([sweeter])))
     assert "Served sugar [g/L] was" in said
     assert f"had sugar {syrup.sugar:.4g} g/L when saved and has {sweeter.sugar:.4g} g/L now" in said
     assert "celery now" in said
@@ -182,7 +182,7 @@ def test_an_ingredient_of_ones_own_outlives_its_removal(tmp_path):
     saved = run(Recipe.parse("45 mL gin\n20 mL hay syrup", shelf.with_items([own])), pantry=shelf.with_items([own]))
     path = logbook.save(saved, tmp_path)
     assert logbook.load(path).stages == saved.stages
-    assert logbook.changed(path) == ("'hay syrup' is no longer in the pantry: its saved figures are used.",)
+    assert facts.say(logbook.changed(path)) == "'hay syrup' is no longer in the pantry: its saved figures are used."
 
 
 def test_steps_beyond_the_ice_come_back(sour, tmp_path):

@@ -137,7 +137,7 @@ def test_milk_and_egg_stay_however_they_were_filtered_out():
 def test_what_a_guest_may_ask_for_is_named(text, word):
     one = service.serve(trial.run(Recipe.parse(f"45 mL gin\n{text}", technique="built"), draws=0))
     assert word in dict(service.facts(one, Display()))["Also in it"]
-    assert word in service.menu_line(one)
+    assert word in service.menu_line(one).text
 
 
 def test_unknown_is_not_none(tmp_path):
@@ -149,7 +149,7 @@ def test_unknown_is_not_none(tmp_path):
     one = service.serve(trial.run(Recipe.parse("45 mL gin\n20 mL house cordial", shelf), pantry=shelf, draws=0))
     assert one.said.unstated == ("house cordial",)
     assert "house cordial" in " ".join(service.notes(one, Display()))
-    assert "house cordial" in service.menu_line(one)
+    assert "house cordial" in service.menu_line(one).text
     assert "No allergen of the EU" not in " ".join(service.notes(one, Display()))
 
 
@@ -187,7 +187,7 @@ def test_alcohol_free_only_below_the_limit(ml, countries):
     for country in ("Australia", "Japan"):  # no limit is known: neither yes nor no
         one = service.serve(done, country)
         assert one.free is None
-        assert one.abv.value > 1.2 or "say the strength" in service.free_words(one)
+        assert one.abv.value > 1.2 or "say the strength" in facts.say(service.free_words(one))
 
 
 def test_the_upper_end_counts():
@@ -198,7 +198,7 @@ def test_the_upper_end_counts():
     assert undrawn.abv.value < 0.05
     assert not undrawn.free  # that no ± was asked for is no reason to call it so
     assert not unsure.free
-    assert "may not be called alcohol-free" in service.free_words(unsure)
+    assert "may not be called alcohol-free" in facts.say(service.free_words(unsure))
 
 
 def test_a_jelly_beside_it_is_not_forgotten():
@@ -227,7 +227,9 @@ def test_beside_the_classics():
 
 def said(one, show):
     lines = [f"{word} {text}" for word, text in service.facts(one, show)]
-    return "\n".join([*lines, *service.notes(one, show), service.menu_line(one), service.beside_classics(one).words])
+    return "\n".join(
+        [*lines, *service.notes(one, show), service.menu_line(one).text, service.beside_classics(one).words]
+    )
 
 
 NEVER = re.compile(r"\bblood|\bdriv|\bBAC\b|\bsober|\blegal limit|\bfit to\b", re.IGNORECASE)

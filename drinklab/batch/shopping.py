@@ -37,27 +37,27 @@ class Fruit:
     low: int
     high: int
 
-    def text(self) -> str:
-        """In words.
+    def said(self) -> Fact:
+        """How many that is about.
 
-        >>> Fruit("limes", "lime", 9, 6, 12).text(), Fruit("limes", "lime", 1, 1, 1).text()
-        ('about 9 limes (6 to 12)', 'about 1 lime')
+        >>> print(Fruit("limes", "lime", 9, 6, 12).said(), Fruit("limes", "lime", 1, 1, 1).said(), sep="; ")
+        about 9 limes (6 to 12); about 1 lime
         """
         fruit = self.one if self.count == 1 else self.name
         if self.low >= self.high:
-            return Fact("about so much fruit", count=self.count, fruit=fruit).text
-        return Fact("about so much fruit, with ends", count=self.count, fruit=fruit, low=self.low, high=self.high).text
+            return Fact("about so much fruit", count=self.count, fruit=fruit)
+        return Fact("about so much fruit, with ends", count=self.count, fruit=fruit, low=self.low, high=self.high)
 
-    def to_buy(self) -> str:
+    def to_buy(self) -> Fact:
         """As many as do even if they are poor.
 
-        >>> Fruit("limes", "lime", 9, 6, 12).to_buy()
-        '12 limes (of usual ones 9, of good ones 6)'
+        >>> print(Fruit("limes", "lime", 9, 6, 12).to_buy())
+        12 limes (of usual ones 9, of good ones 6)
         """
         fruit = self.one if self.high == 1 else self.name
         if self.low >= self.high:
-            return Fact("fruit to buy", high=self.high, fruit=fruit).text
-        return Fact("fruit to buy, with ends", high=self.high, fruit=fruit, count=self.count, low=self.low).text
+            return Fact("fruit to buy", high=self.high, fruit=fruit)
+        return Fact("fruit to buy, with ends", high=self.high, fruit=fruit, count=self.count, low=self.low)
 
 
 @functools.cache
@@ -97,8 +97,8 @@ def fruit(item: Ingredient, ml: float) -> Fruit | None:
     Examples
     --------
     >>> from drinklab.pantry import load
-    >>> fruit(load()["lemon_juice"], 1000).text()
-    'about 22 lemons (16 to 34)'
+    >>> print(fruit(load()["lemon_juice"], 1000).said())
+    about 22 lemons (16 to 34)
     """
     juice = juice_of(item)
     if juice is None:
@@ -149,7 +149,7 @@ class Bought:
     def to_buy(self, show: Display) -> str:
         """What to bring home."""
         if self.fruit is not None:
-            return self.fruit.to_buy()
+            return show.say(self.fruit.to_buy())
         if self.pieces:
             return self.pieces
         if self.size is None:

@@ -133,7 +133,7 @@ def _squeezed(batch: Batch) -> Callable[[Row], bool]:
 def _juice(batch: Batch, all_of: tuple[Row, ...]) -> Stage:
     rows = [row for row in all_of if is_citrus(batch.shelf[row.key])]
     told = tuple(_so_much(row.ml, row.grams, row.name.split(",")[0]) for row in rows)
-    counted = tuple(found.text() for row in rows if (found := fruit(batch.shelf[row.key], row.ml or 0.0)))
+    counted = tuple(found.said() for row in rows if (found := fruit(batch.shelf[row.key], row.ml or 0.0)))
     do = Fact("batch: juice", drink=batch.name, juices=told)
     do = Fact("batch: juice of fruit", drink=batch.name, juices=told, fruit=counted) if counted else do
     ml = sum(row.ml or 0.0 for row in rows)

@@ -130,7 +130,7 @@ def _item(drink: Listed) -> Item:
     one = drink.serve
     said = [Fact("menu: made of", styles=one.styles, beside=service.beside(one))]
     said += [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
-    return Item(one.name, service.strength_words(one), say(said), ", ".join(_marks(drink)))
+    return Item(one.name, say(service.strength_words(one)), say(said), ", ".join(_marks(drink)))
 
 
 def _marks(drink: Listed) -> list[str]:

@@ -3,7 +3,7 @@
 >>> from drinklab.recipe import Recipe
 >>> sour = Recipe.parse("60 mL gin\\n25 mL lemon juice\\n20 mL sugar syrup", technique="shaken")
 >>> found = cost(sour, example())
->>> found.text("France"), found.missing
+>>> found.said("France").text, found.missing
 ('at least 1,97 ± 0,14 € a serve, without sugar syrup, 1:1 by mass', ('sugar syrup, 1:1 by mass',))
 """
 

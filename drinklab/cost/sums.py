@@ -81,13 +81,13 @@ class Cost:
         """Of all serves."""
         return self.serve * self.serves
 
-    def text(self, country: str = "") -> str:
-        """In words, as a country writes money."""
+    def said(self, country: str = "") -> Fact:
+        """What it comes to, as a country writes money."""
         show = functools.partial(money, currency=self.currency, country=country)
         around = _around(show(self.serve), show(max(self.pm, Decimal(1).scaleb(-digits(self.currency)))))
         if not self.partial:
-            return Fact("cost of a serve", cost=around).text
-        return Fact("cost of a serve at least", cost=around, missing=self.missing).text
+            return Fact("cost of a serve", cost=around)
+        return Fact("cost of a serve at least", cost=around, missing=self.missing)
 
     def price_for(self, pour_cost: float, sales_tax: float = 0.0) -> Decimal:
         """What to ask for a serve, so that its ingredients are a wanted share of it.

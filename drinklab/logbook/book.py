@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 from .. import __version__, files, measured, strength, texts
 from ..display import Display
 from ..errors import InputError, one_of
-from ..facts import Fact, say
+from ..facts import Fact
 from ..files import write_new
 from ..pantry import Ingredient, Pantry
 from ..plain_data import read_json, slug
@@ -128,8 +128,8 @@ def _again(
     return how(data, pantry=shelf, country=country, where=Path(path).name)
 
 
-def changed(path: str | Path, *, pantry: Pantry | None = None) -> tuple[str, ...]:
-    """What is different from when a trial was saved, one sentence each; empty if nothing is.
+def changed(path: str | Path, *, pantry: Pantry | None = None) -> tuple[Fact, ...]:
+    """What is different from when a trial was saved; empty if nothing is.
 
     Figures that look the same to four digits count as the same.
     """
@@ -153,7 +153,7 @@ def changed(path: str | Path, *, pantry: Pantry | None = None) -> tuple[str, ...
                 said.extend(_ingredient_changes(saved, own[saved.id]))
     if said and data["drinklab"] != __version__:
         said.append(Fact("saved by another", there=data["drinklab"], here=__version__))
-    return tuple(map(say, said))
+    return tuple(said)
 
 
 def _differs(was: float, now: float) -> bool:

@@ -115,7 +115,7 @@ def lines(spent: Cost, country: str) -> Table:
 
 def costs(spent: Cost, country: str, pour_cost: float, sales_tax: float) -> list[str]:
     """What a serve costs, and what to ask for it."""
-    said = Fact("cost with its ±", cost=sentence(spent.text(country)))
+    said = Fact("cost with its ±", cost=sentence(say(spent.said(country))))
     if spent.partial:
         return [say(said), say(Fact("cost in part"))]
     ask = _cost.money(spent.price_for(pour_cost, sales_tax), spent.currency, country)
@@ -165,7 +165,7 @@ def sheet(made: Batch, plan: Plan, bought: Sequence[Bought], spent: Cost | None,
           ("", f"## Beside it: {in_a_file(other.name)}", "", markdown(amounts(other, show)))),
         "", "## To buy", "", markdown(shopping(bought, show, bool(made.beside))), "",
         plan.checklist(show).replace("<", "\\<").replace("\n## ", "\n### ").replace("# ", "## ", 1),
-        *(["", "## Cost", "", markdown(lines(spent, country)), "", spent.text(country)] if spent else []),
+        *(["", "## Cost", "", markdown(lines(spent, country)), "", say(spent.said(country))] if spent else []),
         "", "## Cautions", "", *(f"- {in_a_file(show.say(fact))}" for fact in held.said()),
         *[f"- {say(Fact('no allergen known of'))}"] * (not (held.allergens or held.may_contain or held.unstated)),
         f"- {LABELS}",

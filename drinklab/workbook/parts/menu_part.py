@@ -97,7 +97,7 @@ class MenuPart(Pictured, w.VBox):
         draw(self.chart, {"near": [] if many else rows, "picked": rows if many else []})
         said = found.words() or (say(Fact("no double and no gap")),)
         said += (say(Fact("names need pointing")),) * many
-        lines = [para(service.menu_line(d.serve)) for d in found.drinks]
+        lines = [para(say(service.menu_line(d.serve))) for d in found.drinks]
         self.words.value = join([heading("Doubles and gaps"), *map(para, said), heading("Menu lines"), *lines])
         self.table.value = _listed(found, self.page.display)
         self.matrix.value = _matrix(found)

@@ -74,8 +74,8 @@ class Published(w.VBox):
         if prices is None:
             allowed = "made first, in 09_to_the_bar, if the write-up is to say the cost"
             raise InputError("price list", Told("not there yet"), allowed)
-        said = cost.cost(made.setting, prices, pantry=made.pantry).text(country)
-        return Fact("cost in a write-up", cost=sentence(said)).text
+        said = say(cost.cost(made.setting, prices, pantry=made.pantry).said(country))
+        return say(Fact("cost in a write-up", cost=sentence(said)))
 
     def wrote(self, page: Path, text: Path) -> str:
         """What was written, as links, once the page is the one to go on with."""
