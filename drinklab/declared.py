@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from .facts import Fact, say
+from .facts import Fact
 from .pantry import Ingredient, Pantry
 from .recipe import Pour, Recipe
 from .steps import Caution
@@ -56,10 +56,6 @@ class Declared:
         if self.may_contain:
             said.append(Fact("may contain", allergens=self.may_contain))
         return (*said, *not_stated(self.unstated))
-
-    def words(self) -> tuple[str, ...]:
-        """`said` in sentences, in mL and °C."""
-        return tuple(map(say, self.said()))
 
 
 def declared(*parts: Any) -> Declared:

@@ -137,10 +137,6 @@ class Forecast:
         best = max(self.laws, key=self.laws.__getitem__)
         return best if self.laws[best] >= 0.5 else None
 
-    def words(self) -> tuple[str, ...]:
-        """`said` in plain sentences."""
-        return tuple(map(say, self.said()))
-
     def said(self) -> tuple[Fact, ...]:
         """When it will be through, by what, and what may help."""
         if self.reason is not None or self.end is None or self.low is None or self.high is None:

@@ -19,7 +19,7 @@ import numpy as np
 from . import classics as _classics
 from . import service
 from .errors import InputError, Told
-from .facts import Fact, say
+from .facts import Fact
 from .profile import AXES, Profile, distance, reference
 from .service import ALLERGENS, Serve, serve
 from .trial import Trial
@@ -81,15 +81,15 @@ class Menu:
         """Allergens by drink: of each of the fourteen `CONTAINS`, `MAY`, `UNKNOWN` or `NONE`."""
         return tuple((drink.name, tuple(held(drink.serve, word) for word in ALLERGENS)) for drink in self.drinks)
 
-    def words(self) -> tuple[str, ...]:
-        """Doubles and gaps in sentences, with the rule they are told by, and `without`."""
+    def said(self) -> tuple[Fact, ...]:
+        """Doubles and gaps, with the rule they are told by, and `without`."""
         said = [Fact("double", one=a, other=b, distance=d, under=DOUBLE) for a, b, d in self.doubles]
         said += [
             Fact("gap", family=gap.family, abv=gap.middle["abv"], sugar=gap.middle["sugar"], acid=gap.middle["acid"],
                  nearest=gap.nearest, distance=gap.distance)
             for gap in self.gaps
         ]  # fmt: skip
-        return tuple(map(say, (*said, *self.without)))
+        return (*said, *self.without)
 
 
 def held(one: Serve, word: str) -> str:

@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from . import texts
 from .display import Display
 from .errors import InputError, Told, one_of, require
-from .facts import Fact, say
+from .facts import Fact
 from .filtering import USUAL_VOLUME, WAYS, Filter, Forecast, Way, filter_forecast, hours, ways  # noqa: F401
 from .kinds import VOLUME
 
@@ -91,10 +91,6 @@ class Plan:
     def start(self) -> datetime:
         """When the first stage begins."""
         return self.rows[0].start
-
-    def words(self) -> tuple[str, ...]:
-        """`said` in plain sentences."""
-        return tuple(map(say, self.said()))
 
     def said(self) -> tuple[Fact, ...]:
         """What does not fit, and what the filter's time rests on."""

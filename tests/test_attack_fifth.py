@@ -288,7 +288,7 @@ def test_that_a_strangers_bottle_holds_no_allergen_is_not_taken_from_a_file(name
         data["ingredients"]["zz"] = data["ingredients"]["gin"] | {"id": "zz", "name": name, "stated": True}
         data["setting"]["recipe"]["pours"][0]["ingredient"] = "zz"
 
-    said = declared(writeup.rerun(_page(change), pantry=SHELF)).words()
+    said = [fact.text for fact in declared(writeup.rerun(_page(change), pantry=SHELF)).said()]
     assert any("not stated" in words and name in words for words in said)
 
 

@@ -237,7 +237,7 @@ def test_functions_and_write_ups_say_it_too(own_folder):
     drink = Recipe.parse(HOUSE, shelf, name="house", technique="shaken")
     done = run(drink, pantry=shelf, draws=0)
     assert done.unstated == ("house orgeat",)
-    assert declared(done).words()[-1] == NOT_STATED
+    assert declared(done).said()[-1].text == NOT_STATED
     assert whatif.variation(drink, 200, pantry=shelf).declared.unstated == ("house orgeat",)
     assert prep.syrup(40, "house orgeat", mass=100, pantry=shelf).declared.unstated == ("house orgeat",)
     assert gels.measured(gels.jelly("500 mL", "agar", abv=5), drink, shelf).unstated == ("house orgeat",)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drinklab import filtering, pantry, schedule, steps, tables, trial
+from drinklab import facts, filtering, pantry, schedule, steps, tables, trial
 from drinklab import milk as clear
 from drinklab.errors import InputError
 from drinklab.filtering import filter_forecast
@@ -159,7 +159,7 @@ def test_mass_closes_with_the_curd_counted(water, ethanol, sugar, citric, salt, 
     assert (washed.citric_short == 0) == (washed.most_milk >= washed.amount)
     if abs(washed.ph - 4.6) > 0.05:
         assert (washed.complete == 1) == (washed.citric_short == 0)
-    assert not any(" nan" in said for said in washed.words())
+    assert not any(" nan" in said for said in map(str, washed.said()))
 
 
 @pytest.mark.parametrize("drink", [SOUR, spirit(60, 20) + Liquid.of(malic=1.5, potassium=0.1)])
@@ -223,21 +223,23 @@ def test_calibration_undoes_the_wash(milk, buffering, parts):
 
 
 def test_plain_words():
-    few = " ".join(milk_wash(SOUR, share=3).words())
+    few = facts.say(milk_wash(SOUR, share=3).said())
     assert "Too little acid: pH 5." in few
     assert "g of citric acid or" in few
     assert "use at most" in few
-    assert "Curdles in part" in milk_wash(SOUR, amount=1.25 * milk_wash(SOUR).most_milk).words()[0]
-    good = " ".join(milk_wash(SOUR).words())
+    assert "Curdles in part" in milk_wash(SOUR, amount=1.25 * milk_wash(SOUR).most_milk).said()[0].text
+    good = facts.say(milk_wash(SOUR).said())
     assert good.startswith("Curdles: pH 3.2")
     assert "lactose, whey protein and calcium stay" in good
     assert "no washed drink" in good
     strong = spirit(90, 60) + Liquid.of(citric=1)
-    assert any(said.startswith("Too strong: 4") for said in milk_wash(strong).words())
+    assert any(said.startswith("Too strong: 4") for said in map(str, milk_wash(strong).said()))
     sour = Liquid.of(water=90, citric=8)
-    assert any(said.startswith("Very sour") for said in milk_wash(sour, share=0.1).words())
-    assert any("common practice is 1 part to 3 or 4" in said for said in milk_wash(sour, share=0.1).words())
-    assert any("That is close" in said for said in milk_wash(SOUR, amount=0.93 * milk_wash(SOUR).most_milk).words())
+    assert any(said.startswith("Very sour") for said in map(str, milk_wash(sour, share=0.1).said()))
+    assert any("common practice is 1 part to 3 or 4" in said for said in map(str, milk_wash(sour, share=0.1).said()))
+    assert any(
+        "That is close" in said for said in map(str, milk_wash(SOUR, amount=0.93 * milk_wash(SOUR).most_milk).said())
+    )
 
 
 def test_polyphenol_figures_carry_their_source():
@@ -288,7 +290,7 @@ def test_before_any_reading_common_practice_speaks():
     assert prior.low == pytest.approx(480 / 2.5, rel=0.15)
     assert prior.high == pytest.approx(480 * 2.5, rel=0.15)
     assert prior.line is None
-    assert "common practice alone" in prior.words()[0]
+    assert "common practice alone" in prior.said()[0].text
 
 
 def test_the_band_tightens_as_readings_come():
@@ -305,7 +307,7 @@ def test_one_reading_speaks_together_with_practice():
     slow, fast = (filter_forecast([t], [100], 500) for t in (100, 10))
     prior = filter_forecast()
     assert fast.end < prior.end < slow.end
-    assert "1 reading and common practice together" in slow.words()[0]
+    assert "1 reading and common practice together" in slow.said()[0].text
 
 
 @pytest.mark.parametrize("pace", [0.05, 1, 6])
@@ -359,7 +361,7 @@ def test_new_paper_starts_a_new_cake():
     assert forecast.line.slope == pytest.approx(0.0012)
     stayed = filter_forecast(first, v1, 500)
     assert stayed.new_paper == pytest.approx(first[-1] + readings([300])[0][0], rel=0.15)
-    assert "With new paper now" in stayed.words()[1]
+    assert "With new paper now" in stayed.said()[1].text
 
 
 def test_runnings_poured_back_run_twice():
@@ -385,8 +387,8 @@ def test_a_forecast_that_cant_be_made_is_not_made():
     for forecast, word in ((clogging, "clogging"), (still, "nothing has come through from 60 to 90"), (leak, "leak")):
         assert not forecast.made
         assert (forecast.low, forecast.high, forecast.curve) == (None, None, ())
-        assert word in forecast.words()[0]
-        assert forecast.words()[0].startswith("No forecast: ")
+        assert word in forecast.said()[0].text
+        assert forecast.said()[0].text.startswith("No forecast: ")
 
 
 def test_through_is_through():
@@ -427,15 +429,15 @@ def test_a_start_in_the_past_says_what_is_possible():
     day = plan(SERVE, now=datetime(2026, 7, 3, 9))
     assert day.late
     assert day.earliest - datetime(2026, 7, 3, 9) == SERVE - day.start
-    assert day.words()[0].startswith("This plan cannot be kept: its first stage lies in the past")
-    assert any(said.startswith("This would have had to start at ") for said in day.words())
-    assert "at the earliest, or split over two days: after 'filter' it can wait overnight." in " ".join(day.words())
+    assert day.said()[0].text.startswith("This plan cannot be kept: its first stage lies in the past")
+    assert any(said.startswith("This would have had to start at ") for said in map(str, day.said()))
+    assert "at the earliest, or split over two days: after 'filter' it can wait overnight." in facts.say(day.said())
 
 
 def test_over_midnight_and_overnight():
     day = plan("2026-07-03 01:00", ["milk", "rest"], now=NOW)
     assert day.start == datetime(2026, 7, 3, 0, 20)
-    assert "starts at night, at 00:20 on Fri 3 Jul" in day.words()[0]
+    assert "starts at night, at 00:20 on Fri 3 Jul" in day.said()[0].text
     waited = plan(SERVE, wait={"filter": 14}, now=NOW)
     assert waited.rows[5].start - waited.rows[4].end == timedelta(hours=14)
     text = plan(SERVE, now=NOW).checklist()
@@ -521,10 +523,10 @@ def test_a_start_in_the_past_is_said_and_whether_the_filter_alone_is_to_blame():
     between = easy.start + timedelta(minutes=easy.sooner / 2)
     tight = plan("2026-07-03 18:00", stages, volume=1000, filters=2, now=between)
     assert tight.late
-    said = " ".join(tight.words())
+    said = facts.say(tight.said())
     assert f"lies in the past (it is {between:%H:%M}" in said
     assert "Only the filter's late end makes it so" in said
     late = plan("2026-07-03 18:00", stages, volume=1000, filters=2, now=datetime(2026, 7, 3, 17, 55))
-    assert "lies in the past" in " ".join(late.words())
-    assert "Only the filter" not in " ".join(late.words())
+    assert "lies in the past" in facts.say(late.said())
+    assert "Only the filter" not in facts.say(late.said())
     assert "lies in the past" in late.checklist()

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drinklab import balance, filtering, gels, pantry, steps, trial
+from drinklab import balance, facts, filtering, gels, pantry, steps, trial
 from drinklab import milk as dairy
 from drinklab.liquid import COMPONENTS, Liquid
 from drinklab.recipe import Recipe
@@ -209,7 +209,7 @@ def test_unknown_salts_are_carried_and_lost_like_the_rest():
 
 def test_what_is_hardly_known_is_said():
     drink = Liquid.of(water=70, citric=0.5, unsure_potassium=0.25)
-    said = " ".join(dairy.milk_wash(drink, share=0.05).words())
+    said = facts.say(dairy.milk_wash(drink, share=0.05).said())
     assert "hardly known" in said
 
 
@@ -227,7 +227,7 @@ def test_hot_and_cold_differ_and_are_saved():
     assert hot.wash(SOUR).most_milk > 1.5 * cold.wash(SOUR).most_milk
     assert {c.code for c in hot.act(SOUR).cautions} == {"dairy", "hot spirit"}
     assert {c.code for c in cold.act(SOUR).cautions} == {"dairy"}
-    assert "half of the whey protein" in " ".join(hot.wash(SOUR).words())
+    assert "half of the whey protein" in facts.say(hot.wash(SOUR).said())
 
 
 @pytest.mark.parametrize("way", dairy.WASHINGS)
@@ -257,7 +257,7 @@ def test_a_wash_of_almost_no_drink(size, way):
     washed = dairy.milk_wash(size * SOUR, amount=100, way=way)
     assert washed.ph == pytest.approx(6.7, abs=0.1)
     assert washed.complete == 0
-    assert not any("nan" in said for said in washed.words())
+    assert not any("nan" in said for said in map(str, washed.said()))
 
 
 def test_a_gel_counts_with_the_sour_end_where_ph_is_not_known():

@@ -13,6 +13,7 @@ import numpy as np
 
 from .. import __version__, dilution, texts
 from ..errors import InputError, one_of, require
+from ..facts import Fact, say
 from ..files import numbered, write_new
 from ..filtering import Forecast, checked_log, filter_forecast
 from ..kinds import MASS, VOLUME
@@ -96,7 +97,7 @@ def fit_files(folder: str | Path) -> tuple[dict[str, OwnFit], tuple[str, ...]]:
         try:
             found[path.stem] = _read(path, _read_fit)
         except InputError as problem:
-            problems.append(f"These weighings are left out: {problem}")
+            problems.append(say(Fact("weighings left out", problem=str(problem))))
     return found, tuple(problems)
 
 
@@ -218,7 +219,7 @@ def own_logs(folder: str | Path) -> tuple[dict[str, FilterLog], tuple[str, ...]]
         try:
             found[name] = _read(path, _read_log_file)
         except InputError as problem:
-            problems.append(f"This filter log is left out: {problem}")
+            problems.append(say(Fact("filter log left out", problem=str(problem))))
     return found, tuple(problems)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from .. import balance
 from ..errors import InputError, Told, require
-from ..facts import Fact, say
+from ..facts import Fact
 from ..kinds import ABV, VOLUME, Given, Millilitres, Number
 from ..liquid import COMPONENTS, Liquid
 from ..physics import acids as _acids
@@ -127,10 +127,6 @@ class Washed:
             else:
                 first[part.name] = plain_number(np.broadcast_to(held, shape)[..., 0])
         return replace(self, **first | bands)
-
-    def words(self) -> tuple[str, ...]:
-        """`said` in plain sentences, in mL."""
-        return tuple(map(say, self.said()))
 
     def said(self) -> tuple[Fact, ...]:
         """What happens, of the first, or best, of the results."""

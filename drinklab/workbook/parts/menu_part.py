@@ -95,10 +95,11 @@ class MenuPart(Pictured, w.VBox):
         ]
         many = len(rows) > NAMED
         draw(self.chart, {"near": [] if many else rows, "picked": rows if many else []})
-        said = found.words() or (say(Fact("no double and no gap")),)
-        said += (say(Fact("names need pointing")),) * many
+        said = (found.said() or (Fact("no double and no gap"),)) + (Fact("names need pointing"),) * many
         lines = [para(say(service.menu_line(d.serve))) for d in found.drinks]
-        self.words.value = join([heading("Doubles and gaps"), *map(para, said), heading("Menu lines"), *lines])
+        self.words.value = join(
+            [heading("Doubles and gaps"), *(para(say(fact)) for fact in said), heading("Menu lines"), *lines]
+        )
         self.table.value = _listed(found, self.page.display)
         self.matrix.value = _matrix(found)
         self._ask_serves(runs)

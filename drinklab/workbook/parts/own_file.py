@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ... import measured, pantry
 from ...errors import InputError
+from ...facts import Fact, say
 from ...files import numbered
 from .html import Html, problem_words
 from .watch import Watched, stamp_of
@@ -27,7 +28,7 @@ class OwnFile(Watched):
             self._tell()
         except InputError as problem:
             self.shelf = pantry.load()
-            self._tell(f"Your own ingredients and measurements are left out until this is mended: {problem}")
+            self._tell(say(Fact("own left out", problem=str(problem))))
         self.begin()
 
     def _tell(self, problem: str = "") -> None:
@@ -47,8 +48,7 @@ class OwnFile(Watched):
                 mine = measured.shelf(self.path.parent)
             except InputError as problem:
                 if not self.said.value:
-                    held = "Your own ingredients and measurements are as they were before this, until it is mended"
-                    self._tell(f"{held}: {problem}")
+                    self._tell(say(Fact("own as before", problem=str(problem))))
                 return False
             self._tell()
             self.shelf = mine
