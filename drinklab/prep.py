@@ -155,7 +155,7 @@ class Adjusted:
     volume : float
         Of `after`. [mL]
     known : tuple of Fact
-        What else is to be known; `notes` are the sentences.
+        What else is to be known.
     declared : Declared
         Cautions and allergens of the juice.
     """
@@ -169,11 +169,6 @@ class Adjusted:
     volume: Millilitres
     known: tuple[Fact, ...]
     declared: Declared = field(kw_only=True)
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """`known` in sentences."""
-        return tuple(map(say, self.known))
 
     def text(self) -> str:
         """`said` in plain sentences, in mL."""

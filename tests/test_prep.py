@@ -163,7 +163,7 @@ def test_adjusted_juice_has_the_acidity_aimed_at(aim, strength, volume, parts):
 def test_cream_of_tartar_is_named():
     grape = prep.adjust("grape juice", "verjus", ["tartaric", "malic"])
     assert "cream of tartar" in grape.text()
-    assert not prep.adjust("orange juice", "lemon juice", "citric").notes
+    assert not prep.adjust("orange juice", "lemon juice", "citric").known
 
 
 # --- refractometer -----------------------------------------------------------------------------------------
