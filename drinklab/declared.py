@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from . import texts
 from .facts import Fact
 from .pantry import Ingredient, Pantry
 from .recipe import Pour, Recipe
@@ -93,7 +94,8 @@ def of_animals(*parts: Any) -> tuple[str, ...]:
     >>> of_animals(load()["honey_syrup"], load()["cream_heavy"])
     ('honey', 'milk')
     """
-    honey = any("honey" in part.name.lower().split() for part in parts if isinstance(part, Ingredient))
+    names = (texts.as_read(part.name) for part in parts if isinstance(part, Ingredient))
+    honey = any({"honey", "honeycomb"} & {*name.split()} for name in names)
     return ("honey",) * honey + tuple(word for word in declared(*parts).allergens if word in _OF_ANIMALS)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import re
-import unicodedata
 from collections.abc import Mapping
 from typing import NamedTuple
 
@@ -20,8 +19,8 @@ _PROOF_FIRST = re.compile(r"^(\d[\d.,]*)[ -]proof\s+(.+)$", re.IGNORECASE)
 
 @functools.lru_cache(maxsize=256)  # a long file of one's own asks for each name several times in a row
 def plain(name: str) -> str:
-    """A name as names are compared: without case, commas, hyphens and spaces in excess."""
-    return re.sub(r"[\s,_\-]+", " ", unicodedata.normalize("NFKC", name)).strip().casefold()
+    """A name as names are compared (`texts.called`), without commas, hyphens and spaces in excess."""
+    return re.sub(r"[\s,_\-]+", " ", texts.called(name)).strip()
 
 
 @functools.cache

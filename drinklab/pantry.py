@@ -12,7 +12,6 @@ from __future__ import annotations
 import difflib
 import functools
 import re
-import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -388,21 +387,27 @@ def _usual(kind: str) -> tuple[tuple[str, ...], ...]:
     )
 
 
-# Words that say themselves what a guest, or who shakes, must know: a pink grapefruit juice, a house tonic. Pomelos,
-# tangelos and Seville oranges act on medicines as grapefruit does (US FDA, consumer update on grapefruit; from memory).
+# Words that say themselves what a guest, or who shakes, must know: a pink grapefruit juice, a house tonic; as
+# `texts.as_read` has them. Pomelos, tangelos and Seville oranges act on medicines as grapefruit does (US FDA, consumer
+# update on grapefruit; from memory). Bitter lemon is a tonic. Of other languages what stands on labels; from memory.
 _SAID = {
-    "grapefruit": r"grape[ -]?fruits?|pamplemousse|pompelmo|pomelos?|tangelos?|seville oranges?",
-    "quinine": r"tonic|quinine|quinquina|cinchona",
-    "caffeine": r"coffee|espresso|cold[ -]brew|cola|guarana|matcha|yerba|earl grey|(?:black|green|white|oolong) tea",
-    "raw_egg": r"eggs?|yolks?|egg[ -]?nog",
+    "grapefruit": r"grape ?fruits?(?:juice|saft)?|pamplemousses?|pampelmusen?|pompelmo|pompelmi|pomelos?|"
+    r"pummelos?|toronjas?|tangelos?|(?:seville|sour) oranges?|"
+    r"bitter oranges? (?:juice|marmalade|cordial|syrup|sherbet)",
+    "quinine": r"tonics?|quinine|quinina|chinin|quinquina|cinchona|bitter lemon",
+    "caffeine": r"coffees?|cafe|caffe|kaffee|espressos?|ristrettos?|cold brew(?:s|ed)?|[ck]olas?|guarana|matcha|yerba|"
+    r"mate tea|chai|earl grey|english breakfast|darjeeling|assam|lapsang|sencha|gyokuro|hojicha|genmaicha|pu ?erh|"
+    r"(?:black|green|white|oolong|iced|jasmine|ceylon) teas?|energy drinks?|caffeine",
+    "raw_egg": r"eggs?|egg ?(?:whites?|yolks?|nogs?|s? ?foam)|yolks?|albumen|"
+    r"oeufs?|huevos?|uov[ao]|ovos?|eier|eiweiss|eigelb",
     "sparkling": r"sparkling|carbonated|fizzy",
-}
-_SAYS = {caution: re.compile(rf"\b(?:{words})\b", re.IGNORECASE) for caution, words in _SAID.items()}
+}  # fmt: skip
+_SAYS = {caution: re.compile(rf"\b(?:{words})\b") for caution, words in _SAID.items()}
 # Said of what is drunk as it is: a cognac may be of Champagne, and a syrup or a vinegar of a soda.
 _SPARKLES = re.compile(
-    r"\b(?:prosecco|champagne|cava|cr[ée]mant|spumante|frizzante|seltzer|kombucha|ginger beer|tonic water|"
-    r"(?<!baking )soda)\b(?! (?:syrup|cordial|vinegar|reduction|jelly)\b)",
-    re.IGNORECASE,
+    r"\b(?:proseccos?|champagnes?|cava|cremant|spumante|frizzante|franciacorta|lambrusco|sekt|pet nat|seltzer|kombucha|"
+    r"ginger (?:beer|ale)|tonic(?: water)?|bitter lemon|colas?|lager|stout|(?<!baking )sodas?)\b"
+    r"(?! (?:syrup|cordial|vinegar|reduction|jelly|concentrate)\b)"
 )
 _NO_SPARKLE = {"spirit", "liqueur", "bitters", "syrup", "dairy", "egg"}
 
@@ -410,10 +415,10 @@ _NO_SPARKLE = {"spirit", "liqueur", "bitters", "syrup", "dairy", "egg"}
 def _of_name(name: str, kind: str = "") -> tuple[str, ...]:
     """Cautions of what a name says is in it.
 
-    >>> _of_name("pink grapefruit tonic, house"), _of_name("eggplant syrup")
+    >>> _of_name("pink grapefruit tonic, house", "syrup"), _of_name("eggplant syrup")
     (('grapefruit', 'quinine'), ())
     """
-    read = unicodedata.normalize("NFKC", name)
+    read = texts.as_read(name)
     said = tuple(caution for caution, words in _SAYS.items() if words.search(read))
     more = kind not in _NO_SPARKLE and "sparkling" not in said and bool(_SPARKLES.search(read))
     return (*said, *["sparkling"] * more)

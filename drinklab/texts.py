@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 
 from .errors import InputError, Told
 
@@ -25,6 +26,21 @@ _UNSEEN = re.compile(
     r"[\u00ad\u034f\u115f\u1160\u17b4\u17b5\u200b\u2060-\u2065\u206a-\u206f\u2800\u3164\ufeff\uffa0\U000e0000-\U000e007f]"
     rf"|(?<=[A-Za-z0-9]){_TURNS}|{_TURNS}(?=[A-Za-z0-9])"
 )
+
+# Letters of other scripts, and odd ones of ours, that look like one of ours: of "confusables.txt" of Unicode Technical
+# Standard 39 those that a word can be written in; from memory. A line each of Cyrillic (small, capitals), Greek,
+# Armenian, Cherokee, Lisu, and Latin.
+_LIKE = str.maketrans(
+    "аеорсухіјѕһԁԛԝѵӏкмтвёї" "АВЕКМНОРСТУХІЈЅԌԚԜѴӀҮүЁЇ" "αονρυικγηχϲϳωτεΑΒΕΖΗΙΚΜΝΟΡΤΥΧϹͿ"
+    "օսհցոՕՍԼ" "ᎪᏴᏟᎠᎬᏀᎻᎫᏦᏞᎷᏢᎡᏚᎢᏙᎳᏃᎩᎥ" "ꓮꓐꓚꓓꓰꓝꓖꓧꓲꓙꓗꓡꓟꓠꓳꓑꓣꓢꓔꓴꓦꓪꓫꓬꓜ"
+    "ɑɡıȷɩɪʏʀɢʙʜʟɴᴀᴄᴅᴇᴊᴋᴍᴏᴘᴛᴜᴠᴡᴢꜰꜱʋ",
+    "aeopcyxijshdqwvlkmtbëï" "ABEKMHOPCTYXIJSGQWVIYyËÏ" "aovpuikynxcjwteABEZHIKMNOPTYXCJ"
+    "ouhgnOUL" "ABCDEGHJKLMPRSTVWZYi" "ABCDEFGHIJKLMNOPRSTUVWXYZ"
+    "agijiiyrgbhlnacdejkmoptuvwzfsv",
+)  # fmt: skip
+_JOINED = {"æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d"}  # which do not come apart into a letter and a mark
+_MARKS = re.compile(r"[\u0300-\u036f\u0483-\u0489\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe20-\ufe2f]")
+_APART = re.compile(r"[\W\d_]+")
 
 
 def clean(text: object, field: str, most: int = PROSE) -> str:
@@ -74,6 +90,33 @@ def line(text: str) -> str:
     'Late Stove'
     """
     return " ".join(fit(text).split())
+
+
+def called(name: str) -> str:
+    """A name as names are compared: without case, wide letters, look-alikes, two ways to type an accent.
+
+    >>> called("Zoe\\u0308") == called("ZO\\u00cb"), called("\\u0435gg white")  # with a Cyrillic e
+    (True, 'egg white')
+    """
+    if name.isascii():
+        return name.casefold()
+    return unicodedata.normalize("NFKC", name).translate(_LIKE).casefold()
+
+
+def as_read(text: str) -> str:
+    """The words of a text as they are read, to look for one that warns: small plain letters, a space for all else.
+
+    No accent, digit, underline or letter of another script that only looks like ours hides a word.
+
+    >>> as_read("Cr\\u00e8me_de Pamplemousse (2)"), as_read("gr\\u0430pefruit")  # with a Cyrillic a
+    ('creme de pamplemousse', 'grapefruit')
+    """
+    if not text.isascii():
+        text = _MARKS.sub("", unicodedata.normalize("NFKD", text).translate(_LIKE))
+    text = text.casefold()
+    if not text.isascii():
+        text = "".join(_JOINED.get(letter, letter) for letter in text)
+    return _APART.sub(" ", text).strip()
 
 
 def fit_all(data: object, deep: int = 0) -> object:

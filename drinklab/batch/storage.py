@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from .. import texts
 from ..facts import Fact
 from ..pantry import Ingredient, Pantry
 from ..recipe import Pour
@@ -21,14 +22,14 @@ COLD, FRESH = Fact("batch kept cold"), Fact("batch with juice")
 # Pasteurised egg in place of raw in what is not cooked: FDA Food Code 3-302.13 (from memory).
 EGG, SPARKLES = Fact("batch with egg"), Fact("batch with a sparkling bottle")
 
-_CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|mandarin|tangerine|clementine|yuzu|citrus|calamansi)s?\b", re.I)
-_KEPT = re.compile(r"\b(bottled|canned|from concentrate|pasteurised|pasteurized)\b", re.I)
-_HERBS = re.compile(r"\b(mint|basil|coriander|cilantro|sage|thyme|rosemary|dill|parsley|shiso|herbs?)\b", re.I)
-_FRESH = re.compile(r"\b(fresh|raw|grated|cut)\b", re.I)
+_CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|mandarin|tangerine|clementine|yuzu|citrus|calamansi)s?\b")
+_KEPT = re.compile(r"\b(bottled|canned|from concentrate|pasteurised|pasteurized)\b")
+_HERBS = re.compile(r"\b(mint|basil|coriander|cilantro|sage|thyme|rosemary|dill|parsley|shiso|herbs?)\b")
+_FRESH = re.compile(r"\b(fresh|raw|grated|cut)\b")
 # So much of one of these keeps what is no juice, milk or egg (common practice, no published source). [% vol, g/L]
 _KEEPS_BY_ALCOHOL, _KEEPS_BY_ACID, _KEEPS_BY_SALT = 15.0, 20.0, 100.0
 _STABLE = {"orange_flower_water", "worcestershire_sauce", "hot_pepper_sauce"}  # sold to stand on a shelf
-_BEANS = re.compile(r"\baquafaba\b", re.I)
+_BEANS = re.compile(r"\baquafaba\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,11 @@ def is_citrus(item: Ingredient) -> bool:
     >>> [is_citrus(load()[key]) for key in ("lime_juice", "lime_juice_bottled", "apple_juice")]
     [True, False, False]
     """
-    return item.kind == "juice" and bool(_CITRUS.search(item.name)) and not _KEPT.search(item.name)
+    return item.kind == "juice" and _says(item, _CITRUS) and not _says(item, _KEPT)
+
+
+def _says(item: Ingredient, words: re.Pattern[str]) -> bool:
+    return bool(words.search(texts.as_read(item.name)))
 
 
 def keeping(item: Ingredient, pour: Pour, finished: bool) -> Keeping:
@@ -75,9 +80,9 @@ def keeping(item: Ingredient, pour: Pour, finished: bool) -> Keeping:
         return Keeping(GLASS, Fact("why: hot"))
     if "sparkling" in item.cautions:
         return Keeping(GLASS, Fact("why: gas"))
-    if _HERBS.search(item.name) and item.kind == "other" and item.state == "solid":
+    if _says(item, _HERBS) and item.kind == "other" and item.state == "solid":
         return Keeping(GLASS, Fact("why: herbs"))
-    if _BEANS.search(item.name):
+    if _says(item, _BEANS):
         return Keeping(GLASS, Fact("why: beans"))
     if is_citrus(item):
         return Keeping(DAY, Fact("why: citrus"))
@@ -119,7 +124,7 @@ def spoils(item: Ingredient) -> bool:
     if item.kind != "other" or item.id in _STABLE:
         return False
     if item.state == "solid":
-        return bool(_FRESH.search(item.name) or _HERBS.search(item.name))
+        return _says(item, _FRESH) or _says(item, _HERBS)
     salt = sum(item.solutes.get(name, 0.0) for name in ("solids", "potassium"))
     return item.abv < _KEEPS_BY_ALCOHOL and item.acid < _KEEPS_BY_ACID and salt < _KEEPS_BY_SALT
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from .. import texts
 from ..boiling import FLAME
 from ..facts import Fact
 from ..kinds import ABV, TEMPERATURE, VOLUME
@@ -78,7 +78,7 @@ def raw_fruit(agent: str, bottles: Sequence[Ingredient] | None = None) -> tuple[
         return (RAW_FRUIT,)
     out, ours = [], load()
     for bottle in bottles:
-        if any(word.startswith(_SPLITS) for word in re.findall(r"[a-z]+", bottle.name.lower())):
+        if any(word.startswith(_SPLITS) for word in texts.as_read(bottle.name).split()):
             out.append(Fact("raw fruit in it", bottle=bottle.name))
         elif bottle.kind in ("juice", "other") and bottle.id not in ours:
             out.append(Fact("raw fruit perhaps", bottle=repr(bottle.name)))

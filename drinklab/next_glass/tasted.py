@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -74,6 +74,7 @@ class Glass:
 class Tasted:
     """Glasses, and who liked which of two better: (taster, better, worse) by place in `glasses`.
 
+    A taster whose name is spelt in several ways (`texts.called`) goes by the first of them.
     `unread` says which saved trials could not be read, and why: they count as not scored.
     """
 
@@ -81,6 +82,19 @@ class Tasted:
     choices: tuple[tuple[str, int, int], ...] = ()
     shelf: Pantry = field(default_factory=_pantry.load, repr=False, compare=False)
     unread: tuple[InputError, ...] = field(default=(), compare=False)
+
+    def __post_init__(self) -> None:
+        spelt: dict[str, str] = {}
+        for who in self.tasters:
+            spelt.setdefault(texts.called(who), who)
+        if len(spelt) == len(self.tasters):
+            return
+        glasses = (
+            replace(glass, scores=tuple((spelt[texts.called(who)], score) for who, score in glass.scores))
+            for glass in self.glasses
+        )
+        object.__setattr__(self, "glasses", tuple(glasses))
+        object.__setattr__(self, "choices", tuple((spelt[texts.called(who)], *pair) for who, *pair in self.choices))
 
     @property
     def tasters(self) -> tuple[str, ...]:
@@ -188,16 +202,16 @@ def glass(
         For a rating beyond 0 to 10, or two of one taster.
     """
     name = name or setting.recipe.name
-    kept: dict[str, float] = {}
+    kept: dict[str, tuple[str, float]] = {}
     for who, score in scores:
         who = texts.line(texts.clean(who, "taster", 60))
         field_ = f"liking of {name!r} by {who!r}"
-        if who in kept:
+        if texts.called(who) in kept:
             raise InputError(field_, Told("there twice"), "one number")
-        kept[who] = single(number(score, field_), field_)
-        require(field_, kept[who], LOW, HIGH)
+        kept[texts.called(who)] = who, single(number(score, field_), field_)
+        require(field_, kept[texts.called(who)][1], LOW, HIGH)
     served = trial.run(setting, pantry=shelf, draws=0)
-    return Glass(name, setting, _figures(served.served.profile), iced_volume(served), tuple(kept.items()), file)
+    return Glass(name, setting, _figures(served.served.profile), iced_volume(served), tuple(kept.values()), file)
 
 
 def _figures(of: object) -> tuple[float, float, float]:
@@ -246,13 +260,13 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
     for i, one in enumerate(found):
         untold = Glass(one.title, None, _figures(SimpleNamespace(**one.figures)), 0.0, (), one.path.name)
         try:
-            noted = {who: score for _, note in one.notes for who, score in read_note(note, one.title)}
-            said = {**scores.get(i, {}), **noted}
+            noted = [pair for _, note in one.notes for pair in read_note(note, one.title)]
+            said = {texts.called(who): (who, score) for who, score in (*scores.get(i, {}).items(), *noted)}
             if not said and not any(i in pair for _, *pair in choices):
                 glasses.append(untold)
                 continue
             opened = logbook.open_saved(one.path, pantry=shelf)
-            here = glass(opened.setting, opened.pantry, one.title, said.items(), one.path.name)
+            here = glass(opened.setting, opened.pantry, one.title, said.values(), one.path.name)
         except InputError as problem:
             if files is not None:
                 raise
@@ -322,7 +336,7 @@ def read_note(note: str, title: str = "") -> tuple[tuple[str, float], ...]:
                 raise InputError(field_, part, "a name and a number of 0 to 10, such as “Ada 7, Bo 6.5”, or one number")
             points = float(number(last, field_))
             require(field_, points, LOW, HIGH)
-            if (who or ALONE).casefold() in found:
+            if texts.called(who or ALONE) in found:
                 raise InputError(f"{field_} by {who or ALONE!r}", Told("there twice"), "one number")
-            found[(who or ALONE).casefold()] = who or ALONE, points
+            found[texts.called(who or ALONE)] = who or ALONE, points
     return tuple(found.values())

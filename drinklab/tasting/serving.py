@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -47,8 +46,8 @@ class Taster:
 
     @property
     def called(self) -> str:
-        """The name as names are compared, however an accent or a wide letter of it was typed."""
-        return unicodedata.normalize("NFKC", self.name).casefold()
+        """The name as names are compared, see `texts.called`."""
+        return texts.called(self.name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +131,7 @@ _MORE = re.compile(r"[,;/&+=()\[\]]|\s[-–—]|[-–—]\s|\b(no|not|without|al
 
 
 def _tokens(text: str) -> set[str]:
-    words = re.findall(r"[^\W\d_]+", unicodedata.normalize("NFKC", text).casefold())
+    words = texts.as_read(text).split()
     single = [w[:-1] if w.endswith("s") and len(w) > 3 else w for w in words]
     return {_SAME.get(w, w) for w in single} - _FILLER
 

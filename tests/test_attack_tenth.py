@@ -1,0 +1,139 @@
+"""A tenth attack: letters that look like ours, names in other words, one taster under two spellings, long folders.
+
+Each test failed before it was mended.
+"""
+
+import unicodedata
+
+import pytest
+
+from drinklab import logbook, next_glass, pantry, tasting, texts, trial
+from drinklab.batch import storage
+from drinklab.declared import of_animals
+from drinklab.errors import InputError
+from drinklab.gels.words import raw_fruit
+from drinklab.recipe import Recipe
+
+SHELF = pantry.load()
+HEAD = "id,name,kind,abv_percent,sugar_g_l,citric_g_l,allergens\n"
+
+# --- letters that look like ours --------------------------------------------------------------------------------------
+
+# A letter of Cyrillic, Greek, Armenian, Cherokee, or an odd one of ours, in place of one that looks the same (Unicode
+# Technical Standard 39, "confusables.txt", from memory); marks that stand on a letter; letters of mathematics.
+ALIKE = {
+    "gr\u0430pefruit cordial": "grapefruit", "grap\u0435fru\u0456t cordial": "grapefruit",
+    "\u0262\u0280apefru\u0131t cordial": "grapefruit", "\u0261rapefruit cordial": "grapefruit",
+    "\u0435gg foam": "raw_egg", "\u0395GG foam": "raw_egg", "e\u0332g\u0332g\u0332 foam": "raw_egg",
+    "\u13ac\u13c0\u13c0 foam": "raw_egg", "egg_white foam": "raw_egg", "eggs2 foam": "raw_egg",
+    "c\u043effee cordial": "caffeine", "\u0441\u043el\u0430": "caffeine", "t\u03bfnic": "quinine",
+}  # fmt: skip
+
+
+def _own(folder, *rows):
+    (folder / pantry.OWN_FILE).write_text(HEAD + "".join(f"{row}\n" for row in rows), encoding="utf-8")
+    return pantry.load(folder)
+
+
+@pytest.mark.parametrize("name", ALIKE)
+def test_a_letter_that_looks_like_ours_hides_no_caution(tmp_path, name):
+    """What a guest is not told: grapefruit with medicines, raw egg, caffeine, quinine."""
+    assert ALIKE[name] in _own(tmp_path, f"zz,{name},mixer,0,40,0,none")["zz"].cautions
+    data = logbook.snapshot(trial.run(Recipe.parse("60 mL gin\n30 mL lime juice"), pantry=SHELF, draws=0))
+    held = data["ingredients"].pop("lime_juice") | {"id": "zz", "name": name}
+    data["ingredients"]["zz"], data["setting"]["recipe"]["pours"][1]["ingredient"] = held, "zz"
+    assert ALIKE[name].replace("_", " ") in {caution.code for caution in logbook.revive(data, pantry=SHELF).cautions}
+
+
+def test_a_letter_that_looks_like_ours_makes_no_other_bottle(tmp_path):
+    """Its own egg white, without egg's warnings, would stand beside ours."""
+    assert SHELF.find("\u0435gg whit\u0435").id == "egg_white"
+    with pytest.raises(InputError, match="used only once; line 2 has it already"):
+        _own(tmp_path, "a,plum shrub,syrup,0,400,5,none",
+             "c,pl\u03c5m shr\u03c5b,syrup,0,400,5,none")  # fmt: skip
+
+
+@pytest.mark.parametrize("word", ["\u0435ggs", "n\u03c5ts", "m\u0456lk", "\u0261luten"])
+def test_what_a_taster_cannot_have_is_met_in_letters_that_look_like_ours(word):
+    bottle = {"\u0435ggs": "egg liqueur", "n\u03c5ts": "almond milk", "m\u0456lk": "milk punch", "\u0261luten": "rye"}[
+        word
+    ]
+    one = tasting.Sample("Drink", 0.1, bottles=("gin", bottle))
+    assert [why.code for why in tasting.unfit(tasting.Taster("Ada", (word,)), one)] == ["holds"]
+    here = tasting.Sample("Drink", 0.1, bottles=("gin", word))
+    plain = texts.as_read(word)
+    assert [why.code for why in tasting.unfit(tasting.Taster("Ada", (plain,)), here)] == ["holds"]
+    with pytest.raises(InputError, match="a name, and behind a colon"):
+        tasting.read_tasters(f"Ada {word}")
+
+
+def test_words_are_found_in_names_with_marks_and_letters_that_look_like_ours():
+    honey, kiwi, lime, mint = (
+        pantry.Ingredient(id="zz", name=name, kind=kind, abv=0.0, sugar=1.0, acid=1.0, state=state, allergens=())
+        for name, kind, state in (("honey, local", "syrup", "liquid"), ("k\u0456wi juice", "juice", "liquid"),
+                                  ("l\u0456me juice", "juice", "liquid"), ("m\u0456nt", "other", "solid"))
+    )  # fmt: skip
+    assert of_animals(honey) == ("honey",)
+    assert raw_fruit("gelatin", [kiwi])[0].code == "raw fruit in it"
+    assert storage.is_citrus(lime)
+    assert storage.spoils(mint)
+
+
+@pytest.mark.parametrize("name", ["Zo\u00eb", "plum shrub", "\u0448\u0430\u043c\u043f\u0430\u043d\u0441\u043a\u043e\u0435",
+                                  "\u03bf\u03af\u03bd\u03bf\u03c2", "\u68c5\u9152", "rak\u0131"])  # fmt: skip
+def test_a_name_stays_as_it_was_typed(tmp_path, name):
+    """Names are read in our letters only where they are compared."""
+    assert _own(tmp_path, f"zz,{name},syrup,0,400,5,none")["zz"].name == name
+    assert texts.fit(name) == name
+
+
+def test_each_letter_of_the_table_goes_to_one_of_ours():
+    """Small capitals are named by Unicode after the letter that they are."""
+    for sign, ours in texts._LIKE.items():
+        base, name = unicodedata.normalize("NFD", chr(ours))[0], unicodedata.name(chr(sign))
+        assert base.isascii()
+        assert base.isalpha()
+        assert not chr(sign).isascii()
+        assert "SMALL CAPITAL" not in name or name[-1] == base.upper()
+
+
+# --- names in other words ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "code"),
+    [("eggwhite foam", "raw_egg"), ("eggwhites", "raw_egg"), ("albumen", "raw_egg"), ("blanc d'\u0153uf", "raw_egg"),
+     ("clara de huevo", "raw_egg"), ("Eiwei\xdf", "raw_egg"), ("coffees", "caffeine"), ("double espressos", "caffeine"),
+     ("Darjeeling", "caffeine"), ("energy drink", "caffeine"), ("matcha", "caffeine"), ("tonics", "quinine"),
+     ("bitter lemon", "quinine"), ("toronja", "grapefruit"), ("pummelo", "grapefruit"), ("sour orange", "grapefruit"),
+     ("ginger ale", "sparkling"), ("house cola", "sparkling"), ("p\xe9t-nat", "sparkling"), ("Sekt", "sparkling")],
+)  # fmt: skip
+def test_a_name_in_other_words_warns_too(name, code):
+    """Seville oranges: US FDA, consumer update on grapefruit juice; bitter lemon holds quinine (both from memory)."""
+    assert code in pantry._of_name(name, "mixer")
+
+
+@pytest.mark.parametrize(
+    "name", ["eggplant", "tonic syrup", "cola syrup", "rooibos", "bitter orange", "veggie", "lemon"]
+)
+def test_and_others_do_not(name):
+    assert not set(pantry._of_name(name, "mixer")) & {"raw_egg", "sparkling", "grapefruit"}
+
+
+# --- one taster, two spellings ----------------------------------------------------------------------------------------
+
+
+def test_one_taster_under_two_spellings_is_one(tmp_path):
+    """An accent has two codings (Unicode Standard Annex 15): two tasters of one mind made a level of each."""
+    for ml, said in ((45, "Zo\xeb 7, Bo 5"), (46, "Zoe\u0308 6, bo 4"), (47, "ZO\xcb 3")):
+        recipe = Recipe.parse(f"{ml} mL gin\n20 mL lemon juice\n20 mL sugar syrup", technique="shaken")
+        logbook.save(trial.run(recipe, draws=0), tmp_path, note=f"Liking: {said}")
+    found = next_glass.from_logbook(tmp_path)
+    assert found.tasters == ("Zo\xeb", "Bo")
+    assert sorted(glass.scores for glass in found.glasses) == [
+        (("Zo\xeb", 3.0),), (("Zo\xeb", 6.0), ("Bo", 4.0)), (("Zo\xeb", 7.0), ("Bo", 5.0))
+    ]  # fmt: skip
+    with pytest.raises(InputError, match="there twice"):
+        next_glass.read_note("Liking: Zo\xeb 7, Zoe\u0308 6")
+    with pytest.raises(InputError, match="there twice"):
+        next_glass.glass(found.glasses[0].drink, SHELF, scores=[("Zo\xeb", 7), ("Zoe\u0308", 6)])
