@@ -18,7 +18,7 @@ import re
 import secrets
 import stat
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import IO, Any
 
@@ -149,19 +149,54 @@ def write_new(
     folder = Path(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _sweep(folder)
-        taken = [re.fullmatch(rf"{re.escape(stem)}_([0-9]{{1,{_DIGITS}}})\..+", p.name) for p in folder.iterdir()]
-        number = max((int(t[1]) for t in taken if t), default=0)
+        last, left = _last_numbers(folder)
+        number = last.get(stem, 0)
         while True:
             number += 1
             try:
                 name = f"{stem}_{number:02d}"
                 made = {suffix: text(name) if callable(text) else text for suffix, text in texts.items()}
-                return _write_all({folder / f"{name}{suffix}": text for suffix, text in made.items()})
-            except FileExistsError:
-                continue  # someone else took the number meanwhile
+                paths = _write_all({folder / f"{name}{suffix}": text for suffix, text in made.items()})
+            except FileExistsError:  # someone else took the number meanwhile
+                _SEEN.pop(folder, None)
+                last, left = _last_numbers(folder)
+                number = max(number, last.get(stem, 0))
+            else:
+                last[stem] = number
+                _SEEN[folder] = _stamp(folder), last, left
+                return paths
     except OSError as error:
         raise _unwritable(folder, error) from None
+
+
+_NUMBERED = re.compile(rf"_([0-9]{{1,{_DIGITS}}})\.(?=.)")
+# By folder, as long as nobody else writes there: its stamp, the last number of each name, and what savers left or are
+# at. To list it for each of thousands of files takes the square of their count. A number taken meanwhile is refused.
+_SEEN: dict[Path, tuple[tuple[int, int], dict[str, int], list[str]]] = {}
+
+
+def _stamp(folder: Path) -> tuple[int, int]:
+    return (found := folder.stat()).st_ino, found.st_mtime_ns
+
+
+def _last_numbers(folder: Path) -> tuple[dict[str, int], list[str]]:
+    """The last number of each name in a folder, and names of unfinished files: of those, what is old is taken away."""
+    stamp, seen = _stamp(folder), _SEEN.get(folder)
+    if seen is not None and seen[0] == stamp:
+        _sweep(folder, seen[2])
+        return seen[1:]
+    last: dict[str, int] = {}
+    names = os.listdir(folder)
+    left = [name for name in names if name.startswith(_SAVING)]
+    _sweep(folder, left)
+    for name in names:
+        for found in _NUMBERED.finditer(name):
+            stem = name[: found.start()]
+            last[stem] = max(last.get(stem, 0), int(found[1]))
+    if len(_SEEN) > 8:
+        _SEEN.clear()
+    _SEEN[folder] = stamp, last, left
+    return last, left
 
 
 def write_named(path: str | Path, held: bytes) -> bool:
@@ -218,8 +253,12 @@ def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:
     >>> numbered("no such folder", "my_ice", ".json")
     []
     """
-    found = [(int(n[1]), p) for p in Path(folder).glob(f"{stem}_*{suffix}") if (n := re.search(r"_(\d+)$", p.stem))]
-    return [path for _, path in sorted(found)]
+    try:
+        names = os.listdir(folder)
+    except OSError:
+        return []
+    of = re.compile(rf"{re.escape(stem)}_(?:.*_)?([0-9]+){re.escape(suffix)}", re.DOTALL)
+    return [Path(folder) / name for _, name in sorted((int(n[1]), n[0]) for n in map(of.fullmatch, names) if n)]
 
 
 def zipped(held: Mapping[str, str | bytes], day: datetime.date) -> bytes:
@@ -233,9 +272,8 @@ def zipped(held: Mapping[str, str | bytes], day: datetime.date) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
         for name, text in held.items():
-            about = zipfile.ZipInfo(
-                name, (max(day.year, 1980), day.month, day.day, 12, 0, 0)
-            )  # it knows no year before
+            noon = max(day.year, 1980), day.month, day.day, 12, 0, 0  # it knows no year before
+            about = zipfile.ZipInfo(name, noon)
             about.compress_type = zipfile.ZIP_DEFLATED
             file.writestr(about, text)
     return out.getvalue()
@@ -301,7 +339,7 @@ def write_over(path: str | Path, text: str, *, keep: bool = False, through: bool
         target = _led_to(path) if through else path
         target.parent.mkdir(parents=True, exist_ok=True)
         mode = None if target.is_symlink() else _mode(target)
-        _sweep(target.parent)
+        _sweep(target.parent, os.listdir(target.parent))
         name = target.with_name(f"{_SAVING}{secrets.token_hex(4)}")
         try:
             with name.open("xb") as file:
@@ -450,10 +488,9 @@ def _taken(lock: Path, mine: str) -> bool:
 
 
 def _is_stale(lock: Path) -> bool:
-    try:
+    with contextlib.suppress(OSError):
         return time.time() - lock.stat().st_mtime > _STALE
-    except OSError:
-        return False
+    return False
 
 
 def _let_go(lock: Path, mine: str) -> None:
@@ -540,9 +577,9 @@ def _put_back(aside: Path, path: Path) -> None:
         aside.unlink()
 
 
-def _sweep(folder: Path) -> None:
-    """Take away what killed savers left."""
-    for path in folder.glob(f"{_SAVING}*"):
+def _sweep(folder: Path, names: Iterable[str]) -> None:
+    """Take away what killed savers left, of the names in a folder."""
+    for path in (folder / name for name in names if name.startswith(_SAVING)):
         with contextlib.suppress(OSError):
             found = path.lstat()
             if _LEFTOVER.fullmatch(path.name) and stat.S_ISREG(found.st_mode) and time.time() - found.st_mtime > _DEAD:

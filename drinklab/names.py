@@ -17,10 +17,13 @@ STRENGTH = re.compile(
 _PROOF_FIRST = re.compile(r"^(\d[\d.,]*)[ -]proof\s+(.+)$", re.IGNORECASE)
 
 
+_GAPS = dict.fromkeys(map(ord, ",_-"), " ")
+
+
 @functools.lru_cache(maxsize=256)  # a long file of one's own asks for each name several times in a row
 def plain(name: str) -> str:
     """A name as names are compared (`texts.called`), without commas, hyphens and spaces in excess."""
-    return re.sub(r"[\s,_\-]+", " ", texts.called(name)).strip()
+    return " ".join(texts.called(name).translate(_GAPS).split())
 
 
 @functools.cache

@@ -12,11 +12,12 @@ from __future__ import annotations
 import difflib
 import functools
 import re
+import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -306,6 +307,23 @@ def load(folder: str | Path | None = None) -> Pantry:
     own = Path(folder) / OWN_FILE if folder else None
     if own is None or not files.is_there(own):
         return _ours()
+    try:
+        found = own.stat()
+    except OSError:  # reading says what is wrong
+        return _with_own(own)
+    stamp = str(own), found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns
+    if _LOADED.get("stamp") != stamp:  # each answer of a page asks for all of them
+        # One just written may be written again within a tick of the clock that stamps it.
+        settled = abs(time.time_ns() - found.st_mtime_ns) > _TICK
+        _LOADED.update(pantry=_with_own(own), stamp=stamp if settled else None)
+    return cast("Pantry", _LOADED["pantry"])
+
+
+_TICK = 2_000_000_000  # of the coarsest disks in use, memory sticks with FAT [ns]
+_LOADED: dict[str, object] = {}  # the own file read last, with what tells that it is the same
+
+
+def _with_own(own: Path) -> Pantry:
     return _ours().with_items(_own_ingredients(tables.read_file(own, like="ingredients")))
 
 
@@ -403,6 +421,7 @@ _SAID = {
     "sparkling": r"sparkling|carbonated|fizzy",
 }  # fmt: skip
 _SAYS = {caution: re.compile(rf"\b(?:{words})\b") for caution, words in _SAID.items()}
+_SAYS_ANY = re.compile("|".join(words.pattern for words in _SAYS.values()))
 # Said of what is drunk as it is: a cognac may be of Champagne, and a syrup or a vinegar of a soda.
 _SPARKLES = re.compile(
     r"\b(?:proseccos?|champagnes?|cava|cremant|spumante|frizzante|franciacorta|lambrusco|sekt|pet nat|seltzer|kombucha|"
@@ -419,9 +438,13 @@ def _of_name(name: str, kind: str = "") -> tuple[str, ...]:
     (('grapefruit', 'quinine'), ())
     """
     read = texts.as_read(name)
-    said = tuple(caution for caution, words in _SAYS.items() if words.search(read))
+    said = tuple(caution for caution, words in _SAYS.items() if words.search(read)) if _SAYS_ANY.search(read) else ()
     more = kind not in _NO_SPARKLE and "sparkling" not in said and bool(_SPARKLES.search(read))
     return (*said, *["sparkling"] * more)
+
+
+_OTHERS = (*ACIDS, "protein", "fat", "solids")
+_PER_LITRE = {name: f"{name}_g_l" for name in ("sugar", *SUGARS, *_OTHERS)}
 
 
 def _words(cell: str | None) -> tuple[str, ...]:
@@ -430,20 +453,18 @@ def _words(cell: str | None) -> tuple[str, ...]:
 
 
 def _ingredient(row: dict[str, Any], where: str, stated: bool) -> Ingredient:
-    def per_litre(name: str) -> float:
-        return _number(row.get(f"{name}_g_l"))
-
-    sugar = per_litre("sugar")
-    split = {n: per_litre(n) for n in SUGARS}
-    if not any(split.values()):
+    held = {name: grams for name, column in _PER_LITRE.items() if (grams := row.get(column)) and grams == grams}
+    sugar = held.get("sugar", 0.0)
+    split = {n: held[n] for n in SUGARS if n in held}
+    if not split:
         split = {"sucrose": sugar}  # no published split: counted as sucrose
     elif abs(sum(split.values()) - sugar) > 1.0:
         raise InputError(
             f"sugars of {row['name']!r} added up", round(sum(split.values()), 2), f"the total sugar_g_l, {sugar:g} g/L",
             where,
         )  # fmt: skip
-    others = {n: per_litre(n) for n in (*ACIDS, "protein", "fat", "solids")}
-    others |= _potassium(row, sum(others[n] for n in ACIDS))
+    acid = sum(held[n] for n in ACIDS if n in held)
+    others = {n: held[n] for n in _OTHERS if n in held} | _potassium(row, acid)
     return Ingredient(
         id=row["id"],
         name=texts.line(row["name"]),  # a line of a recipe ends where its name does
@@ -451,7 +472,7 @@ def _ingredient(row: dict[str, Any], where: str, stated: bool) -> Ingredient:
         state=row.get("state") or "liquid",
         abv=float(row["abv_percent"]),
         sugar=sugar,
-        acid=sum(others[n] for n in ACIDS),
+        acid=acid,
         abv_pm=_number(row.get("abv_pm")),
         sugar_pm=_number(row.get("sugar_pm")),
         acid_pm=_number(row.get("acid_pm")),

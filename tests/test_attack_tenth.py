@@ -3,15 +3,19 @@
 Each test failed before it was mended.
 """
 
+import json
+import os
 import unicodedata
+from pathlib import Path
 
 import pytest
 
-from drinklab import logbook, next_glass, pantry, tasting, texts, trial
+from drinklab import files, logbook, next_glass, pantry, tables, tasting, texts, trial
 from drinklab.batch import storage
 from drinklab.declared import of_animals
 from drinklab.errors import InputError
 from drinklab.gels.words import raw_fruit
+from drinklab.logbook import saved
 from drinklab.recipe import Recipe
 
 SHELF = pantry.load()
@@ -137,3 +141,95 @@ def test_one_taster_under_two_spellings_is_one(tmp_path):
         next_glass.read_note("Liking: Zo\xeb 7, Zoe\u0308 6")
     with pytest.raises(InputError, match="there twice"):
         next_glass.glass(found.glasses[0].drink, SHELF, scores=[("Zo\xeb", 7), ("Zoe\u0308", 6)])
+
+
+# --- long folders -----------------------------------------------------------------------------------------------------
+
+
+def _counted(monkeypatch, place, name):
+    """Calls of a function, each with the length of what it gave, where that has one."""
+    seen, real = [], getattr(place, name)
+
+    def counting(*args, **kwargs):
+        found = real(*args, **kwargs)
+        seen.append(len(found) if isinstance(found, list) else 1)
+        return found
+
+    monkeypatch.setattr(place, name, counting)
+    return seen
+
+
+def _exported(folder, count):
+    """A file of so many trials, each with something said of it since."""
+    data = logbook.snapshot(trial.run(Recipe.parse("60 mL gin\n30 mL lime juice", name="Punch"), draws=0))
+    data |= {"note": "", "time": "2026-11-02T10:00:00+00:00", "came_from": ""}
+    each = [{"file": f"{n}.json", "trial": data | {"title": f"T{n}"}, "said": [{"note": "x"}]} for n in range(count)]
+    path = folder / f"{count}.json"
+    path.write_text(json.dumps({"trials": each}), encoding="utf-8")
+    return path
+
+
+def test_bringing_trials_in_looks_at_no_name_again_for_each(tmp_path, monkeypatch):
+    """Of 3,000 trials a folder of them was listed for each, and the bottles read: two minutes."""
+    names, bottles = _counted(monkeypatch, os, "listdir"), _counted(monkeypatch, tables, "read_file")
+    (tmp_path / "bar").mkdir()
+    _own(tmp_path / "bar", "zz,plum shrub,syrup,0,400,5,none")
+    monkeypatch.setattr(Path, "iterdir", None)  # other ways to list a folder
+    monkeypatch.setattr(Path, "glob", None)
+    bottles.clear()
+    made, problems = logbook.bring(_exported(tmp_path, 30), tmp_path / "bar")
+    assert (len(made), problems, len({path.name for path in made})) == (30, (), 30)
+    assert sum(names) <= 30
+    assert len(bottles) <= 1
+    monkeypatch.undo()
+    found = logbook.entries(tmp_path / "bar")[0]
+    assert {one.title for one in found} == {f"T{n}" for n in range(30)}
+    assert all(one.all_notes == "x" for one in found)
+
+
+def test_the_same_bottle_of_many_trials_is_checked_once(tmp_path, monkeypatch):
+    logbook.bring(_exported(tmp_path, 20), tmp_path)
+    found = logbook.entries(tmp_path)[0]
+    saved._checked_once.cache_clear()
+    logbook.export(found, tmp_path)
+    assert saved._checked_once.cache_info().misses == 2
+
+
+@pytest.mark.parametrize("name", ["day_07.json", "day_03.json", "day_02.html"])
+def test_a_number_that_another_takes_meanwhile_is_left_to_them(tmp_path, name):
+    """What was last in a folder is remembered only as long as nobody else writes there."""
+    assert files.write_new(tmp_path, "day", {".json": "1"})[0].name == "day_01.json"
+    (tmp_path / name).write_text("theirs")
+    made = files.write_new(tmp_path, "day", {".json": "2", ".html": "2"})
+    assert (tmp_path / name).read_text() == "theirs"
+    assert made[0].stem > name.partition(".")[0]
+    files._SEEN[tmp_path] = files._stamp(tmp_path), {"day": 0}, []  # as where theirs came within a tick of the clock
+    again = files.write_new(tmp_path, "day", {".json": "3"})[0]
+    assert again.stem > made[0].stem
+    assert (tmp_path / name).read_text() == "theirs"
+
+
+def test_own_ingredients_are_read_once_as_long_as_they_are_the_same(tmp_path, monkeypatch):
+    """50,000 of them took 15 s at each answer of a page."""
+    path = tmp_path / pantry.OWN_FILE
+    path.write_text(HEAD + "zz,plum shrub,syrup,0,400,5,none\n", encoding="utf-8")
+    os.utime(path, (1_700_000_000, 1_700_000_000))
+    read = _counted(monkeypatch, tables, "read_file")
+    assert [pantry.load(tmp_path)["zz"].sugar for _ in range(5)] == [400] * 5
+    assert len(read) == 1
+    for grams in (401, 402, 403):  # written again at once, of the same length: read again each time
+        path.write_text(HEAD + f"zz,plum shrub,syrup,0,{grams},5,none\n", encoding="utf-8")
+        assert pantry.load(tmp_path)["zz"].sugar == grams
+    path.unlink()
+    assert "zz" not in pantry.load(tmp_path)
+
+
+@pytest.mark.parametrize("name", ["Punch [old].json", "Punch *.json", "Punch?.json", "Punch_2.json"])
+def test_what_is_said_of_a_trial_of_any_name_is_found(tmp_path, name):
+    """A name that a person gave a file was taken for a pattern: title and notes were not those said last."""
+    first = logbook.save(trial.run(Recipe.parse("60 mL gin\n30 mL lime juice"), draws=0), tmp_path)
+    path = first.rename(first.with_name(name))
+    logbook.record(path, logbook.entry(path).time, title="Late", note="more salt")
+    for one in (logbook.entry(path), logbook.entries(tmp_path)[0][0]):
+        assert (one.title, one.all_notes) == ("Late", "more salt")
+    assert logbook.open_saved(path).note == "more salt"

@@ -305,11 +305,12 @@ def bring(path: str | Path, folder: str | Path) -> Taken:
         data = {"trials": [{"file": path.name, "trial": data, "said": []}]}
     made: dict[str, Path] = {}
     problems: list[str] = []
+    shelf = measured.shelf(folder)
     with damage("file of trials", "trials", path.name):
         several = sorted(data["trials"], key=lambda one: str(one["trial"].get("time", "")))  # what came first, first
         for number, one in enumerate(several, 1):
             try:
-                made[str(one["file"])] = _take(one, made, Path(folder), f"{path.name}, trial {number}")
+                made[str(one["file"])] = _take(one, made, Path(folder), shelf, f"{path.name}, trial {number}")
             except InputError as error:
                 problems.append(str(error))
     return Taken(list(made.values()), tuple(problems))
@@ -326,15 +327,13 @@ def _text_of(path: Path) -> str:
         raise InputError(what, Told("not readable as text"), "UTF-8 text", path.name) from None
 
 
-def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, where: str) -> Path:
+def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, shelf: Pantry, where: str) -> Path:
     """One trial of a file, checked by running it, as a new file with what was said of it since."""
     with damage("saved trial", "a trial", where):
         data = dict(one["trial"])
         line = checked_entry(data, Path(where))
-        run(
-            replace((found := opened(data, pantry=measured.shelf(folder), where=where)).setting, draws=0),
-            pantry=found.pantry,
-        )
+        found = opened(data, pantry=shelf, where=where)
+        run(replace(found.setting, draws=0), pantry=found.pantry)
         before = made.get(line.came_from)
         data["came_from"] = before.name if before is not None else ""
         text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+import json
 import math
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -221,6 +223,12 @@ def saved_ingredients(data: Mapping[str, Any]) -> list[Ingredient]:
 
 
 def _ingredient(key: str, data: Mapping[str, Any]) -> Ingredient:
+    return _checked_once(key, json.dumps(data, ensure_ascii=False))
+
+
+@functools.lru_cache(maxsize=1000)  # trials of one bar hold the same bottles: to check each takes half of opening them
+def _checked_once(key: str, text: str) -> Ingredient:
+    data = json.loads(text)
     known = {f.name for f in fields(Ingredient)}
     values = {k: v for k, v in data.items() if k in known}
     for field in _TEXTS:
