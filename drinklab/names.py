@@ -26,6 +26,25 @@ def plain(name: str) -> str:
     return " ".join(texts.called(name).translate(_GAPS).split())
 
 
+def stands_for(said: str, name: str) -> bool:
+    """Whether some words of a name stand for what has it: they end in what it is, and leave nothing half said.
+
+    A lime syrup is no "falernum (spiced lime syrup liqueur)", sugar water no "tonic water, sugar-sweetened", and a
+    vanilla liqueur not one of "vanilla and anise".
+
+    >>> [stands_for(said, "falernum (spiced lime syrup liqueur)") for said in ("lime syrup", "spiced lime liqueur")]
+    [False, True]
+    """
+    words, inside = plain(said).split(), re.findall(r"\((.*?)\)", name)
+    first, *more = re.sub(r"\s*\(.*?\)", "", name).split(",")
+    ends = {plain(part).removesuffix(" style").split()[-1] for part in (first, *inside)}
+    wholes = [plain(word).split() for part in more for word in re.findall(r"[^\W\d]+-\w+", part)]
+    wholes += [[plain(one) for one in both] for both in re.findall(r"(\w+) and (\w+)", name)]
+    halves = any(0 < len({*whole} & {*words}) < len(whole) for whole in wholes)
+    ends_well = words[-1] in ends or {*plain(first).split()} <= {*words}
+    return ends_well and not halves and ("fruit" not in words or "passion" in words)
+
+
 @functools.cache
 def trade_words() -> Mapping[str, tuple[str, str]]:
     """What the trade calls an ingredient: word -> (its id, ""), or ("", what to write instead).

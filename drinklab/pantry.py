@@ -37,7 +37,7 @@ from .ingredient import (
 from .kinds import ABV
 from .learned import Known, label_of
 from .liquid import ACIDS, COMPONENTS, SUGARS
-from .names import STRENGTH, labelled, pieces, plain, trade_words
+from .names import STRENGTH, labelled, pieces, plain, stands_for, trade_words
 from .units import read
 
 OWN_FILE = "my_ingredients.csv"
@@ -105,8 +105,12 @@ class Pantry(Mapping[str, Ingredient]):
         return self._bottles[key, abv]
 
     def known(self, name: str) -> Ingredient | None:
-        """As `find`, but None where there is none."""
-        return self.find(name) if self._meant(" ".join(name.split()))[0] else None
+        """As `find`, but None where there is none, and at its usual strength where the one said cannot be."""
+        key = self._meant(" ".join(name.split()))[0]
+        try:
+            return self.find(name) if key else None
+        except InputError:
+            return self._items[str(key)]
 
     def find(self, name: str) -> Ingredient:
         """The ingredient that a person means by `name`: its id, its name, the name up to a comma, or its words.
@@ -153,7 +157,8 @@ class Pantry(Mapping[str, Ingredient]):
         known = self._called(stem)
         if not known and self.instead_of(stem):
             return None, ""
-        return known or self._by_words(stem) or self._by_words(name) or self._saved_as(stem), strength
+        found = known or self._said(stem) or self._said(name) or self._saved_as(stem)
+        return found, strength
 
     def _saved_as(self, said: str) -> str | None:
         return next((key for key in self._saved if plain(key) == plain(said)), None)
@@ -193,6 +198,11 @@ class Pantry(Mapping[str, Ingredient]):
         (33.0, None)
         """
         return pieces().get((item.id, piece))
+
+    def _said(self, name: str) -> str | None:
+        """The id of the one that `_by_words` finds, where these words stand for it."""
+        key = self._by_words(name)
+        return key if key is not None and stands_for(name, self._items[key].name) else None
 
     def _by_words(self, name: str) -> str | None:
         """The id of the only one of our ingredients whose name holds all these words ("cold black tea")."""
@@ -281,7 +291,8 @@ class Pantry(Mapping[str, Ingredient]):
 
         None is added of `otherwise`.
         """
-        meant = {item.id, self._meant(" ".join(item.name.split()))[0], self._spoken.get(plain(item.id))}
+        name = " ".join(item.name.split())
+        meant = {item.id, self._meant(name)[0], self._by_words(name), self._spoken.get(plain(item.id))}
         found = [self._items[key] for key in meant if key in self._items]
         stated = item.stated or any(other.stated for other in found)
         named = ((), (), _of_name(item.name, item.kind))

@@ -8,15 +8,17 @@ import os
 import unicodedata
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from drinklab import files, logbook, next_glass, pantry, tables, tasting, texts, trial
+from drinklab import files, logbook, measured, next_glass, pantry, tables, tasting, texts, trial, whatif
 from drinklab.batch import storage
 from drinklab.declared import of_animals
 from drinklab.errors import InputError
 from drinklab.gels.words import raw_fruit
 from drinklab.logbook import saved
 from drinklab.recipe import Recipe
+from drinklab.setting import Setting
 
 SHELF = pantry.load()
 HEAD = "id,name,kind,abv_percent,sugar_g_l,citric_g_l,allergens\n"
@@ -233,3 +235,73 @@ def test_what_is_said_of_a_trial_of_any_name_is_found(tmp_path, name):
     for one in (logbook.entry(path), logbook.entries(tmp_path)[0][0]):
         assert (one.title, one.all_notes) == ("Late", "more salt")
     assert logbook.open_saved(path).note == "more salt"
+
+
+# --- what is typed ----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("said", ["lime syrup", "sugar water", "pink grapefruit", "vanilla liqueur", "herb liqueur",
+                                  "fruit syrup", "fruit liqueur", "spiced syrup", "anise liqueur"])  # fmt: skip
+def test_half_a_name_is_asked_about(said):
+    """Lime syrup was falernum with its alcohol, sugar water tonic water, a vanilla liqueur one of 42 % with anise."""
+    with pytest.raises(InputError, match=f"ingredient is '{said}'"):
+        Recipe.parse(f"45 mL gin\n30 mL {said}")
+
+
+@pytest.mark.parametrize(
+    ("said", "key"),
+    [("cold black tea", "tea_black"), ("dry gin", "gin_london_dry"), ("red wine", "red_wine_dry"),
+     ("hot coffee", "coffee_hot"), ("cream sherry", "sherry_sweet"), ("apple brandy", "calvados"),
+     ("passion syrup", "passion_fruit_syrup"), ("agave tequila", "tequila"), ("almond liqueur", "amaretto"),
+     ("vanilla and anise liqueur", "vanilla_anise_liqueur"), ("Jamaican dark rum", "rum_dark_jamaican")],
+)  # fmt: skip
+def test_and_words_that_say_the_thing_are_read(said, key):
+    assert SHELF.find(said).id == key
+
+
+def test_a_garnish_of_another_strength_brings_its_allergens():
+    """A strength that milk cannot have refused all of the drink."""
+    drink = Recipe.parse("45 mL gin\n20 mL lemon juice", garnish="whole milk, 2 %")
+    assert trial.run(drink, draws=0).allergens == ("milk",)
+
+
+@pytest.mark.parametrize("said", ["Ada - 7", "Ada – 7", "Ada — 7", "Ada: 7", "Ada 7"])
+def test_a_dash_is_no_part_of_a_tasters_name(said):
+    """“Ada -” was another taster than “Ada”."""
+    assert next_glass.read_note(f"Liking: {said}") == (("Ada", 7.0),)
+
+
+@pytest.mark.parametrize("said", ["\u2212 3", "— !7", "? 7, Bo 6"])
+def test_a_sign_is_no_taster(said):
+    with pytest.raises(InputError, match="liking is"):
+        next_glass.read_note(f"Liking: {said}")
+
+
+ODD = ([], [1, 2], (1,), True, "x", "nan", "1_0", b"5", {}, 1j, float("nan"), float("inf"), np.array([1.0, 2.0]))
+
+
+@pytest.mark.parametrize("value", ODD, ids=repr)
+@pytest.mark.parametrize("code", [code for code, question in whatif.QUESTIONS.items() if question.choices is None])
+def test_a_question_takes_one_number(code, value):
+    """What is no number was a traceback, or was read as one."""
+    sour = Setting(Recipe.parse("45 mL gin, 40 %\n20 mL lemon juice\n20 mL honey syrup", technique="shaken"), draws=0)
+    with pytest.raises(InputError):
+        whatif.ask(code, sour, value)
+
+
+def test_a_question_reads_units_as_all_else_does():
+    sour = Setting(Recipe.parse("45 mL gin, 40 %\n20 mL lemon juice\n20 mL honey syrup", technique="shaken"), draws=0)
+    assert str(whatif.ask("spirit", sour, "114 proof").what) == "gin, 57 % in place of gin, 40 %"
+    assert str(whatif.ask("warm bar", sour, "86 °F").what).startswith("Bottles and room at 30 °C")
+
+
+@pytest.mark.parametrize("times", ["1_0", "1e1", "", "two", True, 1.5, "1" * 5000])
+def test_times_are_a_plain_whole_number(times):
+    with pytest.raises(InputError, match="times it was read"):
+        measured.checked("strength", "gin", "40 % vol", times=times)
+
+
+@pytest.mark.parametrize("prior", [float("nan"), float("inf"), None, "x"])
+def test_no_figure_is_joined_with_none(prior):
+    with pytest.raises(InputError, match="the table's figure"):
+        measured.joined(prior, 7, [measured.Reading(53, 1)])

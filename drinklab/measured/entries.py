@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -230,12 +231,11 @@ def _amount(given: object, kind: Kind, field: str) -> float:
 
 
 def _times(given: object) -> int:
-    try:
-        times = int(str(given))
-    except ValueError:
-        raise InputError("times it was read", given, Fact("whole number of readings")) from None
-    require("times it was read", times, 1, 1000)
-    return times
+    text = str(given).strip()
+    if not re.fullmatch(r"[+-]?\d{1,9}", text):
+        raise InputError("times it was read", given, Fact("whole number of readings"))
+    require("times it was read", int(text), 1, 1000)
+    return int(text)
 
 
 # --- the file --------------------------------------------------------------------------------------------------

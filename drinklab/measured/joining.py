@@ -96,6 +96,7 @@ def joined(
     >>> [round(joined(50, 7, [Reading(57, 1, age)], half_life=30).value, 1) for age in (0, 30, 300)]
     [56.9, 53.4, 50.0]
     """
+    require("the table's figure", prior, -1e12, 1e12)
     require("spread of the table's figure", prior_pm, 1e-12, 1e12)
     require("share of an instrument's own", own_share, 0, 1)
     if not readings:

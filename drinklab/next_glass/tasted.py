@@ -30,7 +30,7 @@ ALONE = "you"  # who a lone number in a note is from
 # One standard deviation of a panel's score of a glass, and of a bottle alone about the others. [points]
 _SCORE_PM, _BOTTLE_PM = 0.5, 10.0
 _OURS = re.compile(r"Taster \d+")  # who has no name
-_APART = re.compile(r"[:=]\s*([^\s:=]+)$")
+_APART = re.compile(r"(?:[:=]|(?<=\s)[-–—](?=\s))\s*([^\s:=]+)$")
 _FIGURE = re.compile(r"\W*[\d½¼¾⅓⅔]")
 
 
@@ -332,7 +332,8 @@ def read_note(note: str, title: str = "") -> tuple[tuple[str, float], ...]:
             who = texts.line(who)
             # "Ada 10 of 10" and "Ada 7,5; Bo 3" hold another number, and it is no part of the name
             other = not apart and not _OURS.fullmatch(who) and any(map(_FIGURE.match, who.split()))
-            if "/" in part or other or (not who and len(parts) > 1):
+            nobody = bool(who) and not re.search(r"\w", who)
+            if "/" in part or other or nobody or (not who and len(parts) > 1):
                 raise InputError(field_, part, "a name and a number of 0 to 10, such as “Ada 7, Bo 6.5”, or one number")
             points = float(number(last, field_))
             require(field_, points, LOW, HIGH)

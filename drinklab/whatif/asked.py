@@ -17,6 +17,7 @@ from ..pantry import Ingredient, Pantry
 from ..recipe import Recipe
 from ..setting import Setting
 from ..steps import AddWater
+from ..units import read, single
 from .paired import Change, Sample, paired, samples, told
 from .versions import FRUIT, shelf_of
 
@@ -98,8 +99,9 @@ def ask(code: str, drink: Setting, value: float | str | None = None, *, pantry: 
         offered = question.choices(drink, shelf)
         return question.ask(drink, shelf, next(iter(offered)) if value is None else one_of("swap", value, offered))
     value = question.usual if value is None else value
-    require(question.asks, value, question.low, question.high, question.kind or "")
-    return question.ask(drink, shelf, value)
+    number = single(read(value, question.kind or PERCENT, question.asks), question.asks)
+    require(question.asks, number, question.low, question.high, question.kind or "")
+    return question.ask(drink, shelf, number)
 
 
 def _answer(was: Setting, now: Setting, shelf: Pantry, what: Fact, other: Pantry | None = None) -> Answer:
