@@ -12,12 +12,11 @@ from __future__ import annotations
 import difflib
 import functools
 import re
-import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 
@@ -318,20 +317,7 @@ def load(folder: str | Path | None = None) -> Pantry:
     own = Path(folder) / OWN_FILE if folder else None
     if own is None or not files.is_there(own):
         return _ours()
-    try:
-        found = own.stat()
-    except OSError:  # reading says what is wrong
-        return _with_own(own)
-    stamp = str(own), found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns
-    if _LOADED.get("stamp") != stamp:  # each answer of a page asks for all of them
-        # One just written may be written again within a tick of the clock that stamps it.
-        settled = abs(time.time_ns() - found.st_mtime_ns) > _TICK
-        _LOADED.update(pantry=_with_own(own), stamp=stamp if settled else None)
-    return cast("Pantry", _LOADED["pantry"])
-
-
-_TICK = 2_000_000_000  # of the coarsest disks in use, memory sticks with FAT [ns]
-_LOADED: dict[str, object] = {}  # the own file read last, with what tells that it is the same
+    return tables.once(own, _with_own)
 
 
 def _with_own(own: Path) -> Pantry:

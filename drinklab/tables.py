@@ -17,11 +17,12 @@ import functools
 import io
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar, cast
 
 import numpy as np
 
@@ -197,6 +198,34 @@ def read_file(path: str | Path, like: str = "ingredients") -> Table:
     """
     _resource(like)
     return _checked(Path(path), like)
+
+
+_T = TypeVar("_T")
+_TICK = 2_000_000_000  # of the clock that stamps files, on memory sticks [ns]
+_MOST_KEPT = 8
+_KEPT: dict[tuple[str, str], tuple[tuple[int, ...], object]] = {}
+
+
+def once(path: Path, by: Callable[[Path], _T]) -> _T:
+    """What `by` makes of a file, made anew only when the file is another: each answer of a page asks for it.
+
+    A file just written may be written again within a tick of the clock that stamps it, and is not kept.
+    """
+    try:
+        found = path.stat()
+    except OSError:
+        return by(path)  # which says what is wrong
+    key = str(path), f"{by.__module__}.{by.__qualname__}"
+    stamp = found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns
+    kept = _KEPT.get(key)
+    if kept is not None and kept[0] == stamp:
+        return cast("_T", kept[1])
+    made = by(path)
+    if abs(time.time_ns() - found.st_mtime_ns) > _TICK:
+        if len(_KEPT) >= _MOST_KEPT:
+            _KEPT.clear()
+        _KEPT[key] = stamp, made
+    return made
 
 
 def checked(dataset: str, column: str, word: object, field: str) -> str:

@@ -17,6 +17,7 @@ from drinklab.declared import of_animals
 from drinklab.errors import InputError
 from drinklab.gels.words import raw_fruit
 from drinklab.logbook import saved
+from drinklab.measured import joint
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 
@@ -305,3 +306,20 @@ def test_times_are_a_plain_whole_number(times):
 def test_no_figure_is_joined_with_none(prior):
     with pytest.raises(InputError, match="the table's figure"):
         measured.joined(prior, 7, [measured.Reading(53, 1)])
+
+
+def test_measurements_are_joined_once_as_long_as_they_are_the_same(tmp_path, monkeypatch):
+    """Of 20,000 readings each answer of a page took ten seconds; and two folders never stand for each other."""
+    for folder, said in (("a", "40.2 % vol"), ("b", "40.6 % vol")):
+        measured.add(tmp_path / folder, measured.checked("strength", "gin, 40 %", said, instrument="density meter"))
+        os.utime(tmp_path / folder / measured.OWN_FILE, (1_700_000_000, 1_700_000_000))
+    joined = _counted(monkeypatch, joint, "join")
+    found = [measured.shelf(tmp_path / "a").find("gin, 40 %").abv for _ in range(5)]
+    assert len(joined) <= 1
+    assert len(set(found)) == 1
+    assert measured.shelf(tmp_path / "b").find("gin, 40 %").abv > found[0]
+    assert measured.shelf(tmp_path / "a").find("gin, 40 %").abv == found[0]
+    measured.add(tmp_path / "a", measured.checked("strength", "gin, 40 %", "40.3 % vol", instrument="density meter"))
+    assert measured.shelf(tmp_path / "a").find("gin, 40 %").abv > found[0]
+    (tmp_path / "a" / measured.OWN_FILE).unlink()
+    assert measured.shelf(tmp_path / "a").find("gin, 40 %").measured == ()

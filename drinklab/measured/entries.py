@@ -255,7 +255,11 @@ def load(folder: str | Path) -> tuple[Entry, ...]:
     ()
     """
     path = Path(folder) / OWN_FILE
-    return of_table(tables.read_file(path, like="measurements")) if files.is_there(path) else ()
+    return tables.once(path, _load) if files.is_there(path) else ()
+
+
+def _load(path: Path) -> tuple[Entry, ...]:
+    return of_table(tables.read_file(path, like="measurements"))
 
 
 def of_table(table: tables.Table) -> tuple[Entry, ...]:
@@ -337,8 +341,12 @@ def _there(path: Path) -> tuple[tables.Sheet, bool]:
     except (InputError, OSError, ValueError):
         return new, True
     rows: dict[str | None, dict[str, str]] = {}
+    try:
+        all_sound = bool(of_table(tables.read_text(text.removeprefix(sheet.mark), path.name, like="measurements")))
+    except InputError:
+        all_sound = False  # each by itself then
     for row in sheet.rows:
-        if row.get("id") not in rows and _sound(row, sheet, path.name):
+        if row.get("id") not in rows and (all_sound or _sound(row, sheet, path.name)):
             rows[row["id"]] = row
     header = [column for column in dict.fromkeys(sheet.header) if column in COLUMNS or column.startswith("note")]
     damaged = sheet.over or len(rows) < len(sheet.rows) or len(header) < len(sheet.header)

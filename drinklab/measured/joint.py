@@ -218,7 +218,7 @@ def of_folder(folder: str | Path, today: datetime.date | None = None) -> Joint:
     InputError
         For a bad row of the person's own ingredients or measurements, by file, line and column.
     """
-    return join(gathered(folder), _pantry.load(folder), today)
+    return _once(gathered(folder), _pantry.load(folder), today)
 
 
 def gathered(folder: str | Path, without: str = "") -> tuple[Entry, ...]:
@@ -246,7 +246,21 @@ def shelf(folder: str | Path | None = None, today: datetime.date | None = None, 
     table = _pantry.load(folder)
     if folder is None or not (found := gathered(folder, without)):
         return table
-    return join(found, table, today).shelf
+    return _once(found, table, today).shelf
+
+
+_LAST: list[tuple[Pantry, tuple[Entry, ...], datetime.date, Joint]] = []
+
+
+def _once(entries: tuple[Entry, ...], table: Pantry, today: datetime.date | None) -> Joint:
+    """`join`, of the same table, entries and day only once: each answer of a page asks for it."""
+    day = today or datetime.date.today()
+    for kept, same, then, made in _LAST[:1]:
+        if kept is table and then == day and same == entries:
+            return made
+    made = join(entries, table, day)
+    _LAST[:] = [(table, entries, day, made)]
+    return made
 
 
 def add(folder: str | Path, entry: Entry, today: datetime.date | None = None) -> Reviewed:
