@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drinklab import files, logbook, measured, next_glass, pantry, tables, tasting, texts, trial, whatif
+from drinklab import files, forgiving, logbook, measured, next_glass, pantry, tables, tasting, texts, trial, whatif
 from drinklab.batch import storage
 from drinklab.declared import of_animals
 from drinklab.errors import InputError
@@ -323,3 +323,45 @@ def test_measurements_are_joined_once_as_long_as_they_are_the_same(tmp_path, mon
     assert measured.shelf(tmp_path / "a").find("gin, 40 %").abv > found[0]
     (tmp_path / "a" / measured.OWN_FILE).unlink()
     assert measured.shelf(tmp_path / "a").find("gin, 40 %").measured == ()
+
+
+# --- what is brought in, and who tastes -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("odd", [5, None, "x", [], {}, {"trial": 5}, {"trial": {"time": 3}, "file": "y"}])
+def test_one_odd_trial_of_a_file_does_not_keep_the_rest_away(tmp_path, odd):
+    path = _exported(tmp_path, 3)
+    held = json.loads(path.read_text(encoding="utf-8"))["trials"]
+    path.write_text(json.dumps({"trials": [held[0], odd, held[1], held[2] | {"file": None}]}), encoding="utf-8")
+    made, (said,) = logbook.bring(path, tmp_path / "bar")
+    assert len(made) == len(list((tmp_path / "bar" / logbook.TRIALS).glob("*.json"))) == 3
+    assert said.startswith("3.json, trial ")
+
+
+def test_all_that_was_brought_in_is_told(tmp_path):
+    """Two trials of one name in a file: both were written, and one of them told."""
+    path = _exported(tmp_path, 2)
+    held = json.loads(path.read_text(encoding="utf-8"))["trials"]
+    del held[0]["file"]
+    path.write_text(json.dumps({"trials": [held[0], held[1], held[1]]}), encoding="utf-8")
+    made, problems = logbook.bring(path, tmp_path)
+    assert (len(set(made)), problems) == (3, ())
+
+
+@pytest.mark.parametrize("line", ["Ada vegan", "Ada, vegetarian", "Ada shellfish", "Ada coeliac", "Bo pregnant"])
+def test_what_keeps_somebody_from_a_drink_is_no_name(line):
+    with pytest.raises(InputError, match="behind a colon"):
+        tasting.read_tasters(line)
+    name, word = line.replace(",", "").split()
+    taster = tasting.read_tasters(f"{name}: {word}")[0]
+    assert tasting.unfit(taster, tasting.Sample("Drink", 0.1))[0].code == "not known"
+
+
+@pytest.mark.parametrize("bands", [None, {}, 5, "abv", {"abv": 5j}, {"abv": (float("nan"), 5)}, {"abv": ("x", 5)},
+                                   {"abv": (5, 1)}, {"cost": (0, 5)}, {"gin": (0, 5)}])  # fmt: skip
+def test_pours_are_held_against_bands_that_are_some(bands):
+    """Against what is no number no pour lay inside, as though all of them missed."""
+    drink = Recipe.parse("45 mL gin\n20 mL lemon juice", technique="shaken")
+    with pytest.raises(InputError):
+        forgiving.pours_inside(drink, bands)
+    assert forgiving.pours_inside(drink, {"abv": ("0 %", "100 %"), "volume": ("1 oz", "9 oz")}).all()

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from .. import reach, trial
-from ..errors import InputError
+from ..errors import InputError, one_of
 from ..pantry import Pantry
-from ..profile import profile
+from ..profile import AXES, profile
 from ..reach.sums import MET, Bands
 from ..recipe import Recipe
 from ..setting import Setting, as_setting
@@ -83,7 +83,8 @@ def pours_inside(drink: Recipe | Setting, bands: Bands, *, pantry: Pantry | None
     >>> int(pours_inside(sour, {"abv": (0, 100)}).sum()), int(pours_inside(sour, {"abv": (17, 19)}).sum()) < 1000
     (1000, True)
     """
-    setting = as_setting(drink, **changes)
+    setting, bands = as_setting(drink, **changes), reach.bands_of(bands, {})
+    one_of("figure of the pours", next(iter({*bands} - {*AXES, "volume"}), "volume"), (*AXES, "volume"))
     if setting.draws < 1:
         raise InputError("draws", setting.draws, "at least 1, to count a share of them")
     alone = replace(setting, steps=(), beside=(), serves=1, serve_volume=None)

@@ -304,16 +304,27 @@ def bring(path: str | Path, folder: str | Path) -> Taken:
     if "trials" not in data:
         data = {"trials": [{"file": path.name, "trial": data, "said": []}]}
     made: dict[str, Path] = {}
+    paths: list[Path] = []
     problems: list[str] = []
     shelf = measured.shelf(folder)
     with damage("file of trials", "trials", path.name):
-        several = sorted(data["trials"], key=lambda one: str(one["trial"].get("time", "")))  # what came first, first
-        for number, one in enumerate(several, 1):
-            try:
-                made[str(one["file"])] = _take(one, made, Path(folder), shelf, f"{path.name}, trial {number}")
-            except InputError as error:
-                problems.append(str(error))
-    return Taken(list(made.values()), tuple(problems))
+        several = sorted(data["trials"], key=_when)  # what came first, first
+    for number, one in enumerate(several, 1):
+        where = f"{path.name}, trial {number}"
+        try:
+            with damage("saved trial", "a trial", where):
+                named = str(one.get("file", ""))
+                paths.append(_take(one, made, Path(folder), shelf, where))
+                made[named] = paths[-1]
+        except InputError as error:
+            problems.append(str(error))
+    return Taken(paths, tuple(problems))
+
+
+def _when(one: Any) -> str:
+    """When a trial of a file was saved; "" where it does not say, which reading it tells."""
+    held = one.get("trial") if isinstance(one, dict) else None
+    return str(held.get("time", "")) if isinstance(held, dict) else ""
 
 
 def _text_of(path: Path) -> str:

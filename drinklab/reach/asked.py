@@ -195,6 +195,9 @@ def bands_of(target: Mapping[str, Any], tolerance: Mapping[str, Any]) -> dict[st
     """Each wanted figure as a band (low, high), a number widened by its tolerance; arguments as for `reach`."""
     if not target:
         raise InputError("target", "", f"at least one of {', '.join(AXES)}")
+    for called_, held in (("target", target), ("tolerance", tolerance)):
+        if not isinstance(held, Mapping):
+            raise InputError(called_, Told(f"a {type(held).__name__}"), f"figures by name: {', '.join(AXES)}")
     for axis in (*target, *tolerance):
         one_of("figure of the target", axis, AXES)
     bands: dict[str, tuple[float, float]] = {}

@@ -123,6 +123,9 @@ _SAME = {
     "sulfite": "sulphite", "sulfur": "sulphur", "lactose": "milk", "dairy": "milk", "cream": "milk", "soya": "soybean",
     "soy": "soybean", "wheat": "gluten", "rye": "gluten", "barley": "gluten", "oat": "gluten", "spelt": "gluten",
 }  # fmt: skip
+# What else is said behind a name, and is on no list.
+_DIETS = {"vegan", "vegetarian", "halal", "kosher", "coeliac", "celiac", "shellfish", "pregnant", "diabetic", "sober",
+          "honey", "gelatin", "gelatine", "meat", "pork", "coffee", "medicine", "medication", "driving"}  # fmt: skip
 _FILLER = {"no", "any", "all", "of", "to", "the", "in", "containing", "allergy", "allergic", "product", "tree",
            "dioxide", "seed"}  # fmt: skip
 
@@ -197,7 +200,7 @@ def read_tasters(text: str) -> tuple[Taster, ...]:
             continue
         name, colon, avoids = raw.replace("：", ":").partition(":")
         name = texts.line(texts.clean(name, "name of a taster", 60))
-        if not colon and (_MORE.search(name) or _tokens(name) & _KNOWN):
+        if not colon and (_MORE.search(name) or _tokens(name) & (_KNOWN | _DIETS)):
             allowed = (
                 "a name, and behind a colon what they can't have, such as “Ada: eggs, milk”; “Ada:” is a name alone"
             )
