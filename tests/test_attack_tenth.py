@@ -365,3 +365,22 @@ def test_pours_are_held_against_bands_that_are_some(bands):
     with pytest.raises(InputError):
         forgiving.pours_inside(drink, bands)
     assert forgiving.pours_inside(drink, {"abv": ("0 %", "100 %"), "volume": ("1 oz", "9 oz")}).all()
+
+
+def test_what_was_said_of_a_trial_keeps_its_day(tmp_path):
+    """A logbook that was taken along as JSON had said all of it today."""
+    path = _exported(tmp_path, 1)
+    held = json.loads(path.read_text(encoding="utf-8"))["trials"]
+    held[0]["said"] = [{"note": "thin", "time": "2026-11-03T10:00:00.123456+00:00"}, {"title": "Late"}]
+    path.write_text(json.dumps({"trials": held}), encoding="utf-8")
+    logbook.bring(path, tmp_path / "bar")
+    first = logbook.entries(tmp_path / "bar")[0]
+    logbook.bring(logbook.export(first, tmp_path / "bar")[0], tmp_path / "other")
+    for one in (first[0], logbook.entries(tmp_path / "other")[0][0]):
+        assert [(when.isoformat()[:10], note) for when, note in one.notes] == [("2026-11-03", "thin")]
+        assert one.title == "Late"
+    held[0]["said"][0]["time"] = "soon"
+    path.write_text(json.dumps({"trials": held}), encoding="utf-8")
+    made, (said,) = logbook.bring(path, tmp_path / "bad")
+    assert made == []
+    assert "trial 1" in said

@@ -246,7 +246,8 @@ def export(among: Sequence[Entry], folder: str | Path) -> list[Path]:
 
 def _plain(record: records.Record) -> dict[str, Any]:
     said = {"title": record.title, "note": record.note, "in_bin": record.in_bin}
-    return {key: value for key, value in said.items() if value not in ("", None)}
+    kept = {key: value for key, value in said.items() if value not in ("", None)}
+    return kept | {"time": record.time.isoformat()} if kept else {}
 
 
 def _row(one: Entry, setting: Setting, shelf: Pantry) -> dict[str, str]:
@@ -348,16 +349,25 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, shelf: Pantr
         before = made.get(line.came_from)
         data["came_from"] = before.name if before is not None else ""
         text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
-        later = [{k: v for k, v in said.items() if k in ("title", "note", "in_bin")} for said in one.get("said", ())]
-        later = [said for said in later if said]  # a tasting or a photograph stays where it is
+        held = [({k: v for k, v in said.items() if k in ("title", "note", "in_bin")}, _then(said.get("time")))
+                for said in one.get("said", ())]  # fmt: skip
+        later = [(said, then) for said, then in held if said]  # a tasting or a photograph stays where it is
         if len(later) > _MOST_SAID:
             raise InputError("what was said of the trial", Told(f"{len(later):,} times"), f"at most {_MOST_SAID}")
-        for said in later:
+        for said, _ in later:
             records.checked(**said)  # all of it before anything is written
         path = write_new(folder / TRIALS, f"{line.time:%Y-%m-%d}_{slug(line.drink)}", {".json": text})[0]
-        for said in later:
-            records.write(path, line.time, **said)
+        for said, then in later:
+            records.write(path, line.time, **said, time=then)
         return path
+
+
+def _then(text: object) -> datetime | None:
+    """When something was said, as a file has it; None where it does not say, or says that it was later than now."""
+    if text is None:  # of an earlier Drinklab
+        return None
+    then = datetime.fromisoformat(str(text)).astimezone()
+    return then if then <= datetime.now().astimezone() else None
 
 
 def _from_table(text: str, name: str, folder: str | Path) -> tuple[list[Path], tuple[str, ...]]:

@@ -63,8 +63,11 @@ def write(
     tasting: str = "",
     photo: str = "",
     in_bin: bool | None = None,
+    time: datetime | None = None,
 ) -> Path:
     """Write a record of the trial in `path`, which was saved at `saved`, as a new file.
+
+    `time` is when it was said: now, or where it comes from elsewhere, then.
 
     Raises
     ------
@@ -73,8 +76,8 @@ def write(
     """
     path = Path(path)
     said = checked(title, note, tasting, photo, in_bin)
-    now = datetime.now().astimezone().isoformat(timespec="milliseconds")
-    about = {"format": _FORMAT, "drinklab": __version__, "of": path.name, "saved": saved.isoformat(), "time": now}
+    then = (time or datetime.now()).astimezone().isoformat(timespec="milliseconds" if time is None else "auto")
+    about = {"format": _FORMAT, "drinklab": __version__, "of": path.name, "saved": saved.isoformat(), "time": then}
     text = json.dumps(about | said, ensure_ascii=False, indent=1)
     return files.write_new(path.parent / RECORDS, path.stem, {".json": text})[0]
 
