@@ -37,7 +37,8 @@ def stands_for(said: str, name: str) -> bool:
     """
     words, inside = plain(said).split(), re.findall(r"\((.*?)\)", name)
     first, *more = re.sub(r"\s*\(.*?\)", "", name).split(",")
-    ends = {plain(part).removesuffix(" style").split()[-1] for part in (first, *inside)}
+    parts = (plain(part).removesuffix(" style").split() for part in (first, *inside))
+    ends = {part[-1] for part in parts if part}
     wholes = [plain(word).split() for part in more for word in re.findall(r"[^\W\d]+-\w+", part)]
     wholes += [[plain(one) for one in both] for both in re.findall(r"(\w+) and (\w+)", name)]
     halves = any(0 < len({*whole} & {*words}) < len(whole) for whole in wholes)

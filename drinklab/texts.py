@@ -24,8 +24,8 @@ _UNFIT = re.compile(r"[\x00-\x08\x0b-\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\u
 _TURNS = r"[\u061c\u180b-\u180f\u200c-\u200f\ufe00-\ufe0f]+"
 _UNSEEN = re.compile(
     r"[\u00ad\u034f\u115f\u1160\u17b4\u17b5\u200b\u2060-\u2065\u206a-\u206f\u2800\u3164\ufeff\uffa0\U000e0000-\U000e007f]"
-    rf"|(?<=[A-Za-z0-9]){_TURNS}|{_TURNS}(?=[A-Za-z0-9])"
 )
+_JOINS = re.compile(rf"(?<=[A-Za-z0-9]){_TURNS}|{_TURNS}(?=[A-Za-z0-9])")
 
 # Letters of other scripts, and odd ones of ours, that look like one of ours: of "confusables.txt" of Unicode Technical
 # Standard 39 those that a word can be written in; from memory. A line each of Cyrillic (small, capitals), Greek,
@@ -80,7 +80,7 @@ def fit(text: str) -> str:
     """
     if text.isascii() and text.isprintable():  # as nearly every text is, a hundred of them in a saved trial
         return text
-    return _UNSEEN.sub("", _UNFIT.sub(" ", text)).replace("\r\n", "\n").replace("\r", "\n")
+    return _JOINS.sub("", _UNSEEN.sub("", _UNFIT.sub(" ", text))).replace("\r\n", "\n").replace("\r", "\n")
 
 
 def line(text: str) -> str:
@@ -100,7 +100,8 @@ def called(name: str) -> str:
     """
     if name.isascii():
         return name.casefold()
-    return unicodedata.normalize("NFKC", name).translate(_LIKE).casefold()
+    read = fit(unicodedata.normalize("NFKC", name).translate(_LIKE)).casefold()
+    return unicodedata.normalize("NFC", read)
 
 
 def as_read(text: str) -> str:
@@ -112,7 +113,7 @@ def as_read(text: str) -> str:
     ('creme de pamplemousse', 'grapefruit')
     """
     if not text.isascii():
-        text = _MARKS.sub("", unicodedata.normalize("NFKD", text).translate(_LIKE))
+        text = fit(_MARKS.sub("", unicodedata.normalize("NFKD", text)).translate(_LIKE))
     text = text.casefold()
     if not text.isascii():
         text = "".join(_JOINED.get(letter, letter) for letter in text)

@@ -5,6 +5,7 @@ Each test failed before it was mended.
 
 import json
 import os
+import random
 import unicodedata
 from pathlib import Path
 
@@ -33,7 +34,7 @@ ALIKE = {
     "\u0262\u0280apefru\u0131t cordial": "grapefruit", "\u0261rapefruit cordial": "grapefruit",
     "\u0435gg foam": "raw_egg", "\u0395GG foam": "raw_egg", "e\u0332g\u0332g\u0332 foam": "raw_egg",
     "\u13ac\u13c0\u13c0 foam": "raw_egg", "egg_white foam": "raw_egg", "eggs2 foam": "raw_egg",
-    "c\u043effee cordial": "caffeine", "\u0441\u043el\u0430": "caffeine", "t\u03bfnic": "quinine",
+    "c\u043effee cordial": "caffeine", "\u0441\u043e\u200d\u04cf\u0430": "caffeine", "\u0441\u043el\u0430": "caffeine", "t\u03bfnic": "quinine",
 }  # fmt: skip
 
 
@@ -102,6 +103,21 @@ def test_each_letter_of_the_table_goes_to_one_of_ours():
         assert base.isalpha()
         assert not chr(sign).isascii()
         assert "SMALL CAPITAL" not in name or name[-1] == base.upper()
+
+
+def test_what_is_compared_and_read_is_so_once_and_for_all():
+    """Reading again what was read changes nothing, whatever letters, marks and joiners it is made of."""
+    chance = random.Random(10)
+    signs = [
+        *map(chr, texts._LIKE),
+        *"aeEgG \u0301\u0308\u0332\u200d\xad,-_(45\xbd\u0130\xdf\u0153\u5375\U0001f95a\ud800",
+    ]
+    for _ in range(3000):
+        text = "".join(chance.choices(signs, k=chance.randint(0, 12)))
+        for read in (texts.called, texts.as_read, texts.fit):
+            once = read(text)
+            assert read(once) == once, ascii(text)
+        assert texts.as_read(texts.called(text)) == texts.as_read(text), ascii(text)
 
 
 # --- names in other words ---------------------------------------------------------------------------------------------
