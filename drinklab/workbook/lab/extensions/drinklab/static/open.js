@@ -204,8 +204,10 @@
 
     // A kernel that this page has run before, or another page has, holds widgets that nobody knows any more.
     async function beginAnew(session) {
-      const kernel = session.session?.kernel;
-      if (!kernel || kernel.status === "dead") {
+      const kernel = session.session?.kernel, {kernels} = app.serviceManager;
+      await kernels.refreshRunning();
+      // The page hears of an end later than a hand may ask to go on, and what has ended gives no answer.
+      if (!kernel || kernel.status === "dead" || ![...kernels.running()].some(({id}) => id === kernel.id)) {
         await session.sessionManager.refreshRunning(); // which lets go of what has ended
         return session.changeKernel({ name: session.kernelPreference.name });
       }
