@@ -129,8 +129,11 @@
       asked.delete(path);
       sessionStorage.removeItem(kept(path)); // the next page begins its own
       fresh.set(panel, null);
+      let known = false; // it may be asked for again, when the page has long run
       session.initialize = async () => {
         const ours = await begun;
+        if (known) return initialize.call(session);
+        known = true;
         if (ours) fresh.set(panel, id);
         if (ours !== false) {
           const name = session.kernelPreference.name || "python3";
