@@ -75,12 +75,12 @@ def measured(page, address):
             if not times:
                 continue
             missed = sum(not one for one in times)
-            middle, worst = middle_and_worst([one for one in times if one] or [float("nan")])
-            print(
-                f"  {title or number}, {name}: {what} {middle:.0f}/{worst:.0f} ms, {middle / yard[0]:.1f} of the bare label"
-                + (f"; {missed} of {len(times)} presses changed nothing" if missed else ""),
-                flush=True,
-            )
+            told = "not moved"
+            if missed < len(times):
+                middle, worst = middle_and_worst([one for one in times if one])
+                told = f"{middle:.0f}/{worst:.0f} ms, {middle / yard[0]:.1f} of the bare label"
+                told += f"; {missed} of {len(times)} presses changed nothing" if missed else ""
+            print(f"  {title or number}, {name}: {what} {told}", flush=True)
 
 
 def main(names):

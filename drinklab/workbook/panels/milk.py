@@ -263,13 +263,14 @@ class WashPanel(Pictured, Lesson):
         )  # fmt: skip
         washed = seen.washed.best()
         mixed = now.stages[len(now.stages) - 2 - len(done) + done.index(seen)]
-        stages = _stage_table(now, seen, washed, show)
         headline = _wash_headline(now, mixed, washed, show)
         missing = self._missing_water(now, mixed)
         words = self._told(washed, missing)
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.washed, self.made, self._missing = washed, now, missing
         self.headline.value = headline
+        if self._curve[1] is not None:  # on the last curve, until this drink's own is worked out
+            self._draw(wash_rows(self._curve[1], washed, mixed.profile.volume, show), show)
         tell()
         curve = self._over_shares(whole.before(step), mixed.liquid, washed)
         self._draw(wash_rows(curve, washed, mixed.profile.volume, show), show)
@@ -280,7 +281,7 @@ class WashPanel(Pictured, Lesson):
         )
         self.words.value = words
         self.ice_water.layout.display = None if missing else "none"
-        self.stages.value = stages
+        self.stages.value = _stage_table(now, seen, washed, show)
         return now
 
     def _missing_water(self, now: trial.Trial, mixed: Stage) -> float:
