@@ -20,7 +20,7 @@ import numpy as np
 
 from . import kinds
 from .errors import InputError, Told, require
-from .facts import Fact, kind_of, say
+from .facts import Fact, kind_of
 from .kinds import SINGLE, VOLUME, Given, Number
 from .learned import Known, Learned
 from .liquid import Liquid
@@ -369,11 +369,6 @@ class Way:
     lost: tuple[float, float]
     told: Fact
     source: str
-
-    @property
-    def what(self) -> str:
-        """`told` as a sentence."""
-        return say(self.told)
 
 
 _PRACTICE = "common practice, no published source"

@@ -9,6 +9,7 @@ from long_run import some
 
 from drinklab import classics, dilution, pantry, profile, trial, whatif
 from drinklab.errors import InputError
+from drinklab.facts import say
 from drinklab.pantry import Ingredient
 from drinklab.recipe import Pour, Recipe
 from drinklab.setting import Setting
@@ -121,9 +122,9 @@ def test_nothing_is_taken_below_zero_and_it_says_so():
     short = Recipe.parse("45 mL gin\n5 mL lemon juice", technique="shaken")  # less than a quarter ounce
     lemon = next(e for e in whatif.sensitivity(short) if e.name == SHELF["lemon_juice"].name)
     assert lemon.less is None
-    assert "no more than one step of 7.4 mL is there, so only more was tried" in lemon.note
+    assert "no more than one step of 7.4 mL is there, so only more was tried" in say(lemon.notes)
     assert effects[SHELF["gin"].name].less is not None
-    assert effects[SHELF["gin"].name].note == ""
+    assert effects[SHELF["gin"].name].notes == ()
     # the only thing on the ice cannot be taken away whole
     topped = Recipe.parse("5 mL gin\ntop 90 mL tonic water", technique="built", serve="long")
     assert next(e for e in whatif.sensitivity(topped, measure=5) if e.name == SHELF["gin"].name).less is None
@@ -133,8 +134,8 @@ def test_a_dry_solid_is_told_in_grams_and_may_not_dissolve():
     sweet = Recipe.parse("20 mL water\n38 g white sugar", technique="none")
     sugar = next(e for e in whatif.sensitivity(sweet, measure="1 barspoon") if e.unit == "g")
     assert sugar.step == pytest.approx(4.2)  # a level teaspoon of 5 mL (USDA SR28 19335)
-    assert "does not dissolve" in sugar.note  # Bubnik and Kadlec 1995: 40 g in 20 g of water at 20 °C
-    assert not [e for e in whatif.sensitivity(BRANCH) if "dissolve" in e.note]
+    assert "does not dissolve" in say(sugar.notes)  # Bubnik and Kadlec 1995: 40 g in 20 g of water at 20 °C
+    assert not [e for e in whatif.sensitivity(BRANCH) if "dissolve" in say(e.notes)]
 
 
 def test_measures_in_any_unit():

@@ -12,7 +12,7 @@ from .. import classics as _classics
 from .. import trial
 from ..classics import Classics
 from ..errors import InputError
-from ..facts import Fact, say
+from ..facts import Fact
 from ..ingredient import composition_of
 from ..kinds import MASS, VOLUME, Given, Kind
 from ..learned import tool_of
@@ -57,11 +57,6 @@ class Effect:
     less: dict[str, float] | None
     distance: float
     notes: tuple[Fact, ...] = ()
-
-    @property
-    def note(self) -> str:
-        """`notes` in plain sentences."""
-        return say(self.notes)
 
 
 def sensitivity(

@@ -248,10 +248,7 @@ def _moved_words(effects: tuple[whatif.Effect, ...], show: Display) -> str:
         name, how = effect_words(rest[0], show)
         said.append(f"{len(rest)} more move it less, at most {rest[0].distance:.2f}: {name}, {how}.")
     for effect in effects[:MOST]:
-        if effect.less is None:
-            said.append(f"{effect.name}: less than one step is there, so only more was tried.")
-        if "dissolve" in effect.note:
-            said.append(f"{effect.name}: the sugar of one step more does not dissolve before the ice.")
+        said += map(show.say, effect.notes)
     return element("div", *map(para, said), class_="dl-quiet") if said else ""
 
 

@@ -87,7 +87,7 @@ class FilterPanel(Pictured, AfterWash):
              self.log_head, self.reading, self.text, self.new_papers, self.returned,
              w.HBox([self.save_button, self.put_button])],
             [self.picture, self.words],
-            [Html(_ways_table())],
+            [Html(_ways_table(show))],
             answer=self.headline,
         )  # fmt: skip
         self._answers_to(self.filters, self.funnel, self.text, self.new_papers)
@@ -297,10 +297,10 @@ def _line_words(forecast: Forecast) -> str:
     return f"{said} It bends {way}, by {100 * abs(line.bend):.0f} % of the time so far."
 
 
-def _ways_table() -> str:
+def _ways_table(show: Display) -> str:
     rows = [
-        (way.name, _span(way.minutes), f"{100 * way.lost[0]:.0f} to {100 * way.lost[1]:.0f} %", wrapped(way.what),
-         wrapped(way.source, 30))
+        (way.name, _span(way.minutes), f"{100 * way.lost[0]:.0f} to {100 * way.lost[1]:.0f} %",
+         wrapped(show.say(way.told)), wrapped(way.source, 30))
         for way in filtering.ways()
     ]  # fmt: skip
     head = ("Way", "half a litre takes", "and loses", "what to know", "source")
