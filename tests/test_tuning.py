@@ -123,7 +123,10 @@ def test_a_step_that_cannot_be_taken_away_is_not_drawn(drink):
     row = next(r for r in drink.chart.rows["effects"] if r["name"].startswith("honey") and "poured" in r["how"])
     assert row["sugar_less"] is None
     assert row["how"] == "+ 7.4 mL poured"
-    assert "honey syrup, 1:1 by volume: no more than one step of 7.4 mL is there, so only more was tried." in drink.moved.value
+    assert (
+        "honey syrup, 1:1 by volume: no more than one step of 7.4 mL is there, so only more was tried."
+        in drink.moved.value
+    )
 
 
 def test_chance_is_the_variation_and_agrees_with_the_tiles(drink):
