@@ -132,8 +132,7 @@ class Liquid:
 
     def parts(self) -> dict[str, np.ndarray]:
         """Grams by name, of the components that are there at all."""
-        there = [bool(part.any()) for part in self.grams.reshape(len(COMPONENTS), -1)]
-        return {n: self.grams[i] for n, i in _INDEX.items() if i < 2 or there[i]}
+        return {n: self.grams[i] for n, i in _INDEX.items() if i < 2 or self.grams[i].any()}
 
     def volume(self, temperature: Number = 20.0) -> Number:
         """Volume, from the masses and the density: ethanol and water shrink when they mix. [mL]

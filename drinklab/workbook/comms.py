@@ -13,6 +13,7 @@ from typing import Any
 
 from comm.base_comm import BaseComm as Line
 from ipykernel.comm.comm import BaseComm
+from ipykernel.kernelbase import Kernel
 
 
 class PageComm(BaseComm):
@@ -24,9 +25,7 @@ class PageComm(BaseComm):
 
     def publish_msg(self, msg_type: str, data: Any = None, metadata: Any = None, buffers: Any = None, **keys: Any):
         """Tell the page, at once or with the rest of a move."""
-        from ipykernel.ipkernel import IPythonKernel
-
-        self.kernel = IPythonKernel.instance()  # widgets say nothing on a line without one
+        self.kernel = Kernel.instance()  # widgets say nothing on a line without one
         method = data.get("method") if msg_type == "comm_msg" and data else None
         if PageComm.alone or (PageComm._waiting is not None and method == "echo_update"):
             return  # what the page itself has changed it knows: each page has its own kernel
@@ -40,11 +39,8 @@ class PageComm(BaseComm):
 def tell() -> None:
     """Tell the page what waits, so that it is drawn while the rest is worked out."""
     if waiting := PageComm._waiting:
-        PageComm._waiting = None
-        try:
-            PageComm.carrier.send({"method": "custom", "content": waiting})
-        finally:
-            PageComm._waiting = []
+        PageComm._waiting = []
+        PageComm.carrier.send({"method": "custom", "content": waiting})
 
 
 @contextlib.contextmanager

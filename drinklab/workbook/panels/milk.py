@@ -269,12 +269,14 @@ class WashPanel(Pictured, Lesson):
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.washed, self.made, self._missing = washed, now, missing
         self.headline.value = headline
-        if self._curve[1] is not None:  # on the last curve, until this drink's own is worked out
-            self._draw(wash_rows(self._curve[1], washed, mixed.profile.volume, show), show)
+        last = self._curve[1]
+        if last is not None:  # on the last curve, until this drink's own is worked out
+            self._draw(wash_rows(last, washed, mixed.profile.volume, show), show)
         tell()
         curve = self._over_shares(whole.before(step), mixed.liquid, washed)
-        self._draw(wash_rows(curve, washed, mixed.profile.volume, show), show)
-        tell()
+        if curve is not last:
+            self._draw(wash_rows(curve, washed, mixed.profile.volume, show), show)
+            tell()
         share = self.share.value
         self.ratio.value = quiet(
             f"1 part of milk to {1 / share:.2g} parts of drink: {show.volume_text(washed.amount)} of milk"
