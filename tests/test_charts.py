@@ -13,6 +13,7 @@ from PIL import ImageFont
 
 from drinklab import classics, demo, pantry, trial
 from drinklab.errors import InputError
+from drinklab.workbook import engine
 from drinklab.workbook.charts import live, look, pictures
 from drinklab.workbook.charts import place as place_charts
 from drinklab.workbook.parts import bench_words
@@ -371,7 +372,7 @@ def test_engine_is_built_once_and_kept(tmp_path, monkeypatch):
     built = []
     monkeypatch.setattr(vl_convert, "javascript_bundle", lambda code: built.append(code) or "1 // </script")
     monkeypatch.setenv("JUPYTER_DATA_DIR", str(tmp_path))
-    build = live.vega_bundle.__wrapped__
+    build = engine.vega_bundle.__wrapped__
     first = build()
     assert build() == first
     assert len(built) == 1
@@ -442,7 +443,7 @@ def _tower() -> dict:
 
 def test_a_kept_picture_that_was_cut_short_is_made_again(tmp_path, monkeypatch):
     _tower.made = 0
-    monkeypatch.setattr(live, "_data_folder", lambda: tmp_path)
+    monkeypatch.setattr(live, "data_folder", lambda: tmp_path)
     whole = live.once(_tower)
     (kept,) = tmp_path.glob("pictures-*/*.json")
     written = kept.read_text("utf-8")

@@ -55,7 +55,7 @@ FLOORS = (
         "teach",
         "next_glass",
     },
-    {"workbook", "workbook.launch", "workbook.server", "workbook.warm", "workbook.ahead", "workbook.comms"},
+    {"workbook", *(f"workbook.{name}" for name in ("launch", "server", "warm", "ahead", "comms", "engine"))},
     {"workbook.charts"},
     {"workbook.parts"},
     {"workbook.panels"},

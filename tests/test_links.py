@@ -82,6 +82,7 @@ def test_a_notebook_opens_in_the_workbook(folder):
 def test_the_cost_of_a_serve_stands_in_a_write_up_only_where_it_is_wished_for(tmp_path):
     page = bench.panel(tmp_path)
     page.write_up()
+    page.published.more.selected_index = 0
     page.published.costs.value = True
     page.write_up()
     assert "Price list is not there yet" in page.said.value

@@ -167,6 +167,7 @@ def test_a_found_ingredient_goes_into_the_text(bench):
 
 def test_the_form_asks_writes_and_pours(bench):
     page = bench.ingredients
+    page.form.selected_index = 0
     page.name.value, page.kind.value, page.strength.value, page.sugar.value = "yuzu juice", "juice", "0", "12,5"
     page.allergens["none"].value = True
     page.make.click()

@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import nbformat
 import pytest
 
 from drinklab.workbook import server, warm
+from drinklab.workbook.engine import vega_bundle
 
 
 @pytest.fixture
@@ -95,6 +97,58 @@ def test_its_example_holds():
     """Apart, since what it imports makes a kernel of the process."""
     code = "import doctest, drinklab.workbook.ahead as a; n = doctest.testmod(a); raise SystemExit(n.failed or not n.attempted)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+AS_IPYWIDGETS_TELLS = """
+import json
+from drinklab.workbook import ahead
+
+kernel = ahead.Kernel.instance()
+kernel.first = "import ipywidgets as w\\nw.VBox([w.FloatSlider(3), w.Image(value=b'abc'), w.Label('a', layout={'width': '2em'})])"
+kernel.run_ahead()
+from ipywidgets import Widget
+
+class Line:
+    def on_msg(self, answer): self.answer = answer
+    def send(self, data, metadata=None, buffers=()): self.told = data, [bytes(one) for one in buffers]
+
+ours, theirs = Line(), Line()
+ahead._asked(ours, {"metadata": {"version": "1.0.0"}})
+Widget.handle_control_comm_opened(theirs, {"metadata": {"version": "1.0.0"}})
+for line in (ours, theirs):
+    line.answer({"content": {"data": {"method": "request_states"}}})
+for one in theirs.told[0]["states"].values():  # an open layout is all None
+    if one["model_name"] == "LayoutModel":
+        one["state"] = {name: value for name, value in one["state"].items() if value is not None}
+assert len(ours.told[0]["states"]) == 10, "the box, what is in it, four layouts, two styles"
+assert ours.told[1] == [b"abc"]
+assert json.dumps(ours.told[0], sort_keys=True) == json.dumps(theirs.told[0], sort_keys=True)
+assert ours.told[1] == theirs.told[1]
+"""
+
+
+def test_a_page_is_told_of_all_widgets_as_ipywidgets_tells():
+    """Though they were made in silence. Beside ipywidgets' own answer; apart, since it makes a kernel of the process."""
+    ran = subprocess.run([sys.executable, "-c", AS_IPYWIDGETS_TELLS], capture_output=True, text=True, check=False)
+    assert ran.returncode == 0, ran.stderr
+
+
+def test_a_page_is_given_what_draws_and_waits_for_nothing_that_it_does_not_need(start, env, home):
+    """The engine only by the token; no look for a build, which takes a second; formats for a menu are found once."""
+    with start(home / "bar", "--no-browser", env=env) as started, ThreadPoolExecutor(1) as beside:
+        formats = beside.submit(started.ask, "api/nbconvert")
+        assert started.ask("drinklab/engine.js", token=False).status == 403
+        assert started.ask("api/nbconvert", token=False).status == 403
+        engine = started.ask("drinklab/engine.js")
+        assert engine.status == 200
+        assert engine.headers["Content-Type"].startswith("text/javascript")
+        assert engine.body.decode() == vega_bundle()
+        again = started.ask("drinklab/engine.js", **{"If-None-Match": engine.headers["Etag"]})
+        assert again.status == 304
+        assert b'"buildCheck": false' in started.ask("lab").body
+        first = formats.result()
+        assert json.loads(first.body)["html"] == {"output_mimetype": "text/html"}
+        assert started.ask("api/nbconvert").body == first.body
 
 
 WIDGETS = "import ipywidgets as w\nbox = w.VBox([w.FloatSlider(), w.Label('a')])\n"

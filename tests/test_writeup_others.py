@@ -312,6 +312,8 @@ def test_repeat_says_whether_two_bars_agree():
 def test_by_mouse_from_the_bench(tmp_path):
     trial = run(DRINKS["Slow Signal"], pantry=SHELF, draws=20)
     box = Published(tmp_path, lambda: Display("oz", "°F"))
+    box.made.selected_index = 0
+    box.again.selected_index = 0
     box.buttons["Notebook"].click()
     assert "write the drink up first" in box.said.value
     page, _ = writeup.save(trial, tmp_path, **box.about(trial, trial.setting.country))

@@ -9,11 +9,13 @@ they would come one by one. Code that fails, prints, or is not what the page ask
 from __future__ import annotations
 
 import ast
+import base64
 import contextlib
 from collections.abc import Iterator
 from typing import Any
 
 import comm
+from comm.base_comm import BaseComm
 from ipykernel.ipkernel import IPythonKernel
 from IPython.utils.capture import capture_output
 from ipywidgets import Widget
@@ -24,11 +26,38 @@ from .comms import PageComm, together
 
 @contextlib.contextmanager
 def _alone() -> Iterator[None]:
-    PageComm.alone = True
+    """Nobody is there to be told of a widget, so that none is written out: half the work of making it."""
+
+    def opened(widget: Widget) -> None:
+        if widget.comm is None:
+            for name in widget.keys:
+                getattr(widget, name)  # its layout and style are made when first looked at
+            widget.comm = PageComm(target_name="jupyter.widget")
+
+    kept = PageComm.alone, Widget.open, Widget.send_state
+    PageComm.alone, Widget.open, Widget.send_state = True, opened, lambda *_, **__: None
     try:
         yield
     finally:
-        PageComm.alone = False
+        PageComm.alone, Widget.open, Widget.send_state = kept
+
+
+def _asked(control: BaseComm, opened: dict[str, Any]) -> None:
+    """Tell a page that asks of all widgets, as ipywidgets would; but once."""
+    Widget.handle_control_comm_opened(control, opened)
+    control.on_msg(lambda _: control.send(*_widgets()))
+
+
+def _widgets() -> tuple[dict[str, Any], None, list[bytes]]:
+    """All widgets as they stand; what is binary goes beside, and what a layout leaves open goes without saying."""
+    states, paths, binary = Widget.get_manager_state()["state"], [], []
+    for key, one in states.items():
+        for held in one.pop("buffers", ()):
+            paths.append([key, "state", *held["path"]])
+            binary.append(base64.b64decode(held["data"]))
+        if one["model_name"] == "LayoutModel":
+            one["state"] = {name: value for name, value in one["state"].items() if value is not None}
+    return {"method": "update_states", "states": states, "buffer_paths": paths}, None, binary
 
 
 def value_of(code: str, names: dict[str, Any]) -> Any:
@@ -86,6 +115,7 @@ class Kernel(IPythonKernel):
 
     def start(self) -> None:
         """Start; the cell goes before whatever the page may ask."""
+        self.comm_manager.register_target("jupyter.widget.control", _asked)
         if self.first:
             IOLoop.current().add_callback(self.run_ahead)
         super().start()

@@ -37,6 +37,7 @@ from jupyter_server.serverapp import ServerApp
 from jupyter_server.services.contents.largefilemanager import AsyncLargeFileManager
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager, ServerKernelManager
+from jupyter_server.services.nbconvert.handlers import NbconvertRootHandler
 from jupyter_server.services.sessions.sessionmanager import SessionManager
 from jupyterlab.commands import get_app_dir
 from jupyterlab.labapp import LabApp
@@ -47,6 +48,7 @@ from traitlets.config import Config
 
 from ..errors import InputError, Told
 from . import warm
+from .engine import vega_bundle
 
 LAB = Path(__file__).parent / "lab"
 
@@ -222,13 +224,53 @@ def _at(data: object, key: str) -> object:
     return data.get(key) if isinstance(data, dict) else None
 
 
+class Engine(APIHandler):
+    """What draws live charts, as a file that the page loads with its others."""
+
+    auth_resource = "contents"
+
+    @authenticated
+    @authorized
+    async def get(self) -> None:
+        """Give its code; where it was never built, that takes two seconds."""
+        code = await asyncio.to_thread(vega_bundle)
+        self.set_header("Cache-Control", "no-cache")  # asked for anew by each page, and sent if it is another
+        self.finish(code, set_content_type="text/javascript; charset=utf-8")
+
+
+class Formats(NbconvertRootHandler):
+    """Asked by each page for one menu; to find out takes half a second, so it waits until the page has come."""
+
+    found = ""
+
+    @authenticated
+    @authorized
+    async def get(self) -> None:
+        """Tell which formats a notebook can be saved in."""
+        if not Formats.found:
+            await asyncio.sleep(warm.PAUSE)
+            await super().get()
+        else:
+            self.finish(Formats.found)
+
+    def finish(self, chunk: str | None = None, **given: str) -> asyncio.Future[None]:
+        """Keep what is told."""
+        if chunk and self.get_status() == 200:
+            Formats.found = chunk
+        return super().finish(chunk, **given)
+
+
 class Lab(_Ours, LabApp):
     """JupyterLab with Drinklab's own settings and extension."""
 
     def initialize_handlers(self) -> None:
         """Add ours to JupyterLab's."""
         super().initialize_handlers()
-        self.handlers.append((rf"/drinklab/begin{path_regex}", Begin))
+        self.handlers += [
+            (rf"/drinklab/begin{path_regex}", Begin),
+            ("/drinklab/engine.js", Engine),
+            ("/api/nbconvert", Formats),
+        ]
 
 
 def _jupyter_server_extension_points() -> list[dict]:

@@ -137,10 +137,12 @@ def wait() -> None:
     threading.Thread(target=read, daemon=True).start()
     with contextlib.suppress(Exception):  # the page will show what is wrong
         _warm_up(wanted)
-    from ipykernel import kernelapp
+    from ipykernel import debugger, kernelapp  # noqa: F401 (each kernel imports it when it starts)
+    from jupyter_client import localinterfaces
 
     from .ahead import Kernel
 
+    localinterfaces.local_ips()  # asked by each kernel, and kept
     wanted.wait()
     if not said[0].endswith(b"\n"):
         return  # the server has ended

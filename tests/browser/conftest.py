@@ -18,6 +18,7 @@ import pytest
 from in_browser import FLAGS, PRESS, chromium
 
 from drinklab.teach import lessons, progress
+from drinklab.workbook import engine
 from drinklab.workbook.charts import live
 
 
@@ -85,9 +86,9 @@ def browser():
 
 def share_pictures(data: Path) -> None:
     """Charts as this code draws them, each drawn by whoever needs it first: a home of its own draws none again."""
-    kept = live._data_folder() / f"pictures-{live._made_by()}"
+    kept = engine.data_folder() / f"pictures-{live._made_by()}"
     kept.mkdir(parents=True, exist_ok=True)
-    live.vega_bundle()
+    engine.vega_bundle()
     ours = data / "drinklab"
     ours.mkdir(parents=True, exist_ok=True)
     for place in (kept, *kept.parent.glob("vega-*.js")):

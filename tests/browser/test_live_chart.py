@@ -15,6 +15,7 @@ import time
 import ipywidgets
 import pytest
 
+from drinklab.workbook import engine
 from drinklab.workbook.charts import live, look, pictures
 from drinklab.workbook.charts import place as place_charts
 
@@ -32,8 +33,11 @@ window.makeModel = (state, engineCode) => {
     get: name => state[name],
     on: (name, act) => (heard[name] ??= new Set()).add(act),
     off: (name, act) => heard[name]?.delete(act),
-    send: () => {},
-    widget_manager: {get_model: async () => ({get: () => engineCode})},
+    // The widget with the engine's code, which comes when it is asked for.
+    widget_manager: {get_model: async () => {
+      let code = "", came;
+      return {get: () => code, once: (_, act) => { came = act; }, send: () => { code = engineCode; setTimeout(came, 20); }};
+    }},
     update(change) {
       Object.assign(state, change);
       for (const name of Object.keys(change)) for (const act of [...heard["change:" + name] ?? []]) act();
@@ -85,7 +89,7 @@ def host(page, chart: live.LiveChart) -> None:
             window.model = makeModel(state, engine);
         }""",
         [str(chart._esm), json.loads(json.dumps(chart.get_state(["spec", "names", "engine", *rows_of(chart)]),
-                                                default=str)), live.vega_bundle()],
+                                                default=str)), engine.vega_bundle()],
     )  # fmt: skip
 
 
@@ -295,3 +299,21 @@ def test_one_engine_for_all_charts():
     third = live.LiveChart({"mark": "point", "data": {"values": []}})
     assert third.engine is not first.engine
     assert third.engine.comm is not None
+
+
+DRAWN_FROM = """async ([code, engine]) => {
+  window.drinklabVega = window.drinklabVegaLoading = undefined;
+  window.drinklabEngine = engine ?? URL.createObjectURL(new Blob([code], {type: "text/javascript"}));
+  const manager = model.widget_manager, known = manager.get_model;
+  let asked = 0;
+  manager.get_model = name => { asked += 1; return known(name); };
+  const place = await show(model);
+  manager.get_model = known;
+  return [asked, place.querySelector("[data-drawn] svg") !== null];
+}"""
+
+
+def test_where_a_server_gives_the_engine_no_kernel_is_asked_for_it(page, chart):
+    code = engine.vega_bundle()
+    assert page.evaluate(DRAWN_FROM, [code, None]) == [0, True]
+    assert page.evaluate(DRAWN_FROM, [code, "data:text/javascript,throw 1"]) == [1, True], "one that does not come"

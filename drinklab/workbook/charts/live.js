@@ -1,13 +1,25 @@
-// One engine a page, however many charts there are: its code comes with a widget that all of them share.
+// One engine a page, however many charts there are. A workbook's server gives it, and `open.js` says where; elsewhere
+// the kernel tells its code, through a widget that all of them share.
 async function engine(model) {
-  globalThis.drinklabVegaLoading ??= (async () => {
-    const source = await model.widget_manager.get_model(model.get("engine").replace("IPY_MODEL_", ""));
-    const url = URL.createObjectURL(new Blob([source.get("code")], {type: "text/javascript"}));
-    try { await import(url); } finally { URL.revokeObjectURL(url); }
-  })();
+  globalThis.drinklabVegaLoading ??= fetched(model);
   try { await globalThis.drinklabVegaLoading; }
   catch (error) { globalThis.drinklabVegaLoading = null; throw error; }
   return globalThis.drinklabVega;
+}
+
+async function fetched(model) {
+  if (globalThis.drinklabEngine) {
+    try { return await import(globalThis.drinklabEngine); }
+    catch (error) { console.warn("drinklab", error); }
+  }
+  const source = await model.widget_manager.get_model(model.get("engine").replace("IPY_MODEL_", ""));
+  if (!source.get("code")) {
+    const told = new Promise(done => source.once("change:code", done));
+    source.send({});
+    await told;
+  }
+  const url = URL.createObjectURL(new Blob([source.get("code")], {type: "text/javascript"}));
+  try { await import(url); } finally { URL.revokeObjectURL(url); }
 }
 
 // Leaves the browser time to take in what else has arrived; a hidden tab has no frames, hence the clock.

@@ -8,10 +8,8 @@ import functools
 import hashlib
 import json
 import math
-import os
 import pickle
 import re
-import tempfile
 from collections.abc import Callable, Mapping
 from importlib.metadata import version
 from pathlib import Path
@@ -20,13 +18,10 @@ import anywidget
 import ipywidgets
 import numpy as np
 import traitlets
-from jupyter_core.paths import jupyter_data_dir
 
 from ... import texts
 from ...errors import InputError, one_of
-
-# The drawing engine answers to this one name of ours, so it cannot clash with another chart's engine.
-_ENGINE = "globalThis.drinklabVega = vegaEmbed;"
+from ..engine import data_folder, keep, vega_bundle
 
 # The longest word or label of a row. [letters]
 _LABEL = 300
@@ -37,40 +32,6 @@ _ESM = Path(__file__).with_name("live.js").read_text(encoding="utf-8")
 
 # A narrow page shrinks the picture as a whole; below a readable size it scrolls instead.
 STYLE = Path(__file__).with_name("live.css").read_text(encoding="utf-8")
-
-
-@functools.cache
-def vega_bundle() -> str:
-    """JavaScript of the drawing engine, whole: no page that holds it needs the internet.
-
-    It defines `globalThis.drinklabVega`, the function `vegaEmbed`. Building takes
-    about 2 s, so the text is kept in Jupyter's data folder under the version it
-    was built with; where that folder cannot be written, it is built anew in each process.
-
-    Returns
-    -------
-    str
-        About 0.9 million characters, safe inside a `<script>` element.
-    """
-    made_by = f"{version('vl-convert-python')}-{hashlib.sha256(_ENGINE.encode()).hexdigest()[:8]}"
-    end = f"/* drinklab {made_by} */\n"
-    kept = _data_folder() / f"vega-{made_by}.js"
-    try:
-        text = kept.read_text(encoding="utf-8")
-        if text.endswith(end):
-            return text
-    except (OSError, UnicodeDecodeError):
-        pass
-
-    import vl_convert
-
-    text = vl_convert.javascript_bundle(_ENGINE)
-    # Addresses of help pages, never opened by us: taken out so that a page can be shown to hold none.
-    # (The w3.org names stay: they are the names of the SVG language, not places to fetch from.)
-    text = re.sub(r"https?://(?!www\.w3\.org/)[^\s\"'`)<>]*", "", text)
-    text = text.replace("</script", r"<\/script") + "\n" + end
-    _keep(kept, text)
-    return text
 
 
 def parted(chart) -> tuple[dict, dict[str, list[dict]]]:
@@ -159,14 +120,14 @@ def once(make: Callable, *arguments) -> dict:
 def _written(make: Callable, arguments: bytes) -> str:
     """The chart as JSON, kept in Jupyter's data folder under the versions that it was made with."""
     name = hashlib.sha256(f"{make.__module__}.{make.__qualname__} ".encode() + arguments).hexdigest()[:32]
-    kept = _data_folder() / f"pictures-{_made_by()}" / f"{name}.json"
+    kept = data_folder() / f"pictures-{_made_by()}" / f"{name}.json"
     with contextlib.suppress(OSError, ValueError):
         text = kept.read_text(encoding="utf-8")
         json.loads(text)
         return text
     picture, rows = parted(make(*pickle.loads(arguments)))
     text = json.dumps(picture | {"datasets": picture.get("datasets", {}) | rows}, ensure_ascii=False)
-    _keep(kept, text)
+    keep(kept, text)
     return text
 
 
@@ -178,23 +139,6 @@ def _made_by() -> str:
     for file in sorted(package.rglob("*.py")):
         made.update(file.relative_to(package).as_posix().encode() + b"\0" + file.read_bytes())
     return made.hexdigest()[:16]
-
-
-def _data_folder() -> Path:
-    return Path(jupyter_data_dir()) / "drinklab"
-
-
-def _keep(path: Path, text: str) -> None:
-    """Write it whole or not at all; where that cannot be, it is made anew in each process."""
-    with contextlib.suppress(OSError, UnicodeEncodeError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
-        try:
-            with os.fdopen(part, "w", encoding="utf-8") as file:
-                file.write(text)
-            os.replace(name, path)
-        except OSError:
-            Path(name).unlink(missing_ok=True)
 
 
 def plain_rows(name: str, rows) -> list[dict]:
@@ -248,16 +192,20 @@ def _plain(name: str, key: str, value):
 
 
 class _Engine(ipywidgets.Widget):
-    """Carries the drawing engine's code to the page once, for all charts of a kernel."""
+    """Carries the drawing engine's code once to a page that asks for it: one that no workbook's server gives it."""
 
     code = traitlets.Unicode().tag(sync=True)
     shared: _Engine | None = None
+
+    def __init__(self, **given) -> None:
+        super().__init__(**given)
+        self.on_msg(lambda *_: setattr(self, "code", vega_bundle()))
 
     @classmethod
     def get(cls) -> _Engine:
         # Someone may have closed all widgets.
         if cls.shared is None or cls.shared.comm is None:
-            cls.shared = cls(code=vega_bundle())
+            cls.shared = cls()
         return cls.shared
 
 

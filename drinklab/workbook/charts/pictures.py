@@ -10,7 +10,8 @@ from collections.abc import Mapping
 
 from ... import texts
 from ...errors import InputError, Told, one_of
-from .live import STYLE, parted, plain_rows, vega_bundle
+from ..engine import vega_bundle
+from .live import STYLE, parted, plain_rows
 from .painter import Painter, StoppedError
 
 _painter = Painter()

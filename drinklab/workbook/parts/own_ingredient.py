@@ -14,6 +14,7 @@ from ...liquid import ACIDS
 from ...pantry import OWN_FILE, Ingredient, Pantry
 from .html import WIDE, Html, bold, done_words, join, para, problem_words, quiet
 from .links import notebook
+from .panel import Later
 
 _MOST = 12  # found ingredients on the page
 
@@ -53,15 +54,13 @@ class Ingredients(w.VBox):
             description="Amount", placeholder="45 mL, ¾ oz, 2 dashes", continuous_update=False, layout=WIDE
         )
         self.take = w.Button(description="Add to the recipe’s text", layout={"width": "auto"})
-        super().__init__([
-            self.search, self.pick, self.amount, self.take, self.found, self._form(), self.said,
-        ])  # fmt: skip
+        self.form = Later("Write down one of your own", self._form)
+        super().__init__([self.search, self.pick, self.amount, self.take, self.found, self.form, self.said])
         self.search.observe(lambda _: self.show(), "value")
         self.take.on_click(lambda _: self._taken())
-        self.make.on_click(lambda _: self.write())
         self.show()
 
-    def _form(self) -> w.Accordion:
+    def _form(self) -> tuple[w.Widget, ...]:
         def box(name: str, hint: str) -> w.Text:
             return w.Text(description=name, placeholder=hint, continuous_update=False, layout=WIDE)
 
@@ -92,16 +91,15 @@ class Ingredients(w.VBox):
         )
         self.instead = w.Checkbox(description="in place of the one there", indent=False, layout=WIDE)
         self.make = w.Button(description="Write it down", button_style="primary")
-        form = w.VBox([
+        self.make.on_click(lambda _: self.write())
+        return (
             Html(quiet(say(Fact("own: how", file=OWN_FILE)))),
             Html(quiet(say(Fact("own: measured")), notebook(self._folder, "12_the_lab_learns"), ".")),
             self.name, self.kind, self.strength, self.sugar, self.acid, self.sort, self.ph,
             Html(quiet(say(Fact("own: allergens")))), ticks,
             Html(quiet(say(Fact("own: cautions")))), more,
             self.instead, self.make,
-        ])  # fmt: skip
-        self.form = w.Accordion([form], titles=["Write down one of your own"], selected_index=None)
-        return self.form
+        )  # fmt: skip
 
     def show(self) -> None:
         """The ingredients that hold the words searched for."""

@@ -417,6 +417,25 @@ def fold(title: str, *inside: w.Widget) -> w.Accordion:
     return folded
 
 
+class Later(w.Accordion):
+    """A line that opens on what is made only then, so that a page that comes up has less to make."""
+
+    def __init__(self, title: str, make: Callable[[], Sequence[w.Widget]]) -> None:
+        super().__init__([w.VBox()], titles=[title], selected_index=None)
+        self._make = make
+        self.observe(lambda _: self.fill(), "selected_index")
+
+    @property
+    def made(self) -> bool:
+        """Whether it was opened before."""
+        return bool(self.children[0].children)
+
+    def fill(self) -> None:
+        """Make what is inside, if it is not there yet."""
+        if not self.made:
+            self.children[0].children = tuple(self._make())
+
+
 class ShownIn(w.Accordion):
     """What is chosen once for the whole workbook, as a small line; opened, the choices themselves."""
 

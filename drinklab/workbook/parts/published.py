@@ -14,6 +14,7 @@ from ...facts import Fact, say
 from ...writeup.page import WRITEUPS
 from .html import WIDE, Html, done_words, para, problem_words, quiet, sentence, table
 from .links import link
+from .panel import Later
 
 _BESIDE = {
     "PDF": writeup.pdf,
@@ -35,37 +36,41 @@ class Published(w.VBox):
 
     def __init__(self, folder: str | Path, display: Callable[[], Display]) -> None:
         self.folder, self.display = Path(folder), display
+        self._first: Path | None = None  # the write-up to begin with
+        self.more = Later("Author, finding, licence and cost in the write-up", self._more)
+        self.made = Later("Open a write-up: PDF, notebook, bar card, and making it again", self._made_of)
+        self.made.observe(lambda _: self.look(), "selected_index")
+        super().__init__([self.more, self.made])
+
+    def _more(self) -> tuple[w.Widget, ...]:
         self.author = w.Text(description="Author", placeholder="a name, or the bar's", layout=WIDE)
         self.found = w.Text(description="Finding", placeholder="what you found, in one sentence", layout=WIDE)
         self.licence = w.Text(description="Licence", placeholder="only if others may use it: its name", layout=WIDE)
         self.costs = w.Checkbox(description="say what a serve costs, by your own price list", indent=False)
-        more = w.Accordion([w.VBox([self.author, self.found, self.licence, self.costs])], selected_index=None)
-        more.titles = ["Author, finding, licence and cost in the write-up"]
+        return self.author, self.found, self.licence, self.costs
+
+    def _made_of(self) -> tuple[w.Widget, ...]:
         self.page = w.Dropdown(description="Write-up", layout=WIDE)
-        self.said, self.compared = Html(), Html()
+        self.said = Html()
         self.buttons = {name: w.Button(description=name, layout={"width": "auto"}) for name in (*_BESIDE, "Bar card")}
         for name, button in self.buttons.items():
-            button.on_click(lambda _, name=name: self._made(name))
+            button.on_click(lambda _, name=name: self._make(name))
+        row = w.HBox(list(self.buttons.values()), layout={"flex_flow": "row wrap"})
+        self.again = Later("Repeat this: your own figures beside the author's", self._again)
+        return self.page, row, self.said, self.again
+
+    def _again(self) -> tuple[w.Widget, ...]:
         self.typed = {name: (w.Text(layout={"width": "8em"}), w.Text(layout={"width": "6em"})) for name in _names()}
         self.compare = w.Button(description="Hold mine beside it", layout={"width": "auto"})
         self.compare.on_click(lambda _: self._repeat())
-        self.rows = w.VBox()
-        again = w.Accordion([w.VBox([
-            Html(para(say(Fact("measure one serve")))),
-            self.rows, self.compare, self.compared,
-        ])], selected_index=None)  # fmt: skip
-        again.titles = ["Repeat this: your own figures beside the author's"]
-        made = w.VBox(
-            [self.page, w.HBox(list(self.buttons.values()), layout={"flex_flow": "row wrap"}), self.said, again]
-        )
-        made = w.Accordion([made], selected_index=None)
-        made.titles = ["Open a write-up: PDF, notebook, bar card, and making it again"]
-        made.observe(lambda _: self.look(), "selected_index")
-        super().__init__([more, made])
-        self.look()
+        self.rows, self.compared = w.VBox(), Html()
+        self._name_rows()
+        return Html(para(say(Fact("measure one serve")))), self.rows, self.compare, self.compared
 
     def about(self, made: trial.Trial, country: str) -> dict[str, object]:
         """What `writeup.save` takes of it; the cost of a trial only where it is wished for."""
+        if not self.more.made:
+            return {}
         said = {"author": self.author.value, "finding": self.found.value, "licence": self.licence.value}
         return said | ({"cost": (self._cost(made, country),)} if self.costs.value else {})
 
@@ -85,22 +90,30 @@ class Published(w.VBox):
 
     def look(self, page: Path | None = None) -> None:
         """Offer the write-ups that are there, the newest first, and this one at first."""
+        self._first = page or self._first
+        if not self.made.made:
+            return
         found = []
         try:
             found = files.newest(self.folder / WRITEUPS, ".html", "folder of write-ups")
         except InputError as problem:
             self.said.value = problem_words(self.display().say(problem))
-        keep = page or self.page.value
+        keep, self._first = self._first or self.page.value, None
         self.page.options = [(path.name, path) for path in found]
         if keep in found:
             self.page.value = keep
+        if self.again.made:
+            self._name_rows()
+
+    def _name_rows(self) -> None:
+        """What can be measured, each in the unit that is chosen now."""
         show = self.display()
         self.rows.children = [
             w.HBox([Html(para(f"{word} [{unit}]" if unit else word), layout={"width": "11em"}), value, Html("±"), pm])
             for (word, unit), (value, pm) in zip(_names(show).values(), self.typed.values(), strict=True)
         ]
 
-    def _made(self, name: str) -> None:
+    def _make(self, name: str) -> None:
         """What a button makes, as a link."""
         try:
             page = self._chosen()

@@ -11,6 +11,13 @@
   const asked = new Map(); // path: whether the server has begun that kernel, told once it has run the first cell
   if (config.treePath) begin(config.treePath);
 
+  // What draws charts (`charts/live.js` imports it) comes with the rest of the page's files.
+  globalThis.drinklabEngine = new URL(`${config.baseUrl}drinklab/engine.js`, location.href).href;
+  const engine = document.createElement("link");
+  engine.rel = "modulepreload";
+  engine.href = globalThis.drinklabEngine;
+  document.head.append(engine);
+
   function begin(path) {
     const digits = [...crypto.getRandomValues(new Uint8Array(16))].map(one => one.toString(16).padStart(2, "0")).join("");
     const kernel = sessionStorage.getItem(kept(path)) ?? digits.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
