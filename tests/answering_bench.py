@@ -69,18 +69,30 @@ def measured(page, address):
     bare = page.evaluate(PRESS, [".bare-yardstick", 0, PRESSES])
     yard = middle_and_worst(bare["number"])
     print(f"  bare label: {yard[0]:.0f}/{yard[1]:.0f} ms")
-    for number, name, title in page.evaluate(SLIDERS):
-        took = page.evaluate(PRESS, [".dl-bench:not(.dl-lesson)", number, PRESSES])
-        for what, times in took.items():
-            if not times:
-                continue
-            missed = sum(not one for one in times)
-            told = "not moved"
-            if missed < len(times):
-                middle, worst = middle_and_worst([one for one in times if one])
-                told = f"{middle:.0f}/{worst:.0f} ms, {middle / yard[0]:.1f} of the bare label"
-                told += f"; {missed} of {len(times)} presses changed nothing" if missed else ""
-            print(f"  {title or number}, {name}: {what} {told}", flush=True)
+    doors = page.locator(
+        ".dl-lesson .widget-toggle-buttons button:visible"
+    )  # to the panels of a lesson, one open at a time
+    for door in range(max(1, doors.count())):
+        if door:
+            doors.nth(door).click()
+            page.wait_for_timeout(5000)
+        for number, name, title in page.evaluate(SLIDERS):
+            moved(page, yard[0], number, f"{title or number}, {name}")
+
+
+def moved(page, yard, number, what):
+    """Prints how soon a panel answers the keys of its first slider."""
+    took = page.evaluate(PRESS, [".dl-bench:not(.dl-lesson)", number, PRESSES])
+    for where, times in took.items():
+        if not times:
+            continue
+        missed = sum(not one for one in times)
+        told = "not moved"
+        if missed < len(times):
+            middle, worst = middle_and_worst([one for one in times if one])
+            told = f"{middle:.0f}/{worst:.0f} ms, {middle / yard:.1f} of the bare label"
+            told += f"; {missed} of {len(times)} presses changed nothing" if missed else ""
+        print(f"  {what}: {where} {told}", flush=True)
 
 
 def main(names):
