@@ -69,9 +69,8 @@ def measured(page, address):
     bare = page.evaluate(PRESS, [".bare-yardstick", 0, PRESSES])
     yard = middle_and_worst(bare["number"])
     print(f"  bare label: {yard[0]:.0f}/{yard[1]:.0f} ms")
-    doors = page.locator(
-        ".dl-lesson .widget-toggle-buttons button:visible"
-    )  # to the panels of a lesson, one open at a time
+    strip = page.locator(".dl-lesson .widget-toggle-buttons").first  # to the panels of a lesson, one open at a time
+    doors = strip.locator("button:visible")
     for door in range(max(1, doors.count())):
         if door:
             doors.nth(door).click()

@@ -20,7 +20,7 @@ from ..parts.exact import DEGREES, PERCENT, VOLUME, ExactDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import written
 from ..parts.panel import Lesson, pick, usual_country
-from ..parts.soon import Soon
+from ..parts.soon import WhenRested
 from .schedule import checklist_html
 
 SERVES, FILLED, BOTTLES, VESSEL = "serves", "volume", "bottles", "vessel"
@@ -43,13 +43,12 @@ def panel(folder: str | Path = ".", drink=None, now: datetime | None = None) -> 
     return BatchPanel(folder, drink, now)
 
 
-class BatchPanel(Lesson):
+class BatchPanel(WhenRested, Lesson):
     """A drink made for many."""
 
     def __init__(self, folder: str | Path, drink=None, now: datetime | None = None) -> None:
         self._now, self.made, self.plan = now, None, None
         self.kept: list[Batch] = []
-        self._rest = Soon(self.refresh)
         super().__init__(folder, drink)
 
     @property
@@ -254,19 +253,8 @@ class BatchPanel(Lesson):
             drink.recipe.technique != "none" or drink.melt is not None or drink.ice is not None
         )
 
-    def _moved(self, _=None) -> None:
-        """A whole batch is worked out when the hand rests: a slider is not kept waiting."""
-        if self._quiet or not self._rest.later():
-            self.refresh()
-            return
-        for part in self.answers:
-            part.add_class("dl-soon")
-
     def refresh(self, _=None) -> None:
         """Recompute and repaint; which controls there are goes by the choices, also where there is no answer."""
-        self._rest.stop()
-        for part in self.answers:
-            part.remove_class("dl-soon")
         if not self._quiet and self.setting is not None:
             self._show_controls()
         super().refresh()

@@ -19,6 +19,7 @@ from ..parts.exact import VOLUME, ExactDial
 from ..parts.html import WIDE, Html, bold, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import notebook, written
 from ..parts.panel import Lesson, busy, draw, fold, group, pick, usual_country
+from ..parts.soon import WhenRested
 from ..parts.tasting_words import PAPERS, key_html, sheets_html
 from .milk import wrapped
 from .reach import MEASURES, pour_text
@@ -40,7 +41,7 @@ def panel(folder: str | Path = ".") -> NextPanel:
     return NextPanel(folder)
 
 
-class NextPanel(Lesson):
+class NextPanel(WhenRested, Lesson):
     """Three glasses worth pouring next. `refresh` works them out anew where something has changed."""
 
     def __init__(self, folder: str | Path) -> None:
@@ -59,7 +60,7 @@ class NextPanel(Lesson):
         self.glasses = w.SelectMultiple(description="Tasted", rows=6, layout=WIDE)
         self.again = w.Button(description="Read the folder again", layout=BUTTON)
         self.again.on_click(lambda button: busy(button, "Reading …", self.read_again))
-        self.limit = Dial("No stronger than", 25, 60, 0.5, "% vol", self.refresh, bottom=0.5)
+        self.limit = Dial("No stronger than", 25, 60, 0.5, "% vol", self._moved, bottom=0.5)
         self.measure = pick("Amounts", MEASURES.items(), "2.5 mL")
         self.bottles = w.SelectMultiple(description="Bottles", rows=5, layout=WIDE)
         self.own = pick("Own axis", [("none", "")])
@@ -72,8 +73,8 @@ class NextPanel(Lesson):
             description="Tasters", placeholder="One a line, with what they can’t have.\nAda: eggs, almonds\nBo",
             continuous_update=False, rows=4, layout=WIDE,
         )  # fmt: skip
-        self.sip = ExactDial("In each glass", tasting.SIP, 0, 60, VOLUME, show, self.refresh)
-        self.stop = Dial("Stop at, standard drinks", tasting.LIMIT, 3, 0.25, "", self.refresh)
+        self.sip = ExactDial("In each glass", tasting.SIP, 0, 60, VOLUME, show, self._moved)
+        self.stop = Dial("Stop at, standard drinks", tasting.LIMIT, 3, 0.25, "", self._moved)
         self.country = pick("Country", strength.countries(), usual_country(self.folder))
         self.across, self.up = pick("Across", [("", 1)]), pick("Up", [("", 2)])
         self.three, self.words, self.tasted = self.answers = [Html() for _ in range(3)]
@@ -235,8 +236,6 @@ class NextPanel(Lesson):
             here = self.which.value
             self.which.options = [(NAMES[one.kind], k) for k, one in enumerate(found.proposals)]
             self.which.value = here if here in range(len(found.proposals)) else 0
-        for dial in (self.limit, self.sip, self.stop):  # an answer takes a second: worked out when it is let go
-            dial.slider.continuous_update = False
         return ()
 
     def _worked_out(self) -> Next:

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+import functools
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from ..comms import together
 from .watch import running_loop
+
+if TYPE_CHECKING:
+    import ipywidgets as w
 
 REST = 0.15  # a hand that has not moved for so long rests [s]
 
@@ -46,3 +51,29 @@ class Soon:
             self.stop()
             with together():
                 self._act()
+
+
+class WhenRested:
+    """A panel whose `refresh` takes long: a slider moves by `_moved`, and `answers` are pale until the hand rests."""
+
+    answers: Sequence[w.Widget]
+    _quiet: bool
+
+    @functools.cached_property
+    def _rest(self) -> Soon:
+        return Soon(self.refresh)
+
+    def _moved(self, _=None) -> None:
+        """A slider is not kept waiting."""
+        if self._quiet or not self._rest.later():
+            self.refresh()
+            return
+        for part in self.answers:
+            part.add_class("dl-soon")
+
+    def refresh(self, _=None) -> None:
+        """Recompute and repaint."""
+        self._rest.stop()
+        for part in self.answers:
+            part.remove_class("dl-soon")
+        super().refresh()  # type: ignore[misc]
