@@ -15,9 +15,13 @@ import time
 import ipywidgets
 import pytest
 
+from drinklab.display import Display
 from drinklab.workbook import engine
 from drinklab.workbook.charts import live, look, pictures
 from drinklab.workbook.charts import place as place_charts
+from drinklab.workbook.charts.balance import effects_chart
+from drinklab.workbook.charts.gels import gel_chart
+from drinklab.workbook.charts.reach import target_chart
 
 CLASSICS = [
     {"name": f"{family} {number}", "family": family, "technique": "stirred", "abv": 8.0 + 2.5 * place + 0.3 * number,
@@ -317,3 +321,21 @@ def test_where_a_server_gives_the_engine_no_kernel_is_asked_for_it(page, chart):
     code = engine.vega_bundle()
     assert page.evaluate(DRAWN_FROM, [code, None]) == [0, True]
     assert page.evaluate(DRAWN_FROM, [code, "data:text/javascript,throw 1"]) == [1, True], "one that does not come"
+
+
+PHONE = 340  # what a page of 390 pixels has for a chart
+
+
+@pytest.mark.parametrize("make", [effects_chart, lambda: gel_chart(Display("oz", "°F")), target_chart])
+def test_panels_beside_each_other_have_a_drawing_of_their_own_for_a_phone(page, make):
+    """It fits without a scroll bar, its letters nearly as large as on a wide page."""
+    host(page, live.LiveChart(make()))
+    seen = """async width => {
+      const place = await show(model, width), svg = place.querySelector("svg"), chart = place.querySelector(".drinklab-chart");
+      return [svg.getBoundingClientRect().width / svg.viewBox.baseVal.width, chart.scrollWidth - chart.clientWidth,
+              svg.viewBox.baseVal.width];
+    }"""
+    scale, beyond, _ = page.evaluate(seen, PHONE)
+    assert scale >= 0.85
+    assert beyond <= 0
+    assert page.evaluate(seen, 900)[2] > 600

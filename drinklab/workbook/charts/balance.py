@@ -61,38 +61,53 @@ def effects_chart() -> alt.HConcatChart:
     ]
     left = alt.layer(room(0, 232, -26, high), name, how, *heads).properties(width=232, height=alt.Step(_STEP))
 
-    distance = _bars(line, "distance", 74, "Moves it by", [("distance", QUIET)], "distance")
-    figures = [
-        _bars(line, axis, _COLUMN, f"{profile.TITLES[axis]} [{profile.KINDS[axis].label}]",
-              [(f"{axis}_less", _PALE), (f"{axis}_more", DARK)], f"{axis}_more")
-        for axis in profile.AXES
-    ]  # fmt: skip
-    chart = alt.HConcatChart(hconcat=[left, distance, *figures], spacing=8)
+    def bars(wide: int, short: int, over: bool) -> list[alt.LayerChart]:
+        """The distance on `short` pixels, then each figure on `wide`; `over` them there is room for words."""
+        return [
+            _bars(line, "distance", short, over, ("Moves it by",), [("distance", QUIET)], "distance"),
+            *(_bars(line, axis, wide, over, (profile.TITLES[axis], f"[{profile.KINDS[axis].label}]"),
+                    [(f"{axis}_less", _PALE), (f"{axis}_more", DARK)], f"{axis}_more")
+              for axis in profile.AXES),
+        ]  # fmt: skip
+
+    chart = alt.HConcatChart(hconcat=[left, *bars(_COLUMN, 74, False)], spacing=8)
+    first, *others = bars(82, 66, True)
+    said = line.mark_text(align="left", aria=False, dy=-14, limit=350)
+    first = alt.layer(*first.layer, said.encode(x=alt.value(0), text="name_and_how:N"), *(
+        heading(text, at, -52, color=ink, fontSize=12, fontWeight="bold") for text, ink, at in
+        (("dark: one step more", DARK, 0), ("pale: one less", "#5b82b8", 128))
+    )).properties(width=first.width, height=first.height)  # fmt: skip
+    narrow = alt.HConcatChart(hconcat=[first, *others], spacing=12, bounds="flush")
     return with_rows(
         chart,
         "What moves the drink most, one line a thing, largest first. Bars to the right raise strength, sugar or acid, "
         "bars to the left lower it; dark for one step more, pale for one step less.",
-        {"effects": [], "frame": []},
-    )
+        {"effects": [], "frame": []}, narrow,
+    )  # fmt: skip
 
 
-def _bars(line: alt.Chart, name: str, wide: int, title: str, bars, labelled: str) -> alt.LayerChart:
+def _bars(line: alt.Chart, name: str, wide: int, over: bool, title: tuple[str, ...], bars, labelled: str):
     # No ticks: the figures stand beside the bars.
-    axis = alt.Axis(orient="top", title=title, titleAnchor="start", labels=False, grid=False, domain=False, ticks=False)
+    axis = alt.Axis(
+        orient="top", title=list(title) if over else " ".join(title), titleAnchor="start", labels=False, grid=False,
+        domain=False, ticks=False,
+    )  # fmt: skip
+    step, share, down = (1.7 * _STEP, 0.36, 8) if over else (_STEP, 0.62, 0)
 
     def x(field: str) -> alt.X:
         return alt.X(f"{field}:Q", scale=alt.Scale(nice=False), axis=axis)
 
     frame = unseen("frame", x=x(f"{name}_to"))
-    zero = line.mark_tick(orient="vertical", color=QUIET, thickness=1, size=_STEP, aria=False).encode(x=alt.datum(0))
-    marks = [line.mark_bar(color=colour, height={"band": 0.62}).encode(x=x(field), x2=alt.datum(0))
+    zero = line.mark_tick(orient="vertical", color=QUIET, thickness=1, size=step - 2.6 * down, yOffset=down, aria=False)
+    zero = zero.encode(x=alt.datum(0))
+    marks = [line.mark_bar(color=colour, height={"band": share}, yOffset=down).encode(x=x(field), x2=alt.datum(0))
              for field, colour in bars]  # fmt: skip
     right = f"datum.{labelled} >= 0"
     label = line.mark_text(
-        aria=False, align=alt.expr(f"{right} ? 'left' : 'right'"), dx=alt.expr(f"{right} ? 4 : -4")
+        aria=False, align=alt.expr(f"{right} ? 'left' : 'right'"), dx=alt.expr(f"{right} ? 4 : -4"), dy=down
     ).encode(x=x(labelled), text=f"{name}_label:N")
-    return alt.layer(room(0, wide, -26, MOST * _STEP), frame, *marks, zero, label).properties(
-        width=wide, height=alt.Step(_STEP)
+    return alt.layer(room(0, wide, -26, MOST * step), frame, *marks, zero, label).properties(
+        width=wide, height=alt.Step(step)
     )
 
 
@@ -111,6 +126,7 @@ def effect_rows(effects: tuple[Effect, ...], show: Display) -> dict[str, list]:
     rows = []
     for rank, effect in enumerate(effects[:MOST]):
         row = {"rank": rank, **dict(zip(("name", "how"), effect_words(effect, show), strict=True))}
+        row["name_and_how"] = f"{row['name']}: {row['how']}"
         row |= {"distance": round(effect.distance, 3), "distance_label": f"{effect.distance:.2f}"}
         for axis in profile.AXES:
             kind, more = profile.KINDS[axis], effect.more[axis]

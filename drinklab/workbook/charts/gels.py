@@ -35,13 +35,15 @@ def stands(about: gels.Agent, place: float) -> tuple[str, str]:
     return "melts", f"{about.agent} melts."
 
 
-# Two panels side by side, with names left and words right about 740 pixels wide.
-_DOSE, _DEGREES, _ROW = 196, 290, 42
+# Two panels side by side, with names left and words right about 740 pixels wide; the second narrower under the first.
+_DOSE, _DEGREES, _UNDER, _ROW = 196, 290, 150, 42
+_NAMES = 124  # pixels to the left, for names
 
 
 def gel_chart(show: Display) -> alt.HConcatChart:
     """Doses and temperatures of what sets a drink; empty until `gel_rows` are put in."""
     low, high = show.degrees(0), show.degrees(100)
+    high_ = _ROW * len(gels.agents())
     agents = named("agents")
     y = alt.Y("agent:N", axis=None, scale=alt.Scale(domain=list(gels.agents())))
     pale = {"opacity": alt.expr("datum.chosen ? 1 : 0.45")}
@@ -52,9 +54,10 @@ def gel_chart(show: Display) -> alt.HConcatChart:
         return alt.X(f"{field}:Q", scale=scale, title="Dose [g in 100 mL]", axis=alt.Axis(tickCount=5))
 
     frame = unseen("frame", x=x("top"))
+    names = agents.mark_text(align="right", **bold).encode(x=alt.value(-10), y=y, text="agent:N")
     tip = alt.Tooltip("told:N", title="Dose")
     dose = [
-        room(-124, _DOSE + 32, 0, 10),
+        room(-_NAMES, _DOSE + 32, 0, 10),
         frame,
         agents.mark_bar(height=5, color=BLUE, **pale).encode(x=x("soft"), x2="very:Q", y=y, tooltip=tip,
                                                             description=alt.Description("told:N")),
@@ -64,7 +67,7 @@ def gel_chart(show: Display) -> alt.HConcatChart:
             filled=True, color=INK, size=120, opacity=1, stroke="white", strokeWidth=1.6, aria=False
         ).encode(x=x("dose"), y=y, tooltip=tip),
         agents.mark_text(align="left", dx=8, **bold).encode(x=x("very"), y=y, text="said:N"),
-        agents.mark_text(align="right", **bold).encode(x=alt.value(-10), y=y, text="agent:N"),
+        names,
         heading("Ticks: soft, firm, very firm.", 0, -22, color=DARK),
         heading("Dot, figures: as firm as chosen.", 0, -8),
     ]  # fmt: skip
@@ -75,39 +78,44 @@ def gel_chart(show: Display) -> alt.HConcatChart:
 
     marks = named("marks")
     tip = alt.Tooltip("kept:N", title="Temperatures")
-    degrees = [
-        room(-20, _DEGREES + 66, 0, 10),
-        agents.mark_bar(height=11, color=BLUE, **pale).encode(x=t("low"), x2="stays:Q", y=y, tooltip=tip,
-                                                             description=alt.Description("kept:N")),
-        agents.transform_filter("isNumber(datum.melts)").mark_bar(height=11, color=RED, aria=False, **pale).encode(
-            x=t("stays"), x2="melts:Q", y=y, tooltip=tip),
-        agents.mark_bar(height=3, yOffset=13, color=INK, aria=False, **pale).encode(
-            x=t("set_low"), x2="set_high:Q", y=y, tooltip=tip),
-        *(agents.mark_tick(height=9, thickness=2, yOffset=13, color=INK, aria=False, **pale).encode(x=t(f), y=y)
-          for f in ("set_low", "set_high")),
-        marks.mark_rule(strokeDash=[4, 3], color=QUIET, aria=False).encode(x=t("t")),
-        marks.mark_text(align="center", color=QUIET, aria=False).encode(
-            x=t("t"), y=alt.value(-8), text="label:N"),
-        named("place").mark_rule(color=INK, strokeWidth=1.5, aria=False).encode(x=t("t")),
-        named("place").mark_text(align="left", dx=-14, fontWeight="bold", aria=False).encode(
-            x=t("t"), y=alt.value(-23), text="label:N"),
-        agents.mark_text(align="left", **bold).encode(x=alt.value(_DEGREES + 8), y=y, text="verdict:N"),
-        heading("■ stays set", 0, -40, color=DARK, fontWeight="bold"),
-        heading("■ softens, then melts", 74, -40, color=RED, fontWeight="bold"),
-        heading("▬ sets as it cools", 212, -40, fontWeight="bold"),
-    ]  # fmt: skip
-    high_ = _ROW * len(gels.agents())
+
+    def degrees(wide: int, left: int, *beside: alt.Chart) -> alt.LayerChart:
+        """Where each sets and melts, on so many pixels, its head from `left` on."""
+        aside = alt.expr(f"datum.t < {show.degrees(20)} ? 'right' : 'left'") if left else "center"
+        layers = [
+            room(min(left, -20), wide + 66, 0, 10),
+            *beside,
+            agents.mark_bar(height=11, color=BLUE, **pale).encode(x=t("low"), x2="stays:Q", y=y, tooltip=tip,
+                                                                 description=alt.Description("kept:N")),
+            agents.transform_filter("isNumber(datum.melts)").mark_bar(height=11, color=RED, aria=False, **pale).encode(
+                x=t("stays"), x2="melts:Q", y=y, tooltip=tip),
+            agents.mark_bar(height=3, yOffset=13, color=INK, aria=False, **pale).encode(
+                x=t("set_low"), x2="set_high:Q", y=y, tooltip=tip),
+            *(agents.mark_tick(height=9, thickness=2, yOffset=13, color=INK, aria=False, **pale).encode(x=t(f), y=y)
+              for f in ("set_low", "set_high")),
+            marks.mark_rule(strokeDash=[4, 3], color=QUIET, aria=False).encode(x=t("t")),
+            marks.mark_text(align=aside, color=QUIET, aria=False).encode(
+                x=t("t"), y=alt.value(-8), text="label:N"),
+            named("place").mark_rule(color=INK, strokeWidth=1.5, aria=False).encode(x=t("t")),
+            named("place").mark_text(align="left", dx=-14, fontWeight="bold", aria=False).encode(
+                x=t("t"), y=alt.value(-23), text="label:N"),
+            agents.mark_text(align="left", **bold).encode(x=alt.value(wide + 8), y=y, text="verdict:N"),
+            heading("■ stays set", left, -40, color=DARK, fontWeight="bold"),
+            heading("■ softens, then melts", left + 74, -40, color=RED, fontWeight="bold"),
+            heading("▬ sets as it cools", left + 212, -40, fontWeight="bold"),
+        ]  # fmt: skip
+        return alt.LayerChart(layer=layers, width=wide, height=high_)
+
+    doses = alt.LayerChart(layer=dose, width=_DOSE, height=high_)
+    narrow = alt.VConcatChart(vconcat=[doses, degrees(_UNDER, -_NAMES, names)], spacing=16)
     chart = alt.HConcatChart(
-        hconcat=[
-            alt.LayerChart(layer=dose, width=_DOSE, height=high_),
-            alt.LayerChart(layer=degrees, width=_DEGREES, height=high_),
-        ],
+        hconcat=[doses, degrees(_DEGREES, 0)],
         spacing=16,
         description="For each of five setting agents, left: the dose in grams for 100 mL from soft to very firm, with "
         f"a dot for the chosen jelly. Right, in {show.temperature}: where it sets as it cools, up to where it stays "
         "set, and where it melts, with lines for the fridge, the mouth and the room or terrace.",
     )
-    return with_rows(chart, chart.description, ("frame", "agents", "marks", "place"))
+    return with_rows(chart, chart.description, ("frame", "agents", "marks", "place"), narrow)
 
 
 def gel_rows(made: gels.Jelly, doses: dict[str, list[float]], place: float, show: Display) -> dict[str, list]:

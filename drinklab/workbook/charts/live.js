@@ -85,12 +85,14 @@ function render({ model, el }) {
     catch (error) { return closed || fail(error, "the drawing engine did not arrive, run the notebook again"); }
     if (closed) return;
     try {
-      const start = structuredClone(model.get("spec"));
+      const room = el.clientWidth || innerWidth, whole = model.get("spec");
+      const narrow = room < 480 && whole.usermeta?.narrow;
+      const start = structuredClone(narrow || whole);
       start.datasets = {...start.datasets, ...Object.fromEntries(names.map(name => [name, rows(name)]))};
       waiting.clear();
-      const room = el.clientWidth || innerWidth;
+      if (narrow) place.setAttribute("data-narrow", "yes");
       // Panels that stand each for itself, under each other where there is no room beside.
-      if (start.concat && room < 480) {
+      else if (start.concat && room < 480) {
         start.columns = 1;
         start.config = {...start.config, legend: {...start.config?.legend, columns: 3}};
         place.setAttribute("data-narrow", "yes");

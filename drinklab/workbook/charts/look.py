@@ -59,8 +59,14 @@ def figure_said(figure: str) -> tuple[str, str]:
     return profile.TITLES[figure], profile.KINDS[figure].label
 
 
-def with_rows(chart, description: str, rows) -> alt.TopLevelMixin:
-    """A whole chart: its description for readers of the page, the common look, and its named rows (names: empty)."""
+def with_rows(chart, description: str, rows, narrow=None) -> alt.TopLevelMixin:
+    """A whole chart: its description for readers of the page, the common look, and its named rows (names: empty).
+
+    `narrow` draws the same rows where there is no room for panels beside each other, at most 350 pixels wide.
+    """
+    if narrow is not None:
+        narrow.description, narrow.config = description, LOOK
+        chart.usermeta = {"narrow": narrow.to_dict(validate=False)}
     # Set directly: Altair's own ways of adding them copy the whole chart each time.
     chart.description, chart.config = description, LOOK
     chart.datasets = rows if isinstance(rows, dict) else {name: [] for name in rows}

@@ -15,6 +15,7 @@ from .look import (
     INK,
     QUIET,
     named,
+    room,
     with_rows,
 )
 
@@ -43,6 +44,7 @@ def verdict_on(answer: Answer, axis: str, bands: Mapping, show: Display, good: s
 
 
 _WIDE, _ROOM = 370, 262  # pixels of an axis, and of the words to its right
+_NARROW = 330  # pixels of an axis that stands under its words
 
 _BAND, _MISSED = "#c9d6e2", "#963f0c"
 
@@ -52,43 +54,53 @@ def target_chart() -> alt.VConcatChart:
 
     All that is drawn is named data, empty until `target_rows` are put in.
     """
-    lines = [_line(axis) for axis in FIGURES]
-    chart = alt.VConcatChart(
-        vconcat=lines, spacing=2,
+    chart, narrow = (alt.VConcatChart(
+        vconcat=[_line(axis, below) for axis in FIGURES], spacing=2,
         description="Strength, sugar, acid and volume of the best answer, each a dot with its plus or minus on an "
         "axis; a pale band shows where it is wanted. Small rings are the other answers.",
         title=alt.TitleParams(
+            ["Pale band: wanted. Dot: the best answer, line: its ±.", "Rings: the other answers."] if below else
             "Pale band: wanted. Dot: the best answer, line: its ±. Rings: the other answers.", anchor="start",
             fontSize=11, fontWeight="normal", color=QUIET, dx=0,
         ),
-    )  # fmt: skip
-    return with_rows(chart, chart.description, ("frame", "band", "dot", "ring"))
+    ) for below in (False, True))  # fmt: skip
+    return with_rows(chart, chart.description, ("frame", "band", "dot", "ring"), narrow)
 
 
-def _line(axis: str) -> alt.LayerChart:
+def _line(axis: str, below: bool) -> alt.LayerChart:
+    """A figure's axis, `below` its words, or between them."""
+    wide, high = (_NARROW, 56) if below else (_WIDE, 22)
+    middle = alt.value(44 if below else 11)
+
     def rows(name: str) -> alt.Chart:
         return named(name).transform_filter(f"datum.axis === '{axis}'")
 
-    scale = alt.Scale(nice=False, zero=False, range=[0, _WIDE])
-    x = alt.X("x:Q", scale=scale, title=None, axis=alt.Axis(tickCount=5, domain=False, labelPadding=1))
-    room = alt.Chart(alt.InlineData(values=[{"one": 1}])).mark_rect(opacity=0, aria=False, tooltip=None)
-    room = room.encode(x=alt.value(-112), x2=alt.value(_WIDE + _ROOM))
+    scale = alt.Scale(nice=False, zero=False, range=[0, wide])
+    x = alt.X("x:Q", scale=scale, title=None, axis=alt.Axis(tickCount=5, domain=False, labelPadding=1, grid=not below))
+    seen = room(0, wide, 0, high) if below else room(-112, wide + _ROOM, 0, high)
     frame = rows("frame").mark_point(opacity=0, aria=False, tooltip=None).encode(x=x)
-    band = rows("band").mark_rect(color=_BAND, stroke="#4f7396", strokeWidth=1, aria=False).encode(x=x, x2="x2:Q")
+    band = rows("band").mark_rect(color=_BAND, stroke="#4f7396", strokeWidth=1, aria=False)
+    band = band.encode(x=x, x2="x2:Q", y=alt.value(high - 22), y2=alt.value(high))
     ring = rows("ring").mark_point(color=QUIET, size=34, strokeWidth=1.2, opacity=0.8)
-    ring = ring.encode(x=x, tooltip=alt.Tooltip("told:N", title="Other answer"), description="told:N")
+    ring = ring.encode(x=x, y=middle, tooltip=alt.Tooltip("told:N", title="Other answer"), description="told:N")
     dot = rows("dot")
     colour = alt.condition("datum.missed", alt.value(_MISSED), alt.value(INK))
-    around = dot.mark_rule(strokeWidth=2, aria=False).encode(x=alt.X("low:Q", scale=scale), x2="high:Q", color=colour)
+    around = dot.mark_rule(strokeWidth=2, aria=False).encode(
+        x=alt.X("low:Q", scale=scale), x2="high:Q", y=middle, color=colour
+    )
     point = dot.mark_point(filled=True, opacity=1, size=120, stroke="white", strokeWidth=1.2).encode(
-        x=x, color=colour, description="told:N", tooltip=alt.Tooltip("told:N", title="Best answer"),
+        x=x, y=middle, color=colour, description="told:N", tooltip=alt.Tooltip("told:N", title="Best answer"),
         shape=alt.condition("datum.missed", alt.value("diamond"), alt.value("circle")),
     )  # fmt: skip
-    word = {"aria": False, "baseline": "middle"}
-    name = dot.mark_text(align="right", fontSize=12, **word).encode(x=alt.value(-10), text="name:N")
-    said = dot.mark_text(align="left", fontSize=12, fontWeight="bold", **word)
-    said = said.encode(x=alt.value(_WIDE + 12), text="said:N", color=colour)
-    return alt.LayerChart(layer=[room, frame, band, around, ring, point, name, said], width=_WIDE + _ROOM, height=22)
+    word = {"aria": False, "baseline": "middle", "fontSize": 12}
+    name = dot.mark_text(align="left" if below else "right", **word).encode(
+        x=alt.value(0 if below else -10), y=alt.value(6 if below else 11), text="name:N"
+    )
+    said = dot.mark_text(align="left", fontWeight="bold", **word).encode(
+        x=alt.value(0 if below else wide + 12), y=alt.value(22 if below else 11), text="said:N", color=colour
+    )
+    layers = [seen, frame, band, around, ring, point, name, said]
+    return alt.LayerChart(layer=layers, width=wide if below else wide + _ROOM, height=high)
 
 
 def target_rows(found: Sequence[Answer], stage: Stage, bands: Mapping, show: Display) -> dict[str, list]:
