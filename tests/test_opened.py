@@ -114,6 +114,7 @@ def test_a_damaged_trial(trial, tmp_path):
     assert refused > 50
 
 
+@pytest.mark.filterwarnings("error::RuntimeWarning")
 def test_damaged_steps(tmp_path):
     gel = run(
         Recipe.parse("60 mL gin\n30 mL lemon juice\n30 mL sugar syrup"), draws=0, steps=[boiling.Boil(), gels.Set()]

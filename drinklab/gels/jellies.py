@@ -97,7 +97,7 @@ class Set:
         dose(self.agent, self.firmness, ph=7.0 if self.ph is None else self.ph, bloom=self.bloom)
         one_of("boil_in", self.boil_in, ("water", "drink"))
         if self.water is not None:
-            require("water", self.water, 0, np.inf, "mL")
+            require("water", self.water, 0, 1_000_000, "mL")
         if self.fish and self.agent != "gelatin":
             raise InputError("agent", self.agent, "gelatin when fish is chosen")
 
