@@ -426,13 +426,13 @@ class Later(w.Accordion):
         self.observe(lambda _: self.fill(), "selected_index")
 
     @property
-    def made(self) -> bool:
+    def filled(self) -> bool:
         """Whether it was opened before."""
         return bool(self.children[0].children)
 
     def fill(self) -> None:
         """Make what is inside, if it is not there yet."""
-        if not self.made:
+        if not self.filled:
             self.children[0].children = tuple(self._make())
 
 

@@ -69,7 +69,7 @@ class Published(w.VBox):
 
     def about(self, made: trial.Trial, country: str) -> dict[str, object]:
         """What `writeup.save` takes of it; the cost of a trial only where it is wished for."""
-        if not self.more.made:
+        if not self.more.filled:
             return {}
         said = {"author": self.author.value, "finding": self.found.value, "licence": self.licence.value}
         return said | ({"cost": (self._cost(made, country),)} if self.costs.value else {})
@@ -91,7 +91,7 @@ class Published(w.VBox):
     def look(self, page: Path | None = None) -> None:
         """Offer the write-ups that are there, the newest first, and this one at first."""
         self._first = page or self._first
-        if not self.made.made:
+        if not self.made.filled:
             return
         found = []
         try:
@@ -102,7 +102,7 @@ class Published(w.VBox):
         self.page.options = [(path.name, path) for path in found]
         if keep in found:
             self.page.value = keep
-        if self.again.made:
+        if self.again.filled:
             self._name_rows()
 
     def _name_rows(self) -> None:
