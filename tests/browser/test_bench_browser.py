@@ -145,6 +145,7 @@ def test_bar_words_by_keyboard(bench, tmp_path):
     bench.get_by_text("sugar syrup, 2:1 by mass").last.wait_for()
     assert form.get_by_label("Found").input_value() == "sugar syrup, 1:1 by mass"
     bench.get_by_text("Write down one of your own").click()
+    form.get_by_placeholder("plum shrub").wait_for()
     for label, text in (("Name", "yuzu juice"), ("Strength", "0"), ("Sugar", "12,5")):
         form.get_by_label(label, exact=True).last.fill(text)
     form.get_by_label("Kind").select_option("juice")
