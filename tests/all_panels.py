@@ -25,6 +25,7 @@ from drinklab.workbook.panels import service as service_panel
 from drinklab.workbook.panels import strength as strength_panel
 from drinklab.workbook.panels import tasting as tasting_panel
 from drinklab.workbook.parts.html import Html
+from drinklab.workbook.parts.panel import Later
 
 NOW = datetime(2027, 7, 1, 9)
 PANELS = {
@@ -40,7 +41,9 @@ WITHOUT_DRINK = {"logbook": logbook_panel.panel}  # no drink is chosen on it
 
 
 def widgets(widget):
-    """A widget and all in it."""
+    """A widget and all in it, also what is made only when it is opened."""
+    if isinstance(widget, Later):
+        widget.selected_index = 0
     yield widget
     for inner in getattr(widget, "children", ()):
         yield from widgets(inner)

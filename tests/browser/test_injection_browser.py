@@ -32,6 +32,8 @@ import importlib, traceback
 import ipywidgets as w
 
 def all_of(part):
+    if isinstance(part, w.Accordion):
+        part.selected_index = 0
     yield part
     for inner in getattr(part, "children", ()):
         yield from all_of(inner)
