@@ -134,7 +134,10 @@ def day_of(data: Mapping[str, Any]) -> str:
 
 def _read(path: Path, by: Callable[[Path], _Kept]) -> _Kept:
     """A file as it was read before, as long as it is the same: every page asks for all of them."""
-    stat = path.stat()
+    try:
+        stat = path.stat()
+    except OSError:  # a link to nothing or to itself, or taken away since it was listed
+        return by(path)
     key = str(path), stat.st_mtime_ns, stat.st_size, stat.st_ino
     if key not in _SEEN:
         if len(_SEEN) > 2000:
