@@ -16,7 +16,7 @@ from typing import Any
 
 from . import texts
 from .facts import Fact
-from .pantry import Ingredient, Pantry
+from .pantry import Ingredient, Pantry, name_warns
 from .recipe import Pour, Recipe
 from .steps import Caution
 
@@ -141,8 +141,33 @@ def garnished(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Declared, ..
     for part in filter(None, map(str.strip, re.split(r",|;|\+|&|\band\b|\bor\b", recipe.garnish))):
         plain = " ".join(_CUTS.sub(" ", part.casefold()).split())
         item = next(filter(None, (pantry.known(name) for name in (part, plain, f"{plain} juice") if name)), None)
-        found.append(Declared(unstated=(f"garnish: {part}",)) if item is None else item)
+        found.append(_unlisted(part) if item is None else item)
     return tuple(found)
+
+
+def _unlisted(part: str) -> Declared:
+    """A garnish that is in no table: what its name says, and that nobody has stated its allergens."""
+    said = (Caution(code.replace("_", " ")) for code in name_warns(part) if code in OF_BOTTLES)
+    return Declared(tuple(said), unstated=(f"garnish: {part}",))
+
+
+# What the words for how it is served may say: cold that burns, and fire.
+_BURNS_COLD = re.compile(r"\b(?:dry|carbonic) ice\b|\bliquid (?:nitrogen|n)\b|\bln2?\b")
+_ON_FIRE = re.compile(
+    r"\b(?:flam(?:es?|ed|ing|be|bee|beed)|(?:blow ?)?torch(?:es|ed|ing)?|ignit(?:e|es|ed|ing)|light it|alight|"
+    r"on fire|set fire|sparklers?|smoking|smouldering|smoldering|burning)\b"
+)
+
+
+def _served_cautions(recipe: Recipe) -> tuple[Caution, ...]:
+    """What the words for a drink's making, ice and garnish bring.
+
+    >>> [caution.code for caution in _served_cautions(Recipe.parse("45 mL gin", garnish="flamed orange zest"))]
+    ['flame at the glass']
+    """
+    said = texts.as_read(" ; ".join((recipe.method, recipe.glass, recipe.glass_ice, recipe.garnish)))
+    cold = (Caution("dry ice"),) * bool(_BURNS_COLD.search(said))
+    return (*cold, *(Caution("flame at the glass"),) * bool(_ON_FIRE.search(said)))
 
 
 def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
@@ -164,7 +189,7 @@ def _way_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
         found.append(HOT_LIQUID)
     if recipe.technique in CLOSED and any("sparkling" in b.cautions and not pour.after for b, pour in poured):
         found.append(SHAKEN_GAS)
-    return found
+    return [*found, *_served_cautions(recipe)]
 
 
 def brought(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Caution | Declared, ...]:

@@ -294,7 +294,7 @@ class Pantry(Mapping[str, Ingredient]):
         meant = {item.id, self._meant(name)[0], self._by_words(name), self._spoken.get(plain(item.id))}
         found = [self._items[key] for key in meant if key in self._items]
         stated = item.stated or any(other.stated for other in found)
-        named = ((), (), _of_name(item.name, item.kind))
+        named = ((), (), name_warns(item.name, item.kind))
         warned = _warned(item, _usual(item.kind), *map(_warnings, found), named, otherwise=otherwise)
         return warned if warned.stated == stated else replace(warned, stated=stated)
 
@@ -402,40 +402,65 @@ def _usual(kind: str) -> tuple[tuple[str, ...], ...]:
     )
 
 
+def _not_after(words: str) -> str:
+    return "".join(f"(?<!{word} )" for word in words.split())
+
+
 # Words that say themselves what a guest, or who shakes, must know: a pink grapefruit juice, a house tonic; as
 # `texts.as_read` has them. Pomelos, tangelos and Seville oranges act on medicines as grapefruit does (US FDA, consumer
-# update on grapefruit; from memory). Bitter lemon is a tonic. Of other languages what stands on labels; from memory.
+# update on grapefruit; from memory). Bitter lemon is a tonic. Of other languages, and of slips of the pen, what stands
+# on labels; from memory. Of tea all but what is none; of milk and cream all but those of plants, and what is only
+# called so. "Egg free" is no exception: an egg may be of free range.
+_OF_TEA = _not_after("chamomile camomile peppermint rooibos hibiscus herbal fruit verbena rosehip nettle")
+_OF_COWS = _not_after("almond oat soy soya coconut rice hemp cashew hazelnut nut plant vegan pistachio walnut")
+_DRUNK_HOT = "waters?|teas?|coffees?|espressos?|chocolate|cocoa|milk|broth|cider|wine|toddy|punch"
 _SAID = {
-    "grapefruit": r"grape ?fruits?(?:juice|saft)?|pamplemousses?|pampelmusen?|pompelmo|pompelmi|pomelos?|"
-    r"pummelos?|toronjas?|tangelos?|(?:seville|sour) oranges?|"
-    r"bitter oranges? (?:juice|marmalade|cordial|syrup|sherbet)",
-    "quinine": r"tonics?|quinine|quinina|chinin|quinquina|cinchona|bitter lemon",
-    "caffeine": r"coffees?|cafe|caffe|kaffee|espressos?|ristrettos?|cold brew(?:s|ed)?|[ck]olas?|guarana|matcha|yerba|"
-    r"mate tea|chai|earl grey|english breakfast|darjeeling|assam|lapsang|sencha|gyokuro|hojicha|genmaicha|pu ?erh|"
-    r"(?:black|green|white|oolong|iced|jasmine|ceylon) teas?|energy drinks?|caffeine",
-    "raw_egg": r"eggs?|egg ?(?:whites?|yolks?|nogs?|s? ?foam)|yolks?|albumen|"
-    r"oeufs?|huevos?|uov[ao]|ovos?|eier|eiweiss|eigelb",
-    "sparkling": r"sparkling|carbonated|fizzy",
+    "grapefruit": r"gr[ae]?p+[er]*f\w*t\w*|grape fruits?|gre[ijy]p?f\w*t\w*|grei?p+i|pamplem\w+|pampelm\w+|pompelm\w+|"
+    r"pomelo\w*|pummelos?|tor[oa]njas?|tangelos?|oroblanco|melogold|naranja agria|(?:seville|sour) oranges?|"
+    r"(?:bitter oranges?|ruby red) (?:juice|marmalade|cordial|syrup|sherbet|soda)",
+    "quinine": r"to+n+i(?:c|k|qu)\w*|quinin\w*|quinas?|quinquinas?|[ck]h?inin\w*|kina|chinat[oa]|cinchona|"
+    r"bitter ?lemons?",
+    "caffeine": r"coff?ee?s?|cafe|caffe|kaff?ee?|koffie|kawa|es?[sx]pr?ess?os?|ristrett[oi]s?|cap+uc+inos?|lattes?|"
+    r"mo[ck]{2}as?|mochas?|macchiatos?|flat whites?|cold ?brew(?:s|ed)?|[ck]olas?(?: ?nuts?)?|guarana|cascara|matcha|"
+    r"yerba|mate|terere|yaupon|kombucha|chai|earl ?gr[ae]y|english breakfast|darjeeling|assam|ceylon(?! cinnamon)|"
+    r"oolong|lapsang|sencha|gyokuro|houj?icha|hojicha|genmai ?cha|pu ?erh?|the (?:noir|vert|blanc|glace)|"
+    r"te (?:negro|verde|nero)|(?:(?:schwarz|grun|weiss)(?:er|en)? ?|eis)tee|thee|energy ?(?:drinks?|shots?)|"
+    rf"[ck]o?a?f+ein\w*|{_OF_TEA}teas?",
+    "raw_egg": r"eggs?|egg ?(?:whites?|yolks?|nogs?|s? ?foam)|eg whites?|yolks?|albume|albumen|albumin\w*|oeufs?|"
+    r"huevos?|uov[ao]|tuorl[oi]|ovos?|yemas?|ei|eier\w*|eiweiss|eigelb|eiklar|eischnee|eidotter|vollei|eiwit\w*|eigeel|"
+    r"eidooiers?|aeg|aegge\w*|agg|aggvit\w*|eggehvit\w*|jaj[ak]\w*|advoca+ts?|rompope|zabagl?ione|sabayon|meringues?|"
+    r"mayonn?aise|aioli",
+    "sparkling": r"sparkling|carbonated|fizzy|effervescent|gazeuse|gassosa|(?:con|com) gas|sprudel\w*|kohlensaure",
+    # Sauces are hot too: only what is drunk so.
+    "hot": r"(?:hot|boiling|steaming) (?:(?:black|green|white|filter|mulled|spiced|whole) )?"
+    rf"(?:{_DRUNK_HOT})|(?:{_DRUNK_HOT}) (?:hot|boiling)",
+    "dairy": rf"{_OF_COWS}(?:(?:butter)?milks?|(?:ice )?creams?(?! (?:of|sherr\w+|sodas?|ale|style)\b))|yogh?urts?|"
+    r"yoghourts?|(?<!water )kefir(?! lime)|labneh|skyr|quark|whey|creme fraiche|half (?:and )?half|mascarpone|ricotta|"
+    r"custard|sahne|milch|lait(?! d)|leche(?! de)|dulce de leche|panna",
 }  # fmt: skip
 _SAYS = {caution: re.compile(rf"\b(?:{words})\b") for caution, words in _SAID.items()}
 _SAYS_ANY = re.compile("|".join(words.pattern for words in _SAYS.values()))
 # Said of what is drunk as it is: a cognac may be of Champagne, and a syrup or a vinegar of a soda.
 _SPARKLES = re.compile(
-    r"\b(?:proseccos?|champagnes?|cava|cremant|spumante|frizzante|franciacorta|lambrusco|sekt|pet nat|seltzer|kombucha|"
-    r"ginger (?:beer|ale)|tonic(?: water)?|bitter lemon|colas?|lager|stout|(?<!baking )sodas?)\b"
+    r"\b(?:pross?ecc?os?|champag(?:ne|ner)s?|champange|cava|cremant|spumante|espum\w+|mousseux|schaumwein|perlwein|bubbly|"
+    r"frizzante|franciacorta|lambrusco|asti|sekt|pet ?nat|seltzer|kombucha|ginger ?(?:beers?|ales?)|root beers?|"
+    r"to+n+i(?:c|k|qu)\w*(?: waters?)?|bitter ?lemons?|colas?|(?:hard|dry) ciders?|cidre|sidra|"
+    r"lager|stout|pils|pilsn?er|ale|ipa|beers?|bier|biere|birra|cerveza|(?<!baking )soda(?:s|waters?)?)\b"
     r"(?! (?:syrup|cordial|vinegar|reduction|jelly|concentrate)\b)"
 )
 _NO_SPARKLE = {"spirit", "liqueur", "bitters", "syrup", "dairy", "egg"}
+_KEEPS = {"spirit", "liqueur", "bitters"}  # no cream liqueur, and no spirit washed with milk, goes off as cream does
 
 
-def _of_name(name: str, kind: str = "") -> tuple[str, ...]:
+def name_warns(name: str, kind: str = "") -> tuple[str, ...]:
     """Cautions of what a name says is in it.
 
-    >>> _of_name("pink grapefruit tonic, house", "syrup"), _of_name("eggplant syrup")
+    >>> name_warns("pink grapefruit tonic, house", "syrup"), name_warns("eggplant syrup")
     (('grapefruit', 'quinine'), ())
     """
     read = texts.as_read(name)
     said = tuple(caution for caution, words in _SAYS.items() if words.search(read)) if _SAYS_ANY.search(read) else ()
+    said = tuple(caution for caution in said if caution != "dairy" or kind not in _KEEPS)
     more = kind not in _NO_SPARKLE and "sparkling" not in said and bool(_SPARKLES.search(read))
     return (*said, *["sparkling"] * more)
 

@@ -7,9 +7,13 @@ import os
 
 import pytest
 
-from drinklab import measured
+from drinklab import cards, logbook, measured, pantry, trial
+from drinklab.batch import storage
+from drinklab.display import Display
+from drinklab.recipe import Recipe
 from drinklab.workbook.panels import dilution, filtering, schedule
 
+SHELF = pantry.load()
 
 # --- what is opened ---------------------------------------------------------------------------------------------------
 
@@ -33,3 +37,115 @@ def test_weighings_that_go_while_they_are_read_are_told_of(tmp_path, monkeypatch
     os.remove(tmp_path / "my_ice_01.json")
     monkeypatch.setattr(measured.kept, "numbered", lambda *_: listed)
     assert "my_ice_01.json" in measured.own_fits(tmp_path)[1][0]
+
+
+# --- what a name says -------------------------------------------------------------------------------------------------
+
+# As labels and menus of Europe write them, and slips of the pen; from memory.
+IN_OTHER_WORDS = {
+    "grapefruit": "grapfruit; grapefriut juice; toranja; pompelmoes; grapefrukt; grapefrugt; grejpfrut; greyfurt; greippi; "
+    "pamplemouse; pampelmousse; Pampelmusensaft; Grapefruitlik\xf6r; pomelosaft; naranja agria; ruby red juice",
+    "quinine": "agua t\xf3nica; \xe1gua t\xf4nica; tonique; tonicwater; tonik; tonnic water; bitterlemon; bitter lemons; kina; "
+    "barolo chinato; Chininhaltige Limonade; quinin",
+    "caffeine": "koffie; kaffe; coffe liqueur; expresso; cappuccino; mocha; flat white; coldbrew; strong tea; tea syrup; "
+    "th\xe9 noir; Schwarztee; gr\xfcner Tee; t\xe9 negro; t\xe8 nero; zwarte thee; gunpowder tea; mate; kombucha; pu'er; oolong; "
+    "energydrink; Koffein; cafe\xedna; Earl Gray; milk tea",
+    "raw_egg": "Eiklar; rauwe eieren; eiwit; \xe6ggehvide; \xe4ggvita; eggehvite; tuorlo; yemas; albumin powder; Eischnee; Vollei; "
+    "advocaat; rompope; Eierlik\xf6r; meringue foam; sabayon; eg white",
+    "sparkling": "champagner; champange; prosseco; perlwein; pilsner; wheat beer; bi\xe8re; eau gazeuse; Sprudel; espumante; "
+    "vin mousseux; petnat; gingerbeer; sodawater; tonicwater; t\xf3nica; effervescent; mit Kohlens\xe4ure; hard cider",
+    "hot": "hot chocolate; boiling water; hot black tea; coffee, hot; hot milk; hot cider",
+    "dairy": "buttermilk; yoghurt; yogurt cordial; sour cream; cr\xe8me fra\xeeche; whey; Sahne; Milch; lait; leche; panna; ice cream",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "name"), [(c, n) for c, names in IN_OTHER_WORDS.items() for n in names.split("; ")])
+def test_a_name_of_another_language_or_with_a_slip_warns(code, name):
+    assert code in pantry.name_warns(name, "other")
+
+
+NOT_SO = "eggplant; tonka bean syrup; quince liqueur; chamomile tea; rooibos tea; grape, fresh; cream of tartar; cream sherry; "
+NOT_SO += "oat milk; coconut cream; hot pepper sauce; hot honey; kefir lime; the house gin; graft; ale vinegar; album; bitter orange"
+
+
+@pytest.mark.parametrize("name", NOT_SO.split("; "))
+def test_what_only_looks_so_does_not(name):
+    assert pantry.name_warns(name, "other") == ()
+
+
+def test_every_ingredient_of_ours_says_what_its_name_says():
+    assert not [i.name for i in SHELF.values() if not set(pantry.name_warns(i.name, i.kind)) <= set(i.cautions)]
+
+
+def _own(folder, name, kind, allergens):
+    rows = f'id,name,kind,abv_percent,sugar_g_l,citric_g_l,allergens\nzz,"{name}",{kind},0,100,0,{allergens}\n'
+    (folder / pantry.OWN_FILE).write_text(rows, encoding="utf-8")
+    return pantry.load(folder)
+
+
+def test_hot_chocolate_of_ones_own_is_shaken_in_no_closed_tin(tmp_path):
+    shelf = _own(tmp_path, "hot chocolate", "mixer", "milk")
+    drink = Recipe.parse("30 mL aged rum\n120 mL hot chocolate", shelf, technique="shaken")
+    assert "hot liquid" in {c.code for c in trial.run(drink, pantry=shelf, draws=0).cautions}
+
+
+def test_a_syrup_of_yoghurt_is_kept_cold(tmp_path):
+    shelf = _own(tmp_path, "yoghurt syrup", "syrup", "milk")
+    drink = Recipe.parse("45 mL gin\n30 mL yoghurt syrup", shelf)
+    assert "dairy" in {c.code for c in trial.run(drink, pantry=shelf, draws=0).cautions}
+    assert storage.spoils(shelf["zz"])
+    assert storage.keeping(shelf["zz"], drink.pours[1], False).when == storage.GLASS
+
+
+@pytest.mark.parametrize("kind", ["spirit", "liqueur"])
+def test_a_spirit_washed_with_milk_is_no_milk(kind):
+    assert pantry.name_warns("milk-washed gin, cream", kind) == ()
+
+
+# --- what stands with a drink -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("garnish", "code"),
+    [("pink grapefruit wedge", "grapefruit"), ("coffee beans", "caffeine"), ("tonic jelly", "quinine"),
+     ("meringue", "raw egg"), ("a scoop of ice cream", "dairy")],
+)  # fmt: skip
+def test_a_garnish_that_is_in_no_table_warns_by_its_name(garnish, code):
+    now = trial.run(Recipe.parse("45 mL gin\n20 mL lemon juice", garnish=garnish), draws=0)
+    assert code in {c.code for c in now.cautions}
+    assert any(garnish.removeprefix("a ") in name for name in now.unstated)
+
+
+FIRE, COLD = "flame at the glass", "dry ice"
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [({"garnish": "flamed orange zest"}, FIRE), ({"garnish": "flaming lime shell"}, FIRE), ({"garnish": "sparkler"}, FIRE),
+     ({"method": "Float the overproof rum and set it alight."}, FIRE), ({"method": "Torch the meringue."}, FIRE),
+     ({"garnish": "lime zest flamb\xe9"}, FIRE), ({"glass_ice": "dry ice"}, COLD), ({"glass_ice": "dry-ice pellet"}, COLD),
+     ({"method": "Chill the glass with liquid nitrogen."}, COLD), ({"garnish": "Dry Ice"}, COLD)],
+)  # fmt: skip
+def test_fire_and_dry_ice_in_the_words_for_a_drink_are_warned_of(words, code):
+    """Dry ice is at -78.5 °C, liquid nitrogen at -196 °C (CRC Handbook of Chemistry and Physics, from memory)."""
+    now = trial.run(Recipe.parse("45 mL gin\n20 mL lemon juice", **words), draws=0)
+    assert [c.code for c in now.cautions if c.code in (FIRE, COLD)] == [code]
+    said = next(c.text for c in now.cautions if c.code == code)
+    assert any(said in line for line in cards.spec(now).cautions)
+    kept = logbook.revive(logbook.snapshot(now))
+    assert code in {c.code for c in kept.cautions}
+
+
+def test_how_cold_it_is_stands_in_the_degrees_chosen():
+    now = trial.run(Recipe.parse("45 mL gin", glass_ice="dry ice"), draws=0)
+    said = next(c for c in now.cautions if c.code == COLD)
+    assert "−78 °C" in Display().say(said)
+    assert "°C" not in Display("oz", "°F").say(said)
+
+
+@pytest.mark.parametrize(
+    "words", [{"method": "Stir, strain, express an orange zest."}, {"glass_ice": "dry, cold cubes"}]
+)
+def test_other_words_are_no_fire(words):
+    now = trial.run(Recipe.parse("45 mL gin", **words), draws=0)
+    assert not {c.code for c in now.cautions} & {FIRE, COLD}

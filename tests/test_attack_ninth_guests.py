@@ -82,7 +82,7 @@ def test_what_sparkles_by_its_name_is_not_shaken_closed(tmp_path, name):
      ("grande champagne cognac", "spirit"), ("prosecco reduction", "other")],
 )  # fmt: skip
 def test_what_is_only_called_after_it_does_not(name, kind):
-    assert "sparkling" not in pantry._of_name(name, kind)
+    assert "sparkling" not in pantry.name_warns(name, kind)
 
 
 # --- who tastes -----------------------------------------------------------------------------------------------------

@@ -147,4 +147,4 @@ def test_so_does_an_own_one_unless_the_person_says_otherwise(tmp_path, name, kin
 
 
 def test_each_of_ours_whose_name_says_so_warns_of_it():
-    assert all(code in item.cautions for item in SHELF.values() for code in pantry._of_name(item.name, item.kind))
+    assert all(code in item.cautions for item in SHELF.values() for code in pantry.name_warns(item.name, item.kind))

@@ -133,14 +133,14 @@ def test_what_is_compared_and_read_is_so_once_and_for_all():
 )  # fmt: skip
 def test_a_name_in_other_words_warns_too(name, code):
     """Seville oranges: US FDA, consumer update on grapefruit juice; bitter lemon holds quinine (both from memory)."""
-    assert code in pantry._of_name(name, "mixer")
+    assert code in pantry.name_warns(name, "mixer")
 
 
 @pytest.mark.parametrize(
     "name", ["eggplant", "tonic syrup", "cola syrup", "rooibos", "bitter orange", "veggie", "lemon"]
 )
 def test_and_others_do_not(name):
-    assert not set(pantry._of_name(name, "mixer")) & {"raw_egg", "sparkling", "grapefruit"}
+    assert not set(pantry.name_warns(name, "mixer")) & {"raw_egg", "sparkling", "grapefruit"}
 
 
 # --- one taster, two spellings ----------------------------------------------------------------------------------------
