@@ -7,9 +7,10 @@ import os
 
 import pytest
 
-from drinklab import cards, logbook, measured, pantry, trial
+from drinklab import cards, logbook, measured, pantry, tasting, trial
 from drinklab.batch import storage
 from drinklab.display import Display
+from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.workbook.panels import dilution, filtering, schedule
 
@@ -149,3 +150,28 @@ def test_how_cold_it_is_stands_in_the_degrees_chosen():
 def test_other_words_are_no_fire(words):
     now = trial.run(Recipe.parse("45 mL gin", **words), draws=0)
     assert not {c.code for c in now.cautions} & {FIRE, COLD}
+
+
+# --- who tastes -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["Ada can't have mango", "Ada can’t do mango", "Ada cannot eat mango", "Ada never strawberries", "Ada hates kiwi",
+     "Ada avoids citrus", "Ada is 17", "Ada doesn't drink", "Ada drives home", "Ada teetotal", "Ada breastfeeding",
+     "Ada on antibiotics", "Ada intolerant to mango", "Ada plant-based", "Ada senza uova", "Ada ohne Mango", "Ada under 18",
+     "Ada kein Ei", "Ada tonic", "Ada eggwhite", "Ada pamplemousse", 'Ada "mango"', "Ada <mango>", "Ada {mango}", "Ada? mango",
+     "Ada•mango", "Ada–mango", "Ada_mango", "Ada → mango", "Ada | mango", "Ada alergia"],
+)  # fmt: skip
+def test_what_somebody_does_not_take_is_no_part_of_a_name(line):
+    """They were seated before it, under that name."""
+    with pytest.raises(InputError, match="behind a colon"):
+        tasting.read_tasters(line)
+
+
+@pytest.mark.parametrize(
+    "name", ["Jean-Luc O'Neill", "Mary Ann van der Berg", "J. R. Smith", "Ada 2", "Olive", "Sin", "Zoë", "李 雷"]
+)
+def test_a_name_is_a_name(name):
+    assert tasting.read_tasters(name) == (tasting.Taster(name),)
+    assert tasting.read_tasters("Ada is on: eggs")[0].name == "Ada is on"

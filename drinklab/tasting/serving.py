@@ -13,6 +13,7 @@ from .. import strength, texts
 from ..declared import Declared, declared
 from ..errors import InputError, Told, one_of, require
 from ..kinds import Given
+from ..pantry import name_warns
 from ..trial import Trial
 from ..units import number, single, to_ml, whole_number
 from . import counts
@@ -130,7 +131,14 @@ _FILLER = {"no", "any", "all", "of", "to", "the", "in", "containing", "allergy",
            "dioxide", "seed"}  # fmt: skip
 
 
-_MORE = re.compile(r"[,;/&+=()\[\]]|\s[-–—]|[-–—]\s|\b(no|not|without|allerg\w*|free|except)\b", re.IGNORECASE)
+# Behind a name, what says that more than a name follows: a sign, or a word of what somebody does not take.
+_MORE = re.compile(
+    r"[,;/&+=()\[\]{}<>|*!?\"“”„«»…•·→\\#@%~_]|[–—]|\s-|-\s|"
+    r"\b(no|not|without|all?erg\w*|free|except|intoleran\w*|can(?:not|['’]?t)|(?:do|does|is|wo)n['’]?t|never|avoids?|"
+    r"hates?|dislikes?|driv(?:es|er|ing)|teetotal\w*|nursing|breast ?feeding|antibiotics?|diabet\w*|pescatarian|"
+    r"plant[ -]based|fasting|anaphyla\w*)\b|\w\s(is|has|on|under|sin|sans|senza|sem|ohne|kein\w*|zonder|uten|utan)\s",
+    re.IGNORECASE,
+)
 
 
 def _tokens(text: str) -> set[str]:
@@ -200,7 +208,8 @@ def read_tasters(text: str) -> tuple[Taster, ...]:
             continue
         name, colon, avoids = raw.replace("：", ":").partition(":")
         name = texts.line(texts.clean(name, "name of a taster", 60))
-        if not colon and (_MORE.search(name) or _tokens(name) & (_KNOWN | _DIETS)):
+        words = _tokens(name) & (_KNOWN | _DIETS) or name_warns(name.partition(" ")[2])
+        if not colon and (_MORE.search(name) or words):
             allowed = (
                 "a name, and behind a colon what they can't have, such as “Ada: eggs, milk”; “Ada:” is a name alone"
             )
@@ -211,8 +220,8 @@ def read_tasters(text: str) -> tuple[Taster, ...]:
             )
         if any(Taster(name).called == other.called for other in found):
             raise InputError("name of a taster", name, "on one line only; put a second name behind it", f"line {at}")
-        words = (texts.line(word) for word in re.split(r"[,;/&+]|\band\b|\bor\b", avoids))
-        found.append(Taster(name, tuple(word for word in words if word)))
+        split = (texts.line(word) for word in re.split(r"[,;/&+]|\band\b|\bor\b", avoids))
+        found.append(Taster(name, tuple(word for word in split if word)))
     return tuple(found)
 
 
