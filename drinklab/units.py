@@ -79,13 +79,9 @@ _SPELLINGS = {
 }
 # What is counted and not measured: how much one is, the recipe or `datasets/pieces.csv` says.
 COUNTS = {
-    "part": "part parts",
-    "leaf": "leaf leaves",
-    "sprig": "sprig sprigs",
-    "cube": "cube cubes",
-    "slice": "slice slices",
+    "part": "part parts", "leaf": "leaf leaves", "sprig": "sprig sprigs", "cube": "cube cubes", "slice": "slice slices",
     "piece": "piece pieces",
-}
+}  # fmt: skip
 # A bare one of these is 20 % more in the UK than in the US: refused, with both.
 _TWO_SIZES = {
     word: unit
@@ -189,6 +185,8 @@ def _leading_number(text: str, field: str) -> tuple[float, str] | None:
         if part >= 1 and (whole or len(top) > 1):
             # "11/2" is one and a half to one, five and a half to another
             raise InputError(field, text, "written 1 1/2, with a space and a part below one, or 5.5")
+        if bottom and len(top) > 1 < len(bottom) and int(bottom) & (int(bottom) - 1):  # 45/50, and not 15/16
+            raise InputError(field, text, "one amount, or a decimal number: it may be one of two")
         value = int(whole or 0) + part
     return (-value if match["sign"] == "-" else value) + 0.0, rest.strip()  # never -0.0
 
@@ -206,6 +204,8 @@ def _written(text: str, kind: kinds.Kind | None, field: str) -> float:
     if found is None:
         raise InputError(field, text, allowed)
     value, unit = found[0], _squeezed(found[1].replace("º", "°"))
+    if label == "g" and unit in ("", "g") and _THOUSANDS.match(text):
+        raise InputError(field, text, f"{1000 * value:g} or {value:g}: it can be read either way")
     if not unit:
         return value
     if label == "°C" and unit in _FAHRENHEIT:
@@ -335,7 +335,7 @@ def split_amount(text: str, field: str = "amount") -> Amounts | None:
         sizes = " or ".join(f"{_ONE[u]} ({BAR_MEASURES[u]:.0f} mL)" for u in (two, f"imperial_{two}"))
         raise InputError(field, text, f"written {sizes}")
     unit = _UNIT_OF.get(plain, "")
-    if unit in ("milliliter", "gram") and _THOUSANDS.match(text):
+    if unit in ("milliliter", "gram", "") and _THOUSANDS.match(text):
         raise InputError(field, text, f"{1000 * value:g} or {value:g}: it can be read either way")
     return Amounts(value, unit, tail.strip() if unit else rest)
 

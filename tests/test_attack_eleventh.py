@@ -7,7 +7,7 @@ import os
 
 import pytest
 
-from drinklab import cards, logbook, measured, pantry, tasting, trial
+from drinklab import cards, kinds, logbook, measured, pantry, tasting, trial, units
 from drinklab.batch import storage
 from drinklab.display import Display
 from drinklab.errors import InputError
@@ -175,3 +175,30 @@ def test_what_somebody_does_not_take_is_no_part_of_a_name(line):
 def test_a_name_is_a_name(name):
     assert tasting.read_tasters(name) == (tasting.Taster(name),)
     assert tasting.read_tasters("Ada is on: eggs")[0].name == "Ada is on"
+
+
+# --- what is typed ----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("amount", ["45/50 mL", "15/20 mL", "25/30 mL", "10/12 g"])
+def test_two_amounts_are_no_fraction(amount):
+    """“45/50 mL” was 0.9 mL."""
+    with pytest.raises(InputError, match="one of two"):
+        Recipe.parse(f"{amount} gin\n20 mL lemon juice")
+
+
+@pytest.mark.parametrize(
+    ("amount", "parts"), [("7/8", 0.875), ("15/16", 0.9375), ("1/10", 0.1), ("9/10", 0.9), ("1/100", 0.01)]
+)
+def test_a_fraction_of_a_measure_is_read(amount, parts):
+    assert units.read(amount, kinds.VOLUME, "pour") == pytest.approx(parts)
+
+
+@pytest.mark.parametrize("kind", [kinds.VOLUME, kinds.MASS])
+@pytest.mark.parametrize("typed", ["1.000", "2.500"])
+def test_thousands_with_a_point_are_asked_about_without_a_unit_too(typed, kind):
+    """A recipe asked back for “1.000 mL”, a volume or weight alone took it for one."""
+    with pytest.raises(InputError, match="can be read either way"):
+        units.read(typed, kind, "amount")
+    with pytest.raises(InputError, match="can be read either way"):
+        units.read(f"{typed} g", kinds.MASS, "amount")
