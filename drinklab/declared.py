@@ -178,24 +178,32 @@ def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
     >>> [caution.code for caution in recipe_cautions(tin, load())]
     ['sparkling, closed']
     """
-    return [*bottle_cautions(poured_bottles(recipe, pantry)), *_way_cautions(recipe, pantry)]
+    return [*bottle_cautions(poured_bottles(recipe, pantry)), *_way_cautions(recipe, _with_after(recipe, pantry))]
 
 
-def _way_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
-    """What the way a recipe is made brings: what is hot, or sparkling in a shut tin."""
-    poured = _poured(recipe, pantry)
+def _way_cautions(recipe: Recipe, bottles: Sequence[tuple[Ingredient, bool]]) -> list[Caution]:
+    """What the way a recipe is made of bottles brings: what is hot, or sparkling in a shut tin."""
     found = []
-    if "hot" in (recipe.family, recipe.serve) or any("hot" in bottle.cautions for bottle, _ in poured):
+    if "hot" in (recipe.family, recipe.serve) or any("hot" in bottle.cautions for bottle, _ in bottles):
         found.append(HOT_LIQUID)
-    if recipe.technique in CLOSED and any("sparkling" in b.cautions and not pour.after for b, pour in poured):
+    if recipe.technique in CLOSED and any("sparkling" in bottle.cautions and not after for bottle, after in bottles):
         found.append(SHAKEN_GAS)
     return [*found, *_served_cautions(recipe)]
 
 
-def brought(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Caution | Declared, ...]:
-    """What `declared` is told of a recipe: bottles of which something is poured, what their mix brings, the garnish."""
-    bottles = (bottle for bottle, _ in _poured(recipe, pantry))
-    return (*bottles, *_way_cautions(recipe, pantry), *garnished(recipe, pantry))
+def brought(
+    recipe: Recipe, pantry: Pantry, bottles: Sequence[tuple[Ingredient, bool]] | None = None
+) -> tuple[Ingredient | Caution | Declared, ...]:
+    """What `declared` is told of a recipe: bottles of which something is poured, what their mix brings, the garnish.
+
+    `bottles`, each with whether it goes in after the ice, stand in place of the recipe's own.
+    """
+    held = _with_after(recipe, pantry) if bottles is None else bottles
+    return (*(bottle for bottle, _ in held), *_way_cautions(recipe, held), *garnished(recipe, pantry))
+
+
+def _with_after(recipe: Recipe, pantry: Pantry) -> list[tuple[Ingredient, bool]]:
+    return [(bottle, pour.after) for bottle, pour in _poured(recipe, pantry)]
 
 
 def poured_bottles(recipe: Recipe, pantry: Pantry) -> list[Ingredient]:

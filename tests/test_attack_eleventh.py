@@ -12,7 +12,7 @@ from drinklab.batch import storage
 from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
-from drinklab.workbook.panels import dilution, filtering, schedule
+from drinklab.workbook.panels import dilution, filtering, reach, schedule
 
 SHELF = pantry.load()
 
@@ -202,3 +202,21 @@ def test_thousands_with_a_point_are_asked_about_without_a_unit_too(typed, kind):
         units.read(typed, kind, "amount")
     with pytest.raises(InputError, match="can be read either way"):
         units.read(f"{typed} g", kinds.MASS, "amount")
+
+
+# --- a page for a target ----------------------------------------------------------------------------------------------
+
+
+def test_the_page_for_a_target_says_what_the_garnish_and_the_way_bring(tmp_path):
+    """It spoke of the bottles alone, and kept the garnish in the drink that it made."""
+    sour = "45 mL gin\n20 mL lemon juice\n20 mL sugar syrup\n60 mL tonic water"
+    drink = Recipe.parse(sour, technique="shaken", garnish="whole egg, candied walnut, flamed orange zest")
+    page = reach.panel(tmp_path, drink)
+    for said in ("Raw egg", "candied walnut", "Fire at a glass", "Sparkling liquid in a closed shaker"):
+        assert said in page.cautions.value
+    row = next(row for row in page.rows.children if row.bottle.id == "tonic_water")
+    row.after.value = True
+    assert "Sparkling liquid in a closed shaker" not in page.cautions.value
+    page.technique.value = "built"
+    row.after.value = False
+    assert "Sparkling liquid in a closed shaker" not in page.cautions.value

@@ -343,8 +343,9 @@ class TargetPanel(Lesson):
 
     def _in_hand(self):
         """Any bottle on hand may be in an answer, and all that is done to the drink and goes with it."""
-        bottles = [row.bottle for row in self.rows.children if row.poured.value]
-        bottles += self.setting.steps
+        on_hand = [(row.bottle, row.after.value) for row in self.rows.children if row.poured.value]
+        made = replace(self._recipe, technique=self.technique.value, serve=self.serve.value)
+        bottles = [*brought(made, self.shelf, on_hand), *self.setting.steps]
         bottles += [part for other in self.setting.beside for part in other.brings(self.shelf)]
         if self.swapping.selected_index == 0 and self.swap_new.value:
             bottles += [*brought(self._recipe, self.shelf), self.shelf[self.swap_new.value]]
