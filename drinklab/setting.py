@@ -307,7 +307,7 @@ def checked_melt(melt: Given | None) -> float | None:
     share = number(melt, "melt water")
     if not (isinstance(share, float) and 0 <= share <= 3):
         most = 100 * float(np.max(share))
-        told = Told(f"{most:.0f} %") if np.isfinite(most) else most
+        told = Told(f"{most:{'.0f' if abs(most) >= 1 else '.2g'}} %") if np.isfinite(most) else most
         raise InputError("melt water", told, "0 to 300 % of the drink before ice")
     return share
 

@@ -220,3 +220,12 @@ def test_the_page_for_a_target_says_what_the_garnish_and_the_way_bring(tmp_path)
     page.technique.value = "built"
     row.after.value = False
     assert "Sparkling liquid in a closed shaker" not in page.cautions.value
+
+
+@pytest.mark.parametrize(
+    ("melt", "said"), [(-0.0001, "-0.01 %"), (-0.1, "-10 %"), (4, "400 %"), (1e-300 - 0.004, "-0.4 %")]
+)
+def test_a_refused_melt_is_told_as_it_was(melt, said):
+    """It was told as “-0 %”, which is allowed."""
+    with pytest.raises(InputError, match=rf"^melt water is {said}; it must be 0 to 300 %"):
+        trial.run(Recipe.parse("45 mL gin"), melt=melt)
