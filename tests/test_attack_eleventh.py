@@ -1,6 +1,6 @@
 """An eleventh attack: links in a folder, names in other languages, fire and cold in the words for a drink, two amounts.
 
-Each test failed before it was mended.
+What was found failed before it was mended; beside it stands what must stay as it was.
 """
 
 import os
@@ -229,3 +229,12 @@ def test_a_refused_melt_is_told_as_it_was(melt, said):
     """It was told as “-0 %”, which is allowed."""
     with pytest.raises(InputError, match=rf"^melt water is {said}; it must be 0 to 300 %"):
         trial.run(Recipe.parse("45 mL gin"), melt=melt)
+
+
+def test_what_is_beyond_the_stop_limit_is_told_as_more_than_it():
+    """“is up to 1 standard drinks; it must be at most the stop limit, 1”."""
+    neat = tasting.sample(trial.run(Recipe.parse("60 mL gin", technique="none"), draws=0), "Neat")
+    just_over = tasting.portion(neat, neat, "triangle", sip=15)
+    assert just_over.rounds == 0
+    with pytest.raises(InputError, match=r"is up to 1\.0\d standard drinks; it must be at most the stop limit, 1:"):
+        tasting.serving.with_limit(just_over)

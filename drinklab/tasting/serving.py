@@ -528,7 +528,7 @@ def with_limit(found: Portion) -> Portion:
     if found.rounds == 0:
         up_to = _upper_end(found.drinks, found.grams, found.pm)
         raise InputError(
-            "alcohol for one taster", Told(f"up to {up_to:.2g} standard drinks"),
+            "alcohol for one taster", Told(f"up to {np.ceil(100 * up_to) / 100:g} standard drinks"),
             f"at most the stop limit, {found.limit:g}: pour smaller sips, or ask in a way with fewer glasses",
         )  # fmt: skip
     return found
