@@ -181,7 +181,8 @@ def test_marks(ml, unit, expected):
 
 @given(st.floats(0.01, 1e5), st.sampled_from(["mL", "oz"]), st.sampled_from(["jigger", "scale", "free pour"]))
 def test_nothing_is_rounded_away(ml, unit, tool):
-    assert abs(measured(ml, tool, Display(unit)) / ml - 1) < 0.13 + 0.005 / ml
+    # Halfway between the marks at ⅜ and ½ oz, which of all lie farthest apart, is a seventh off.
+    assert abs(measured(ml, tool, Display(unit)) / ml - 1) < 1 / 7 + 0.005 / ml
 
 
 def test_what_measuring_does_is_told():
