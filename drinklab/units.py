@@ -152,7 +152,7 @@ _NUMBER = re.compile(
 _RUNS_ON = re.compile(rf" ?[0-9{_VULGAR}]|[/.,]")  # the number does not end where it seemed to
 _MOST_DIGITS = 30
 # A litre and a half to some, 1.5 mL to others: nobody measures a thousandth of a mL, and we write none that ends in 0.
-_THOUSANDS = re.compile(r"\s*\+?[1-9]\d{0,2}\.\d\d0(?!\d)")
+THOUSANDS = re.compile(r"\s*\+?[1-9]\d{0,2}\.\d\d0(?!\d)")
 
 
 def _leading_number(text: str, field: str) -> tuple[float, str] | None:
@@ -204,7 +204,7 @@ def _written(text: str, kind: kinds.Kind | None, field: str) -> float:
     if found is None:
         raise InputError(field, text, allowed)
     value, unit = found[0], _squeezed(found[1].replace("º", "°"))
-    if label == "g" and unit in ("", "g") and _THOUSANDS.match(text):
+    if label == "g" and unit in ("", "g") and THOUSANDS.match(text):
         raise InputError(field, text, f"{1000 * value:g} or {value:g}: it can be read either way")
     if not unit:
         return value
@@ -335,7 +335,7 @@ def split_amount(text: str, field: str = "amount") -> Amounts | None:
         sizes = " or ".join(f"{_ONE[u]} ({BAR_MEASURES[u]:.0f} mL)" for u in (two, f"imperial_{two}"))
         raise InputError(field, text, f"written {sizes}")
     unit = _UNIT_OF.get(plain, "")
-    if unit in ("milliliter", "gram", "") and _THOUSANDS.match(text):
+    if unit in ("milliliter", "gram", "") and THOUSANDS.match(text):
         raise InputError(field, text, f"{1000 * value:g} or {value:g}: it can be read either way")
     return Amounts(value, unit, tail.strip() if unit else rest)
 

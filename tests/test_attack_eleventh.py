@@ -13,6 +13,7 @@ from drinklab.display import Display
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.workbook.panels import dilution, filtering, reach, schedule
+from drinklab.workbook.parts.dials import Dial
 
 SHELF = pantry.load()
 
@@ -238,3 +239,17 @@ def test_what_is_beyond_the_stop_limit_is_told_as_more_than_it():
     assert just_over.rounds == 0
     with pytest.raises(InputError, match=r"is up to 1\.0\d standard drinks; it must be at most the stop limit, 1:"):
         tasting.serving.with_limit(just_over)
+
+
+@pytest.mark.parametrize(
+    ("typed", "value"), [("1.000", None), (" 1.500 ", None), ("1.05", 1.05), ("0.250", 0.25), ("1,5", 1.5)]
+)
+def test_a_number_beside_a_slider_that_may_be_a_thousand_is_asked_about(typed, value):
+    """One millilitre to some, a litre to others; it was taken for 1."""
+    dial = Dial("In the bottle", 700.0, 20_000, 1, "mL", lambda _: None)
+    dial.number.set_state({"value": typed})
+    if value is None:
+        assert dial.value == 700
+        assert "it can be read either way" in dial.label.value
+    else:
+        assert dial.value == pytest.approx(value)

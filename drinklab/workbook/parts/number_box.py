@@ -18,7 +18,9 @@ def _shown(value: float | str, box: NumberBox) -> str:
 
 
 def _read(text: object, box: NumberBox) -> float | str:
-    """The number that was typed; what is none stays text, for whoever watches to refuse."""
+    """The number that was typed; what is none, or may be two, stays text, for whoever watches to refuse."""
+    if units.THOUSANDS.fullmatch(str(text).strip()):
+        return str(text)
     try:
         return units.number(text, "number")
     except InputError:
