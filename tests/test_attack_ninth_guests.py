@@ -167,7 +167,7 @@ def test_the_stop_limit_is_kept_at_the_upper_end():
     a, b = tasting.Sample("A", 0.2, 0.05), tasting.Sample("B", 0.2, 0.05)
     near = tasting.portion(a, b, "triangle", 23.2)
     assert near.drinks < near.limit < near.drinks * (1 + near.pm / near.grams)
-    with pytest.raises(InputError, match=r"up to 1\.2 standard drinks; it must be at most the stop limit, 1"):
+    with pytest.raises(InputError, match=r"up to 1\.25 standard drinks; it must be at most the stop limit, 1"):
         tasting.prepare(tasting.plan(6), a, b, near)
     assert tasting.portion(a, b, "triangle", 9.0).rounds == 2
     exact = tasting.portion(tasting.Sample("A", 0.2), tasting.Sample("B", 0.2), "triangle", 23.2)

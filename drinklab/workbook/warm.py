@@ -137,6 +137,7 @@ def wait() -> None:
     threading.Thread(target=read, daemon=True).start()
     with contextlib.suppress(Exception):  # the page will show what is wrong
         _warm_up(wanted)
+    os.environ["PYDEVD_DISABLE_FILE_VALIDATION"] = "1"  # else the debugger prints a warning where it is imported
     from ipykernel import debugger, kernelapp  # noqa: F401 (each kernel imports it when it starts)
     from jupyter_client import localinterfaces
 
