@@ -26,7 +26,7 @@ GROUPS = {
 }
 
 # In the kernel of one notebook: the panels of a chosen module come onto one stage, on the folder of a stranger, twice.
-# Of each list the last two of what the stranger put there are chosen; test_injection, without a browser, chooses all.
+# Each saved drink, log and bottle of the stranger is chosen, the last one stays.
 STAGE = """
 import importlib, traceback
 import ipywidgets as w
@@ -41,7 +41,7 @@ def all_of(part):
 def walk(panel):
     for part in all_of(panel):
         if isinstance(part, w.Dropdown):
-            for value in [v for label, v in part._options_full if "hit(" in label or "saved" in str(v)][-2:]:
+            for value in [v for label, v in part._options_full if "hit(" in label or "saved" in str(v)]:
                 part.value = value
         elif isinstance(part, (w.Text, w.Textarea)) and not part.disabled:
             was, part.value = part.value, TEXT
