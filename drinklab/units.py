@@ -152,7 +152,7 @@ _NUMBER = re.compile(
 _RUNS_ON = re.compile(rf" ?[0-9{_VULGAR}]|[/.,]")  # the number does not end where it seemed to
 _MOST_DIGITS = 30
 # A litre and a half to some, 1.5 mL to others: nobody measures a thousandth of a mL, and we write none that ends in 0.
-THOUSANDS = re.compile(r"\s*\+?[1-9]\d{0,2}\.\d\d0(?!\d)")
+THOUSANDS, EITHER_WAY = re.compile(r"\s*\+?[1-9]\d{0,2}\.\d\d0(?!\d)"), "{:g} or {:g}: it can be read either way"
 
 
 def _leading_number(text: str, field: str) -> tuple[float, str] | None:
@@ -205,7 +205,7 @@ def _written(text: str, kind: kinds.Kind | None, field: str) -> float:
         raise InputError(field, text, allowed)
     value, unit = found[0], _squeezed(found[1].replace("º", "°"))
     if label == "g" and unit in ("", "g") and THOUSANDS.match(text):
-        raise InputError(field, text, f"{1000 * value:g} or {value:g}: it can be read either way")
+        raise InputError(field, text, EITHER_WAY.format(1000 * value, value))
     if not unit:
         return value
     if label == "°C" and unit in _FAHRENHEIT:
@@ -336,7 +336,7 @@ def split_amount(text: str, field: str = "amount") -> Amounts | None:
         raise InputError(field, text, f"written {sizes}")
     unit = _UNIT_OF.get(plain, "")
     if unit in ("milliliter", "gram", "") and THOUSANDS.match(text):
-        raise InputError(field, text, f"{1000 * value:g} or {value:g}: it can be read either way")
+        raise InputError(field, text, EITHER_WAY.format(1000 * value, value))
     return Amounts(value, unit, tail.strip() if unit else rest)
 
 

@@ -6,21 +6,15 @@ of each panel that answers is moved by its keys, as is the yardstick. Ratios tra
 not.
 """
 
-import contextlib
 import statistics
 import sys
-import tempfile
-from pathlib import Path
 
 import nbformat
-import pytest
-from browser_bench import MARKS, WATCH
-from conftest import _start, environment
-from in_browser import FLAGS, PRESS, chromium
+from browser_bench import MARKS, WATCH, begun
+from in_browser import PRESS
 from nbformat import v4
-from playwright.sync_api import sync_playwright
 
-from drinklab.teach import lessons, progress
+from drinklab.teach import lessons
 from drinklab.workbook import server, warm
 
 PRESSES = 40
@@ -95,17 +89,7 @@ def moved(page, yard, number, what):
 
 
 def main(names):
-    with contextlib.ExitStack() as stack:
-        home = Path(stack.enter_context(tempfile.TemporaryDirectory()))
-        own = {f"JUPYTER_{name}_DIR": str(home / name.lower()) for name in ("DATA", "CONFIG", "RUNTIME")}
-        patch = stack.enter_context(pytest.MonkeyPatch.context())
-        for name, value in own.items():
-            patch.setenv(name, value)  # for this process too, which signs
-        folder = home / "bar"
-        lab = stack.enter_context(_start(folder, "--no-browser", env=environment(home, **own)))
-        for name in lessons.ids():
-            progress.guessed(folder, progress.USUAL, name, 1.0)
-        browser = stack.enter_context(sync_playwright()).chromium.launch(executable_path=chromium(), args=FLAGS)
+    with begun() as (folder, _, lab, browser):
         for name in names:
             context = browser.new_context(viewport={"width": 1280, "height": 800})
             page = context.new_page()
@@ -115,7 +99,6 @@ def main(names):
             here, _, asked = lab.address.partition("/tree/")
             measured(page, f"{here}/tree/{with_yardstick(folder, name)}?{asked.partition('?')[2]}")
             context.close()
-        browser.close()
 
 
 if __name__ == "__main__":

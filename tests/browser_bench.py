@@ -14,6 +14,7 @@ import time
 from pathlib import Path
 
 import nbformat
+import pytest
 from conftest import _start, environment
 from in_browser import FLAGS, chromium, plain_jupyterlab
 from nbformat import v4
@@ -106,26 +107,40 @@ def told(name, runs, bare=None):
     return middle
 
 
-def main(names):
+@contextlib.contextmanager
+def begun():
+    """A workbook and a browser with nothing kept from before; this process signs as the workbook does.
+
+    Gives the working folder, the environment, the launcher and the browser.
+    """
     with contextlib.ExitStack() as stack:
         home = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        patch = stack.enter_context(pytest.MonkeyPatch.context())
         own = {f"JUPYTER_{name}_DIR": str(home / name.lower()) for name in ("DATA", "CONFIG", "RUNTIME")}
+        for name, value in own.items():
+            patch.setenv(name, value)
         env = environment(home, **own)
-        folder = home / "bar"
-        begun = time.perf_counter()
-        lab = stack.enter_context(_start(folder, "--no-browser", env=env))
-        print(f"the launcher gives its address after {time.perf_counter() - begun:.2f} s")
+        start = time.perf_counter()
+        lab = stack.enter_context(_start(home / "bar", "--no-browser", env=env))
+        print(f"the launcher gives its address after {time.perf_counter() - start:.2f} s")
         for name in lessons.ids():  # its panel opens at once
-            progress.guessed(folder, progress.USUAL, name, 1.0)
-        plain_folder = home / "plain"
+            progress.guessed(home / "bar", progress.USUAL, name, 1.0)
+        play = stack.enter_context(sync_playwright())
+        browser = play.chromium.launch(executable_path=chromium(), args=FLAGS)
+        yield home / "bar", env, lab, browser
+        browser.close()
+
+
+def main(names):
+    with contextlib.ExitStack() as stack:
+        folder, env, lab, browser = stack.enter_context(begun())
+        plain_folder = folder.parent / "plain"
         plain_folder.mkdir()
         for place in (folder, plain_folder):
             cells = [v4.new_markdown_cell("# A title"), v4.new_code_cell("60 / 2")]
             spec = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
             nbformat.write(v4.new_notebook(metadata=spec, cells=cells), place / "bare.ipynb")
         plain = stack.enter_context(plain_jupyterlab(plain_folder, env))
-        play = stack.enter_context(sync_playwright())
-        browser = play.chromium.launch(executable_path=chromium(), args=FLAGS)
         bare = {
             "a bare notebook in plain JupyterLab": f"{plain}lab/tree/bare.ipynb?reset&token=plain",
             "a bare notebook in the workbook": re.sub(r"/tree/[^?]*", "/tree/bare.ipynb", lab.address),
@@ -144,7 +159,6 @@ def main(names):
         for name, taken in runs.items():
             middle = told(name, taken, yard)
             yard = yard or middle["notebook"]
-        browser.close()
 
 
 if __name__ == "__main__":

@@ -52,7 +52,7 @@ def vega_bundle() -> str:
 
 
 def data_folder() -> Path:
-    """Where what takes long to build is kept."""
+    """Where what takes long to build, and what marks a notebook as ours, is kept."""
     return Path(jupyter_data_dir()) / "drinklab"
 
 

@@ -26,7 +26,6 @@ from ipykernel.kernelspec import RESOURCES, get_kernel_dict
 from jupyter_client.kernelspec import NATIVE_KERNEL_NAME, KernelSpec, KernelSpecManager
 from jupyter_client.provisioning import KernelProvisionerFactory, LocalProvisioner
 from jupyter_client.session import Session
-from jupyter_core.paths import jupyter_data_dir
 from jupyter_core.utils import ensure_async
 from jupyter_server.auth import IdentityProvider
 from jupyter_server.auth.authorizer import AllowAllAuthorizer
@@ -48,7 +47,7 @@ from traitlets.config import Config
 
 from ..errors import InputError, Told
 from . import warm
-from .engine import vega_bundle
+from .engine import data_folder, vega_bundle
 
 LAB = Path(__file__).parent / "lab"
 
@@ -411,7 +410,7 @@ def notary(log: logging.Logger | None = None) -> Notary:
     OSError
         If Jupyter's data folder, in which they are kept, cannot be written.
     """
-    folder = Path(jupyter_data_dir()) / "drinklab"
+    folder = data_folder()
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     ours = Notary(data_dir=str(folder))
     if log:

@@ -55,11 +55,14 @@ def effects_chart() -> alt.HConcatChart:
     high = MOST * _STEP
     name = line.mark_text(align="left", aria=False, dy=-6, limit=230).encode(x=alt.value(0), text="name:N")
     how = line.mark_text(align="left", aria=False, color=QUIET, dy=8, limit=230).encode(x=alt.value(0), text="how:N")
-    heads = [
-        heading(text, at, -16, color=ink, fontSize=12, fontWeight="bold")
-        for text, ink, at in (("dark: one step more", DARK, 0), ("pale: one less", "#5b82b8", 128))
-    ]
-    left = alt.layer(room(0, 232, -26, high), name, how, *heads).properties(width=232, height=alt.Step(_STEP))
+
+    def heads(above: float) -> list[alt.Chart]:
+        return [
+            heading(text, at, above, color=ink, fontSize=12, fontWeight="bold")
+            for text, ink, at in (("dark: one step more", DARK, 0), ("pale: one less", "#5b82b8", 128))
+        ]
+
+    left = alt.layer(room(0, 232, -26, high), name, how, *heads(-16)).properties(width=232, height=alt.Step(_STEP))
 
     def bars(wide: int, short: int, over: bool) -> list[alt.LayerChart]:
         """The distance on `short` pixels, then each figure on `wide`; `over` them there is room for words."""
@@ -73,10 +76,8 @@ def effects_chart() -> alt.HConcatChart:
     chart = alt.HConcatChart(hconcat=[left, *bars(_COLUMN, 74, False)], spacing=8)
     first, *others = bars(82, 66, True)
     said = line.mark_text(align="left", aria=False, dy=-14, limit=350)
-    first = alt.layer(*first.layer, said.encode(x=alt.value(0), text="name_and_how:N"), *(
-        heading(text, at, -52, color=ink, fontSize=12, fontWeight="bold") for text, ink, at in
-        (("dark: one step more", DARK, 0), ("pale: one less", "#5b82b8", 128))
-    )).properties(width=first.width, height=first.height)  # fmt: skip
+    said = said.encode(x=alt.value(0), text="name_and_how:N")
+    first = alt.layer(*first.layer, said, *heads(-52)).properties(width=first.width, height=first.height)
     narrow = alt.HConcatChart(hconcat=[first, *others], spacing=12, bounds="flush")
     return with_rows(
         chart,

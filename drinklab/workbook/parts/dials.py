@@ -15,12 +15,11 @@ from ...errors import InputError, require
 from ...facts import Fact, say
 from ...kinds import GAUGE_PRESSURE
 from ...recipe import Pour, Recipe
-from ...units import GAUGES, THOUSANDS, fraction_text
+from ...units import EITHER_WAY, GAUGES, THOUSANDS, fraction_text
 from .html import Html, element, join, problem_words
 from .number_box import NumberBox
 
 _FARTHEST = sys.float_info.max
-_NUMBERS = "a number such as 1.5, 1,25 or 7/8"
 _GAUGE_STEPS = {"psi": 0.5, "bar": 0.05, "kPa": 5.0}
 
 # Measures that a bar divides into halves, thirds, quarters and eighths, and the steps of their sliders.
@@ -125,8 +124,8 @@ class Dial(w.HBox):
             return
         self.label.value = self._name
         if isinstance(new, str):
-            either = THOUSANDS.fullmatch(new.strip())
-            allowed = f"{1000 * float(new):g} or {float(new):g}: it can be read either way" if either else _NUMBERS
+            two = THOUSANDS.fullmatch(new.strip())
+            allowed = EITHER_WAY.format(1000 * float(new), float(new)) if two else "a number such as 1.5, 1,25 or 7/8"
             problem = InputError("it", new, allowed)
             self.label.value = join([self._name, problem_words(str(problem), say(Fact("number as it was")))])
             self._show_number()
