@@ -1,8 +1,9 @@
 """Where each second goes between an address and live sliders. Run apart: python tests/browser_bench.py [notebook ...]
 
 Needs Debian's chromium. It starts a workbook on a folder of its own and opens its notebooks in a real browser, each in
-a page without memory, in turn with the yardstick: a bare notebook (a title, one line of code, nothing run) in plain
-JupyterLab on the same machine. Ratios travel between machines; seconds do not.
+a page without memory. Right before each comes the yardstick, a bare notebook (a title, one line of code, nothing run) in
+plain JupyterLab on the same machine, and each opening is measured by its own: a machine's pace changes within a run.
+Ratios travel between machines; seconds do not.
 """
 
 import contextlib
@@ -89,8 +90,12 @@ def opened(browser, address, end):
     return found | {"code last seen": code / 1000, "files": loaded[0], "MB": loaded[1]}
 
 
-def told(name, runs, bare=None):
-    """The middle of several runs, stage by stage."""
+def _beside(shares):
+    return f"  ({statistics.median(shares):.2f} of the bare notebook, {min(shares):.2f} to {max(shares):.2f})"
+
+
+def told(name, runs, bare=()):
+    """The middle of several runs, stage by stage; each run beside the bare notebook [s] that was opened before it."""
     stages = sorted(
         {key for run in runs for key in run} - {"files", "MB"},
         key=lambda k: statistics.median(r.get(k, 99) for r in runs),
@@ -99,12 +104,11 @@ def told(name, runs, bare=None):
     print(f"{name} ({len(runs)} runs)")
     for key in stages:
         if key != "code last seen" or middle[key]:
+            shares = [run[key] / yard for run, yard in zip(runs, bare, strict=False) if key in run]
             print(
-                f"  {middle[key]:6.2f} s  {key}"
-                + (f"  ({middle[key] / bare:.2f} of the bare notebook)" if bare and key in ("sliders", "chart") else "")
+                f"  {middle[key]:6.2f} s  {key}" + (_beside(shares) if shares and key in ("sliders", "chart") else "")
             )
     print(f"  {middle['files']:.0f} files, {middle['MB']:.1f} MB", flush=True)
-    return middle
 
 
 @contextlib.contextmanager
@@ -141,24 +145,24 @@ def main(names):
             spec = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
             nbformat.write(v4.new_notebook(metadata=spec, cells=cells), place / "bare.ipynb")
         plain = stack.enter_context(plain_jupyterlab(plain_folder, env))
-        bare = {
-            "a bare notebook in plain JupyterLab": f"{plain}lab/tree/bare.ipynb?reset&token=plain",
-            "a bare notebook in the workbook": re.sub(r"/tree/[^?]*", "/tree/bare.ipynb", lab.address),
-        }
+        plain_bare = f"{plain}lab/tree/bare.ipynb?reset&token=plain"
         books = {name: re.sub(r"/tree/[^?]*", f"/tree/{name}.ipynb", lab.address) for name in names}
-        runs = {name: [] for name in (*bare, *books)}
+        ours = re.sub(r"/tree/[^?]*", "/tree/bare.ipynb", lab.address)
+        yards, runs = {name: [] for name in books}, {name: [] for name in books}
         first = next(iter(books))
-        runs[f"{first}, the very first time"] = [opened(browser, books[first], "all")]
-        time.sleep(RESTED)
+        at_first = opened(browser, books[first], "all")
+        bare_of_ours = opened(browser, ours, "notebook")
         for _ in range(TIMES):
-            for name, address in (bare | books).items():
-                runs[name].append(opened(browser, address, "notebook" if name in bare else "all"))
-                if name in books:
-                    time.sleep(RESTED)
-        yard = None
+            for name, address in books.items():
+                time.sleep(RESTED)
+                yards[name].append(opened(browser, plain_bare, "notebook"))
+                runs[name].append(opened(browser, address, "all"))
+        yard = [run for taken in yards.values() for run in taken]
+        told("a bare notebook in plain JupyterLab", yard)
+        told("a bare notebook in the workbook", [bare_of_ours])
+        told(f"{first}, the very first time", [at_first], [statistics.median(run["notebook"] for run in yard)])
         for name, taken in runs.items():
-            middle = told(name, taken, yard)
-            yard = yard or middle["notebook"]
+            told(name, taken, [run["notebook"] for run in yards[name]])
 
 
 if __name__ == "__main__":
