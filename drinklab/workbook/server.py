@@ -23,6 +23,7 @@ from pathlib import Path
 import nbformat
 import zmq
 from ipykernel.kernelspec import RESOURCES, get_kernel_dict
+from jupyter_client.jsonutil import json_default
 from jupyter_client.kernelspec import NATIVE_KERNEL_NAME, KernelSpec, KernelSpecManager
 from jupyter_client.provisioning import KernelProvisionerFactory, LocalProvisioner
 from jupyter_client.session import Session
@@ -181,18 +182,26 @@ class Begin(APIHandler):
         if not isinstance(kernel, str) or not re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", kernel):
             raise HTTPError(400, "a kernel's id is wanted")
         code = await self._runs(path)
-        if code is not None:
-            await self._start(path, kernel, code)
-            await self.kernel_manager.answers(kernel)
-        self.finish(json.dumps({"runs": code is not None}))
-        if code is not None:
-            await self.kernel_manager.clear()
+        if code is None:
+            self.finish(json.dumps({"runs": False}))
+            return
+        await self._start(path, kernel, code)
+        await self.kernel_manager.answers(kernel)
+        self.finish(json.dumps({"runs": True, "session": await self._session(kernel)}, default=json_default))
+        await self.kernel_manager.clear()
 
     async def _start(self, path: str, kernel: str, code: str) -> None:
-        if self.kernel_manager.begin(kernel):  # its session is JupyterLab's affair
+        if self.kernel_manager.begin(kernel):
             warm.first_cells[kernel] = code
-            name, kind = path.rpartition("/")[2], "notebook"
-            await self.session_manager.start_kernel_for_session("", path, name, kind, NATIVE_KERNEL_NAME, kernel)
+            page = {"path": path, "name": path.rpartition("/")[2], "type": "notebook"}
+            page_kernel = {"kernel_name": NATIVE_KERNEL_NAME, "kernel_id": kernel}
+            await self.session_manager.start_kernel_for_session("", *page.values(), *page_kernel.values())
+            await self.session_manager.create_session(**page, **page_kernel)
+
+    async def _session(self, kernel: str) -> dict[str, object] | None:
+        """As the page takes it over, without asking for one; None where its kernel has ended."""
+        sessions = await self.session_manager.list_sessions()
+        return next((one for one in sessions if one["kernel"]["id"] == kernel), None)
 
     async def _runs(self, path: str) -> str | None:
         """The first code of a notebook as the page will find it: it asks to be run, for our kernel, and is trusted."""

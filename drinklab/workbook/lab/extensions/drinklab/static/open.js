@@ -8,7 +8,7 @@
   // first cell, while the rest loads. JupyterLab loads a second tab twice, which then asks for the same one.
   const config = JSON.parse(document.getElementById("jupyter-config-data")?.textContent ?? "{}");
   const kept = path => `drinklab begun ${config.baseUrl}${path}`;
-  const asked = new Map(); // path: whether the server has begun that kernel, told once it has run the first cell
+  const asked = new Map(); // path: whether the server has begun that kernel, and in which session, told once it has run the first cell
   if (config.treePath) begin(config.treePath);
 
   // What draws charts (`charts/live.js` imports it) comes with the rest of the page's files.
@@ -27,8 +27,8 @@
     if (config.token) headers.Authorization = `token ${config.token}`;
     const place = config.baseUrl + "drinklab/begin/" + path.split("/").map(encodeURIComponent).join("/");
     asked.set(path, fetch(place, {method: "POST", headers, body: JSON.stringify({kernel})})
-      .then(async answer => answer.ok ? (await answer.json()).runs : null)
-      .catch(error => console.warn("drinklab", error))); // without an answer the kernel is new all the same
+      .then(async answer => answer.ok ? await answer.json() : {})
+      .catch(error => { console.warn("drinklab", error); return {}; })); // without an answer the kernel is new all the same
   }
 
   const load = async name => {
@@ -86,6 +86,13 @@
       if (inPlain(document.activeElement) && !document.activeElement.closest(".cm-editor")) event.stopPropagation();
     }, true);
 
+    // The session that the server has begun, met while JupyterLab still builds its page.
+    const meet = begun => {
+      if (begun.session) begun.met ??= app.serviceManager.sessions.connectTo({model: begun.session});
+      return begun;
+    };
+    for (const begun of asked.values()) begun.then(meet);
+
     const seen = new WeakSet();
     // Only a notebook that is looked at is run, not every tab that a reload brings back.
     const look = panel => {
@@ -132,23 +139,34 @@
       if (fresh.has(panel)) return;
       const session = panel.sessionContext, {path} = panel.context, {initialize} = session;
       if (!sessionStorage.getItem(kept(path))) begin(path);
-      const id = sessionStorage.getItem(kept(path)), begun = asked.get(path);
+      const id = sessionStorage.getItem(kept(path)), begun = asked.get(path).then(meet);
       asked.delete(path);
       sessionStorage.removeItem(kept(path)); // the next page begins its own
       fresh.set(panel, null);
       let known = false; // it may be asked for again, when the page has long run
       session.initialize = async () => {
-        const ours = await begun;
+        const {runs, met} = await begun;
         if (known) return initialize.call(session);
         known = true;
-        if (ours) fresh.set(panel, id);
-        if (ours !== false) {
-          const name = session.kernelPreference.name || "python3";
-          session.kernelPreference = {...session.kernelPreference, name, ...(ours ? {id} : {}), shouldReuse: false};
+        if (runs) fresh.set(panel, id);
+        const name = session.kernelPreference.name || "python3";
+        const prefer = more => { session.kernelPreference = {...session.kernelPreference, name, ...more}; };
+        if (runs !== false) prefer({...(runs ? {id} : {}), shouldReuse: false});
+        if (!met) return initialize.call(session);
+        // It looks for a session that runs already: it is shown this one alone.
+        const manager = session.sessionManager;
+        session.sessionManager = Object.assign(Object.create(manager), {
+          refreshRunning: async () => {}, running: () => [met.model].values(), connectTo: () => met,
+        });
+        prefer({shouldReuse: true});
+        try {
+          return await initialize.call(session);
+        } finally {
+          session.sessionManager = manager;
+          prefer({shouldReuse: false});
         }
-        return initialize.call(session);
       };
-      begun.then(ours => ours && session.initialize()).catch(error => console.warn("drinklab", error));
+      begun.then(({runs}) => runs && session.initialize()).catch(error => console.warn("drinklab", error));
     }
 
     // A kernel that stopped, or began anew, knows nothing of the sliders on the page: it says so and can begin again.
