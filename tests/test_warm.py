@@ -67,6 +67,13 @@ def _begin(started, name: str, kernel: str, **how):
     return started.ask(f"drinklab/begin/{name}", json.dumps({"kernel": kernel}).encode(), **how)
 
 
+def _began(started, name: str, kernel: str) -> None:
+    """The kernel that the page has named runs, in a session that the page can take over."""
+    said = json.loads(_begin(started, name, kernel).body)
+    assert said["runs"] is True
+    assert (said["session"]["path"], said["session"]["kernel"]["id"]) == (name, kernel)
+
+
 def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home):
     """It stands in the notebook's folder, imports nothing from it, and is as new for each page."""
     folder = home / "bar"
@@ -76,7 +83,7 @@ def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home)
     runtime = Path(env["JUPYTER_RUNTIME_DIR"])
     with start(folder, "--no-browser", env=env) as started:
         assert _begin(started, "00_bench.ipynb", FIRST, token=False).status == 403
-        assert json.loads(_begin(started, "00_bench.ipynb", FIRST).body) == {"runs": True}
+        _began(started, "00_bench.ipynb", FIRST)
         _ask_kernel(runtime, FIRST, "_before = 1")
         arguments, cwd, module, warm, told, session, own, widgets = json.loads(_ask_kernel(runtime, FIRST, IN_KERNEL))
         assert any(str(runtime) in word for word in arguments)
@@ -89,7 +96,7 @@ def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home)
         assert own == []
         assert widgets == 0
         # Another page of it has a kernel that knows nothing of the page before.
-        assert json.loads(_begin(started, "00_bench.ipynb", SECOND).body) == {"runs": True}
+        _began(started, "00_bench.ipynb", SECOND)
         assert _ask_kernel(runtime, SECOND, "print(['_before' in globals()])").strip() == "[False]"
 
 
@@ -171,7 +178,7 @@ def test_the_first_cell_has_run_before_the_page_asks_for_it(start, env, home):
             nbformat.write(book, folder / f"{name}.ipynb")
             _sign(env, folder / f"{name}.ipynb")
             kernel = FIRST.replace("1", str(number))
-            assert json.loads(_begin(started, f"{name}.ipynb", kernel).body) == {"runs": True}
+            _began(started, f"{name}.ipynb", kernel)
             told = _asked(runtime, kernel, code)
             shown = [
                 (kind, what) for kind, what in told if kind not in ("status", "execute_input", "comm_open", "comm_msg")
@@ -301,7 +308,7 @@ def test_what_one_move_changes_is_told_in_one_message(start, env, home):
         book.cells = [nbformat.v4.new_code_cell(MOVED)]
         nbformat.write(book, folder / "moved.ipynb")
         _sign(env, folder / "moved.ipynb")
-        assert json.loads(_begin(started, "moved.ipynb", FIRST).body) == {"runs": True}
+        _began(started, "moved.ipynb", FIRST)
         ids = "import json\nprint(json.dumps([x.model_id for x in (slider, first, second, Together._shared)]))"
         _asked(runtime, FIRST, MOVED)
         slider, first, second, carrier = json.loads(_ask_kernel(runtime, FIRST, ids))
