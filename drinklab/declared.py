@@ -103,7 +103,7 @@ def not_stated(names: Sequence[str]) -> tuple[Fact, ...]:
     """What to say of bottles whose allergens nobody has stated, if there are any.
 
     >>> print(*not_stated(["house orgeat"]))
-    Allergens of 'house orgeat' are not stated: ask who makes it.
+    Allergens of 'house orgeat' are not stated, nor whether caffeine, quinine or grapefruit is in it: ask who makes it.
     """
     several, bottles = len(names) > 1, tuple(map(repr, names))
     return (Fact("allergens of several not stated" if several else "allergens not stated", bottles=bottles),) * bool(

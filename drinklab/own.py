@@ -48,7 +48,7 @@ def row(
     ph: object = "",
     sort: str = "citric",
     allergens: str = "",
-    cautions: Iterable[str] = (),
+    cautions: Iterable[str] | None = None,
 ) -> dict[str, str]:
     """A row of `my_ingredients.csv` from what is known of a bottle; what is not known is asked for.
 
@@ -69,8 +69,9 @@ def row(
         Which acid it is counted as, one of `liquid.ACIDS`.
     allergens : str
         In the words of EU Regulation 1169/2011, annex II, joined by "; "; "none" for none.
-    cautions : iterable of str
-        What else it brings that can hurt: grapefruit, caffeine, quinine, raw_egg ...
+    cautions : iterable of str, optional
+        What else it brings that can hurt: grapefruit, caffeine, quinine, raw_egg ...; ["none"] for nothing else. What
+        its kind and its name say is told all the same.
 
     Returns
     -------
@@ -90,8 +91,8 @@ def row(
     one_of("kind", kind, tables.fields("ingredients")["kind"]["constraints"]["enum"])
     one_of("acid counted as", sort, ACIDS)
     cells = {"id": _id(name), "name": name, "kind": kind, "allergens": _allergens(name, allergens)}
-    if words := [tables.checked("ingredients", "caution", word, f"caution of {name!r}") for word in cautions]:
-        cells["caution"] = "; ".join(dict.fromkeys(words))
+    if told := _cautions(name, cautions):
+        cells["caution"] = "; ".join(told)
     abv = _figure(strength, ABV, f"strength of {name!r}", "in % vol, such as 40 or '80 proof'; 0 for none")
     sweet = _figure(sugar, CONCENTRATION, f"sugar of {name!r}", "in g/L; 0 for none")
     require(f"strength of {name!r}", abv, ABV.low, ABV.high, "% vol")
@@ -149,6 +150,18 @@ def _allergens(name: str, typed: str) -> str:
     if "none" in words and len(words) > 1:
         raise InputError(f"allergens of {name!r}", "; ".join(words), "none alone, or what there is")
     return "; ".join(dict.fromkeys(words))
+
+
+def _cautions(name: str, told: Iterable[str] | None) -> list[str]:
+    field = f"caution of {name!r}"
+    if told is None:
+        return []
+    words = [tables.checked("ingredients", "caution", word, field) for word in dict.fromkeys(told)]
+    if not words:
+        raise InputError(field, "", "chosen; none, in so many words, if it holds none of these")
+    if "none" in words and len(words) > 1:
+        raise InputError(field, "; ".join(words), "none alone, or what there is")
+    return [word for word in words if word != "none"]
 
 
 # --- what a pH tells -----------------------------------------------------------------------------------------

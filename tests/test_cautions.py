@@ -212,7 +212,7 @@ def test_gas_in_a_closed_tin_is_said_of_the_drink_that_has_it(tmp_path):
 
 # --- what nobody has stated, and what came with somebody's trial ----------------------------------------
 OWN = "id,name,kind,abv_percent,sugar_g_l\nours,house orgeat,syrup,0,600\n"
-NOT_STATED = "Allergens of 'house orgeat' are not stated: ask who makes it."
+NOT_STATED = "Allergens of 'house orgeat' are not stated, nor whether caffeine, quinine or grapefruit is in it: ask who makes it."
 HOUSE = "45 mL gin\n20 mL lemon juice\n15 mL sugar syrup\n30 mL house orgeat"
 
 

@@ -171,6 +171,12 @@ def test_the_form_asks_writes_and_pours(bench):
     page.name.value, page.kind.value, page.strength.value, page.sugar.value = "yuzu juice", "juice", "0", "12,5"
     page.allergens["none"].value = True
     page.make.click()
+    assert "Caution of &#39;yuzu juice&#39; is empty" in page.said.value  # nothing ticked is not none
+    page.cautions["none"].value = page.cautions["quinine"].value = True
+    page.make.click()
+    assert "it must be none alone, or what there is" in page.said.value
+    page.cautions["quinine"].value = False
+    page.make.click()
     assert "Acid of &#39;yuzu juice&#39; is empty" in page.said.value
     page.ph.value = "2,4"
     page.make.click()

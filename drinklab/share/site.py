@@ -18,6 +18,7 @@ import numpy as np
 from markupsafe import Markup
 
 from .. import __version__, classics, files, making, pantry, texts, writeup
+from ..declared import not_stated
 from ..display import Display
 from ..errors import InputError
 from ..facts import Fact
@@ -216,7 +217,7 @@ def _allergens(drinks: Sequence[Known]) -> dict[str, Any]:
             else "not stated" if now.unstated else "" for word in heads
         ]  # fmt: skip
         rows.append({"title": drink.page.title, "link": quote(drink.page.path), "cells": cells,
-                     "unstated": ", ".join(now.unstated)})  # fmt: skip
+                     "unstated": " ".join(fact.text for fact in not_stated(now.unstated))})  # fmt: skip
     return {"heads": heads, "rows": rows}
 
 

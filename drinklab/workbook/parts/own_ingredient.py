@@ -83,7 +83,7 @@ class Ingredients(w.VBox):
         told = [word for word in fields["caution"]["itemEnum"] if word not in ("none", "overproof")]
         self.cautions = {
             word: w.Checkbox(description=word.replace("_", " "), indent=False, layout={"width": "auto"})
-            for word in told
+            for word in ("none", *told)
         }
         ticks, more = (
             w.GridBox(list(boxes.values()), layout={"grid_template_columns": "1fr 1fr"})
