@@ -156,12 +156,14 @@ def _cautions(name: str, told: Iterable[str] | None) -> list[str]:
     field = f"caution of {name!r}"
     if told is None:
         return []
-    words = [tables.checked("ingredients", "caution", word, field) for word in dict.fromkeys(told)]
+    words = list(dict.fromkeys(told))
     if not words:
         raise InputError(field, "", "chosen; none, in so many words, if it holds none of these")
-    if "none" in words and len(words) > 1:
+    if words == ["none"]:
+        return []
+    if "none" in words:
         raise InputError(field, "; ".join(words), "none alone, or what there is")
-    return [word for word in words if word != "none"]
+    return [tables.checked("ingredients", "caution", word, field) for word in words]
 
 
 # --- what a pH tells -----------------------------------------------------------------------------------------

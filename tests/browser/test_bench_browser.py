@@ -150,6 +150,7 @@ def test_bar_words_by_keyboard(bench, tmp_path):
         form.get_by_label(label, exact=True).last.fill(text)
     form.get_by_label("Kind").select_option("juice")
     form.get_by_label("none", exact=True).check()
+    form.get_by_label("none of these").check()
     form.get_by_role("button", name="Write it down").click()
     bench.get_by_text("Acid of 'yuzu juice' is empty").wait_for()
     bench.set_viewport_size({"width": 1280, "height": 2400})

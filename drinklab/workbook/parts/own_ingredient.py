@@ -81,9 +81,9 @@ class Ingredients(w.VBox):
         }
         # Of a strong spirit its strength tells it.
         told = [word for word in fields["caution"]["itemEnum"] if word not in ("none", "overproof")]
+        named = {"none": "none of these"} | {word: word.replace("_", " ") for word in told}
         self.cautions = {
-            word: w.Checkbox(description=word.replace("_", " "), indent=False, layout={"width": "auto"})
-            for word in ("none", *told)
+            word: w.Checkbox(description=name, indent=False, layout={"width": "auto"}) for word, name in named.items()
         }
         ticks, more = (
             w.GridBox(list(boxes.values()), layout={"grid_template_columns": "1fr 1fr"})
