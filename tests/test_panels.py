@@ -182,8 +182,8 @@ def test_typing_starts_from_what_is_on_the_bench(bench):
 
 def test_a_classic_is_not_its_own_neighbour(bench):
     bench.choose.value = ("classic", "Daiquiri")
-    assert "Daiquiri, 0.0" not in bench.place.value
-    assert bench.place.value.count("<li>") == len(bench.chart.rows["near"]) == 5
+    assert "Daiquiri, 0.0" not in bench.near.value
+    assert bench.near.value.count("<li>") == len(bench.chart.rows["near"]) == 5
     assert [d.unit.value for d in bench.pours.children] == ["mL", "mL", "g"]
 
 

@@ -20,8 +20,8 @@ from .look import BOLD, FAMILIES, INK, LETTER, LINE, QUIET, figure_said, with_ro
 
 # Size of one panel, in pixels: two of them, with axes, are 760 wide.
 _WIDE, _HIGH = 306, 252
-# Lines of names over each panel, and where the first stands.
-_LINES, _KEY = 3, -22 - 3 * LINE
+# Over each panel stand two lines of words, and over these so many of names; where the first of each stands.
+_LINES, _KEY, _WORDS = 3, -22 - 3 * LINE, -9 - LINE
 _BEYOND = "datum.beyond_x || datum.beyond_y"
 
 
@@ -111,7 +111,7 @@ def ends(*shown: dict, was: Mapping[str, float] | None = None) -> dict[str, floa
 # --- the drink among the classics ---------------------------------------------------------------------
 
 
-def place_chart(classics, family: str | None = None) -> alt.ConcatChart:
+def place_chart(classics, family: str | None = None, names: bool = True) -> alt.ConcatChart:
     """Where a drink lies among the classics: sweetness against strength, and against acid.
 
     Two panels, 760 px wide together. Every classic is a small mark in its family's colour
@@ -119,8 +119,8 @@ def place_chart(classics, family: str | None = None) -> alt.ConcatChart:
 
     - `"me"`: one row `label, abv, sugar, acid` and, if known, `abv_low, abv_high, sugar_low,
       sugar_high, acid_low, acid_high`: the drink and its uncertainty.
-    - `"near"`: rows `n, name, abv, sugar, acid` of the nearest classics, at most six: numbered rings, and their names
-      over the panels, so that no name lies on a mark.
+    - `"near"`: rows `n, name, abv, sugar, acid` of the nearest classics, at most six: numbered rings, and with
+      `names` their names over the panels, so that no name lies on a mark.
     - `"trail"`: rows `order, age, abv, sugar, acid`: the way the drink came. `age` runs from
       0 (now) to 1 (gone).
     - `"base"`: none or one row `abv, sugar, acid`: the version to compare with.
@@ -137,6 +137,8 @@ def place_chart(classics, family: str | None = None) -> alt.ConcatChart:
         `name`, `family`, `technique`, `abv` [% vol], `sugar` [g/L], `acid` [g/L], as served.
     family : str, optional
         Family to emphasise at first, one of `FAMILIES`.
+    names : bool
+        False where a list of them stands beside the chart.
 
     Returns
     -------
@@ -154,7 +156,7 @@ def place_chart(classics, family: str | None = None) -> alt.ConcatChart:
     moving = {name: [] for name in ("me", "near", "trail", "base")} | {"frame": [frame]} | family_rows(rows, family)
     digits = {"abv": ".1f", "sugar": ",.0f", "acid": ".1f"}
     measures = abv, sugar, acid = [_Measure(name, *figure_said(name), written) for name, written in digits.items()]
-    left, right = (_Panel(sugar, up, measures).chart() for up in (abv, acid))
+    left, right = (_Panel(sugar, up, measures, names).chart() for up in (abv, acid))
     chart = alt.ConcatChart(concat=[left, right], spacing=22, params=[measure.param() for measure in measures])
     return with_rows(chart, _place_description(rows, moving["family"]), {"classics": rows} | moving)
 
@@ -208,8 +210,8 @@ def _classic_rows(classics) -> list[dict]:
 class _Panel:
     """One panel of the place chart: what is common to its layers, and the layers."""
 
-    def __init__(self, across: _Measure, up: _Measure, measures) -> None:
-        self.across, self.up, self.measures = across, up, measures
+    def __init__(self, across: _Measure, up: _Measure, measures, names: bool) -> None:
+        self.across, self.up, self.measures, self.names = across, up, measures, names
         families = list(FAMILIES)
         colours, shapes, _ = zip(*FAMILIES.values(), strict=True)
         key = alt.Legend(
@@ -228,10 +230,11 @@ class _Panel:
     def chart(self) -> alt.LayerChart:
         """All layers, from the back to the front."""
         # Unseen, but keeps room for what stands out of the panel: else the axes would shift when it comes.
+        top = (_KEY if self.names else _WORDS) - 7
         room = (
             alt.Chart(alt.NamedData("frame"))
             .mark_rect(opacity=0, aria=False, tooltip=None)
-            .encode(x=alt.value(0), x2=alt.value(_WIDE + 18), y=alt.value(_KEY - 7), y2=alt.value(_HIGH))
+            .encode(x=alt.value(0), x2=alt.value(_WIDE + 18), y=alt.value(top), y2=alt.value(_HIGH))
         )
         parts = (
             self.zone(),
@@ -241,7 +244,7 @@ class _Panel:
             self.base(),
             self.trail(),
             self.near(),
-            self.key(),
+            *[self.key()] * self.names,
             self.me(),
         )
         return alt.LayerChart(layer=[room, *parts], width=_WIDE, height=_HIGH)
@@ -360,7 +363,7 @@ class _Panel:
             )
             .transform_filter("datum.count > 0")
             .mark_text(align="right", aria=False, color=QUIET, fontSize=10)
-            .encode(x=alt.value(_WIDE), y=alt.value(-9 - LINE), text="said:N")
+            .encode(x=alt.value(_WIDE), y=alt.value(_WORDS), text="said:N")
         )
 
     def picked(self) -> alt.Chart:

@@ -19,7 +19,16 @@ from ..charts import place as place_charts
 from ..charts.live import LiveChart, once
 from ..comms import tell
 from ..parts import bench_words
-from ..parts.bench_words import classic_rows, headline, place_words, placed_among, placed_rows, point, stage_table
+from ..parts.bench_words import (
+    classic_rows,
+    headline,
+    near_words,
+    place_words,
+    placed_among,
+    placed_rows,
+    point,
+    stage_table,
+)
 from ..parts.beside import JELLY, Beside, demo_jelly
 from ..parts.chilling import Chilling
 from ..parts.dials import Pours
@@ -100,7 +109,7 @@ class Bench(Panel):
             Html(heading("What is done next")), self.next,
             self.besides, self.glasses, self.settings,
         ]  # fmt: skip
-        both = sides(left, [self.chart, self.card, self.asked, self.place, self.stages, self.cautions])
+        both = sides(left, [self.chart, self.near, self.card, self.asked, self.place, self.stages, self.cautions])
         self.try_button = PageToTry(self, self._good, self._said)
         bar = in_view(self.headline, self.said, self.pin, self.unpin, self.save_button, self.write_button)
         words = [self.title, self.question, self.method, self.note, self.try_button, self.published]
@@ -159,9 +168,9 @@ class Bench(Panel):
         self.unpin = w.Button(description="Stop comparing", disabled=True, layout={"display": "none"})
 
     def _build_answers(self) -> None:
-        self.problem, self.headline, self.stages, self.place, self.cautions = (Html() for _ in range(5))
+        self.problem, self.headline, self.stages, self.near, self.place, self.cautions = (Html() for _ in range(6))
         self.problem.add_class("dl-trouble")
-        self.chart = LiveChart(once(place_charts.place_chart, classic_rows(self.known)))
+        self.chart = LiveChart(once(place_charts.place_chart, classic_rows(self.known), None, False))
         self.card, self.asked = Card(), Asked(lambda: (self.setting(), self.shelf), self.display, self._take_up)
         self.title = w.Text(description="Title", layout=WIDE)
         self.question = w.Text(description="Question", placeholder="what this trial is to find out", layout=WIDE)
@@ -465,6 +474,7 @@ class Bench(Panel):
             self.trial = now
             # In the order of where the eye is.
             self._draw(now, placed)
+            self.near.value = near_words(placed)
             self.headline.value = headline(now, self.pinned, self.display)
             tell()
             self.card.show(whatif.samples(now), self.display)
@@ -518,7 +528,7 @@ class Bench(Panel):
                 self.problem.value = ""
             if self._stale:  # of the drink in hand, answered or not
                 self.cautions.value = declaration(declared(*self._brings()), self.display.say)
-            for part in (self.headline, self.card, self.stages, self.place):
+            for part in (self.headline, self.card, self.stages, self.near, self.place):
                 (part.add_class if self._stale else part.remove_class)("dl-stale")
             (self.add_class if self._stale else self.remove_class)("dl-wrong")
 

@@ -167,16 +167,19 @@ def stage_table(now: trial.Trial, show: Display) -> str:
     return join([glass_picture(now, show), *stages, *(para(show.say(note)) for note in notes)])
 
 
-def place_words(placed: profile.Place) -> str:
-    """Neighbours and rank among the classics."""
+def near_words(placed: profile.Place) -> str:
+    """The classics whose rings are numbered in the chart, and how far each is."""
+    return element("ol", *(element("li", f"{name}, {far:.1f}") for name, _, far in placed.nearest), class_="dl-near")
 
+
+def place_words(placed: profile.Place) -> str:
+    """Rank among the classics, and what the distances are."""
     words = {"abv": "stronger", "sugar": "sweeter", "acid": "more acidic"}
     ranks = tuple(Fact("rank in one figure", more=more, share=placed.percentile[axis]) for axis, more in words.items())
     inside = tuple(f"{placed.percentile_in_family[axis]:.0f} %" for axis in words)
-    listed = element("ol", *(element("li", f"{name}, {far:.1f}") for name, _, far in placed.nearest), class_="dl-near")
     near, family = tuple(f"{name} ({far:.1f})" for name, _, far in placed.nearest_in_family), placed.family
     return join([
-        heading("Among the classics"), listed,
+        heading("Among the classics"),
         para(say(Fact("rank of all", ranks=ranks, family=family, inside=inside))),
         para(say(Fact("nearest of a family", family=family, names=near))),
         quiet(say(Fact("how different"))),
