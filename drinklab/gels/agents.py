@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -65,8 +66,10 @@ def sources(about: Agent) -> tuple[str, ...]:
 
     >>> [part.split(":")[0] for part in sources(agents()["gellan"])]
     ['doses', 'temperatures', 'pH', 'alcohol', 'water per gram']
+    >>> len(sources(agents()["gelatin"]))
+    5
     """
-    return tuple(about.source.split("; "))
+    return tuple(re.split(r"; (?![^()]*\))", about.source))  # one in brackets parts no two
 
 
 @door

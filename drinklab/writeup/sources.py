@@ -11,6 +11,7 @@ from ..carbonation import Carbonate
 from ..display import Display
 from ..facts import Fact
 from ..gels import Set, agents
+from ..gels.agents import sources as origins
 from ..kinds import VOLUME
 from ..learned import tool_of
 from ..milk import MilkWash, milks
@@ -87,7 +88,7 @@ def _ingredients(trial: Trial) -> list[dict[str, Any]]:
             if isinstance(step, Set):
                 about = agents()[step.agent]
                 found[step.agent] = {
-                    "name": step.agent, "held": f"of {about.origin}", "source": about.source.split("; ")[0],
+                    "name": step.agent, "held": f"of {about.origin}", "source": origins(about)[0],
                     "source_class": joined(about.source_class),
                 }  # fmt: skip
     return list(found.values())
