@@ -11,7 +11,7 @@ from ..carbonation import Carbonate
 from ..display import Display
 from ..facts import Fact
 from ..gels import Set, agents
-from ..gels.agents import sources as origins
+from ..gels import sources as origins
 from ..kinds import VOLUME
 from ..learned import tool_of
 from ..milk import MilkWash, milks
