@@ -154,7 +154,10 @@ def stage_table(now: trial.Trial, show: Display) -> str:
     columns = [_column(now, figure, show) for figure in profile.TITLES]
     columns.append(("pH", [show.ph_text(stage.ph) for stage in now.stages]))
     columns.append(("Gas", [show.text(CONCENTRATION, *stage.gas) if stage.gas[0] else "" for stage in now.stages]))
-    columns = [column for column in columns if any(column[1])]
+    # In a narrow column a figure breaks before its ±, not after.
+    columns = [
+        (word, [cell.replace("± ", "±\N{NO-BREAK SPACE}") for cell in cells]) for word, cells in columns if any(cells)
+    ]
     rows = zip((stage.name for stage in now.stages), *(cells for _, cells in columns), strict=True)
     notes = [*now.said]
     if now.chill is not None:
