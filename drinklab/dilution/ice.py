@@ -183,11 +183,10 @@ def _rising_root(
 ) -> np.ndarray:
     """Where a rising function is zero between two ends, or the end that is nearer to it; over whole arrays.
 
-    Secant steps, the first one by `step` for each unit of `f`; halving where one leaves the ends, or after twelve.
+    Secant steps, the first one by `step` for each unit of `f`; one that leaves the ends goes to the end, and where that
+    has been tried, or after twelve, halves what is left.
     """
-    below, above = f(low) >= 0, f(high) <= 0
-    high = np.where(below, low, high)
-    low = np.where(above, high, low)
+    least, most = low, high
     last = np.clip(guess, low, high)
     y_last = f(last)
     x = np.clip(last - step * y_last, low, high)
@@ -196,11 +195,19 @@ def _rising_root(
         low, high = np.where(y < 0, x, low), np.where(y > 0, x, high)
         rise = y - y_last
         new = x - np.divide(y * (x - last), rise, out=np.zeros(x.shape), where=rise != 0)
-        new = np.where((new > low) & (new < high) & (turn < 12) | (y == 0), new, (low + high) / 2)
+        near = 1e-9 * (np.abs(x) + 1.0)
+        # One that has come to rest may step over an end that lies a rounding off: it is not halved away again.
+        there = (y == 0) | ((np.abs(new - x) <= near) & ((rise != 0) | (np.abs(x - last) <= near)))
+        at_end = ((x <= least) & (y >= 0)) | ((x >= most) & (y <= 0))
+        beyond = np.where(new >= high, np.where(high < most, (low + high) / 2, most), np.nan)
+        beyond = np.where(new <= low, np.where(low > least, (low + high) / 2, least), beyond)
+        inside = (new > low) & (new < high)
+        new = np.where(at_end, x, np.where(there | inside, new, beyond))
+        new = np.where(at_end | there | (turn < 12), new, (low + high) / 2)
         last, y_last, x = x, y, new
-        if np.all(np.abs(x - last) <= 1e-9 * (np.abs(x) + 1.0)):
+        if np.all(at_end | there | (np.abs(x - last) <= near)):
             break
-    return x
+    return np.clip(x, least, most)
 
 
 def _temperature_of(parts: dict[str, Any], heat: Number, vessel: Number = 0.0) -> Number:
