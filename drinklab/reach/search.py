@@ -336,8 +336,8 @@ class Table:
             rows = (np.array([row for _, row in starts])[:, None, :] + moves).reshape(-1, groups)
             rows = self.allowed(rows[((rows >= 0) & (rows < self.count)).all(axis=1)])
             codes, first = np.unique(rows.astype(np.int64) @ mark, return_index=True)
-            new = ~np.isin(codes, seen)
-            seen = np.concatenate([seen, codes])
+            new = ~np.isin(codes, seen, assume_unique=True)
+            seen = np.concatenate([seen, codes[new]])
             self.keep(rows[first[new]])
             if self.best == before:
                 break
