@@ -235,6 +235,11 @@ def test_import_is_light():
     assert not loaded & SLOW_TO_LOAD
 
 
+def test_altair_is_loaded_by_its_one_door():
+    """`charts.alt` loads it late and without a grammar that takes seconds: an import of its own did so in each kernel."""
+    assert [name for name in MODULES for _, full in imports(name) if full.partition(".")[0] == "altair"] == []
+
+
 def test_a_lesson_needs_no_charts_nor_unit_library():
     loaded = loaded_after("import drinklab as dl; dl.strength.water_to_reach('1 L', 63, 46); dl.dilution.stirred(25)")
     assert "numpy" in loaded

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 
-import altair as alt
-
 from ...facts import own
 from ...kinds import MASS
 from ...service import Beside, Serve
+from . import alt
 from .look import FAMILIES, INK, QUIET, named, room, unseen, with_rows, words_on
 
 _WIDE, _STEP = 520, 26  # pixels of the axis, and of a family's line
