@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import gc
 import os
 import re
@@ -107,21 +106,10 @@ def pytest_collection_finish() -> None:
 
 
 @contextlib.contextmanager
-def _no_other_worker_starts() -> Iterator[None]:
-    """Launchers of one home wait for each other; those of two, as two workers have, could take the same port."""
-    with open(Path(tempfile.gettempdir()) / "drinklab-tests.lock", "ab") as file:
-        fcntl.lockf(file, fcntl.LOCK_EX)  # held by the process: starts at once of one test still meet
-        yield
-
-
-@contextlib.contextmanager
 def _start(folder: Path, *arguments: str, env: dict[str, str], cwd: Path | None = None) -> Iterator[Started]:
     # -P: as for the installed command, the folder that it is started in is not on the import path.
     command = [sys.executable, "-P", "-m", "drinklab.workbook.launch", str(folder), *arguments]
-    starting = contextlib.ExitStack()
-    starting.enter_context(_no_other_worker_starts())
     with (
-        starting,
         tempfile.TemporaryFile("w+", encoding="utf-8") as errors,
         subprocess.Popen(
             command, stdout=subprocess.PIPE, stderr=errors, text=True, encoding="utf-8", env=env, cwd=cwd
@@ -135,7 +123,6 @@ def _start(folder: Path, *arguments: str, env: dict[str, str], cwd: Path | None 
                 said += line
                 if "Ctrl-C" in line or "already running" in line:
                     break
-            starting.close()
             if "already running" in said:
                 said += process.stdout.read()
             late.cancel()

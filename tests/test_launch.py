@@ -178,9 +178,10 @@ def test_taken_port(monkeypatch, capsys):
         other.listen()
         taken = other.getsockname()[1]
         with pytest.raises(InputError, match=f"--port is {taken}; .* a free one is found"):
-            launch.choose_port(str(taken))
+            launch.hold_port(str(taken))
         monkeypatch.setattr(launch, "PORT", taken)
-        assert launch.choose_port() > taken
+        with launch.hold_port() as door, launch.hold_port() as next_door:
+            assert taken < door.getsockname()[1] < next_door.getsockname()[1]
     assert capsys.readouterr().out.startswith(f"Port {taken} is taken by another program")
 
 

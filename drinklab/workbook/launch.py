@@ -99,7 +99,7 @@ def _run(given: argparse.Namespace) -> int:
                 webbrowser.open(url)
             return 0
         os.environ[_PREFIX] = prefix = url_prefix(given.prefix)  # kernels are told it too, for their links
-        port = choose_port(given.port)
+        door = hold_port(given.port)
         for line in copy_notebooks(folder):
             print(line)
         notebook = _notebook(folder, given.notebook)
@@ -111,7 +111,7 @@ def _run(given: argparse.Namespace) -> int:
             if not given.no_browser:
                 threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
 
-        trouble = _serve(folder, port, prefix, tell)
+        trouble = _serve(folder, door, prefix, tell)
     if trouble:
         print(Fact("workbook did not start", why=trouble, log=str(folder / KEPT / "server.log")), file=sys.stderr)
         return 1
@@ -305,14 +305,19 @@ def url_prefix(given: str | None = None) -> str:
     return "/".join(["", *parts, ""])
 
 
-def choose_port(given: str | int | None = None) -> int:
-    """Find the port for the page.
+def hold_port(given: str | int | None = None) -> socket.socket:
+    """Take the port for the page, from now on: nobody else can have it before the server answers there.
 
     Parameters
     ----------
     given : str or int, optional
         The port that the user wants, 1 to 65535. Without it, the first free one from 8790 on is
         taken, and a line says so when that is another one.
+
+    Returns
+    -------
+    socket
+        That listens there, on this computer alone.
 
     Raises
     ------
@@ -326,30 +331,33 @@ def choose_port(given: str | int | None = None) -> int:
             port = 0
         if not 1 <= port <= 65535:
             raise InputError("--port", given, "a whole number, 1 to 65535")
-        if not _free(port):
+        if (door := _listening(port)) is None:
             raise InputError(
                 "--port",
                 port,
                 "one that no other program uses and that you may open (leave --port out, and a free one is found)",
             )
-        return port
+        return door
     for port in range(PORT, PORT + 100):
-        if _free(port):
+        if (door := _listening(port)) is not None:
             if port != PORT:
                 print(Fact("another port", taken=str(PORT), port=str(port)))
-            return port
+            return door
     raise InputError("--port", None, f"given, because {PORT} to {PORT + 99} are all taken")
 
 
-def _free(port: int) -> bool:
-    with socket.socket() as trial:
-        if os.name != "nt":  # on Windows this option would let two programs share a port
-            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            trial.bind(("127.0.0.1", port))
-        except OSError:
-            return False
-    return True
+def _listening(port: int) -> socket.socket | None:
+    """On a port of this computer; None where another program does, or we may not."""
+    door = socket.socket()
+    if os.name != "nt":  # on Windows this option would let two programs share a port
+        door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        door.bind(("127.0.0.1", port))
+        door.listen(128)  # two may be bound, one can listen
+    except OSError:
+        door.close()
+        return None
+    return door
 
 
 # --- notebooks ---------------------------------------------------------------------------------
@@ -536,7 +544,7 @@ def _running(folder: Path) -> dict[str, Any] | None:
     return None
 
 
-def _serve(folder: Path, port: int, prefix: str, tell: Callable[[str, str], None]) -> str | None:
+def _serve(folder: Path, door: socket.socket, prefix: str, tell: Callable[[str, str], None]) -> str | None:
     """Run JupyterLab until it is stopped; `tell` gets its address and token once its page is as it should be.
 
     What kept it from that is returned, as the end of a sentence.
@@ -557,7 +565,7 @@ def _serve(folder: Path, port: int, prefix: str, tell: Callable[[str, str], None
         try:
             from .server import ready, trouble
 
-            server = ready(folder, folder / KEPT, port, secrets.token_hex(24), prefix)
+            server = ready(folder, folder / KEPT, door, secrets.token_hex(24), prefix)
             server.io_loop.add_callback(look)  # when it listens, not before
             server.start()
         except InputError:

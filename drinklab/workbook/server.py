@@ -16,6 +16,7 @@ import logging
 import os
 import re
 import signal
+import socket
 import time
 from importlib.metadata import EntryPoint
 from pathlib import Path
@@ -104,13 +105,22 @@ class Specs(KernelSpecManager):
 
 
 class Server(_Ours, ServerApp):
-    """A Jupyter server that reads no door from a configuration."""
+    """A Jupyter server that reads no door from a configuration, and listens where it is told to."""
+
+    door: socket.socket
 
     def load_server_extensions(self) -> None:
         """Load them; they may add settings, but change none."""
         before = dict(self.web_app.settings)
         super().load_server_extensions()
         self.web_app.settings.update(before)
+
+    def _find_http_port(self) -> None:
+        """It is held already: one that is looked for, let go and taken again may be another's by then."""
+
+    def _bind_http_server_tcp(self) -> bool:
+        self.http_server.add_socket(self.door)
+        return True
 
 
 class Kernels(AsyncMappingKernelManager):
@@ -293,7 +303,7 @@ _CLASSES = (
 DOORS = frozenset(above.__name__ for one in _CLASSES for above in one.mro())
 
 
-def ready(folder: Path, kept: Path, port: int, token: str, prefix: str = "/") -> Server:
+def ready(folder: Path, kept: Path, door: socket.socket, token: str, prefix: str = "/") -> Server:
     """JupyterLab on a folder, ready to start, on this computer alone and with a token.
 
     Parameters
@@ -302,8 +312,8 @@ def ready(folder: Path, kept: Path, port: int, token: str, prefix: str = "/") ->
         The working folder.
     kept : Path
         Where layouts are kept, so that the user's own JupyterLab looks as before.
-    port : int
-        The port of the page.
+    door : socket
+        That listens on the port of the page.
     token : str
         What opens it.
     prefix : str
@@ -324,7 +334,7 @@ def ready(folder: Path, kept: Path, port: int, token: str, prefix: str = "/") ->
         {
             "ServerApp": {
                 "ip": "127.0.0.1",
-                "port": port,
+                "port": door.getsockname()[1],
                 "port_retries": 0,
                 "base_url": prefix,
                 "root_dir": str(folder),
@@ -354,6 +364,8 @@ def ready(folder: Path, kept: Path, port: int, token: str, prefix: str = "/") ->
     os.chdir(LAB)  # some of Jupyter looks for templates where it stands, which may be a stranger's folder
     # Only these: an extension of the server's may add pages that ask for no token.
     server = Server.instance(jpserver_extensions={__name__: True, "jupyter_server_terminals": True})
+    door.setblocking(False)
+    server.door = door
     server.initialize(argv=[], starter_extension=Lab.name, find_extensions=False)
     server.contents_manager.notary = notary(server.log)
     KernelProvisionerFactory.provisioners[warm.NAME] = EntryPoint(
