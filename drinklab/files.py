@@ -9,9 +9,7 @@
 from __future__ import annotations
 
 import contextlib
-import datetime
 import functools
-import io
 import itertools
 import os
 import re
@@ -199,8 +197,10 @@ def _last_numbers(folder: Path) -> tuple[dict[str, int], list[str]]:
     return last, left
 
 
-def write_named(path: str | Path, held: bytes) -> bool:
+def write_named(path: str | Path, held: bytes, *, settle: bool = True) -> bool:
     """Write a new file of exactly this name, whole or not at all; False, and nothing done, where the name is taken.
+
+    Who writes many leaves out to `settle` the folder with each, and does so at the end (`settled`).
 
     Raises
     ------
@@ -209,6 +209,8 @@ def write_named(path: str | Path, held: bytes) -> bool:
     """
     path = Path(path)
     try:
+        if os.path.lexists(path):
+            return False
         path.parent.mkdir(parents=True, exist_ok=True)
         name = path.with_name(f"{_SAVING}{secrets.token_hex(4)}")
         try:
@@ -225,7 +227,8 @@ def write_named(path: str | Path, held: bytes) -> bool:
             return False
         finally:
             name.unlink(missing_ok=True)
-        _settle(path.parent)
+        if settle:
+            settled(path.parent)
     except OSError as error:
         raise _unwritable(path.parent, error) from None
     return True
@@ -259,24 +262,6 @@ def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:
         return []
     of = re.compile(rf"{re.escape(stem)}_(?:.*_)?([0-9]+){re.escape(suffix)}", re.DOTALL)
     return [Path(folder) / name for _, name in sorted((int(n[1]), n[0]) for n in map(of.fullmatch, names) if n)]
-
-
-def zipped(held: Mapping[str, str | bytes], day: datetime.date) -> bytes:
-    """A zip of files by name, each said to be of noon of a day, so that the same files make the same zip.
-
-    >>> zipped({"a.txt": "x"}, datetime.date(1970, 1, 1)) == zipped({"a.txt": "x"}, datetime.date(1980, 1, 1))
-    True
-    """
-    import zipfile  # a start does without
-
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
-        for name, text in held.items():
-            noon = max(day.year, 1980), day.month, day.day, 12, 0, 0  # it knows no year before
-            about = zipfile.ZipInfo(name, noon)
-            about.compress_type = zipfile.ZIP_DEFLATED
-            file.writestr(about, text)
-    return out.getvalue()
 
 
 def listed(folder: str | Path, suffix: str | tuple[str, ...], what: str) -> list[Path]:
@@ -356,7 +341,7 @@ def write_over(path: str | Path, text: str, *, keep: bool = False, through: bool
         except BaseException:
             name.unlink(missing_ok=True)
             raise
-        _settle(target.parent)
+        settled(target.parent)
     except OSError as error:
         raise _unwritable(target.parent, error) from None
     return path
@@ -521,7 +506,7 @@ def _write_all(texts: Mapping[Path, str | bytes]) -> list[Path]:
         for claim in claims:
             with contextlib.suppress(OSError):
                 claim.unlink()
-    _settle(made[0].parent)
+    settled(made[0].parent)
     return made
 
 
@@ -586,7 +571,7 @@ def _sweep(folder: Path, names: Iterable[str]) -> None:
                 path.unlink()
 
 
-def _settle(folder: Path) -> None:
+def settled(folder: Path) -> None:
     """Have the disk keep the new names too, where it can be asked to."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)

@@ -1,4 +1,4 @@
-"""JSON as text: read with care; and names for files.
+"""JSON as text: read with care; names for files, and files in a zip.
 
 >>> parse_json('{"time": 30}', "log", "a file")
 {'time': 30}
@@ -6,10 +6,13 @@
 
 from __future__ import annotations
 
+import datetime
+import io
 import json
 import math
 import re
 import unicodedata
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -91,3 +94,21 @@ def reason(error: Exception) -> str:
     """What is wrong with opened data, in a few words."""
     words = " ".join(str(error).split())[:60]
     return f"without {words}" if isinstance(error, KeyError) else f"damaged ({words})"
+
+
+def zipped(held: Mapping[str, str | bytes], day: datetime.date) -> bytes:
+    """A zip of files by name, each said to be of noon of a day, so that the same files make the same zip.
+
+    >>> zipped({"a.txt": "x"}, datetime.date(1970, 1, 1)) == zipped({"a.txt": "x"}, datetime.date(1980, 1, 1))
+    True
+    """
+    import zipfile  # a start does without
+
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
+        for name, text in held.items():
+            noon = max(day.year, 1980), day.month, day.day, 12, 0, 0  # it knows no year before
+            about = zipfile.ZipInfo(name, noon)
+            about.compress_type = zipfile.ZIP_DEFLATED
+            file.writestr(about, text)
+    return out.getvalue()

@@ -235,7 +235,7 @@ def test_two_names_that_differ_by_capitals_are_both_kept(tmp_path, monkeypatch):
     bar.mkdir()
     named = files.write_named
 
-    def without_capitals(path, held):
+    def without_capitals(path, held, **how):
         return named(path.with_name(path.name.casefold()), held)
 
     read = files.read

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import functools
 import io
+import itertools
 import json
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -39,6 +41,7 @@ _PLACES = (
 )  # fmt: skip
 _SUFFIXES = (".json", ".csv", ".html", ".md", ".pdf", ".jpg", ".png")
 _MOST_FILES, _MOST_BYTES = 200_000, 500_000_000  # of a backup; what is larger is no logbook
+_AT_ONCE = 16  # files that are written at a time
 _MOST_NAME = 200  # of a file: disks take 255, and a number may have to go behind it [bytes]
 _DAMAGED = (zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError, EOFError, OSError, ValueError)
 _MOST_READ = 200_000_000  # of a file of trials [bytes]
@@ -151,7 +154,6 @@ def restore(path: str | Path, folder: str | Path) -> Restored:
     """
     path, folder = Path(path), Path(folder)
     held = files.read(path, "backup", "a zip that Drinklab wrote", _MOST_BYTES)
-    new, beside, problems, same, seen, unwritten = [], [], [], 0, set(), None
     try:
         kept = zipfile.ZipFile(io.BytesIO(held))
     except _DAMAGED as error:
@@ -159,8 +161,36 @@ def restore(path: str | Path, folder: str | Path) -> Restored:
     inside = [one for one in kept.infolist() if not one.is_dir()]
     if len(inside) > _MOST_FILES or sum(one.file_size for one in inside) > _MOST_BYTES:
         raise InputError("backup", Told(f"of {len(inside):,} files"), "a logbook's", path.name)
+    problems: list[str] = []
+    put: dict[str, list[str]] = {"new": [], "same": [], "beside": []}
+    unwritten = None
+    # Of what is told of a file, most of the time goes into waiting for the disk, which takes several at once.
+    with ThreadPoolExecutor(_AT_ONCE) as pool:
+        ours = _ours_of(kept, inside, path.name, problems)
+        while some := list(itertools.islice(ours, _AT_ONCE)):
+            for (called, *_), done in zip(
+                some, [pool.submit(_put_beside, folder / at, d) for _, at, d in some], strict=True
+            ):
+                try:
+                    told, name = done.result()
+                    put[told].append(name)
+                except InputError as error:  # one place that cannot be written to does not keep the rest away
+                    problems.append(say(Fact("backup: not written", called=called, problem=str(error))))
+                    unwritten = error
+    for place in {one.filename.rpartition("/")[0] for one in inside} & {*_PLACES}:
+        files.settled(folder / place)
+    if unwritten and not any(put.values()):
+        raise unwritten
+    return Restored(tuple(put["new"]), len(put["same"]), tuple(put["beside"]), tuple(problems))
+
+
+def _ours_of(
+    kept: zipfile.ZipFile, inside: Sequence[zipfile.ZipInfo], of: str, problems: list[str]
+) -> Iterator[tuple[str, str, bytes]]:
+    """Of each file that is a logbook's what it is called in a sentence, its place and what it holds."""
+    seen = set()
     for one in inside:
-        called = f"{path.name}: {texts.line(one.filename)[:60]!r}"
+        called = f"{of}: {texts.line(one.filename)[:60]!r}"
         place, _, name = one.filename.rpartition("/")
         if place not in _PLACES or not _of_ours(name) or one.file_size > files.MOST or one.filename in seen:
             twice = one.filename in seen
@@ -175,18 +205,7 @@ def restore(path: str | Path, folder: str | Path) -> Restored:
         if not files.can_be_named(name):
             problems.append(say(Fact("backup: no name here", called=called)))
             continue
-        try:
-            told, name = _put_beside(folder / place / name, data)
-        except InputError as error:  # one place that cannot be written to does not keep the rest away
-            problems.append(say(Fact("backup: not written", called=called, problem=str(error))))
-            unwritten = error
-            continue
-        new += [name] * (told == "new")
-        beside += [name] * (told == "beside")
-        same += told == "same"
-    if unwritten and not (new or beside or same):
-        raise unwritten
-    return Restored(tuple(new), same, tuple(beside), tuple(problems))
+        yield called, one.filename, data
 
 
 def _inside(kept: zipfile.ZipFile, one: zipfile.ZipInfo) -> bytes:
@@ -204,7 +223,7 @@ def _damaged(error: Exception) -> Told:
 def _put_beside(path: Path, data: bytes) -> tuple[str, str]:
     """Write a file where nothing has its name, else beside what has: ("new", "same" or "beside", its name)."""
     target, number = path, 0
-    while not files.write_named(target, data):
+    while not files.write_named(target, data, settle=False):
         try:
             if files.read(target, "file", "a file", _MOST_BYTES) == data:
                 return "same", target.name

@@ -11,7 +11,8 @@ from typing import Any
 from .. import tables
 from ..errors import InputError, Told
 from ..facts import Fact, say
-from ..files import EXPORTS, numbered, read, write_new, zipped
+from ..files import EXPORTS, numbered, read, write_new
+from ..plain_data import zipped
 from .entries import COLUMNS
 from .joint import Joint, Reviewed
 from .kept import ICE, LOG

@@ -12,7 +12,7 @@ import numpy as np
 
 from .. import tables
 from ..facts import Fact, say
-from ..files import zipped
+from ..plain_data import zipped
 from ..profile import KINDS, TITLES, profile
 from ..trial import Trial
 
