@@ -7,7 +7,10 @@ import zipfile
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 
+import pytest
+
 from drinklab import files, logbook
+from drinklab.workbook.panels import filtering
 
 # --- two persons of one computer -------------------------------------------------------------------------------------
 
@@ -44,3 +47,17 @@ def test_a_backup_of_many_files_asks_the_disk_once_a_folder_and_waits_for_severa
     assert sorted(folders) == [tmp_path / "bar/tastings", tmp_path / "bar/trials/records"]
     assert len(threads) > 1
     assert logbook.restore(tmp_path / "kept.zip", tmp_path / "bar") == logbook.Restored((), 400, ())
+
+
+# --- what is typed ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("first", "told"), [("thirty, a hundred", True), ("minutes, mL", True), ("10, 40", False)])
+def test_a_line_of_words_alone_in_a_filters_log_is_told_of(tmp_path, first, told):
+    """It was left out in silence, whether a heading or a reading in words."""
+    page = filtering.panel(tmp_path)
+    page.text.value = f"\n{first}\n20, 110\n30, 140"
+    assert (f"Line 2 of the log, “{first}”, holds no figure and is not read." in page.words.value) == told
+    assert page.problem.value == ""
+    page.text.value = "10, 40\nforty, ninety\n50, 140"
+    assert "line 2 of the log" in page.problem.value.casefold()

@@ -14,6 +14,7 @@ from ... import filtering, measured, texts, whatif
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError
+from ...facts import Fact
 from ...filtering import Filter, Forecast, hours
 from ...kinds import MINUTES, VOLUME
 from ...learned import Known
@@ -223,6 +224,9 @@ class FilterPanel(Pictured, AfterWash):
         )
         own = known.get(("filter", "paper"))
         said += [own.said("paper")] if own is not None else []
+        if head := _log_heading(self.text.value):
+            line = texts.line(self.text.value.splitlines()[head - 1])[:60]
+            said.append(Fact("log: line not read", number=head, line=line))
         self.words.value = join([*(para(self.say(one)) for one in filter(None, said)), behind])
 
     def _known(self) -> Known:
@@ -312,7 +316,7 @@ def _span(minutes: tuple[float, float]) -> str:
 
 
 def read_log(text: str) -> tuple[list[float], list[float]]:
-    """Minutes and amounts, a reading a line; a first line without figures is a heading.
+    """Minutes and amounts, a reading a line; a first line without figures is a heading, which the page tells.
 
     Raises
     ------
@@ -324,10 +328,10 @@ def read_log(text: str) -> tuple[list[float], list[float]]:
     >>> read_log("10, 60\\n20 110\\n30,5; 150")
     ([10.0, 20.0, 30.5], [60.0, 110.0, 150.0])
     """
-    found = []
+    found, head = [], _log_heading(text)
     for number, line in enumerate(text.splitlines(), start=1):
         line = line.strip()
-        if not line or (not found and not re.search(r"\d", line)):
+        if not line or number == head:
             continue
         field, allowed = f"line {number} of the log", "minutes and what has run through, such as '90, 207'"
         if re.fullmatch(r"[^\s,;]+,[^\s,;]+", line):  # two numbers are wanted: the comma stands between them
@@ -338,6 +342,12 @@ def read_log(text: str) -> tuple[list[float], list[float]]:
         minutes, amount = row
         found.append((minutes, amount))
     return [m for m, _ in found], [a for _, a in found]
+
+
+def _log_heading(text: str) -> int:
+    """Number of the first line where it holds no figure; 0 where it does."""
+    first = next(((number, line) for number, line in enumerate(text.splitlines(), start=1) if line.strip()), (0, "0"))
+    return 0 if re.search(r"\d", first[1]) else first[0]
 
 
 def _log_text(minutes, volumes, show: Display) -> str:
