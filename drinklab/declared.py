@@ -26,6 +26,8 @@ OVERPROOF = 57.15
 OF_BOTTLES = {"raw_egg", "dairy", "grapefruit", "caffeine", "quinine", "overproof"}  # cautions that a bottle brings
 # Cautions that concern who drinks; the others concern who makes the drink.
 OF_GUESTS = ("raw egg", "grapefruit", "caffeine", "quinine", "choking", "strong jelly", "gelatin")
+# What is told at length to who makes a drink, in short to who drinks it.
+_IN_SHORT = {"dry ice": Fact("heed: dry ice"), "flame at the glass": Fact("heed: fire")}
 CLOSED = ("shaken", "blended")  # techniques in a shut tin or jug
 HOT_LIQUID, SHAKEN_GAS = Caution("hot liquid"), Caution("sparkling, closed")
 LABELS = Fact("check the labels").text
@@ -79,6 +81,15 @@ def declared(*parts: Any) -> Declared:
     may = each_once(getattr(part, "may_contain", ()) for part in parts)
     unstated = each_once(getattr(part, "unstated", ()) for part in parts)
     return Declared(told_once(cautions), contains, tuple(word for word in may if word not in contains), unstated)
+
+
+def heed(cautions: Iterable[Caution]) -> tuple[Fact, ...]:
+    """What is told to who drinks of fire and of cold that burns at the glass.
+
+    >>> print(*heed([Caution("flame at the glass")]))
+    Made with fire: do not drink while it burns, and mind the rim, which stays hot.
+    """
+    return tuple(_IN_SHORT[code] for code in each_once([[c.code for c in cautions]]) if code in _IN_SHORT)
 
 
 # Those words of annex II that are of animals.

@@ -22,7 +22,7 @@ import numpy as np
 
 from . import classics as _classics
 from . import making, strength, tables, texts
-from .declared import LABELS, OF_GUESTS, Declared, declared, not_stated
+from .declared import LABELS, OF_GUESTS, Declared, declared, heed, not_stated
 from .display import Display
 from .errors import one_of
 from .facts import Fact, say
@@ -106,6 +106,8 @@ class Serve:
         Cautions and allergens, milk and egg however they were filtered out.
     asked_for : tuple of str
         Of `ASKED_FOR`, what is in it.
+    heed : tuple of Fact
+        What to mind as it is drunk: fire, dry ice, heat.
     free : bool or None
         Whether it may be called alcohol-free in `country`; None where no limit is known.
     limit : Limit or None
@@ -130,6 +132,7 @@ class Serve:
     kcal: Figure
     said: Declared
     asked_for: tuple[str, ...]
+    heed: tuple[Fact, ...]
     free: bool | None
     limit: Limit | None
     uncounted: tuple[Fact, ...]
@@ -209,6 +212,7 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
         kcal=kcal,
         said=said,
         asked_for=tuple(code for code in ASKED_FOR if code in {c.code for c in said.cautions}),
+        heed=heed(said.cautions) + (Fact("heed: hot"),) * any(t.recipe.serve == "hot" for t in parts),
         free=free,
         limit=limit,
         uncounted=_uncounted(parts),
@@ -407,7 +411,7 @@ def notes(one: Serve, show: Display) -> tuple[str, ...]:
     """What stands below the lines: what is not known, cautions for who drinks, and what the words rest on."""
     said = [*not_stated(one.said.unstated)]
     said += [Fact("no allergen known in it")] * (not (one.allergens or one.may_contain or one.said.unstated))
-    said += [caution for caution in one.said.cautions if caution.code in _FOR_GUESTS]
+    said += [*one.heed, *(caution for caution in one.said.cautions if caution.code in _FOR_GUESTS)]
     said += [*one.uncounted, *free_words(one), *[Fact("figures of all that is made")] * one.whole]
     return (*map(show.say, said), LABELS)
 
@@ -452,8 +456,23 @@ def menu_line(one: Serve) -> Fact:
     said.append(Fact("menu: drinks", of=of, drinks=one.drinks.value) if counted else Fact("menu: strength", of=of))
     said += [Fact("menu: contains", allergens=one.allergens)] * bool(one.allergens)
     said += [Fact("menu: may contain", allergens=one.may_contain)] * bool(one.may_contain)
-    said += [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
-    return Fact("menu line", parts=(*said, *not_stated(one.said.unstated)))
+    return Fact("menu line", parts=(*said, *menu_cautions(one), *not_stated(one.said.unstated)))
+
+
+def menu_cautions(one: Serve) -> tuple[Fact, ...]:
+    """What a menu says that a guest may have to avoid or mind, in short.
+
+    >>> from drinklab.recipe import Recipe
+    >>> from drinklab.trial import run
+    >>> hot = Recipe.parse("45 mL aged rum\\n120 mL water", technique="none", serve="hot", garnish="flamed orange peel")
+    >>> print(*menu_cautions(serve(run(hot, draws=0))))
+    Made with fire: do not drink while it burns, and mind the rim, which stays hot. Served hot.
+    """
+    codes = {caution.code for caution in one.said.cautions}
+    said = [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
+    said += [Fact("menu: gelatin")] * ("gelatin" in codes) + [Fact("menu: choking")] * ("choking" in codes)
+    strong = [Fact("menu: strong serve", drinks=one.drinks.value)] * ("strong serve" in codes)
+    return (*said, *strong, *one.heed)
 
 
 # --- beside the classics ---------------------------------------------------------------------------------------

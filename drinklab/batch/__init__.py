@@ -11,11 +11,32 @@ from .made import HEADSPACE, Batch, Row, Stand, scale
 from .marks import measured
 from .shopping import SIZES, Bought, Fruit, from_the_tap, fruit, juice_of, shopping_list
 from .solve import times
-from .storage import COLD, FRESH, GLASS, is_citrus, keeping, waiting
+from .storage import COLD, FRESH, GLASS, is_citrus, keeping, kept_cold, waiting
 from .work import each_glass, stages, work
 
 __all__ = [
-    "COLD", "FRESH", "GLASS", "HEADSPACE", "SIZES", "Batch", "Bought", "Fruit", "Row", "Stand", "each_glass",
-    "from_the_tap", "fruit", "is_citrus", "juice_of", "keeping", "measured", "scale", "shopping_list", "stages",
-    "times", "waiting", "work",
+    "COLD",
+    "FRESH",
+    "GLASS",
+    "HEADSPACE",
+    "SIZES",
+    "Batch",
+    "Bought",
+    "Fruit",
+    "Row",
+    "Stand",
+    "each_glass",
+    "from_the_tap",
+    "fruit",
+    "is_citrus",
+    "juice_of",
+    "keeping",
+    "kept_cold",
+    "measured",
+    "scale",
+    "shopping_list",
+    "stages",
+    "times",
+    "waiting",
+    "work",
 ]  # fmt: skip

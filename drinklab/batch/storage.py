@@ -105,6 +105,21 @@ def waiting(setting: Setting, shelf: Pantry) -> list[tuple[Ingredient, float]]:
     ]  # fmt: skip
 
 
+def kept_cold(setting: Setting, shelf: Pantry) -> bool:
+    """Whether something in the bottle of a drink spoils; juice of the day is in it, what goes into the glass is not.
+
+    >>> from drinklab.pantry import load
+    >>> from drinklab.recipe import Recipe
+    >>> [kept_cold(Setting(Recipe.parse(f"60 mL gin\\n20 mL {more}")), load()) for more in ("lime juice", "egg white")]
+    [True, False]
+    """
+    pairs = zip(setting.recipe.bottles(shelf), setting.recipe.pours, strict=True)
+    return any(
+        spoils(item) and keeping(item, pour, bool(setting.steps)).when != GLASS
+        for item, pour in pairs if pour.amount > 0
+    )  # fmt: skip
+
+
 def is_egg(item: Ingredient) -> bool:
     """Whether it is raw egg, or holds some."""
     return item.kind == "egg" or "raw_egg" in item.cautions

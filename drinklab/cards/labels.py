@@ -9,7 +9,7 @@ from datetime import timedelta
 import numpy as np
 
 from .. import batch, carbonation, service, texts
-from ..declared import declared
+from ..declared import OVERPROOF, Declared, declared
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
@@ -191,7 +191,7 @@ def label(
         dates=tuple(map(show.say, (Fact("label: made", day=day.isoformat()), _use_by(use_by, day, until, source)))),
         holds=f"{strength} · {_volume(volume, show)}",
         allergens=allergens,
-        warning=show.say(Fact("label: under pressure")) * _gassed(trial),
+        warning=show.say(_warnings(trial, held)),
         stock=stock,
         count=whole_number(count, "labels", 1, _MOST_LABELS),
         first=whole_number(first, "first place on the sheet", 1, where.count),
@@ -212,14 +212,27 @@ def _strength(trial: Trial) -> Fact:
     if float(stage.profile.alcohol) <= 0:
         return Fact("label: no alcohol")
     served = ABV(*service.figure_of(stage, "abv"))
-    held = [] if trial.steps else batch.waiting(trial.setting, trial.pantry)
-    if not held:
-        return Fact("label: strength", abv=served)
-    amounts, composed = np.array([ml for _, ml in held]), np.array([item.composition for item, _ in held])
-    bottled = float(profile(Liquid.poured(amounts, composed)).abv)
+    bottled = _bottled(trial)
     if abs(bottled - float(stage.profile.abv)) < _SAME:
         return Fact("label: strength", abv=served)
     return Fact("label: strength in bottle and glass", bottled=ABV(bottled), abv=served)
+
+
+def _bottled(trial: Trial) -> float:
+    """Strength of what waits in the bottle. [% vol]"""
+    held = [] if trial.steps else batch.waiting(trial.setting, trial.pantry)
+    if not held:
+        return float(trial.stages[-2].profile.abv)
+    amounts, composed = np.array([ml for _, ml in held]), np.array([item.composition for item, _ in held])
+    return float(profile(Liquid.poured(amounts, composed)).abv)
+
+
+def _warnings(trial: Trial, held: Declared) -> tuple[Fact, ...]:
+    """What keeps a bottle from hurting: of gas, of what spoils, of what burns."""
+    washed = bool(trial.steps) and "dairy" in {caution.code for caution in held.cautions}
+    cold = washed or batch.kept_cold(trial.setting, trial.pantry)
+    said = [Fact("label: under pressure")] if _gassed(trial) else [Fact("label: keep cold")] * cold
+    return (*said, *[Fact("label: burns")] * (_bottled(trial) > OVERPROOF))
 
 
 def _volume(volume: Given | None, show: Display) -> str:

@@ -128,8 +128,7 @@ def _height(made: MenuPage, size: float, items: Sequence[Item], wide: float) -> 
 
 def _item(drink: Listed) -> Item:
     one = drink.serve
-    said = [Fact("menu: made of", styles=one.styles, beside=service.beside(one))]
-    said += [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
+    said = [Fact("menu: made of", styles=one.styles, beside=service.beside(one)), *service.menu_cautions(one)]
     return Item(one.name, say(service.strength_words(one)), say(said), ", ".join(_marks(drink)))
 
 

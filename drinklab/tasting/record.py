@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from .. import texts
-from ..declared import OF_GUESTS, Declared
+from ..declared import OF_GUESTS, Declared, heed
 from ..errors import InputError, InputErrors, Told, one_of, require
 from ..facts import Fact
 from ..steps import Caution
@@ -158,7 +158,7 @@ def prepare(
         serving.servings(made.seated, made.method, seed), asks if made.method.startswith("paired") else "",
         one_of("expected drink", expected, "AB"),
         words, bool(swallow), holds, may, tuple(dict.fromkeys(w for said in both for w in said.unstated)),
-        _cautions(both, tasters=True), _cautions(both, tasters=False),
+        (*_cautions(both, tasters=True), *heed(_cautions(both, tasters=False))), _cautions(both, tasters=False),
         tuple(taster.name for taster, _ in made.left_out), now.isoformat(timespec="milliseconds"), (a.file, b.file),
     )  # fmt: skip
 
