@@ -2,22 +2,32 @@
 
 from __future__ import annotations
 
+import io
+import struct
+import subprocess
+import sys
 import threading
 import zipfile
+import zlib
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from drinklab import cards, files, logbook, menu, pantry, service, tasting, trial
 from drinklab.carbonation import Carbonate
+from drinklab.errors import InputError
 from drinklab.gels import Set
 from drinklab.milk import MilkWash
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
+from drinklab.workbook import launch
 from drinklab.workbook.panels import filtering
-from drinklab.workbook.parts import tasting_words
+from drinklab.workbook.parts import tasting_words, written
 
 SHELF = pantry.load()
 
@@ -134,3 +144,97 @@ def test_a_label_says_what_its_bottle_needs(lines, steps, said):
     """Cold was told of gas alone, and of no bottle that it burns."""
     drink = Setting(Recipe.parse(lines, technique="none"), steps=steps)
     assert cards.label(trial.run(drink, pantry=SHELF, draws=0)).warning == said
+
+
+# --- what is saved ---------------------------------------------------------------------------------------------------
+
+
+def _saved(bar: Path) -> logbook.Entry:
+    return logbook.entry(logbook.save(trial.run(Recipe.parse(SOUR), pantry=SHELF, draws=0), bar))
+
+
+def test_what_is_said_last_counts_where_another_clock_is_ahead(tmp_path):
+    """A computer of a shared folder whose clock was a day ahead put a trial into the bin: it came out no more."""
+    one = _saved(tmp_path)
+    ahead = datetime.now().astimezone() + timedelta(days=1)
+    logbook.records.write(one.path, one.time, in_bin=True, title="Theirs", time=ahead)
+    assert logbook.entry(one.path).in_bin
+    logbook.record(one.path, one.time, in_bin=False)
+    logbook.record(one.path, one.time, title="Ours")
+    assert not logbook.entry(one.path).in_bin
+    assert [e.title for e in logbook.entries(tmp_path).entries] == ["Ours"]
+    for number in range(20):  # also within a thousandth of a second
+        logbook.record(one.path, one.time, title=f"Version {number}", in_bin=bool(number % 2))
+        assert [e.title for e in logbook.entries(tmp_path, in_bin=bool(number % 2)).entries] == [f"Version {number}"]
+
+
+def test_two_pages_that_choose_at_once_both_keep_their_choice(tmp_path, monkeypatch):
+    """Own ingredients and prices were read and written by one at a time; standing choices were not."""
+    met, real = threading.Barrier(2), files.write_over
+
+    def late(*given, **how):
+        with suppress(threading.BrokenBarrierError):
+            met.wait(0.5)  # both have read by now, if both may
+        return real(*given, **how)
+
+    monkeypatch.setattr(files, "write_over", late)
+    with ThreadPoolExecutor(2) as pool:
+        asked = {"volume": "oz"}, {"tool": "scale"}
+        [*pool.map(lambda choice: logbook.save_choices(tmp_path, **choice), asked)]
+    assert {"volume": "oz", "tool": "scale"}.items() <= logbook.choices(tmp_path).items()
+
+
+def test_no_half_notebook_stays_in_the_working_folder(tmp_path, monkeypatch):
+    """After a full disk half of the start page stayed, and the whole one was put beside it as if that were theirs."""
+    monkeypatch.setenv("JUPYTER_DATA_DIR", str(tmp_path / "data"))
+    bar = tmp_path / "bar"
+    code = (
+        "import resource, signal, sys; from drinklab.workbook import launch\n"
+        "bar = launch.working_folder(sys.argv[1])\n"
+        "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"  # a write beyond it fails, as on a full disk
+        "launch.copy_notebooks(bar)"
+    )
+    assert (
+        b"one that can be written to" in subprocess.run([sys.executable, "-c", code, bar], capture_output=True).stderr
+    )
+    assert list(bar.glob("*.ipynb")) == []
+    launch.copy_notebooks(bar)
+    assert [path.name for path in bar.glob("*newer*")] == []
+    assert (bar / launch.START).read_bytes() == (launch.packaged_notebooks() / launch.START).read_bytes()
+
+
+def _jpeg(side: int, comment: bytes = b"") -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", (side, side), "red").save(out, "JPEG", comment=comment)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("held", [b"\xff\xd8\xff" + bytes(100), _jpeg(900)[:-900], _jpeg(14_000)], ids=len)
+def test_a_damaged_or_huge_photograph_in_the_folder_keeps_no_write_up_from_being_written(tmp_path, held):
+    """Only its first three bytes were looked at: the decoder's error went past the page that asked."""
+    one = _saved(tmp_path)
+    kept = logbook.add_photo(one.path, _jpeg(300))
+    kept.write_bytes(held)
+    now = logbook.load(one.path, pantry=SHELF)
+    written.photographs(now, tmp_path, one.path.name)
+
+
+def test_a_photograph_of_another_hand_brings_nothing_into_a_page_but_its_picture(tmp_path):
+    one = _saved(tmp_path)
+    logbook.add_photo(one.path, _jpeg(300)).write_bytes(_jpeg(300, b"59.3293 N 18.0686 E"))
+    ((held, _),) = written.photographs(logbook.load(one.path, pantry=SHELF), tmp_path, one.path.name)
+    assert b"59.3293" not in held
+
+
+def test_a_picture_of_one_long_row_is_refused_before_it_is_drawn():
+    """A PNG of 80 bytes that says 1 × 100,000,000 took 13 s and 1.7 GB."""
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    head = chunk(b"IHDR", struct.pack(">IIBBBBB", 1, 100_000_000, 8, 0, 0, 0, 0))
+    with pytest.raises(InputError, match="1 x 100000000 pixels"):
+        logbook.photos.small(
+            b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(bytes(2000))) + chunk(b"IEND", b"")
+        )

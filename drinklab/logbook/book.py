@@ -328,9 +328,11 @@ def save_choices(
     """
     given = {"volume": volume, "temperature": temperature, "country": country, "tool": tool}
     new = {k: _choice(k, v) for k, v in given.items() if v is not None}
-    good, problem = _read_choices(folder)
-    text = json.dumps({**good, **new}, ensure_ascii=False, indent=1)
-    return files.write_over(Path(folder) / CHOICES, text, keep=problem is not None)
+    path = Path(folder) / CHOICES
+    with files.alone(path):  # from reading to writing: what another page chose in between would be lost
+        good, problem = _read_choices(folder)
+        text = json.dumps({**good, **new}, ensure_ascii=False, indent=1)
+        return files.write_over(path, text, keep=problem is not None)
 
 
 def _choice(name: str, value: object) -> str:

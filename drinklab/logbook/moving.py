@@ -377,7 +377,7 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, shelf: Pantr
             records.checked(**said)  # all of it before anything is written
         path = write_new(folder / TRIALS, f"{line.time:%Y-%m-%d}_{slug(line.drink)}", {".json": text})[0]
         for said, then in later:
-            records.write(path, line.time, **said, time=then)
+            records.write(path, line.time, **said, time=then or datetime.now().astimezone())
         return path
 
 

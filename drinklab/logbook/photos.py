@@ -17,6 +17,7 @@ PHOTOS = "photos"
 MOST_UPLOADED = 40_000_000  # a large camera's JPEG has 20 MB [bytes]
 MOST_SIDE = 1600  # enough for a page in print [pixels]
 _MOST_PIXELS = 120_000_000  # beyond any camera; what claims more would fill the memory
+_MOST_LONG = 65_535  # a side of any JPEG, ITU-T T.81, table B.2 [pixels]
 # A progressive JPEG of a camera or an editor has some ten; each is drawn over the whole picture, and 40 MB hold so many
 # that it takes hours.
 _MOST_SCANS, _SCAN = 200, b"\xff\xda"
@@ -55,11 +56,11 @@ def small(held: bytes, name: str = "photograph") -> bytes:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of odd metadata, which is left behind
             picture: Image.Image = Image.open(io.BytesIO(held), formats=_KINDS)
-            if picture.width * picture.height > _MOST_PIXELS:
+            if picture.width * picture.height > _MOST_PIXELS or max(picture.size) > _MOST_LONG:
                 raise InputError("photograph", Told(f"{picture.width} x {picture.height} pixels"), "smaller", name)
             picture.draft("RGB", (2 * MOST_SIDE, 2 * MOST_SIDE))
+            picture.thumbnail((MOST_SIDE, MOST_SIDE))  # before it is turned, which takes as much memory again
             picture = ImageOps.exif_transpose(picture)
-            picture.thumbnail((MOST_SIDE, MOST_SIDE))
             bare = Image.new("RGB", picture.size, "white")
             seen = picture.convert("RGBA")
             bare.paste(seen, mask=seen.getchannel("A"))
@@ -75,12 +76,14 @@ def small(held: bytes, name: str = "photograph") -> bytes:
 def within(held: bytes, most: int) -> bytes:
     """A kept photograph in at most so many bytes, smaller as need be.
 
+    It is drawn anew, as when it was kept: what lies in the folder may be of another hand.
+
     >>> len(within(small(_blank()), 2000)) <= 2000
     True
     """
     from PIL import Image
 
-    picture = Image.open(io.BytesIO(held), formats=("JPEG",)).convert("RGB")
+    picture = Image.open(io.BytesIO(small(held)), formats=("JPEG",)).convert("RGB")
     for side in (1200, 1000, 800, 640, 480, 320, 160):
         for quality in (_QUALITY, 70):
             picture.thumbnail((side, side))

@@ -6,11 +6,12 @@ nothing of each other's.
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -21,6 +22,7 @@ from ..units import whole_number
 from .saved import damage
 
 RECORDS, _FORMAT = "records", 1
+_MOMENT = timedelta(milliseconds=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,8 @@ def write(
 ) -> Path:
     """Write a record of the trial in `path`, which was saved at `saved`, as a new file.
 
-    `time` is when it was said: now, or where it comes from elsewhere, then.
+    `time` is when it was said: now, or where it comes from elsewhere, then. What is said now is the last word: where
+    the clock of a computer that shares the folder is ahead, it counts as said right after what was said there.
 
     Raises
     ------
@@ -76,10 +79,19 @@ def write(
     """
     path = Path(path)
     said = checked(title, note, tasting, photo, in_bin)
-    then = (time or datetime.now()).astimezone().isoformat(timespec="milliseconds" if time is None else "auto")
+    then = (time or _after_all(path)).astimezone().isoformat(timespec="milliseconds" if time is None else "auto")
     about = {"format": _FORMAT, "drinklab": __version__, "of": path.name, "saved": saved.isoformat(), "time": then}
     text = json.dumps(about | said, ensure_ascii=False, indent=1)
     return files.write_new(path.parent / RECORDS, path.stem, {".json": text})[0]
+
+
+def _after_all(path: Path) -> datetime:
+    """Now, or a moment after the last that was said of a trial."""
+    now = datetime.now().astimezone()
+    said = of_folder(path.parent, path).records.get(path.name, ())
+    with contextlib.suppress(OverflowError):  # of the last year that there is
+        return max([now, *(record.time + _MOMENT for record in said)])
+    return now
 
 
 def checked(

@@ -482,9 +482,8 @@ def _write_record(path: Path, record: dict[str, str]) -> None:
 
 
 def _copy(path: Path, target: Path) -> None:
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with open(target, "xb") as file:  # x: fails rather than overwrites
-        file.write(path.read_bytes())
+    if not files.write_named(target, path.read_bytes()):  # whole or not at all: half a notebook would stay as theirs
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), target.name)
 
 
 def _set_aside(path: Path, where: Path) -> None:
