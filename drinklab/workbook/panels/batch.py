@@ -302,7 +302,7 @@ class BatchPanel(WhenRested, Lesson):
     # --- what is kept ---------------------------------------------------------------------------------------------
 
     def _take(self) -> None:
-        self.put_in_hand(self.made.setting, f"Measured for {self.made.serves} serves.")
+        self.put_in_hand(self.made.setting, Fact("measured for serves", serves=self.made.serves))
 
     def save(self) -> None:
         """Save all of the batch as markdown, under a new name."""

@@ -15,8 +15,8 @@ from ... import boiling, gels, logbook, profile, strength, trial, whatif
 from ...declared import of_animals, poured_bottles
 from ...display import Display
 from ...errors import InputError, Told, require
-from ...facts import Fact
-from ...kinds import ABV, MASS, VOLUME
+from ...facts import Fact, say
+from ...kinds import ABV, MASS, TEMPERATURE, VOLUME
 from ...liquid import Liquid
 from ...recipe import Recipe
 from ...setting import Setting
@@ -27,11 +27,11 @@ from ..parts.dials import DegreeDial, Dial, volume_reach
 from ..parts.html import (
     WIDE,
     Html,
-    bold,
     caution_words,
     element,
     heading,
     join,
+    marked,
     of_milk,
     para,
     problem_words,
@@ -318,14 +318,16 @@ class JellyPanel(Pictured, Lesson):
     def _from_the_drink(self, made: gels.Jelly) -> tuple[gels.Jelly, str]:
         """With an order of work that begins with the drink, and a sentence on what of it is taken."""
         run, show = self._run(), self.display
-        done = [f"with {100 * run.melt:.0f} % of ice water"] * (run.melt > 0)
-        done += [step.name for step in run.steps]
+        iced = run.melt > 0
+        done = (*[Fact("with ice water", share=100 * run.melt)] * iced, *(step.name for step in run.steps))
         if not done:
-            left = " without the water of its ice" if self.dry.value else ""
-            return gels.measured(made, self._recipe, self.shelf), f"Taken: the drink as poured{left}."
-        first = Fact("measure what was made", drink=VOLUME(made.drink), name=self._recipe.name, done=tuple(done))
-        often = " A jelly is mostly made without it: say so at the left." if run.melt > 0 else ""
-        taken = f"Taken: the drink as it stands, {', '.join(done)}.{often}{of_milk(run.stages[-1].liquid[0], show)}"
+            as_poured = Fact("jelly taken as poured without ice" if self.dry.value else "jelly taken as poured")
+            return gels.measured(made, self._recipe, self.shelf), show.say(as_poured)
+        first = Fact("measure what was made", drink=VOLUME(made.drink), name=self._recipe.name, done=done)
+        taken = show.say(Fact(
+            "jelly taken", done=done, often=Fact("jelly mostly without ice") if iced else "",
+            milk=of_milk(run.stages[-1].liquid[0], show),
+        ))  # fmt: skip
         boiled = any(isinstance(step, boiling.Boil) for step in run.steps)
         made = gels.of_bottles(made, () if boiled else poured_bottles(self._recipe, self.shelf))
         return replace(made, order=(first, *made.order[1:])), taken
@@ -348,7 +350,8 @@ class JellyPanel(Pictured, Lesson):
         """Set all of the drink on the page."""
         self._step(1.0)  # refuses a plain liquid
         step = self._step(self.liquid().volume())
-        self.put_in_hand(self._counted().with_step(step), f"Set with {step.agent}, {step.firmness}.")
+        said = Fact("set with", agent=step.agent, firmness=step.firmness)
+        self.put_in_hand(self._counted().with_step(step), said)
 
     def put_beside(self) -> None:
         """Put the jelly beside the drink in hand: as much as the page says, one piece a glass."""
@@ -370,7 +373,7 @@ class JellyPanel(Pictured, Lesson):
         others = [other for other in held.setting.beside if other.recipe.name != jelly.recipe.name]
         self.put_in_hand(
             replace(held.setting, beside=(*others, jelly)),
-            f"{jelly.recipe.name}, {made.pieces} pieces, goes with it: one a glass.", held.setting,
+            Fact("pieces go with it", name=jelly.recipe.name, pieces=made.pieces), held.setting,
             ("beside", str(len(others))),
         )  # fmt: skip
 
@@ -380,7 +383,7 @@ class JellyPanel(Pictured, Lesson):
             self._step(1.0)
         require("share boiled off", self.share.value, 0, MOST_BOILED, "% of the weight")
         step = boiling.Boil(self.share.value / 100)
-        self.put_in_hand(self.setting.with_step(step), f"Boiled down by {self.share.value:g} % of its weight.")
+        self.put_in_hand(self.setting.with_step(step), Fact("boiled down", share=self.share.value))
 
     def _show_what_counts(self) -> None:
         gelatin = self.agent.value == "gelatin"
@@ -461,16 +464,12 @@ def _headline(made: gels.Jelly, sheet: str | None, share: float, place: float, g
         (f"Alcohol {whole}", f"{alcohol:.1f}", "", "g"),
         (f"Standard drinks {whole}", f"{drinks:.2f}", "", "", made.country),
     ]
-    return tiles(
-        figures,
-        para(f"At {show.temperature_text(place)}, the room or terrace: {stands(made.about, place)[1]}"),
-        para(taken),
-        quiet(
-            f"{show.volume_text(made.volume)} of jelly, {share:.0f} % of it plain water; pH {made.ph:.1f} "
-            f"{'as given' if given else 'by its acids'}; strength by the bottles, with nothing boiled off. The dose "
-            "is a starting point: brands differ, so set a spoonful first on ice water."
-        ),
-    )
+    room = Fact("at the room", at=TEMPERATURE(place), stands=stands(made.about, place)[1])
+    by = Fact(
+        "jelly by", volume=VOLUME(made.volume), share=share, ph=made.ph,
+        by=Fact("pH as given" if given else "pH by its acids"),
+    )  # fmt: skip
+    return tiles(figures, para(show.say(room)), para(taken), quiet(show.say(by)))
 
 
 def _order(made: gels.Jelly, show: Display) -> str:
@@ -480,45 +479,33 @@ def _order(made: gels.Jelly, show: Display) -> str:
 
 def _words(made: gels.Jelly, show: Display, animals: Sequence[str]) -> str:
     about = made.about
+    agent = about.agent.capitalize()
+    diet = Fact("jelly diet", agent=agent, origin=about.origin, diet=about.diet)
     if animals and about.diet == "vegan":
-        diet = f"{about.agent.capitalize()}: {about.origin}. The whole is of animals too: {', '.join(animals)}."
-    else:
-        diet = f"{about.agent.capitalize()}: {about.origin}; {about.diet}. Ask the same of each bottle."
+        diet = Fact("jelly of animals", agent=agent, origin=about.origin, animals=tuple(animals))
     notes = (para(show.say(one)) for one in made.said)
     return join([
-        heading("Good to know"), *notes, para(diet),
-        quiet(f"Where the figures for {about.agent} come from ({about.source_class}):"),
+        heading("Good to know"), *notes, para(show.say(diet)),
+        quiet(show.say(Fact("gel figures from", agent=about.agent, source=about.source_class))),
         element("ul", *(element("li", part) for part in gels.sources(about)), class_="dl-quiet"),
-        quiet(
-            "Moulds: common practice, no published source; fill yours with water and weigh it. Mouth, "
-            f"{show.temperature_text(MOUTH)}: from memory."
-        ),
+        quiet(show.say(Fact("moulds by", mouth=TEMPERATURE(MOUTH)))),
     ])  # fmt: skip
 
 
 def _boiled(found: boiling.Boiled, liquid: Liquid, share: float, show: Display) -> str:
     if liquid.ethanol <= 0:
-        return para("There is no alcohol in it to boil off.")
+        return para(show.say(Fact("no alcohol to boil off")))
     before = profile.profile(liquid).abv
     left, kept = left_text(found, -1)
     lines = [(f"{told} %", *left_text(found, int(np.argmin(abs(SHARES - told))))) for told in TOLD]
     caution = ""
     if before >= boiling.FLASH_RANGE.low:
-        least, usual = (show.temperature_text(at(before)) for at in (boiling.flash_least, boiling.flash_point))
-        caution = caution_words(
-            [f"Fire: a flame can light the vapour over {before:.0f} % vol from {usual}, and perhaps from {least}. No "
-             "flame near it: use a hot plate, under a fan that draws, and follow your local fire code."]
-        )  # fmt: skip
-    told = para(
-        f"The drink as chosen, {show.text(ABV, before)}, before any water. With ", bold(f"{share:g} % of its weight"),
-        " boiled off, the pan holds ", bold(left), " and ", bold(kept), " of the alcohol.",
-    )  # fmt: skip
-    behind = quiet(
-        "In brackets: what 19 pans in 20 come to, by judgement. Weigh the pan before and after. Vapour over an open "
-        "pan, from published data on alcohol and water (van Laar, Rayleigh); sugar drives off a little more alcohol "
-        "and is left out."
-    )
+        least, usual = (TEMPERATURE(at(before)) for at in (boiling.flash_least, boiling.flash_point))
+        fire = Fact("fire over a pan", abv=ABV(before), usual=usual, least=least)
+        caution = caution_words([show.say(fire)])
+    told = para(marked(show.say(Fact("boiled off", abv=ABV(before), share=share, left=left, kept=kept))))
     head = "Boiled off, of the weight", "strength left", "alcohol kept"
+    behind = quiet(show.say(Fact("boiled by")))
     return join([element("div", told, role="status"), caution, table(head, lines), behind])
 
 
@@ -529,15 +516,13 @@ def _conversion(grams: float, bloom: float, to_bloom: float) -> str:
         (f"{grade}, about {its:.0f} Bloom, {each:g} g each", f"{gels.sheets(grams, grade, bloom=bloom):.1f}")
         for grade, (its, each) in gels.SHEETS.items()
     ]
-    apart = f" They differ by {100 * abs(linear / root - 1):.0f} %." if root and linear != root else ""
+    apart = Fact("Blooms differ", by=100 * abs(linear / root - 1)) if root and linear != root else ""
     return join([
-        para(f"{grams:g} g of {bloom:g} Bloom sets as firmly as, of {to_bloom:g} Bloom:"),
+        para(say(Fact("Blooms", grams=grams, bloom=bloom, to_bloom=to_bloom))),
         table(("Way", "grams"), rows),
-        para(f"Published conversion tables follow the square root.{apart}"),
+        para(say(Fact("Bloom tables", apart=apart))),
         table(("Or in sheets, by the square root", "sheets"), sheets),
-        quiet(
-            "Grades and weights of sheets: common practice, no published source; makers differ, so weigh ten."
-        ),
+        quiet(say(Fact("sheets by"))),
     ])  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from ... import cards, making, service, strength, trial
 from ...cards import labels
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact
 from ...kinds import ABV, VOLUME
 from ...recipe import Recipe
 from ...setting import Setting
@@ -120,7 +121,7 @@ class ServicePanel(Pictured, Lesson):
 
     def keep(self) -> None:
         """Keep glass, ice and garnish with the drink in hand."""
-        self.put_in_hand(self._served_so(), "Glass, ice and garnish are kept.")
+        self.put_in_hand(self._served_so(), Fact("service is kept"))
 
     def _in_hand(self) -> list:
         return [("", self._served_so().brings(self.shelf))]

@@ -79,6 +79,15 @@ def bold(*inside: str) -> Markup:
     return element("b", *inside)
 
 
+def marked(text: str) -> Markup:
+    """A sentence of `words/`, where ** stands around what counts most in it.
+
+    >>> marked("Add **90 mL** of water.")
+    Markup('Add <b>90 mL</b> of water.')
+    """
+    return join(bold(part) if i % 2 else part for i, part in enumerate(text.split("**")))
+
+
 def sentence(text: str) -> str:
     """A problem with a capital at its head, unless that is the name of a file."""
     return text if text.startswith("pH") or _OF_FILE.match(text) else text[:1].upper() + text[1:]

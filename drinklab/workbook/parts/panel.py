@@ -13,6 +13,7 @@ from ... import classics, demo, logbook, pantry, trial, whatif
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact
 from ...recipe import Recipe
 from ...setting import Setting, as_setting
 from ...steps import Caution
@@ -160,7 +161,7 @@ class Lesson(Panel):
             with self._problems_shown():
                 self.use(self._named(_HAND))
 
-    def put_in_hand(self, setting: Setting, said: str, of: Setting | None = None, show: tuple | None = None) -> None:
+    def put_in_hand(self, setting: Setting, said: Fact, of: Setting | None = None, show: tuple | None = None) -> None:
         """Put the drink with what was worked out here in hand, and say so; what was in hand is kept if another.
 
         `of` is the drink that it was worked out for, by default the one on the page; `show` is what to show then.
@@ -181,9 +182,8 @@ class Lesson(Panel):
             self._held = None
             self._follow(logbook.in_hand(self.folder, pantry=self._own_shelf))
             self.use(self._named(show), show)
-            self.said.value = done_words(
-                f"{said} “{setting.recipe.name}” is in hand with it: the bench shows it.{kept}"
-            )
+            name = setting.recipe.name
+            self.said.value = done_words(self.say(Fact("in hand with it", said=said, name=name, kept=kept)))
 
     def _put_button(self, description: str, put: Callable[[], None]) -> w.Button:
         """A button that puts what was worked out into the drink; `put` may refuse."""
@@ -339,7 +339,7 @@ class Lesson(Panel):
     def _head_words(self) -> str:
         """Which drink the page shows, and all that is done to it."""
         if self.plain:
-            return para(f"On this page: {self.plain_name}. No drink is in it.")
+            return para(self.say(Fact("no drink on the page", name=self.plain_name)))
         where = _WHERE.get(self.choose.value[0], "On this page")
         drink = self.setting
         made = [drink.recipe.technique if drink.recipe.technique != "none" else "mixed without ice"]
@@ -365,8 +365,8 @@ class Lesson(Panel):
         try:
             yield
         except InputError as problem:
-            pale = "The pale figures are of the last good drink."
-            self.problem.value = problem_words(self.say(problem), pale)
+            pale = Fact("pale are of the last good drink")
+            self.problem.value = problem_words(self.say(problem), self.say(pale))
             change = "add_class"
         else:
             self.problem.value, change = "", "remove_class"
@@ -519,4 +519,4 @@ def hand_words(said: str | InputError) -> str:
     """What `Hand` tells a page."""
     if not isinstance(said, InputError):
         return done_words(said)
-    return problem_words(str(said), "The drink in hand is not kept yet: the page keeps it and tries again.")
+    return problem_words(str(said), Fact("not kept in hand yet").text)
