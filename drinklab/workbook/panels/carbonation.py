@@ -17,7 +17,7 @@ from ...declared import gassed_cautions
 from ...display import Display
 from ...errors import InputError, Told
 from ...facts import Fact
-from ...kinds import ABV, CONCENTRATION, GAS_VOLUMES, VOLUME
+from ...kinds import ABV, CONCENTRATION, GAS_VOLUMES, TEMPERATURE, VOLUME
 from ...liquid import Liquid, water
 from ...physics.solubility import READ_TO, TEMPERATURES, grams_from_volumes, volumes_from_grams
 from ...recipe import Recipe
@@ -38,7 +38,7 @@ from ..charts.live import LiveChart, once
 from ..comms import tell
 from ..parts.bars import bar
 from ..parts.dials import DegreeDial, Dial, GaugeDial, volume_reach
-from ..parts.html import WIDE, Html, bold, heading, join, of_milk, para, problem_words, quiet, table, tiles
+from ..parts.html import WIDE, Html, heading, join, marked, of_milk, para, problem_words, quiet, table, tiles
 from ..parts.panel import Lesson, Pictured, draw, group, is_batch, pick
 
 MODES = {"pressure for this fizz": "pressure", "fizz from this pressure": "level"}
@@ -283,10 +283,11 @@ class BubblesPanel(Pictured, Lesson):
         made = self._counted().with_step(carbonation.Chill(gas.temperature)).with_step(gas)
         if poured:
             made = made.with_step(carbonation.Pour(gas.temperature, self.pour.value))
-        level, unit = self.found.held.volumes, self.pressure_unit.value
-        said = f"Chilled to {self.display.temperature_text(gas.temperature)} and gassed to {level:.1f} volumes, "
-        said += f"{pressure_words(self.found.held.pressure, unit)} on the gauge, in the {gas.vessel}"
-        self.put_in_hand(made, said + (", and poured." if poured else "."))
+        self.put_in_hand(made, Fact(
+            "gassed and poured" if poured else "gassed", at=TEMPERATURE(gas.temperature),
+            volumes=self.found.held.volumes, vessel=gas.vessel,
+            pressure=pressure_words(self.found.held.pressure, self.pressure_unit.value),
+        ))  # fmt: skip
 
     def _show_in(self, show: Display) -> None:
         was = self._shown.ml
@@ -428,32 +429,30 @@ class BubblesPanel(Pictured, Lesson):
         ]  # fmt: skip
         if found.cartridges:
             figures.insert(3, (f"From {cartridge_words(found.cartridges.count)}", f"{held.volumes:.1f}", "", "volumes"))
-        made, estimate = drink.figures, drink.figures.abv > READ_TO
-        if drink.melt:
-            water_in = (
-                f"with {100 * drink.melt:.0f} ± {100 * drink.melt_pm:.0f} % of melt water: mix "
-                "that much water in before you gas it, for no ice thins it later"
-            )
-        else:
-            water_in = "as it is: it meets no ice" if self.melt.value else "without melt water"
-        by_rule = self.setting.melt is None and self.setting.ice is None
-        rule = dilution.basis(self._recipe.technique, self._recipe.serve) if by_rule else "as it stands with the drink"
-        basis = f" Melt water: {rule}." if drink.melt else ""
-        done = f"Gassed once it is {', '.join(drink.steps)}." if drink.steps else "Nothing is done to it before."
-        top = " Its top goes in with the rest, flat." if drink.top.mass else ""
         # Above its limit warm is said as loudly as above it cold.
         told = [self.say(c) for c in held.cautions if c.code == "warm vessel" and held.warm > held.vessel.limit]
-        shown = tiles(
-            figures,
-            para(f"Mixed cold, {water_in}.{top}"),
-            quiet(
-                f"{show.text(ABV, made.abv)}, {show.text(CONCENTRATION, made.sugar)} sugar; begins to freeze near "
-                f"{show.temperature_text(drink.freezes)}. {done}{of_milk(drink.whole, show)} The gas it holds is "
-                f"good to ± {100 * drink.spread:.0f} %{', an estimate above 13 % vol' if estimate else ''}. Gauge "
-                f"pressures at sea level.{basis}"
-            ),
+        mixed, behind = map(self.say, self._mixed(drink))
+        return join([*map(problem_words, told), tiles(figures, para(mixed), quiet(behind))])
+
+    def _mixed(self, drink: _Drink) -> tuple[Fact, Fact]:
+        """What is gassed, and what its figures rest on."""
+        made, setting = drink.figures, self.setting
+        water_in, rule = (
+            Fact("gassed without ice" if self.melt.value else "gassed without melt"),
+            Fact("melt as it stands"),
         )
-        return join([*map(problem_words, told), shown])
+        if drink.melt:
+            water_in = Fact("gassed with melt", share=100 * drink.melt, pm=100 * drink.melt_pm)
+        if setting.melt is None and setting.ice is None:
+            rule = dilution.basis(self._recipe.technique, self._recipe.serve)
+        mixed = Fact("mixed for gas", water=water_in, top=Fact("top goes flat") if drink.top.mass else "")
+        return mixed, Fact(
+            "gas by", abv=ABV(made.abv), sugar=CONCENTRATION(made.sugar), freezes=TEMPERATURE(drink.freezes),
+            done=Fact("gassed once it is", steps=drink.steps) if drink.steps else Fact("gassed as mixed"),
+            milk=of_milk(drink.whole, self.display), sure=100 * drink.spread,
+            estimate=Fact("gas is an estimate") if made.abv > READ_TO else "",
+            melt=Fact("melt water by", rule=rule) if drink.melt else "",
+        )  # fmt: skip
 
     def _vessel_words(self, batch: Liquid, ml: float, found: Found) -> str:
         show, unit, held = self.display, self.pressure_unit.value, found.held
@@ -470,22 +469,17 @@ class BubblesPanel(Pictured, Lesson):
         source = vessel.source if vessel.limit == self._listed.limit else Fact("your own limit")
         if found.cartridges:
             made = found.cartridges
-            gas = para(
-                bold(f"{cartridge_words(made.count)} of 8 g"), f" (at most {vessel.charges}): ",
-                bold(f"{made.volumes:.1f} volumes"), f", where {found.volumes:.1f} are asked for. The air that stays "
-                "in counts in the pressure; 5 % of the gas is taken as lost at the pin, an estimate.",
+            gas = Fact(
+                "cartridges give", cartridges=cartridge_words(made.count), most=vessel.charges, volumes=made.volumes,
+                wanted=found.volumes,
             )  # fmt: skip
         else:
             need = carbonation.gas_needed(batch, found.volumes, vessel.volume, held.temperature)
-            gas = para(
-                "Gas from the cylinder: about ", bold(f"{need.total:.0f} g"), f", {need.dissolved:.0f} g of it in the "
-                f"drink, {need.head:.0f} g above it and {need.lost:.0f} g lost to pushing the air out and venting, an "
-                "estimate. For cartridges choose a siphon or a soda vessel.",
-            )  # fmt: skip
+            gas = Fact("cylinder gives", total=need.total, dissolved=need.dissolved, head=need.head, lost=need.lost)
         most, brim = vessel_words(vessel.fill, show), vessel_words(vessel.volume, show)
-        fill = f"At most {most} of drink in one of {brim} to the brim."
         title = heading(f"In the {vessel.name}, with {vessel_words(ml, show)}")
-        return join([title, table(head, rows), gas, quiet(f"Limit: {self.say(source)}. {fill}")])
+        limit = self.say(Fact("limit and fill", source=source, most=most, brim=brim))
+        return join([title, table(head, rows), para(marked(self.say(gas))), quiet(limit)])
 
     def _time_words(self, batch: Liquid, found: Found, done: tuple[float, float, float]) -> str:
         unit, (pressure, *_), most = self.pressure_unit.value, found.pressure, found.held.vessel.limit
@@ -494,14 +488,14 @@ class BubblesPanel(Pictured, Lesson):
             celsius, method = found.held.temperature, self.method.value
             times.append((QUICK, carbonation.time_to(batch, found.volumes, QUICK, celsius, method)))
         rows = [(f"under {pressure_words(kpa, unit)}", *map(time_words, ends)) for kpa, ends in times]
-        more = " A high pressure overshoots if it is left on: take it off in time and taste." if len(rows) > 1 else ""
+        more = Fact("gassing overshoots") if len(rows) > 1 else ""
         how = next(name for name, method in METHODS.items() if method == self.method.value)
-        falls = ", which in a siphon falls as the gas goes in" if found.cartridges else ""
+        falls = Fact("pressure falls in a siphon") if found.cartridges else ""
         return join([
             heading(f"How long to {found.volumes:.1f} volumes, {how}"),
             table(("", "usual", "quick", "slow"), rows),
-            para(f"Under just the pressure for its level a drink is called done at 95 % of the way.{more}"),
-            quiet(f"Times: common practice, no published source; at a steady pressure{falls}."),
+            para(self.say(Fact("gassing is done", more=more))),
+            quiet(self.say(Fact("gassing times by", falls=falls))),
         ])  # fmt: skip
 
     def _glass_key(self, show: Display) -> tuple:
@@ -520,9 +514,9 @@ class BubblesPanel(Pictured, Lesson):
         except InputError as problem:
             return problem_words(self.say(problem))
         made = profile.profile(glass.liquid)
-        state = (
+        state = Fact(
             "it sparkles" if glass.low > 1.05 * glass.keeps
-            else "it may just sparkle" if glass.high > glass.keeps
+            else "it may sparkle" if glass.high > glass.keeps
             else "it is flat"
         )  # fmt: skip
         figures = [
@@ -533,17 +527,10 @@ class BubblesPanel(Pictured, Lesson):
         ]
         names = [p.bottle(self.shelf).name for p in self._recipe.pours if p.after and p.amount]
         names = names if drink.top.mass else ["soda water"]
-        done = f", {', '.join(drink.steps)}" if drink.steps else ""
-        still = f"{self._recipe.name}{', before its top' if drink.top.mass else ''}{done}"
-        still += f", with {100 * drink.melt:.0f} % melt water" if drink.melt else ""
-        return tiles(
-            figures,
-            para(f"Mixed and poured, {state}: it bubbles as long as it holds more than it keeps at rest."),
-            quiet(
-                f"Still part: {still}. Mixer: {' and '.join(names)}; just opened it holds about 3.5 volumes (common "
-                "practice, no published source). Pouring takes some, good to a half of it, scaled from champagne."
-            ),
-        )
+        poured = [self._recipe.name, *[Fact("before its top")] * bool(drink.top.mass), *drink.steps]
+        poured += [Fact("with so much melt", share=100 * drink.melt)] * bool(drink.melt)
+        behind = Fact("highball by", still=tuple(poured), mixers=tuple(names))
+        return tiles(figures, para(show.say(Fact("highball", state=state))), quiet(show.say(behind)))
 
 
 def _level_table(drink: _Drink, show: Display, unit: str) -> str:
@@ -557,10 +544,7 @@ def _level_table(drink: _Drink, show: Display, unit: str) -> str:
     return join([
         heading("The same as a table: fizz, in volumes of gas"),
         table(("", *(f"{p:g} {unit}" for p in pressures)), rows),
-        quiet(
-            f"For this drink, at rest under the gauge pressure; each ± {100 * chart.spread:.0f} %. One volume is "
-            "1.96 g/L. A printed beer chart is for beer: this drink holds another amount."
-        ),
+        quiet(show.say(Fact("gas table by", sure=100 * chart.spread))),
     ])  # fmt: skip
 
 
@@ -581,13 +565,6 @@ def _loss_table(litre: Liquid, held: carbonation.Held, show: Display) -> str:
     return join([
         heading(f"What opening and pouring leave of {held.volumes:.1f} volumes"),
         table(head, rows),
-        para(
-            f"Opening lets out the {held.head:.1f} g of gas above the drink, not what is dissolved; a shaken vessel is "
-            "left until it is calm. Cold and along the wall of a tilted glass, the most stays in."
-        ),
-        quiet(
-            f"Scaled from champagne poured at {show.temperature_text(4)} to {show.temperature_text(18)} (Liger-Belair "
-            "et al. 2010, J. Agric. Food Chem. 58, 8768); outside that the nearest is taken. The glass and the height "
-            "of the pour count as much."
-        ),
+        para(show.say(Fact("opening leaves", head=held.head))),
+        quiet(show.say(Fact("pouring by"))),
     ])  # fmt: skip

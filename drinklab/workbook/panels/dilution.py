@@ -15,7 +15,7 @@ from ... import recipe as recipes
 from ...display import Display
 from ...errors import InputError, Told
 from ...facts import Fact
-from ...kinds import ABV, CONCENTRATION, VOLUME
+from ...kinds import ABV, CONCENTRATION, TEMPERATURE, VOLUME, WARMER
 from ...learned import Melting, melting
 from ...liquid import Liquid
 from ...measured import ICED, OwnFit, own_fits, save_fit
@@ -29,11 +29,11 @@ from ..parts.dials import DegreeDial, Dial, volume_reach
 from ..parts.html import (
     WIDE,
     Html,
-    bold,
     caution_words,
     done_words,
     heading,
     join,
+    marked,
     para,
     problem_words,
     quiet,
@@ -115,12 +115,7 @@ class IcePanel(Pictured, Lesson):
         self.weighed_grams = w.Text(description="Gains [g]", placeholder="20, 30, 37", layout=WIDE)
         self.fit_button = w.Button(description="Fit", button_style="primary")
         weighing = w.VBox([self.weighed_seconds, self.weighed_grams, self.fit_button], layout={"max_width": "760px"})
-        hint = (
-            "Set drink, ice and technique above as you work. Weigh the drink before ice, chill it for a time that you "
-            "measure, strain it into a weighed glass and weigh again: what it gained is water. Two times or more also "
-            "tell how much water was on the ice."
-        )
-
+        hint = show.say(Fact("weigh your own ice"))
         self._lay_out(
             [self.choose, self.plain_dials, self.start, self.technique, self.seconds, self.ice,
              self.ice_temperature, self.wetness, self.size, self.vessel, self.room, self.own],
@@ -193,10 +188,10 @@ class IcePanel(Pictured, Lesson):
         del given["technique"]
         ice = dilution.OwnIce(seconds=float(self.seconds.value), miss=self._miss(technique), **given)
         made = replace(self.setting, recipe=recipe, ice=ice, melt=None)
-        self.put_in_hand(
-            made, f"Iced: {ice.seconds:g} s {technique} on {ice.ice:g} g at "
-            f"{self.display.temperature_text(ice.ice_temperature)}, {_share(self.chill, ice.miss)} of water.",
-        )  # fmt: skip
+        self.put_in_hand(made, Fact(
+            "iced", seconds=ice.seconds, technique=technique, ice=ice.ice, at=TEMPERATURE(ice.ice_temperature),
+            share=_share(self.chill, ice.miss),
+        ))  # fmt: skip
 
     def _technique_changed(self, _) -> None:
         if not self._quiet:
@@ -328,17 +323,11 @@ class IcePanel(Pictured, Lesson):
         ]  # fmt: skip
         head = ("After", "up: temperature", "strength", "on the rocks: temperature", "strength", "ice left")
         lost = rocks.abv[0] - rocks.abv[-1]
-        told = para(
-            f"In {MINUTES[-1]} minutes the drink served up warms from {show.temperature_text(up.temperature[0])} to "
-            f"{show.temperature_text(up.temperature[-1])} and keeps its strength; on the rocks it ends at "
-            f"{show.temperature_text(rocks.temperature[-1])} and loses {show.text(ABV, lost)}."
-        )
-        behind = quiet(
-            f"As strained above, before any top. A glass of about 190 g in still air, its ice tempered at "
-            f"{show.temperature_text(0)} and drained; estimates, no published source: a hand on the glass or a breeze "
-            "on the terrace doubles the warming."
-        )
-        return table(head, rows) + told + behind
+        told = Fact(
+            "glass over time", minutes=MINUTES[-1], start=TEMPERATURE(up.temperature[0]),
+            end=TEMPERATURE(up.temperature[-1]), rocks=TEMPERATURE(rocks.temperature[-1]), lost=ABV(lost),
+        )  # fmt: skip
+        return table(head, rows) + para(show.say(told)) + quiet(show.say(Fact("glass over time by")))
 
     # --- own weighings ---------------------------------------------------------------------------
 
@@ -361,7 +350,7 @@ class IcePanel(Pictured, Lesson):
             with self._silently():
                 self.own.disabled, self.own.value = False, True
             self.refresh()
-            self.said.value = done_words(f"{_fit_words(own)} Saved as {path.name}.")
+            self.said.value = done_words(self.say(_fitted(own, path.name)))
 
     def _beside_the_rule(self, technique: str, setting: dict) -> tuple[float | None, float | None]:
         """What the rule melts of this drink, and the fit at the usual time; None where there is no rule. [g]"""
@@ -379,16 +368,10 @@ class IcePanel(Pictured, Lesson):
 # --- words and tables -----------------------------------------------------------------------------------
 
 
-def _fit_words(fit: OwnFit) -> str:
-    pace = (
-        "as fast as usual" if 0.95 < fit.pace < 1.05
-        else f"slower than usual: it takes {fit.pace:.1f} times as long" if fit.pace > 1
-        else f"faster than usual: it takes {fit.pace:.1f} times as long"
-    )  # fmt: skip
-    return (
-        f"As weighed, your ice chills {pace} ({fit.technique}). Water on the ice: {100 * fit.wetness:.0f} % of it. "
-        f"The curve misses your weighings by {fit.miss:.1f} g."
-    )
+def _fitted(fit: OwnFit, file: str) -> Fact:
+    pace = Fact("ice slower" if fit.pace > 1 else "ice faster", times=fit.pace)
+    pace = Fact("ice as usual") if 0.95 < fit.pace < 1.05 else pace
+    return Fact("ice fitted", pace=pace, technique=fit.technique, wet=100 * fit.wetness, miss=fit.miss, file=file)
 
 
 def _share(now: dilution.Chill, miss: float | None = None) -> str:
@@ -408,21 +391,14 @@ def _headline(now: dilution.Chill, liquid: Liquid, technique: str, miss: float |
         ("Strength", *show.parts(ABV, now.abv, abs(strong - weak) / 2)),
         ("Ice left", f"{now.ice_left:.0f}", "", "g"),
     ]
-    off = "7 to 8 °C" if show.temperature == "°C" else "12 to 14 °F"
-    by = (
-        f"± {100 * dilution.MELT_SPREAD:.0f} % on the dilution; the pace is taken from published figures and bar "
-        "practice. Held against two spirits weighed in print, on ice from a freezer: the shaken one's water is right, "
-        f"the stirred one's half too much, and both come out {off} too cold. Weigh your own below"
-        if miss is None
-        else "± as your own weighings and a scale have it; at the pace of your own weighings"
-    )
-    return tiles(
-        figures,
-        quiet(
-            f"After {now.seconds:g} s {technique}; before ice {show.volume_text(before.volume)}, "
-            f"{show.text(ABV, before.abv)}, {show.text(CONCENTRATION, before.sugar)} sugar. {by}."
-        ),
-    )
+    off = Fact("from to", low=WARMER(6.7), high=WARMER(7.8))
+    by = Fact("melt by the pace", sure=100 * dilution.MELT_SPREAD, off=off)
+    by = by if miss is None else Fact("melt by own weighings")
+    behind = Fact(
+        "iced figures", seconds=float(now.seconds), technique=technique, volume=VOLUME(before.volume),
+        abv=ABV(before.abv), sugar=CONCENTRATION(before.sugar), by=by,
+    )  # fmt: skip
+    return tiles(figures, quiet(show.say(behind)))
 
 
 def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Display) -> str:
@@ -445,22 +421,15 @@ def _compared(liquid: Liquid, abv: float, settings: Mapping[str, dict], show: Di
         for now, technique, word in rows
     ]  # fmt: skip
     head = ("Technique", "time", "dilution", "temperature", "strength", "published")
-    told = (
-        f"Published figure and heat balance disagree for {' and '.join(disagree)}: they are further apart than "
-        f"{100 * dilution.MELT_SPREAD:.0f} %."
-        if disagree
-        else f"Published figure and heat balance agree within {100 * dilution.MELT_SPREAD:.0f} % for each technique."
-    )
-    served = " A blended drink is served with its ice in it; here only what has melted counts."
-    blended = served if "blended" in disagree else ""
+    by = 100 * dilution.MELT_SPREAD
+    told = [Fact("melt figures disagree", techniques=tuple(disagree), by=by)]
+    told = told if disagree else [Fact("melt figures agree", by=by)]
+    told += [Fact("blended with its ice")] * ("blended" in disagree)
     return join([
         heading("This drink by four techniques, each at its usual time"),
         table(head, rows),
-        para(told, blended),
-        quiet(
-            "Same ice, same vessel. Published: figures of D. Arnold, Liquid Intelligence (2014), from memory, for a "
-            "bar’s usual ice; usual times: common practice, no published source."
-        ),
+        para(show.say(told)),
+        quiet(show.say(Fact("melt figures by"))),
     ])  # fmt: skip
 
 
@@ -480,25 +449,20 @@ def _sizes(liquid: Liquid, now: dilution.Chill, setting: dict, show: Display) ->
     seconds, cold = f"{now.seconds:g} s", show.temperature_text(now.temperature)
     head = ("Ice", f"in {seconds}: dilution", "temperature", f"to {cold}: takes", "temperature", "dilution")
     large, crushed = rows[0], rows[-1]
+    told = Fact(
+        "ice sizes apart", seconds=float(now.seconds), large=large[1], crushed=crushed[1], large_at=large[2],
+        crushed_at=crushed[2],
+    )  # fmt: skip
     if large[1] == crushed[1]:
-        told = f"After {seconds} the size no longer matters: all give about {large[1]}."
-    else:
-        told = (
-            f"In the same {seconds} large ice gives less water than crushed ({large[1]} against {crushed[1]}) because "
-            f"it chills less ({large[2]} against {crushed[2]})."
-        )
+        told = Fact("ice sizes alike", seconds=float(now.seconds), share=large[1])
     least, most = (f"{100 * end(chill.dilution for chill in there.values()):.0f}" for end in (min, max))
     gives = f"{least} %" if least == most else f"{least} to {most} %"
+    to_one = Fact("ice sizes to one cold", cold=cold, gives=gives, large=large[3], crushed=crushed[3])
     return join([
         heading("“Bigger ice, less water”: put to the test"),
         table(head, rows),
-        para(
-            f"{told} To the same {cold} each gives {gives}: large ice takes longer ({large[3]}, crushed {crushed[3]})."
-        ),
-        quiet(
-            "Same water on the ice for all three; small ice often carries more of it (common practice, no published "
-            "source): shake it off, or set it above."
-        ),
+        para(show.say((told, to_one))),
+        quiet(show.say(Fact("ice sizes by"))),
     ])  # fmt: skip
 
 
@@ -520,36 +484,20 @@ def _from_freezer(liquid: Liquid, show: Display, own: Melting) -> str:
     batch = dilution.add_melt(liquid, share)
     made, point = profile(batch), dilution.freezing_point(batch)
     frozen, spread = dilution.frozen_share(batch, FREEZER), own.spread
-    cold, degree = show.temperature_text(FREEZER), 1.0 if show.temperature == "°C" else 1.8
+    cold, sure = TEMPERATURE(FREEZER), WARMER(1)
     if show.volume == "mL":
         add, per = f"{1000 * share:.0f} ± {1000 * spread * share:.0f} mL", "each litre"
     else:
         add, per = f"{32 * share:.1f} ± {32 * spread * share:.1f} oz", "each quart (32 oz)"
     weakest = _weakest(round(float(made.sugar)))
-    edge = (
-        f"With its {show.text(CONCENTRATION, made.sugar)} of sugar, the weakest mixture that stays liquid at {cold} "
-        f"has {weakest}."
-    )
-    state = (
-        f"In a freezer at {cold}, {100 * frozen:.0f} % of its water turns to ice: it goes to slush."
-        if frozen > 0
-        else f"In a freezer at {cold}, it stays liquid."
-    )
-    burst = (
-        "Ice takes up more room than water: a full glass bottle of so weak a mixture can burst in the freezer. Leave "
-        "room, or use plastic made for food."
-    )
-    freezes = f"That batch begins to freeze at {show.temperature_text(point)} (± {degree:.0f} {show.temperature})."
+    edge = Fact("freezer weakest", sugar=CONCENTRATION(made.sugar), cold=cold, weakest=weakest)
+    state = Fact("freezer slush", cold=cold, share=100 * frozen) if frozen > 0 else Fact("freezer liquid", cold=cold)
+    cautions = [Fact("freezer burst")] * bool(frozen > 0) + [Fact("freezer label")]
     return join([
         title,
-        para(f"To {per} of this drink before ice, add ", bold(add), " of water: it then pours as if stirred, at "
-             f"{show.text(ABV, made.abv)}."),
-        para(f"{freezes} {state}"),
-        *[para(edge)] * bool(weakest),
-        caution_words([burst] * bool(frozen > 0) + ["Label and date it; keep spirits away from flame."]),
-        quiet(
-            f"Water by the published figure for stirred drinks (from memory){', as measured here' * (own.share != 1)}. "
-            "Freezing points good to about "
-            f"{degree:.0f} {show.temperature}, so keep clear of the edge."
-        ),
+        para(marked(show.say(Fact("freezer water", per=per, add=add, abv=ABV(made.abv))))),
+        para(show.say((Fact("freezer freezes", point=TEMPERATURE(point), sure=sure), state))),
+        *[para(show.say(edge))] * bool(weakest),
+        caution_words(map(show.say, cautions)),
+        quiet(show.say(Fact("freezer by", own=Fact("melt as measured here") if own.share != 1 else "", sure=sure))),
     ])  # fmt: skip
