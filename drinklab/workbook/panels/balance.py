@@ -14,6 +14,7 @@ import numpy as np
 from ... import balance, dilution, profile, trial, whatif
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact
 from ...kinds import CONCENTRATION, RATIO, Kind
 from ...profile import AXES, KINDS
 from ...recipe import SERVES, TECHNIQUES, Recipe
@@ -31,7 +32,7 @@ from ..charts.balance import (
 from ..charts.live import LiveChart, once
 from ..comms import tell
 from ..parts.dials import Pours
-from ..parts.html import WIDE, Html, bold, element, heading, join, para, quiet, table, tiles
+from ..parts.html import WIDE, Html, bold, element, heading, join, marked, para, quiet, table, tiles
 from ..parts.links import notebook
 from ..parts.panel import Lesson, draw, pick
 
@@ -115,9 +116,9 @@ class _Tuned(Lesson):
         """The band that is chosen."""
         return whatif.band(None if self.band.value == ALL else self.band.value, classics=self.known)
 
-    def _band_words(self, limits: Mapping, show: Display) -> str:
-        ends = ", ".join(f"{profile.WORDS[f]} {_between(KINDS[f], *pair, show)}" for f, pair in limits.items())
-        return f"Band of {self.band.value}, the middle 80 % of each figure: {ends}."
+    def _band(self, limits: Mapping, show: Display) -> Fact:
+        ends = (f"{profile.WORDS[f]} {_between(KINDS[f], *pair, show)}" for f, pair in limits.items())
+        return Fact("band", band=self.band.value, ends=tuple(ends))
 
 
 # --- one drink -------------------------------------------------------------------------------------------
@@ -179,17 +180,11 @@ class DrinkPanel(_Tuned):
             own = balance.sweetness_pm(tasted[0], degrees)
             word = f"Sweetness at {show.temperature_text(degrees)}, as sucrose"
             about(word, balance.sweetness(tasted, degrees), own)
-        sure = "± holds 19 in 20" if tasted[1:].mass.size else "± is not known, as no random drinks are drawn"
-        behind = quiet(
-            f"As served, after every step; {sure}. Sourness: the acid that takes up alkali to pH 8.2, "
-            "told as citric acid: less than the acid by weight, part of which the fruit's own salts take up. "
-            "Sweetness: the sucrose that would taste as sweet in plain water, each sugar by published figures, which "
-            "differ. How acid, alcohol, cold and bubbles hide each other is in none of them: taste it."
-        )
+        sure = Fact("taste is sure" if tasted[1:].mass.size else "taste drawn of none")
         return join([
             tiles(figure_tiles(stage, show)),
             heading("Sour and sweet, side by side: estimates"),
-            tiles(sour, behind),
+            tiles(sour, quiet(show.say(Fact("taste by", sure=sure)))),
         ])  # fmt: skip
 
     def _chance(self, made: whatif.Variation, show: Display) -> str:
@@ -207,17 +202,13 @@ class DrinkPanel(_Tuned):
             "inside the band",
             *(f"due to {s}" for s in made.shares["abv"]),
         )
-        return join([
-            heading("What chance does"),
-            table(head, rows),
-            para("Poured over and over, ", bold(f"{100 * made.all_inside:.0f} in 100"),
-                 f" drinks are inside the band of {self.band.value} in strength, sugar and acid at once."),
-            quiet(
-                f"{self._band_words(made.band, show)} {made.draws:,} random drinks: fruit and bottles as the pantry "
-                f"has it, {made.tool} by common practice (no published source), melt water "
-                f"± {100 * dilution.MELT_SPREAD:.0f} %. What is due to what: an estimate, each source varied alone."
-            ),
-        ])  # fmt: skip
+        inside = Fact("inside the band", share=100 * made.all_inside, band=self.band.value)
+        behind = Fact(
+            "chance by", band=self._band(made.band, show), draws=f"{made.draws:,}", tool=made.tool,
+            sure=100 * dilution.MELT_SPREAD,
+        )  # fmt: skip
+        shown = table(head, rows), para(marked(show.say(inside))), quiet(show.say(behind))
+        return join([heading("What chance does"), *shown])
 
 
 def figure_tiles(stage: Stage, show: Display) -> list[tuple[str, str, str, str]]:
@@ -236,20 +227,17 @@ def _between(kind: Kind, low: float, high: float, show: Display, signed: bool = 
 
 
 def _moves_words(measure: str) -> str:
-    return heading("What moves it most") + para(
-        f"{measure} more or less of each pour, and as much of what differs by itself as is usual (one standard "
-        "deviation). “Moves it by”: 1 is the usual step between two classics."
-    )
+    return heading("What moves it most") + para(Fact("moves by", measure=measure).text)
 
 
 def _moved_words(effects: tuple[whatif.Effect, ...], show: Display) -> str:
     said = []
     if rest := effects[MOST:]:
         name, how = effect_words(rest[0], show)
-        said.append(f"{len(rest)} more move it less, at most {rest[0].distance:.2f}: {name}, {how}.")
+        said.append(Fact("move it less", count=len(rest), most=rest[0].distance, name=name, how=how))
     for effect in effects[:MOST]:
-        said += map(show.say, effect.notes)
-    return element("div", *map(para, said), class_="dl-quiet") if said else ""
+        said += effect.notes
+    return element("div", *(para(show.say(one)) for one in said), class_="dl-quiet") if said else ""
 
 
 # --- two amounts at once ------------------------------------------------------------------------------------
@@ -312,14 +300,10 @@ class SweepPanel(_Tuned):
     def _where_words(self, figures: profile.Profile, show: Display) -> str:
         limits = self.grid.band
         out = [profile.WORDS[f] for f, (low, high) in limits.items() if not low <= getattr(figures, f) <= high]
-        said = f"outside the band in {' and '.join(out)}" if out else "inside the band in strength, sugar and acid"
-        grey = "" if self.grid.dissolved.all() else " Grey: the sugar does not dissolve before the ice."
-        return para(
-            f"The dot, your drink as it stands, is {said}. The ring is the drink as chosen.{grey}"
-        ) + quiet(
-            f"{self._band_words(limits, show)} Every point has the melt water of its own strength, by the "
-            "usual figures for its technique."
-        )  # fmt: skip
+        where = Fact("dot outside", figures=tuple(out)) if out else Fact("dot inside")
+        grey = "" if self.grid.dissolved.all() else Fact("grey does not dissolve")
+        dot, behind = Fact("where the dot is", where=where, grey=grey), Fact("plane by", band=self._band(limits, show))
+        return para(show.say(dot)) + quiet(show.say(behind))
 
 
 # --- A against B ----------------------------------------------------------------------------------------------
@@ -358,21 +342,15 @@ class VersusPanel(Lesson):
             figures = _plain(kind, d.a, show), _plain(kind, d.b, show), _plain(kind, d.difference, show, signed=True)
             rows.append((profile.TITLES[d.figure], *figures, between, verdict))
         head = ("As served", "A", "B", "A less B", "range in 19 of 20 rounds", "verdict")
-        sure = [profile.WORDS[d.figure] for d in found if d.verdict == whatif.DIFFERS]
-        told = f"Poured again, these differences would still be there: {', '.join(sure)}." if sure else (
-            "Poured again, none of these differences would be sure to be there."
-        )  # fmt: skip
+        sure = tuple(profile.WORDS[d.figure] for d in found if d.verdict == whatif.DIFFERS)
+        told = Fact("differences are sure", figures=sure) if sure else Fact("no difference is sure")
+        by, tasted = Fact("versus by", tool=self.tool.value), Fact("versus tasted")
         self.found = found
         self.differences.value = join([
             heading(f"A: {a.recipe.name}, against B: {b.recipe.name}"),
             table(head, rows),
-            para(told, role="status"),
-            quiet(
-                f"Each poured with the {self.tool.value} and iced by itself, from the same bottles and fruit. A "
-                "difference in the figures is not yet one that a guest can taste: that takes a blind tasting, as ",
-                notebook(self.folder, "08_tasting"), " plans it. Where none is sure to be "
-                "there when it is poured again, no panel need be asked.",
-            ),
+            para(show.say(told), role="status"),
+            quiet(show.say(by), notebook(self.folder, "08_tasting"), show.say(tasted)),
         ])  # fmt: skip
 
     def _in_hand(self):

@@ -25,7 +25,7 @@ from ..charts.live import LiveChart, once
 from ..parts.dials import VolumeDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, quiet, table, tiles
 from ..parts.panel import Pictured, draw, pick
-from .milk import AfterWash, WashPanel, wrapped
+from .milk import AfterWash, WashPanel, papers, wrapped
 
 # What the panel asks of the funnel, as `filter_forecast` takes it.
 FUNNELS = {"kept full": True, "filled once": False, "in between, or not known": None}
@@ -104,9 +104,7 @@ class FilterPanel(Pictured, AfterWash):
         return [("a new log", ""), *reversed(told)]
 
     def _head(self, show: Display) -> None:
-        self.log_head.value = para(
-            f"Since the start: minutes, and {show.volume} run through in all. A line each, or one at a time with Enter."
-        )
+        self.log_head.value = para(show.say(Fact("log head", unit=show.volume)))
 
     def _show_in(self, show: Display) -> None:
         was, self._shown = self._shown, show
@@ -170,7 +168,7 @@ class FilterPanel(Pictured, AfterWash):
         with self._said():
             self._mended()
             path = self._save()
-            self.said.value = done_words(f"Saved as {path.name}. Choose it under Open to have it again.")
+            self.said.value = done_words(self.say(Fact("log saved", file=path.name)))
 
     def _save(self) -> Path:
         log = self.logged()
@@ -184,11 +182,10 @@ class FilterPanel(Pictured, AfterWash):
     def put(self) -> None:
         """Put the filter into the drink, and save the log if there is one."""
         log = self.logged()
-        saved = f" The log is saved as {self._save().name}." if log.minutes else ""
+        saved = Fact("log saved too", file=self._save().name) if log.minutes else ""
         drink = self.setting if self.wash is None else self.wash.to_keep()
         step = replace(drink.step(Filter) or Filter(), papers=log.filters)
-        papers = f"{log.filters} paper{'s' * (log.filters > 1)}"
-        self.put_in_hand(drink.with_step(step), f"Filtered through {papers}.{saved}")
+        self.put_in_hand(drink.with_step(step), Fact("filtered through", papers=papers(log.filters), saved=saved))
 
     # --- from the page to a forecast, and back -----------------------------------------------------
 
@@ -216,12 +213,7 @@ class FilterPanel(Pictured, AfterWash):
             self.picture.children, self._look = [chart], (show.volume, clock)
         self.headline.value = _filter_headline(forecast, show)
         said = [*forecast.said(), _law_words(forecast), _line_words(forecast), dairy.PRACTICE[2]]
-        behind = quiet(
-            "The band holds 19 filters in 20, as far as simulated filters of twelve kinds tell. It weighs four laws by "
-            "your readings: a cake (Ruth; Geankoplis, Transport Processes and Unit Operations, section 14.2) and three "
-            "ways for pores to close (Hermia, Trans. Inst. Chem. Eng. 60 (1982) 183), with a head that stands or "
-            "falls; how each is weighed before any reading is a judgement."
-        )
+        behind = quiet(show.say(Fact("filter band by")))
         own = known.get(("filter", "paper"))
         said += [own.said("paper")] if own is not None else []
         if head := _log_heading(self.text.value):
@@ -243,21 +235,17 @@ class FilterPanel(Pictured, AfterWash):
         return {"end": whatif.skewed("through after", MINUTES, one.end, one.low, one.high, "filter")}
 
 
-def _law_words(forecast: Forecast) -> str:
+def _law_words(forecast: Forecast) -> tuple[Fact, ...]:
     """Which law the log follows, and what the funnel's head leaves open."""
     if len(forecast.minutes) and not forecast.laws:  # through, or standing still
-        return ""
+        return ()
     if len(forecast.minutes) < 3:
-        return "Log three readings or more, and here stands which law of filtering they follow."
-    if forecast.law:
-        said = f"Your log follows best: {LAWS[forecast.law]} ({_in_ten(forecast.laws[forecast.law])})."
-    else:
-        likely = sorted(forecast.laws, key=forecast.laws.get, reverse=True)[:2]
-        told = " or ".join(f"{LAWS[name]} ({_in_ten(forecast.laws[name])})" for name in likely)
-        said = f"Which law your log follows can't be told yet; the likeliest: {told}."
-    if forecast.kept_full is None:
-        said += " Say under Funnel whether it is kept full, and the band fits your filter."
-    return said
+        return (Fact("log for a law"),)
+    likely = sorted(forecast.laws, key=forecast.laws.get, reverse=True)[:2]
+    names = [forecast.law] if forecast.law else likely
+    laws = [Fact("law and chance", law=LAWS[name], chance=_in_ten(forecast.laws[name])) for name in names]
+    said = Fact("law found", law=laws[0]) if forecast.law else Fact("law not told", laws=tuple(laws))
+    return said, *[Fact("say if kept full")] * (forecast.kept_full is None)
 
 
 def _in_ten(chance: float) -> str:
@@ -283,22 +271,18 @@ def time_tile(minutes: float, low: float | None = None, high: float | None = Non
     return number, "", unit + around
 
 
-def _line_words(forecast: Forecast) -> str:
+def _line_words(forecast: Forecast) -> tuple[Fact, ...]:
     line = forecast.line
     if line is None:
-        return "Log two readings or more of one paper, and here stands how well a line meets them."
+        return (Fact("log for a line"),)
     if line.points == 2:
-        return "Two readings always lie on a line: the next ones show whether it is straight."
-    said = (
-        f"Of {line.points} readings of this paper, minutes over volume lie on a line with R² {line.r2:.3f} "
-        "(1 is perfect)."
-    )
+        return (Fact("two readings"),)
+    said = Fact("readings on a line", points=line.points, r2=line.r2)
     if line.points < 4 or not forecast.made:
-        return said
+        return (said,)
     if line.bend_odds >= 0.05:
-        return f"{said} No bend to speak of."
-    way = "up: it slows more than a cake alone does" if line.bend > 0 else "down: it slows less than a cake does"
-    return f"{said} It bends {way}, by {100 * abs(line.bend):.0f} % of the time so far."
+        return said, Fact("no bend")
+    return said, Fact("bends up" if line.bend > 0 else "bends down", by=100 * abs(line.bend))
 
 
 def _ways_table(show: Display) -> str:

@@ -13,6 +13,7 @@ from ... import logbook, steps, strength, trial
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError, require
+from ...facts import Fact
 from ...filtering import Filter
 from ...kinds import ABV, CONCENTRATION, VOLUME
 from ...liquid import Liquid
@@ -33,7 +34,6 @@ from ..parts.soon import Soon
 SHARES = (0.05, 1.0)  # of the dial and the chart [mL/mL]
 PAPERS = (1, 2, 3, 4, 6, 8, 12)
 PRACTICE, TYPED = "common practice", "typed"
-_DECLARED = "Milk stays declared after it is filtered out."
 _DRAWS, _CURVE_DRAWS = 200, 100
 # As few as a smooth curve needs: each costs a hundred washes.
 _CURVE = np.array([0.05, 0.1, 0.16, 0.24, 0.34, 0.45, 0.58, 0.72, 0.86, 1.0])
@@ -124,13 +124,9 @@ class WashPanel(Pictured, Lesson):
         self.test_milk = VolumeDial("and milk", 750, 2000, 10, show, self._hint_test, least=1)
         self.test_ph = Dial("pH by the meter", 4.7, 6.2, 0.01, "", self._hint_test, 3.0)
         self.calibrate_button, self.calibrated = w.Button(description="Work it out"), Html()
-        hint = (
-            "Milks differ. Dissolve weighed citric acid in measured water, pour it into the milk chosen above, stir, "
-            "wait a minute and read the pH with a meter that you have just set with its buffers. Between 4.6 and 5 "
-            "it tells most. A milk of your own counts while this page is open, and in every trial that you save."
-        )
-        form = [Html(para(hint)), self.test_acid, self.test_water, self.test_milk, self.test_ph,
-                self.calibrate_button, self.calibrated]  # fmt: skip
+        hint = Html(para(show.say(Fact("calibrate a milk"))))
+        form = [hint, self.test_acid, self.test_water, self.test_milk, self.test_ph, self.calibrate_button,
+                self.calibrated]  # fmt: skip
         self.more = w.Accordion(
             [w.VBox(form), Html(_tannin_table())],
             titles=["Your own milk, by a pH meter", "What is known of tannin"],
@@ -278,9 +274,7 @@ class WashPanel(Pictured, Lesson):
             self._draw(wash_rows(curve, washed, mixed.profile.volume, show), show)
             tell()
         share = self.share.value
-        self.ratio.value = quiet(
-            f"1 part of milk to {1 / share:.2g} parts of drink: {show.volume_text(washed.amount)} of milk"
-        )
+        self.ratio.value = quiet(show.say(Fact("milk to drink", parts=1 / share, amount=VOLUME(washed.amount))))
         self.words.value = words
         self.ice_water.layout.display = None if missing else "none"
         self.stages.value = _stage_table(now, seen, washed, show)
@@ -318,28 +312,18 @@ class WashPanel(Pictured, Lesson):
     def _told(self, washed: Washed, missing: float) -> str:
         top = [p.bottle(self.shelf).name for p in self._recipe.pours if p.after]
         practice = (dairy.PRACTICE[0], washed.way.order, dairy.PRACTICE[2])
-        said = [*washed.said(), *practice, _DECLARED]
+        said = [*washed.said(), *practice, Fact("milk stays")]
         if top:
-            said.insert(
-                0, f"Washed with it: its top, {', '.join(top)}. Take out of the recipe what is poured at serving."
-            )  # fmt: skip
+            said.insert(0, Fact("top is washed", top=tuple(top)))
         if missing:
-            said.insert(
-                0, "It was mixed without ice: the water of the ice is missing. Stirred, it would have gained about "
-                f"{self.display.volume_text(missing)}.",
-            )  # fmt: skip
+            said.insert(0, Fact("ice water is missing", water=VOLUME(missing)))
         by = (
-            f"your own milk, {_bound(washed.buffering)}" if self._buffering
+            Fact("milk of your own binds", binds=_bound(washed.buffering)) if self._buffering
             else _bound(washed.buffering, washed.kind.buffering_pm)
         )  # fmt: skip
-        behind = quiet(
-            f"The milk binds acid: {by} (an estimate from published buffer indices, unless it is your own). What the "
-            f"curd holds: {washed.way.hold_up:g} times the weight of its dry protein and fat, give or take a factor of "
-            f"{washed.way.hold_up_factor:g}: {washed.way.source}; a yield of your own replaces it. pH and yield of a "
-            "washed drink with spirit: no published measurement was found to hold them against. The order of work: "
-            "common practice, no published source. ± and bands hold 19 drinks in 20."
-        )
-        return join([heading("What happens"), *(para(self.say(one)) for one in said), behind])
+        way = washed.way
+        behind = Fact("wash by", by=by, holds=way.hold_up, factor=way.hold_up_factor, source=way.source)
+        return join([heading("What happens"), *(para(self.say(one)) for one in said), quiet(self.say(behind))])
 
     # --- what a hand asks for ----------------------------------------------------------------------
 
@@ -361,10 +345,8 @@ class WashPanel(Pictured, Lesson):
         with self._silently():
             self.own.disabled, self.own.value = False, True
         self.refresh()
-        self.calibrated.value = done_words(
-            f"Your {milk} binds {_bound(found)}. Usual is {_bound(usual.buffering, usual.buffering_pm)}. The page now "
-            "counts with it."
-        )
+        binds = _bound(usual.buffering, usual.buffering_pm)
+        self.calibrated.value = done_words(self.say(Fact("milk calibrated", milk=milk, own=_bound(found), usual=binds)))
 
     def to_keep(self) -> Setting:
         """The drink as the page stands, shared out into glasses."""
@@ -372,22 +354,19 @@ class WashPanel(Pictured, Lesson):
 
     def put(self) -> None:
         """Put milk, filter and what is added into the drink, at this volume."""
-        made, show = self.to_keep(), self.display
-        papers = f"{self.papers.value} paper{'s' * (self.papers.value > 1)}"
-        self.put_in_hand(
-            made,
-            f"Washed with {show.volume_text(self.washed.amount)} of {self.milk.value} and filtered through {papers}, "
-            f"{show.volume_text(self.batch.ml)} of drink at once; {_glasses(made.serves)}.",
-        )  # fmt: skip
+        made = self.to_keep()
+        self.put_in_hand(made, Fact(
+            "washed with", milk=VOLUME(self.washed.amount), kind=self.milk.value, papers=papers(self.papers.value),
+            drink=VOLUME(self.batch.ml), glasses=_glasses(made.serves),
+        ))  # fmt: skip
 
     def save(self) -> None:
         """Save the trial as it stands, under a new name."""
         with self._said():
             self._mended()
             path = logbook.save(trial.run(self.to_keep(), pantry=self.shelf), self.folder, display=self.display)
-            self.said.value = done_words(
-                f"Saved as {path.relative_to(self.folder)}, with its milk wash and filter. The bench opens it."
-            )
+            file = str(path.relative_to(self.folder))
+            self.said.value = done_words(self.say(Fact("wash saved", file=file)))
 
 
 class AfterWash(Lesson):
@@ -425,7 +404,7 @@ class AfterWash(Lesson):
         self.shelf = self.wash.shelf
         self.use(self.wash.whole())
 
-    def put_in_hand(self, setting: Setting, said: str, of=None, show=None) -> None:
+    def put_in_hand(self, setting: Setting, said: Fact, of=None, show=None) -> None:
         """By the wash, if there is one: its page then shows the drink, and this one goes on from it."""
         if self.wash is None:
             super().put_in_hand(setting, said, of, show)
@@ -454,12 +433,8 @@ class AfterWash(Lesson):
     def _head_words(self):
         if self.wash is None:
             return super()._head_words()
-        papers = self._papers()
-        return para(
-            bold(f"As washed above: {self._recipe.name}"),
-            f", {self.display.volume_text(self.to_filter())} to be filtered, "
-            f"{papers} paper{'s' * (papers > 1)}. Drink, volume and units are chosen there.",
-        )  # fmt: skip
+        rest = Fact("to be filtered", volume=VOLUME(self.to_filter()), papers=papers(self._papers()))
+        return para(bold(f"As washed above: {self._recipe.name}"), self.say(rest))
 
 
 def _curdles(washed: Washed) -> str:
@@ -473,8 +448,13 @@ def _range_tile(word: str, low: float, middle: float, high: float, show: Display
     return word, number, "", f"{unit} ({show.parts(VOLUME, low)[0]} to {show.parts(VOLUME, high)[0]})"
 
 
-def _glasses(count: int) -> str:
-    return "1 glass" if count == 1 else f"{count} glasses"
+def _glasses(count: int) -> Fact:
+    return Fact("a glass") if count == 1 else Fact("glasses", count=count)
+
+
+def papers(count: int) -> Fact:
+    """So many papers of a filter."""
+    return Fact("papers", count=count) if count > 1 else Fact("a paper")
 
 
 def _wash_headline(now: trial.Trial, mixed: Stage, washed: Washed, show: Display) -> str:
@@ -492,14 +472,11 @@ def _wash_headline(now: trial.Trial, mixed: Stage, washed: Washed, show: Display
         ("Lactose", *show.parts(CONCENTRATION, washed.lactose)),
     ]  # fmt: skip
     mixed = mixed.profile
-    return tiles(
-        figures,
-        quiet(
-            f"Strength, sugar and acid: after curd and paper. Before the milk: {show.volume_text(mixed.volume)}, "
-            f"{show.text(ABV, mixed.abv)}, {show.text(CONCENTRATION, mixed.sugar)} sugar, "
-            f"{show.text(CONCENTRATION, mixed.acid)} acid."
-        ),
-    )
+    before = Fact(
+        "washed figures", volume=VOLUME(mixed.volume), abv=ABV(mixed.abv), sugar=CONCENTRATION(mixed.sugar),
+        acid=CONCENTRATION(mixed.acid),
+    )  # fmt: skip
+    return tiles(figures, quiet(show.say(before)))
 
 
 def _stage_table(now: trial.Trial, seen: _Seen, washed: Washed, show: Display) -> str:
@@ -519,11 +496,8 @@ def _stage_table(now: trial.Trial, seen: _Seen, washed: Washed, show: Display) -
             *(show.text(kind, getattr(stage.profile, name), stage.spread(name)) for kind, name in figures),
             span if after else show.ph_text(stage.ph), behind,
         ))  # fmt: skip
-    behind = quiet(
-        f"Sugar counts the milk sugar. ± holds 19 drinks in 20: bottles, fruit, {now.tool}, milk, curd and paper. The "
-        "pH of what runs off is that of the mix."
-    )
-    return heading("Stage by stage") + table(_HEAD, rows) + behind
+    behind = show.say(Fact("wash stages by", tool=now.tool))
+    return heading("Stage by stage") + table(_HEAD, rows) + quiet(behind)
 
 
 def _tannin_table() -> str:
@@ -533,7 +507,7 @@ def _tannin_table() -> str:
         for what, low, high, source in dairy.POLYPHENOLS
     ]  # fmt: skip
     shown = table(("Measured", "taken by protein", "source"), rows)
-    return para(dairy.TANNIN.text) + shown + quiet("Not of drinks: read them as a direction.")
+    return para(dairy.TANNIN.text) + shown + quiet(Fact("not of drinks").text)
 
 
 def wrapped(text: str, letters: int = 46) -> str:
@@ -544,8 +518,9 @@ def wrapped(text: str, letters: int = 46) -> str:
 # --- logs as text and as files --------------------------------------------------------------------------
 
 
-def _bound(mmol: float, pm: float | None = None) -> str:
+def _bound(mmol: float, pm: float | None = None) -> Fact:
     """What a litre of milk binds, as a weight that a bar can think of, with the count behind it."""
-    grams, around = dairy.as_citric(mmol), "" if pm is None else f" ± {dairy.as_citric(pm):.1f}"
-    counted = f"{mmol:.0f}{'' if pm is None else f' ± {pm:.0f}'} mmol of acid"
-    return f"as much as {grams:.1f}{around} g of citric acid give, in each litre down to pH 4.6 ({counted})"
+    grams = dairy.as_citric(mmol)
+    if pm is None:
+        return Fact("milk binds", grams=grams, mmol=mmol)
+    return Fact("milk binds about", grams=grams, pm=dairy.as_citric(pm), mmol=mmol, mmol_pm=pm)
