@@ -148,6 +148,25 @@ def _environment():
     return environment
 
 
+def _share_pictures(data: Path) -> None:
+    from drinklab.workbook import engine
+    from drinklab.workbook.charts import live
+
+    kept = engine.data_folder() / f"pictures-{live._made_by()}"
+    kept.mkdir(parents=True, exist_ok=True)
+    engine.vega_bundle()
+    ours = data / "drinklab"
+    ours.mkdir(parents=True, exist_ok=True)
+    for place in (kept, *kept.parent.glob("vega-*.js")):
+        (ours / place.name).symlink_to(place)
+
+
+@pytest.fixture(scope="session")
+def share_pictures():
+    """`share_pictures(data)`: charts as this code draws them, each drawn by whoever needs it first, in no home again."""
+    return _share_pictures
+
+
 @pytest.fixture
 def home(tmp_path):
     """Of somebody who has nothing yet."""

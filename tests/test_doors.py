@@ -82,8 +82,9 @@ NAMES = ("jupyter_config", "jupyter_server_config", "jupyter_lab_config", "jupyt
 
 
 @pytest.fixture
-def env(home, environment):
+def env(home, environment, share_pictures):
     """With a browser that only notes what it was asked to open."""
+    share_pictures(home / ".local/share/jupyter")
     browser = home / "browser"
     browser.write_text(
         f'#!{sys.executable}\nimport sys\nopen({str(home / "opened")!r}, "a").write(sys.argv[1] + "\\n")\n'

@@ -7,6 +7,7 @@ import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
 
 import nbformat
 import pytest
@@ -14,16 +15,40 @@ import pytest
 from drinklab.workbook import server, warm
 from drinklab.workbook.engine import vega_bundle
 
+if TYPE_CHECKING:
+    from conftest import Started
 
-@pytest.fixture
-def env(home, environment):
-    return environment(home, JUPYTER_DATA_DIR=home / "data", JUPYTER_RUNTIME_DIR=home / "runtime")
+
+# What no kernel may import.
+TRAPS = ("altair", "scipy", "ipykernel", "json", "ipywidgets")
+
+
+class Running(NamedTuple):
+    """A workbook on a folder that is full of traps."""
+
+    started: Started
+    env: dict[str, str]
+    folder: Path
+    runtime: Path
+
+
+@pytest.fixture(scope="module")
+def running(start, environment, share_pictures, tmp_path_factory):
+    home = tmp_path_factory.mktemp("home")
+    share_pictures(home / "data")
+    env = environment(home, JUPYTER_DATA_DIR=home / "data", JUPYTER_RUNTIME_DIR=home / "runtime")
+    folder = home / "bar"
+    folder.mkdir()
+    for name in TRAPS:
+        (folder / f"{name}.py").write_text("raise SystemExit('a stranger in the folder')")
+    with start(folder, "--no-browser", env=env) as started:
+        yield Running(started, env, folder, home / "runtime")
 
 
 IN_KERNEL = """
-import json, os, sys, comm, altair
+import importlib.util, json, os, sys, comm
 print(json.dumps([
-    sorted(set(sys.argv[2:])), os.getcwd(), altair.__file__, "drinklab.workbook.warm" in sys.orig_argv,
+    sorted(set(sys.argv[2:])), os.getcwd(), importlib.util.find_spec("altair").origin, "drinklab.workbook.warm" in sys.orig_argv,
     "jupyter.widget" in comm.get_comm_manager().targets, os.environ["JPY_SESSION_NAME"],
     [p for p in sys.path if os.path.realpath(p or ".") == os.path.realpath(os.getcwd())],
     len(__import__("ipywidgets").Widget.widgets),
@@ -59,8 +84,8 @@ def _sign(env, path):
         server.sign(path)
 
 
-# Kernels that two pages name.
-FIRST, SECOND = (f"{digit * 8}-aaaa-bbbb-cccc-{digit * 12}" for digit in "12")
+# Kernels that pages name.
+FIRST, SECOND, MOVING, NONE, *OF_CELLS = (f"{digit * 8}-aaaa-bbbb-cccc-{digit * 12}" for digit in "12345678")
 
 
 def _begin(started, name: str, kernel: str, **how):
@@ -74,30 +99,25 @@ def _began(started, name: str, kernel: str) -> None:
     assert (said["session"]["path"], said["session"]["kernel"]["id"]) == (name, kernel)
 
 
-def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(start, env, home):
+def test_a_kernel_that_was_warm_before_keeps_to_the_same_doors(running):
     """It stands in the notebook's folder, imports nothing from it, and is as new for each page."""
-    folder = home / "bar"
-    folder.mkdir()
-    for name in ("altair", "scipy", "ipykernel", "json", "ipywidgets"):
-        (folder / f"{name}.py").write_text("raise SystemExit('a stranger in the folder')")
-    runtime = Path(env["JUPYTER_RUNTIME_DIR"])
-    with start(folder, "--no-browser", env=env) as started:
-        assert _begin(started, "00_bench.ipynb", FIRST, token=False).status == 403
-        _began(started, "00_bench.ipynb", FIRST)
-        _ask_kernel(runtime, FIRST, "_before = 1")
-        arguments, cwd, module, warm, told, session, own, widgets = json.loads(_ask_kernel(runtime, FIRST, IN_KERNEL))
-        assert any(str(runtime) in word for word in arguments)
-        assert "--IPKernelApp.ignore_cwd=True" in arguments
-        assert Path(cwd) == folder.resolve()
-        assert not Path(module).is_relative_to(folder)
-        assert warm, "the kernel was not taken from the process that waits"
-        assert told
-        assert session.endswith("00_bench.ipynb")
-        assert own == []
-        assert widgets == 0
-        # Another page of it has a kernel that knows nothing of the page before.
-        _began(started, "00_bench.ipynb", SECOND)
-        assert _ask_kernel(runtime, SECOND, "print(['_before' in globals()])").strip() == "[False]"
+    started, _, folder, runtime = running
+    assert _begin(started, "00_bench.ipynb", FIRST, token=False).status == 403
+    _began(started, "00_bench.ipynb", FIRST)
+    _ask_kernel(runtime, FIRST, "_before = 1")
+    arguments, cwd, module, warm, told, session, own, widgets = json.loads(_ask_kernel(runtime, FIRST, IN_KERNEL))
+    assert any(str(runtime) in word for word in arguments)
+    assert "--IPKernelApp.ignore_cwd=True" in arguments
+    assert Path(cwd) == folder.resolve()
+    assert not Path(module).is_relative_to(folder)
+    assert warm, "the kernel was not taken from the process that waits"
+    assert told
+    assert session.endswith("00_bench.ipynb")
+    assert own == []
+    assert widgets == 0
+    # Another page of it has a kernel that knows nothing of the page before.
+    _began(started, "00_bench.ipynb", SECOND)
+    assert _ask_kernel(runtime, SECOND, "print(['_before' in globals()])").strip() == "[False]"
 
 
 def test_its_example_holds():
@@ -140,9 +160,10 @@ def test_a_page_is_told_of_all_widgets_as_ipywidgets_tells():
     assert ran.returncode == 0, ran.stderr
 
 
-def test_a_page_is_given_what_draws_and_waits_for_nothing_that_it_does_not_need(start, env, home):
+def test_a_page_is_given_what_draws_and_waits_for_nothing_that_it_does_not_need(running):
     """The engine only by the token; no look for a build, which takes a second; formats for a menu are found once."""
-    with start(home / "bar", "--no-browser", env=env) as started, ThreadPoolExecutor(1) as beside:
+    started = running.started
+    with ThreadPoolExecutor(1) as beside:
         formats = beside.submit(started.ask, "api/nbconvert")
         assert started.ask("drinklab/engine.js", token=False).status == 403
         assert started.ask("api/nbconvert", token=False).status == 403
@@ -167,53 +188,55 @@ FIRST_CELLS = {  # name: code, and what the page gets to see of it
 }
 
 
-def test_the_first_cell_has_run_before_the_page_asks_for_it(start, env, home):
+def test_the_first_cell_has_run_before_the_page_asks_for_it(running):
     """Its widgets are there, in silence, and its value is given as it would be; what prints or fails runs anew."""
-    folder, runtime = home / "bar", Path(env["JUPYTER_RUNTIME_DIR"])
+    started, env, folder, runtime = running
     count = "import ipywidgets, json\nprint(json.dumps([len(ipywidgets.Widget.widgets), len(In), sorted(Out)]))"
-    with start(folder, "--no-browser", env=env) as started:
-        book = nbformat.read(folder / "00_bench.ipynb", 4)
-        for number, (name, (code, kinds)) in enumerate(FIRST_CELLS.items(), 1):
-            book.cells = [nbformat.v4.new_code_cell(code)]
-            nbformat.write(book, folder / f"{name}.ipynb")
-            _sign(env, folder / f"{name}.ipynb")
-            kernel = FIRST.replace("1", str(number))
-            _began(started, f"{name}.ipynb", kernel)
-            told = _asked(runtime, kernel, code)
-            shown = [
-                (kind, what) for kind, what in told if kind not in ("status", "execute_input", "comm_open", "comm_msg")
-            ]
-            assert [kind for kind, _ in shown] == kinds, name
-            opened = sum(kind == "comm_open" for kind, _ in told)
-            assert (opened == 0) == (name == "ahead"), (name, opened)
-            counted = next(what["text"] for kind, what in _asked(runtime, kernel, count) if kind == "stream")
-            if name != "fails":
-                widgets, entered, out = json.loads(counted)
-                assert widgets == 8, "box, slider and label, their layouts, and the styles of two"
-                assert entered == 3, "as if the page had run it: In[1], and this one"
-                assert out == [1] * ("execute_result" in kinds)
+    book = nbformat.read(folder / "00_bench.ipynb", 4)
+    for kernel, (name, (code, kinds)) in zip(OF_CELLS, FIRST_CELLS.items(), strict=True):
+        book.cells = [nbformat.v4.new_code_cell(code)]
+        nbformat.write(book, folder / f"{name}.ipynb")
+        _sign(env, folder / f"{name}.ipynb")
+        _began(started, f"{name}.ipynb", kernel)
+        told = _asked(runtime, kernel, code)
+        shown = [
+            (kind, what) for kind, what in told if kind not in ("status", "execute_input", "comm_open", "comm_msg")
+        ]
+        assert [kind for kind, _ in shown] == kinds, name
+        opened = sum(kind == "comm_open" for kind, _ in told)
+        assert (opened == 0) == (name == "ahead"), (name, opened)
+        counted = next(what["text"] for kind, what in _asked(runtime, kernel, count) if kind == "stream")
+        if name != "fails":
+            widgets, entered, out = json.loads(counted)
+            assert widgets == 8, "box, slider and label, their layouts, and the styles of two"
+            assert entered == 3, "as if the page had run it: In[1], and this one"
+            assert out == [1] * ("execute_result" in kinds)
 
 
-def test_a_page_begins_no_kernel_for_what_will_not_run(start, env, home):
+def _kernels(started) -> set[str]:
+    return {kernel["id"] for kernel in json.loads(started.ask("api/kernels").body)}
+
+
+def test_a_page_begins_no_kernel_for_what_will_not_run(running):
     """What a stranger sent, what does not ask, what is for another kernel, what is not there."""
-    folder = home / "bar"
-    with start(folder, "--no-browser", env=env) as started:
-        book = nbformat.read(folder / "00_bench.ipynb", 4)
-        changes = {
-            "stranger": lambda b: b.cells.append(nbformat.v4.new_code_cell("1")),
-            "quiet": lambda b: b.metadata.drinklab.update(run_on_open=False),
-            "foreign": lambda b: b.metadata.kernelspec.update(name="other"),
-        }
-        for name, change in changes.items():
-            other = nbformat.from_dict(json.loads(json.dumps(book)))
-            change(other)
-            nbformat.write(other, folder / f"{name}.ipynb")
-            if name != "stranger":
-                _sign(env, folder / f"{name}.ipynb")
-            assert json.loads(_begin(started, f"{name}.ipynb", FIRST).body) == {"runs": False}, name
-        assert _begin(started, "nowhere.ipynb", FIRST).status == 404
-        assert json.loads(_begin(started, "my_notes.txt", FIRST).body) == {"runs": False}
-        assert json.loads(started.ask("api/kernels").body) == []
+    started, env, folder, _ = running
+    before = _kernels(started)
+    book = nbformat.read(folder / "00_bench.ipynb", 4)
+    changes = {
+        "stranger": lambda b: b.cells.append(nbformat.v4.new_code_cell("1")),
+        "quiet": lambda b: b.metadata.drinklab.update(run_on_open=False),
+        "foreign": lambda b: b.metadata.kernelspec.update(name="other"),
+    }
+    for name, change in changes.items():
+        other = nbformat.from_dict(json.loads(json.dumps(book)))
+        change(other)
+        nbformat.write(other, folder / f"{name}.ipynb")
+        if name != "stranger":
+            _sign(env, folder / f"{name}.ipynb")
+        assert json.loads(_begin(started, f"{name}.ipynb", NONE).body) == {"runs": False}, name
+    assert _begin(started, "nowhere.ipynb", NONE).status == 404
+    assert json.loads(_begin(started, "my_notes.txt", NONE).body) == {"runs": False}
+    assert _kernels(started) == before
 
 
 def _command(code: str = warm.KERNEL) -> list[str]:
@@ -300,24 +323,23 @@ def _heard(runtime, number, moves):
     return told
 
 
-def test_what_one_move_changes_is_told_in_one_message(start, env, home):
+def test_what_one_move_changes_is_told_in_one_message(running):
     """Once the page says that it can take it so; in the order in which it changed, and what is told first goes first."""
-    folder, runtime = home / "bar", Path(env["JUPYTER_RUNTIME_DIR"])
-    with start(folder, "--no-browser", env=env) as started:
-        book = nbformat.read(folder / "00_bench.ipynb", 4)
-        book.cells = [nbformat.v4.new_code_cell(MOVED)]
-        nbformat.write(book, folder / "moved.ipynb")
-        _sign(env, folder / "moved.ipynb")
-        _began(started, "moved.ipynb", FIRST)
-        ids = "import json\nprint(json.dumps([x.model_id for x in (slider, first, second, Together._shared)]))"
-        _asked(runtime, FIRST, MOVED)
-        slider, first, second, carrier = json.loads(_ask_kernel(runtime, FIRST, ids))
-        move = [(slider, {"value": n}) for n in (1, 2, 9)]
-        before, _, once, twice = _heard(runtime, FIRST, [move[0], (carrier, {"ready": True}), *move[1:]])
+    started, env, folder, runtime = running
+    book = nbformat.read(folder / "00_bench.ipynb", 4)
+    book.cells = [nbformat.v4.new_code_cell(MOVED)]
+    nbformat.write(book, folder / "moved.ipynb")
+    _sign(env, folder / "moved.ipynb")
+    _began(started, "moved.ipynb", MOVING)
+    ids = "import json\nprint(json.dumps([x.model_id for x in (slider, first, second, Together._shared)]))"
+    _asked(runtime, MOVING, MOVED)
+    slider, first, second, carrier = json.loads(_ask_kernel(runtime, MOVING, ids))
+    move = [(slider, {"value": n}) for n in (1, 2, 9)]
+    before, _, once, twice = _heard(runtime, MOVING, [move[0], (carrier, {"ready": True}), *move[1:]])
     assert [whom for whom, method, _ in before if method == "update"] == [first, first, second]
     assert once == [
         (carrier, "custom", [[first, {"value": "2"}], [first, {"value": "2 mL"}], [second, {"value": "4 mL"}]])
     ]
     assert [what for _, _, what in twice] == [
-        [[first, {"value": "9"}], [first, {"value": "9 mL"}]], [[second, {"value": "18 mL"}]],
+    [[first, {"value": "9"}], [first, {"value": "9 mL"}]], [[second, {"value": "18 mL"}]],
     ]  # fmt: skip

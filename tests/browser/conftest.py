@@ -18,8 +18,6 @@ import pytest
 from in_browser import FLAGS, PRESS, chromium
 
 from drinklab.teach import lessons, progress
-from drinklab.workbook import engine
-from drinklab.workbook.charts import live
 
 
 def pytest_collection_modifyitems(items):
@@ -84,19 +82,8 @@ def browser():
         started.close()
 
 
-def share_pictures(data: Path) -> None:
-    """Charts as this code draws them, each drawn by whoever needs it first: a home of its own draws none again."""
-    kept = engine.data_folder() / f"pictures-{live._made_by()}"
-    kept.mkdir(parents=True, exist_ok=True)
-    engine.vega_bundle()
-    ours = data / "drinklab"
-    ours.mkdir(parents=True, exist_ok=True)
-    for place in (kept, *kept.parent.glob("vega-*.js")):
-        (ours / place.name).symlink_to(place)
-
-
 @pytest.fixture(scope="package")
-def lab(browser, start, environment, tmp_path_factory):
+def lab(browser, start, environment, share_pictures, tmp_path_factory):
     """The launcher, running on a new working folder, apart from the Jupyter of whoever runs the tests."""
     home = tmp_path_factory.mktemp("home")
     share_pictures(home / "data")

@@ -81,9 +81,10 @@ def _put(path, text):
 
 
 @pytest.mark.parametrize("started_in", ["the folder", "elsewhere, with relative paths"])
-def test_nothing_in_the_folder_runs(page, start, environment, traps, started_in):
+def test_nothing_in_the_folder_runs(page, start, environment, share_pictures, traps, started_in):
     folder, mark = traps
     home = folder.parent
+    share_pictures(home / "data")
     env = environment(home, JUPYTER_DATA_DIR=home / "data", JUPYTER_RUNTIME_DIR=home / "runtime")
     if started_in != "the folder":
         env |= {"PYTHONPATH": os.pathsep.join(["", ".", "lib/site-packages", env["PYTHONPATH"]])}

@@ -101,9 +101,16 @@ def rows_of(chart) -> list[str]:
     return [f"rows_{name}" for name in chart.names]
 
 
+@pytest.fixture(scope="module")
+def picture():
+    """Made once: Altair takes seconds for it."""
+    picture, rows = live.parted(place_charts.place_chart(CLASSICS, "sour"))
+    return picture | {"datasets": picture.get("datasets", {}) | rows}
+
+
 @pytest.fixture
-def chart(page):
-    new = live.LiveChart(place_charts.place_chart(CLASSICS, "sour"))
+def chart(page, picture):
+    new = live.LiveChart(picture)
     new.put(**moved(0))
     host(page, new)
     page.evaluate("async () => { window.place = await show(model); }")
@@ -279,9 +286,8 @@ def test_hover_names_a_classic(page, chart):
     assert re.search(r"\d+\.\d % vol", tip.inner_text())
 
 
-def test_page_of_its_own_works_without_a_network(page):
-    chart = place_charts.place_chart(CLASSICS, "sour")
-    first = pictures.interactive_html(chart, **moved(3))
+def test_page_of_its_own_works_without_a_network(page, picture):
+    first = pictures.interactive_html(picture, **moved(3))
     second = pictures.interactive_html(place_charts.place_chart(CLASSICS, "punch"), engine=False)
     page.context.set_offline(True)
     faults = []
