@@ -234,6 +234,20 @@ def write_named(path: str | Path, held: bytes, *, settle: bool = True) -> bool:
     return True
 
 
+def beside_name(name: str, number: int) -> str:
+    """What a file is called that comes back from a backup where another has its name.
+
+    >>> beside_name("sour_01.json", 2), first_name("sour_01.restored-2.json")
+    ('sour_01.restored-2.json', 'sour_01.json')
+    """
+    return f"{Path(name).stem}.restored-{number}{Path(name).suffix}"
+
+
+def first_name(name: str) -> str:
+    """The name of a file before it came back beside another."""
+    return re.sub(r"\.restored-\d+(?=\.\w+$)", "", name)
+
+
 def write_beside(path: str | Path, suffix: str, held: bytes) -> Path:
     """Write a new file beside another, of its name with another suffix; a number behind it where that is taken.
 
@@ -264,8 +278,8 @@ def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:
     return [Path(folder) / name for _, name in sorted((int(n[1]), n[0]) for n in map(of.fullmatch, names) if n)]
 
 
-def listed(folder: str | Path, suffix: str | tuple[str, ...], what: str) -> list[Path]:
-    """The files of a folder with a suffix, the last by name first; none where there is no folder.
+def listed(folder: str | Path, suffix: str | tuple[str, ...], what: str, begins: str = "") -> list[Path]:
+    """The files of a folder of that beginning and suffix, the last by name first; none where there is no folder.
 
     Raises
     ------
@@ -278,7 +292,8 @@ def listed(folder: str | Path, suffix: str | tuple[str, ...], what: str) -> list
         return []
     except OSError as error:
         raise InputError(what, error.strerror or str(error), "one that can be read", Path(folder).name) from None
-    return [Path(folder) / n for n in sorted(names, reverse=True) if n.endswith(suffix) and n[0] != "."]
+    ours = (n for n in names if n.startswith(begins) and n.endswith(suffix) and n[0] != ".")
+    return [Path(folder) / n for n in sorted(ours, reverse=True)]
 
 
 def newest(folder: str | Path, suffix: str, what: str) -> list[Path]:

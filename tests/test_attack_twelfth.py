@@ -238,3 +238,27 @@ def test_a_picture_of_one_long_row_is_refused_before_it_is_drawn():
         logbook.photos.small(
             b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(bytes(2000))) + chunk(b"IEND", b"")
         )
+
+
+def test_what_was_said_at_two_bars_of_trials_of_one_name_stays_with_each(tmp_path):
+    """Both saved a sour on one day, noted and photographed it: of the one that came back beside, none of it was found,
+    and its photograph was the other's."""
+    pictures = {}
+    for name, line in (("here", SOUR), ("there", SOUR.replace("gin", "aged rum"))):
+        one = logbook.entry(
+            logbook.save(trial.run(Recipe.parse(line, name="Sour"), pantry=SHELF, draws=0), tmp_path / name)
+        )
+        logbook.record(one.path, one.time, title=f"Sour {name}", note=f"tried {name}")
+        pictures[name] = logbook.add_photo(one.path, _jpeg(200 if name == "here" else 300)).read_bytes()
+    logbook.restore(logbook.back_up(tmp_path / "there"), tmp_path / "here")
+    both, problems = logbook.entries(tmp_path / "here")
+    assert not problems
+    assert sorted(one.title for one in both) == ["Sour here", "Sour there"]
+    for one in both:
+        name = one.title.split()[1]
+        for told in (one, logbook.entry(one.path)):
+            assert (told.title, told.all_notes) == (one.title, f"tried {name}")
+            assert [logbook.photo(one.path, photo) for photo in told.photos] == [pictures[name]]
+    (theirs,) = (one for one in both if one.title == "Sour there")
+    logbook.record(theirs.path, theirs.time, in_bin=True)
+    assert [one.title for one in logbook.entries(tmp_path / "here").entries] == ["Sour here"]

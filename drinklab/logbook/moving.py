@@ -230,7 +230,7 @@ def _put_beside(path: Path, data: bytes) -> tuple[str, str]:
         except (OSError, InputError):
             pass  # what is there cannot be read: it stays
         number += 1
-        target = path.with_name(f"{path.stem}.restored-{number}{path.suffix}")
+        target = path.with_name(files.beside_name(path.name, number))
     return ("beside" if number else "new"), target.name
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import warnings
 from datetime import datetime
@@ -125,7 +126,10 @@ def add_photo(path: str | Path, held: bytes, name: str = "photograph") -> Path:
     """
     path = Path(path)
     saved = entry(path).time
-    made = write_new(path.parent / PHOTOS, f"{datetime.now():%Y-%m-%d}_{path.stem}", {".jpg": small(held, name)})[0]
+    picture = small(held, name)
+    # Its own mark: where two folders come together, none takes another's place under the name that a record has.
+    mark = hashlib.sha256(picture).hexdigest()[:8]
+    made = write_new(path.parent / PHOTOS, f"{datetime.now():%Y-%m-%d}_{path.stem}_{mark}", {".jpg": picture})[0]
     records.write(path, saved, photo=made.name)
     return made
 

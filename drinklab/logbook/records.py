@@ -88,9 +88,9 @@ def write(
 def _after_all(path: Path) -> datetime:
     """Now, or a moment after the last that was said of a trial."""
     now = datetime.now().astimezone()
-    said = of_folder(path.parent, path).records.get(path.name, ())
+    said = of_folder(path.parent, path).records.values()
     with contextlib.suppress(OverflowError):  # of the last year that there is
-        return max([now, *(record.time + _MOMENT for record in said)])
+        return max([now, *(record.time + _MOMENT for many in said for record in many)])
     return now
 
 
@@ -148,17 +148,18 @@ class Kept(NamedTuple):
 def of_folder(trials: Path, trial: Path | None = None) -> Kept:
     """The records of a folder of trials by the file that they are of, the oldest first; and what could not be read.
 
-    `trial` asks for those of one alone.
+    `trial` asks for those of one alone, and of what had its name before a backup put it beside another.
     """
     found, problems = defaultdict(list), []
     where = trials / RECORDS
+    stem = "" if trial is None else Path(files.first_name(trial.name)).stem
     try:
-        paths = files.listed(where, ".json", "folder of records") if trial is None else (
-            files.numbered(where, trial.stem, ".json")
-        )  # fmt: skip
+        paths = files.listed(where, ".json", "folder of records", stem)
     except InputError as error:
         return Kept({}, (str(error),))
     for path in paths:
+        if stem and path.name[len(stem)] not in "_.":
+            continue
         try:
             record = read(path)
         except InputError as error:
