@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import socket
 import struct
 import subprocess
 import sys
@@ -25,6 +26,7 @@ from drinklab.gels import Set
 from drinklab.milk import MilkWash
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
+from drinklab.share.serving import Sharing
 from drinklab.workbook import launch
 from drinklab.workbook.panels import filtering
 from drinklab.workbook.parts import tasting_words, written
@@ -262,3 +264,34 @@ def test_what_was_said_at_two_bars_of_trials_of_one_name_stays_with_each(tmp_pat
     (theirs,) = (one for one in both if one.title == "Sour there")
     logbook.record(theirs.path, theirs.time, in_bin=True)
     assert [one.title for one in logbook.entries(tmp_path / "here").entries] == ["Sour here"]
+
+
+def test_what_a_garnish_and_a_method_warn_of_is_not_lost_in_a_table(tmp_path):
+    """A table held no garnish, glass, method or serves: brought back, a nut and fire were gone without a word."""
+    drink = Recipe.parse(
+        SOUR, name="Walnut", technique="shaken", glass="coupe", glass_ice="one cube", garnish="=a candied walnut",
+        method="Shake.\nTorch the rim.",
+    )  # fmt: skip
+    was = trial.run(Setting(drink, serves=4), pantry=SHELF, draws=0)
+    logbook.save(was, tmp_path / "here")
+    _, table = logbook.export(logbook.entries(tmp_path / "here").entries, tmp_path / "here")
+    (path,), problems = logbook.bring(table, tmp_path / "there")
+    now = logbook.load(path, pantry=SHELF)
+    assert not problems
+    assert (now.recipe, now.setting.serves) == (was.recipe, 4)
+    assert (now.cautions, now.unstated) == (was.cautions, was.unstated)
+    for wrong in ("0", "two", "1.5", "-1"):
+        table.write_text(table.read_text("utf-8").replace(",4,coupe", f",{wrong},coupe"), "utf-8")
+        assert "serves is" in logbook.bring(table, tmp_path / "there").problems[0]
+        table.write_text(table.read_text("utf-8").replace(f",{wrong},coupe", ",4,coupe"), "utf-8")
+
+
+@pytest.mark.parametrize("host", ["[", "[::1", "localhost:x", "a@b"])
+def test_an_odd_host_is_answered_in_a_line(tmp_path, host):
+    """Nobody was answered anything where the host could not be taken apart."""
+    with Sharing(tmp_path, [], port=0) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        with socket.create_connection(server.server_address) as asked:
+            asked.sendall(f"GET / HTTP/1.1\r\nHost: {host}\r\n\r\n".encode())
+            assert asked.recv(100).startswith(b"HTTP/1.1 421 ")
+        server.shutdown()

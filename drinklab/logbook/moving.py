@@ -6,6 +6,7 @@ import functools
 import io
 import itertools
 import json
+import re
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator, Sequence
@@ -48,6 +49,7 @@ _MOST_READ = 200_000_000  # of a file of trials [bytes]
 _NOT_IN_TABLES = ("steps", "beside")
 _MOST_SAID = 300  # of one trial; nobody has said so much of any
 _WORDS = ("title", "drink", "technique", "served", "family", "recipe", "notes")
+_SERVED_WITH = ("glass", "glass_ice", "garnish", "method")  # a garnish brings allergens, a method fire
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,7 +286,10 @@ def _row(one: Entry, setting: Setting, shelf: Pantry) -> dict[str, str]:
         "steps": [step.name for step in setting.steps], "beside": [other.recipe.name for other in setting.beside],
         "contains": said.allergens, "may contain": said.may_contain, "allergens not stated": said.unstated,
     }  # fmt: skip
-    row |= {"recipe": setting.recipe.text(shelf)} | {name: "; ".join(held) for name, held in words.items()}
+    row |= {"recipe": setting.recipe.text(shelf), "serves": str(setting.serves)}
+    row |= {name: getattr(setting.recipe, name) for name in _SERVED_WITH} | {
+        name: "; ".join(held) for name, held in words.items()
+    }
     return row | {"notes": one.all_notes, "came from": one.came_from}
 
 
@@ -301,9 +306,9 @@ def bring(path: str | Path, folder: str | Path) -> Taken:
     Parameters
     ----------
     path : path
-        JSON; or CSV with the columns drink, technique, served and recipe (a line a pour), and title, family and notes
-        if wished. A row with a later step or something beside the drink is refused: what those bring, milk or egg,
-        would be lost.
+        JSON; or CSV with the columns drink, technique, served and recipe (a line a pour), and title, family, serves,
+        glass, glass_ice, garnish, method and notes if wished. A row with a later step or something beside the drink is
+        refused: what those bring, milk or egg, would be lost.
     folder : path
 
     Returns
@@ -410,12 +415,15 @@ def _from_table(text: str, name: str, folder: str | Path) -> tuple[list[Path], t
 
 
 def _from_row(row: dict[str, str], shelf: Pantry, folder: str | Path) -> Path:
-    told = {key: tables.with_formula(row.get(key, "")) for key in _WORDS}
+    told = {key: tables.with_formula(row.get(key, "")) for key in (*_WORDS, *_SERVED_WITH)}
     for column in _NOT_IN_TABLES:
         if row.get(column):
             raise InputError(column, row[column], "blank: a table does not hold it; bring the JSON file instead")
     typed = Recipe.parse(
         told["recipe"], shelf, name=texts.line(told["drink"]) or "untitled", technique=told["technique"] or "none",
         serve=told["served"] or "up", family=told["family"] or None,
+        **{name: told[name] for name in _SERVED_WITH},
     )  # fmt: skip
-    return save(run(typed, pantry=shelf), folder, title=told["title"], note=told["notes"])
+    serves: Any = row.get("serves") or "1"
+    asked = Setting(typed, serves=int(serves) if re.fullmatch("[0-9]{1,6}", serves) else serves)
+    return save(run(asked, pantry=shelf), folder, title=told["title"], note=told["notes"])

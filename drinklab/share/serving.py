@@ -185,8 +185,8 @@ class _Handler(BaseHTTPRequestHandler):
     def _meant_for_us(self) -> bool:
         """A page elsewhere that got its name to point here is no guest of ours."""
         told = self.headers.get("Host", "")
-        host = urlsplit("//" if "@" in told else f"//{told}")
         with contextlib.suppress(ValueError):
+            host = urlsplit("//" if "@" in told else f"//{told}")
             return (host.hostname or "") in self.server.names and host.port in (None, self.server.server_address[1])
         return False
 
