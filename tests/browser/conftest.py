@@ -146,7 +146,7 @@ def lasting_page(browser):
 def press():
     """`press(page, "Time on the ice")` moves that dial by its keys, and prints how soon number and chart answer."""
 
-    def pressed(page, label: str, times: int = 25, panel: int = 0) -> None:
+    def pressed(page, label: str, times: int = 12, panel: int = 0) -> None:
         took = page.evaluate(PRESS, [".dl-bench:not(.dl-lesson)", panel, times, label])
         assert all(all(answers) for answers in took.values()), f"a press on {label!r} was not answered within 2 s"
         for name, answers in took.items():
