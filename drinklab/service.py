@@ -212,12 +212,19 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
         kcal=kcal,
         said=said,
         asked_for=tuple(code for code in ASKED_FOR if code in {c.code for c in said.cautions}),
-        heed=heed(said.cautions) + (Fact("heed: hot"),) * any(t.recipe.serve == "hot" for t in parts),
+        heed=heed(said.cautions) + _hot(trial),
         free=free,
         limit=limit,
         uncounted=_uncounted(parts),
         whole=bool(trial.served.profile.volume > MOST_GLASS),
     )
+
+
+def _hot(trial: Trial) -> tuple[Fact, ...]:
+    """That a drink is hot, or what goes beside it."""
+    beside = any(other.recipe.serve == "hot" for other in trial.beside)
+    own = (Fact("heed: hot"),) * (trial.recipe.serve == "hot")
+    return own or (Fact("heed: hot beside"),) * beside
 
 
 def _is_free(trial: Trial, limit: Limit) -> bool:

@@ -125,7 +125,7 @@ def test_a_menu_says_what_its_cautions_say_to_say_on_a_menu():
     hot = Setting(Recipe.parse("45 mL aged rum\n120 mL water", technique="none", serve="hot"))
     for drink, words in (
         (strong, "A strong serve, of 3.5 standard drinks"), (jelly, "not vegetarian"), (jelly, "chew it well"),
-        (hot, "Served hot"),
+        (hot, "Served hot."), (replace(strong, beside=(hot,)), "What goes beside it is served hot."),
     ):  # fmt: skip
         told = {name: text for name, text in _pages(drink).items() if name.startswith("menu")}
         assert all(words in text for text in told.values()), (words, told)
