@@ -13,6 +13,7 @@ from ... import dilution, measured, milk, trial
 from ...carbonation import POURED_LOSS
 from ...display import Display
 from ...errors import InputError
+from ...facts import Fact
 from ...kinds import ABV, CONCENTRATION, MINUTES, VOLUME
 from ...measured import Entry, Reviewed
 from ...pantry import Ingredient
@@ -151,7 +152,8 @@ class MeasuredPanel(Lesson):
             return ""
         grams = now.melt * now.stages[0].profile.volume * dilution.WATER
         recipe = self.setting.recipe
-        return f" Of {recipe.name}, {recipe.technique}, the rule melts {grams:.0f} g." if grams > 0 else ""
+        rule = Fact("rule melts here", name=recipe.name, technique=recipe.technique, grams=grams)
+        return self.say(rule) if grams > 0 else ""
 
     def _instrument_changed(self, _=None) -> None:
         usual = measured.SORTS[self.kind.value].instrument(self.instrument.value)
@@ -193,15 +195,13 @@ class MeasuredPanel(Lesson):
         )  # fmt: skip
         kept = measured.add(self.folder, entry)
         self._read_again()
-        words = f"{entry.what}: {self._reading(entry)}"
+        what, reading = entry.what, self._reading(entry)
         if kept.asks is not None:
-            self.said.value = done_words(
-                f"Kept, but it counts for nothing until you answer the question beside the form: {words}."
-            )
+            said = Fact("measurement asked", what=what, reading=reading)
         else:
-            left = f"{100 * kept.learned.left:.0f} % of the ± that its figure had is left"
-            self.said.value = done_words(f"Written down: {words}. {left}; every page counts with it from now on.")
+            said = Fact("measurement written", what=what, reading=reading, left=100 * kept.learned.left)
             self.value.value = ""
+        self.said.value = done_words(self.say(said))
 
     def _with_unit(self, box: w.Text) -> str:
         """A volume typed without a unit is in the one that the page shows."""
@@ -216,8 +216,10 @@ class MeasuredPanel(Lesson):
             raise InputError("entry", "", "chosen from the list")
         entry = measured.answer(self.folder, id, right=right)
         self._read_again()
-        done = "It counts now" if right else "It no longer counts, and stays in the file"
-        self.said.value = done_words(f"{done}: {entry.what}, {self._reading(entry)}.")
+        done = Fact(
+            "measurement counts" if right else "measurement taken back", what=entry.what, reading=self._reading(entry)
+        )
+        self.said.value = done_words(self.say(done))
 
     def _read_again(self) -> None:
         if not self.own_file.look():  # which answers anew itself
@@ -234,15 +236,16 @@ class MeasuredPanel(Lesson):
         found = measured.next_to_measure(self.setting, self.shelf)
         self._ask()
         self.next.value = join(
-            para(self.say(one.said()), f" That is {100 * one.narrows:.0f} % less.") for one in found[:5]
-        ) or quiet("Nothing that is measured would take 5 % off the ± of this drink.")
+            para(self.say((one.said(), Fact("would be less", by=100 * one.narrows)))) for one in found[:5]
+        ) or quiet(self.say(Fact("nothing narrows")))
         self.held.value, self.beside.value = self._standing_here(), self._side_by_side()
         entries = measured.newest_first([one.entry for one in self.joint.entries])
         reviewed = {one.entry.id: one for one in self.joint.entries}
         head = ["Day", "Measured", "Of", "Reading", "By", "Lot", "State"]
         rows = [self._row(entry, reviewed[entry.id]) for entry in entries[:_MOST]]
-        more = quiet(f"{len(entries) - _MOST} more are in {measured.OWN_FILE}.") if len(entries) > _MOST else ""
-        self.list.value = join([table(head, rows), more]) if rows else quiet("Nothing is measured yet.")
+        more = Fact("more measurements", count=len(entries) - _MOST, file=measured.OWN_FILE)
+        shown = [table(head, rows), *[quiet(self.say(more))] * (len(entries) > _MOST)]
+        self.list.value = join(shown) if rows else quiet(self.say(Fact("nothing measured")))
         chosen = self.any_of.value
         self.any_of.options = [
             (f"{entry.when} {entry.what}: {self._reading(entry)}", entry.id)
@@ -264,7 +267,7 @@ class MeasuredPanel(Lesson):
     def _standing_here(self) -> str:
         learned = self.joint.learned
         if not learned:
-            return quiet("No figure yet: each is the table's, with its ± between makers or fruit.")
+            return quiet(self.say(Fact("no figure yet")))
         names = {one.what: self._own_shelf[one.what].name for one in learned if one.what in self._own_shelf}
         said = [one.said(_named(names.get(one.what, one.what), one.label)) for one in learned]
         return join(para(self.say(fact)) for fact in said)
@@ -288,10 +291,7 @@ class MeasuredPanel(Lesson):
         return join([
             heading("Suppliers and lots side by side"),
             *tables,
-            quiet(
-                "Lots of one thing differ as the table says that they do. So one that was read once, or roughly, is "
-                "likely to lie nearer to the others than it was read; one that was read well stays where it is."
-            ),
+            quiet(self.say(Fact("lots by"))),
         ])  # fmt: skip
 
     def _figure(self, kind: str, value: float, half: float) -> str:
@@ -333,17 +333,10 @@ class MeasuredPanel(Lesson):
             for one in newest.values()
         ]  # fmt: skip
         head = ("Own ice", "by the thermometer", "times as long as usual", "water on it", "misses by", "weighings")
-        words = quiet(
-            "Ice that is weighed in 02_dilution and filters that are logged in 04_clarification count here as entries "
-            "of their own, each joined with the rule or with common practice; the export holds their files too."
-        )
-        alone = [name for name, one in {**fits, **logs}.items() if one.entry(name) is None]
-        left = (
-            f"Not joined, since the file does not say enough: {', '.join(alone)}. Weigh once more, and it is."
-            if alone else ""
-        )  # fmt: skip
+        alone = tuple(name for name, one in {**fits, **logs}.items() if one.entry(name) is None)
+        said = [Fact("measured elsewhere"), *[Fact("not joined", files=alone)] * bool(alone)]
         problems = map(problem_words, (*unread, *unread_logs))
-        return join([table(head, rows) if rows else "", words, quiet(left) if left else "", *problems])
+        return join([table(head, rows) if rows else "", *(quiet(self.say(one)) for one in said), *problems])
 
     def _in_hand(self):
         return [("", self.setting.brings(self.shelf))]

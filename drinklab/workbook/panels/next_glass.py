@@ -9,6 +9,7 @@ import ipywidgets as w
 from ... import logbook, next_glass, profile, strength, tasting, texts
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact
 from ...kinds import LIKING
 from ...next_glass import NAMES, Next, OwnAxis, Proposal, Tasted
 from ...units import number, read_row
@@ -179,7 +180,7 @@ class NextPanel(WhenRested, Lesson):
             with self._silently():
                 self.source.value, self.liking.value = "own", ""
             self.read_again()
-            self.said.value = done_words("Kept as a note with the trial.")
+            self.said.value = done_words(self.say(Fact("next glass noted")))
 
     # --- the answer -----------------------------------------------------------------------------------
 
@@ -218,7 +219,8 @@ class NextPanel(WhenRested, Lesson):
         if self._trouble and self.source.value == "own":
             raise InputError("scored trials", Told("not readable"), f"mended first: {self._trouble}")
         show = self.display
-        unread = [problem_words(show.say(problem), "Not counted until then.") for problem in self.all_tasted.unread]
+        later = show.say(Fact("next glass not counted"))
+        unread = [problem_words(show.say(problem), later) for problem in self.all_tasted.unread]
         if unread:  # said also where too few are left
             self.tasted.value = join(unread)
         found = self._worked_out()
@@ -268,23 +270,17 @@ class NextPanel(WhenRested, Lesson):
 
     def _words(self, found: Next) -> str:
         axis = found.axis
-        missed = [] if axis is None or not axis.miss > 0.05 else [quiet(
-            f"The numbers of {axis.name} are taken as what the bottles bring, each by its share of the glass. So they "
-            f"are met to ± {2 * axis.miss:.1f} points."
-        )]  # fmt: skip
-        made_up = [quiet("These scores are made up, to show how it goes.")] * (self.source.value == "example")
-        kin = f"the classics of the {found.family.name} family" if found.family.name else "all classics"
+        first = [Fact("next glass made up")] * (self.source.value == "example")
+        if axis is not None and axis.miss > 0.05:
+            first.append(Fact("next glass typed numbers", axis=axis.name, by=2 * axis.miss))
+        family = found.family.name
+        kin = Fact("next glass kin", family=family) if family else Fact("next glass all classics")
         return join([
-            *made_up,
-            *missed,
+            *(quiet(self.say(fact)) for fact in first),
             *(para(bold(f"{NAMES[one.kind][:1].upper()}{NAMES[one.kind][1:]}. "), self.say(one.why))
               for one in found.proposals),
             *(para(self.say(fact)) for fact in found.said()),
-            quiet(
-                f"Liking is of 0 to 10, for a middling taster; ± holds 19 in 20. Before anyone tasted, {kin} say where "
-                "good drinks lie: less is expected far from their middle (a judgement, no published source). The "
-                "surface sees strength, sugar and acid and the own axis alone: smell and texture it does not."
-            ),
+            quiet(self.say(Fact("next glass liking by", kin=kin))),
         ])  # fmt: skip
 
     def _in_hand(self):
@@ -310,7 +306,7 @@ class NextPanel(WhenRested, Lesson):
         one = self.proposal
         before = self.hand.now(self._own_shelf)
         said = done_words(
-            f"“{one.made.recipe.name}” is in hand: the bench shows it, and why stands in its notes.",
+            self.say(Fact("next glass in hand", name=one.made.recipe.name)),
             self.hand.take(
                 one.made.setting, self.found.tasted.shelf, before, title=one.made.recipe.name, note=self.why(one),
                 came_from=self._best.file,
@@ -347,9 +343,9 @@ class NextPanel(WhenRested, Lesson):
             }  # fmt: skip
             files = tasting.save(made, self.folder, pages)
             self.said.value = written(
-                f"Saved as the trial {path.name}. In the folder {tasting.TASTINGS}: ", files[1:],
-                join([". Print them; keep the key from the tasters. The answers go in at ",
-                      notebook(self.folder, "08_tasting"), ", and count here once all are in."]),
+                show.say(Fact("next glass saved", file=path.name, folder=tasting.TASTINGS)), files[1:],
+                join([show.say(Fact("next glass print")), notebook(self.folder, "08_tasting"),
+                      show.say(Fact("next glass count"))]),
             )  # fmt: skip
 
 
@@ -377,10 +373,11 @@ def _three(found: Next, show: Display) -> str:
         rows.append((profile.TITLES[figure], *cells))
     rows.append(("Standard drinks in one", *(_drinks(one, found.country) for one in every)))
     liked = [("Expected liking", *(bold(show.text(LIKING, one.liking, one.pm)) for one in every))]
+    drinks_by = Fact("next glass drinks by", country=found.country, grams=strength.countries()[found.country])
     return join([
         heading("Worth pouring next"),
         table(("", *(NAMES[one.kind] for one in every)), [*liked, *rows]),
-        quiet(f"Standard drinks as in {found.country}, {strength.countries()[found.country]:g} g each."),
+        quiet(show.say(drinks_by)),
     ])  # fmt: skip
 
 
@@ -397,6 +394,6 @@ def _tasted_table(found: Next, show: Display) -> str:
         )
         rows.append((wrapped(glass_told(found, i, show), 20), *figures))
     people, levels = found.tasted.tasters, found.palate.persons
-    told = ", ".join(f"{who} {level:+.1f}".replace("-", "−") for who, level in zip(people, levels, strict=False))
-    levels_said = [para(f"Who rates higher or lower than the middle, in points: {told}.")] if len(people) > 1 else []
+    told = tuple(f"{who} {level:+.1f}".replace("-", "−") for who, level in zip(people, levels, strict=False))
+    levels_said = [para(show.say(Fact("next glass levels", levels=told)))] if len(people) > 1 else []
     return join([table(("Tasted", *(profile.TITLES[axis] for axis in profile.AXES)), rows), *levels_said])

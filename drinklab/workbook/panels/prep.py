@@ -12,6 +12,7 @@ from ... import balance, whatif
 from ...declared import Declared
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact
 from ...kinds import CONCENTRATION, MASS, VOLUME
 from ...liquid import Liquid
 from ...pantry import Ingredient, Pantry
@@ -130,12 +131,8 @@ class JuiceSection(WithVolume):
         self.strength = Dial("Strength of the solution", 20, 50, 1, "% mass", self.refresh)
         self.chart = LiveChart(once(acid_chart))
         left = [self.juice, self.volume, self.aim, self.citric, self._wanted, self.acids, self.dissolved, self.strength]
-        hint = (
-            "Acid makes a mild juice as sour as lemon or lime, so that it can stand in for it in a sour. It keeps "
-            "its own sugar, and the drink needs less syrup. Sour is measured as titratable acidity: how much alkali "
-            "it takes to pH 8.2, told as citric acid."
-        )
-        self._lay_out("Juice as sour as lemon or lime", hint, left, self.chart, show=show)
+        hint = Fact("about sour juice")
+        self._lay_out("Juice as sour as lemon or lime", show.say(hint), left, self.chart, show=show)
         for control in (self.juice, self.aim, self.dissolved):
             control.observe(self.refresh, "value")
 
@@ -169,11 +166,11 @@ class JuiceSection(WithVolume):
         if how == "pantry":
             compared[aim.name] = Liquid(aim.composition) * found.volume
         figures = _juice_tiles(found, show) + _compared(compared, show)
-        differs = [f"{one.name} by ±{2 * one.acid_pm:g} g/L" for one in (item, aim) if one]
-        behind = [f"Fruit differs in acid, {' and '.join(differs)} or so: taste before you bottle."]
+        differs = tuple(f"{one.name} by ±{2 * one.acid_pm:g} g/L" for one in (item, aim) if one)
+        behind = [show.say(Fact("fruit differs", fruit=differs))]
         behind += [f"{aim.name.capitalize()}: {aim.source}."] if how == "pantry" else []
         if how == "bar":
-            behind.append(f"Citric acid of {LEMON_AT_THE_BAR:g} g/L: common practice, no published source.")
+            behind.append(show.say(Fact("lemon at the bar", citric=LEMON_AT_THE_BAR)))
         cautions = [*_acid_cautions(found.acids), KEEPS, *found.known]
         notes = join(map(quiet, behind)) + caution_words(map(show.say, cautions))
         self.found, rows = found, acid_rows(found)
@@ -200,15 +197,17 @@ def _said_by(item) -> str:
 
 def _juice_tiles(found: Adjusted, show: Display) -> str:
     shown = [_weighed(f"Add {acid} acid", grams) for acid, grams in found.acids.items()]
-    add = "Weigh, and stir into"
+    start = VOLUME(found.before.volume())
+    add = Fact("stir acid into", start=start, juice=found.juice, to=found.to)
     if found.solution:
         made = found.solution
         shown = [("Add of the solution", *show.parts(VOLUME, made.volume))]
-        add = f"The solution: weigh {_listed(made.acids)} and {grams_text(made.water)} g of water. Stir it into"
+        add = Fact(
+            "stir solution into", acids=_listed(made.acids), water=grams_text(made.water), start=start,
+            juice=found.juice, to=found.to,
+        )  # fmt: skip
     shown.append(("Makes", *show.parts(VOLUME, found.volume)))
-    start = show.volume_text(found.before.volume())
-    add = f"{add} {start} of {found.juice}, to be as sour as {found.to}."
-    return tiles(shown, para(add))
+    return tiles(shown, para(show.say(add)))
 
 
 def _compared(liquids: Mapping[str, Liquid], show: Display) -> str:
@@ -237,7 +236,7 @@ class StockSection(WithVolume):
         self.strength = Dial("Acid in the solution", 10, 60, 1, "% mass", self.refresh)
         self.acids = Acids("Acids", self.refresh)
         self.volume = VolumeDial("Solution to make", 100, 1000, 10, show, self.refresh, least=0.1)
-        hint = "By weight: 10 % is 10 g of acid to 90 g of water. A scale that shows 0.1 g will do."
+        hint = show.say(Fact("about acid solution"))
         self._lay_out("Acid solution", hint, [self.acids, self.strength, self.volume], show=show)
 
     def _answer(self) -> None:
@@ -271,10 +270,7 @@ class SyrupSection(WithVolume):
         ])  # fmt: skip
         self.volume = VolumeDial("Syrup to make", 1000, 5000, 10, show, self.refresh, least=0.1)
         self.grams = Dial("Weight", 1000, 5000, 10, "g", self.refresh)
-        hint = (
-            "°Brix is dry matter by weight: 50 is one part of sugar to one of water on the scale, 66.7 is two to "
-            "one. Honey and syrups bring water of their own, which is counted."
-        )
+        hint = show.say(Fact("about syrup"))
         self._lay_out("Syrup", hint, [self.sugar, self.brix, self.by, self.volume, self.grams], show=show)
         self.sugar.observe(self.refresh, "value")
         self.by.observe(self.refresh, "value")
@@ -329,10 +325,7 @@ class ReadingSection(Section):
         super().__init__()
         self.brix = Dial("Reading", 27, MOST_READING, 0.1, "°Brix", self.refresh)
         self.abv = Dial("Strength", 25, MOST_ABV, 0.5, "% vol", self.refresh)
-        hint = (
-            "A refractometer takes alcohol for sugar: 0.33 to 0.39 °Brix for each % vol. Read the drink flat and "
-            f"clear, at {show.temperature_text(20)} or with an instrument that corrects for temperature."
-        )
+        hint = show.say(Fact("about a refractometer"))
         self._lay_out("Refractometer in a drink with alcohol", hint, [self.brix, self.abv], show=show)
 
     def _answer(self) -> None:
@@ -344,11 +337,7 @@ class ReadingSection(Section):
             ("If the alcohol were forgotten", *parts(CONCENTRATION, taken.sugar, 2 * taken.sugar_pm)),
             ("Alcohol alone reads as", f"{found.alcohol_reads:.1f}", "", "°Brix"),
         ])  # fmt: skip
-        self.notes.value = quiet(
-            "As white sugar; acid and other extract count too, with about 0.9 of their weight. ± holds 19 in 20. "
-            "Refractive indices of alcohol and of sugar in water: CRC Handbook, 102nd edition; of both "
-            "together no table was found, so they are summed."
-        )
+        self.notes.value = quiet(self.show.say(Fact("reading by")))
 
     def _samples(self) -> dict[str, whatif.Sample]:
         found = self.found

@@ -16,7 +16,9 @@ from ...declared import brought
 from ...dilution import OwnIce
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact
 from ...forgiving import most_pours
+from ...kinds import VOLUME
 from ...pantry import Ingredient, Pantry
 from ...reach import COST, FIGURES, Answer, Limit, PerMl, bands_of, called, nearby, reach, swap
 from ...recipe import SERVED_WITH, SERVES, TECHNIQUES, Pour, Recipe
@@ -42,7 +44,6 @@ DASHES = 3.0  # a pour of the chosen drink below this is for aroma: it is kept a
 MAKE_UP = {"water": "water", "sugar_syrup_1to1": "sugar syrup"}  # what may be added in a swap
 PROMPT = 0.1  # an answer that takes longer is worked out when a slider is let go, not on its way [s]
 SUFFIX = ", to a target"
-FIRST = "A first answer, one step from the last: the exact one follows when your hand rests."
 
 
 def panel(folder: str | Path = ".", recipe: Recipe | None = None) -> TargetPanel:
@@ -162,7 +163,9 @@ class TargetPanel(Lesson):
         try:
             figures = self._figures(self._recipe)
         except InputError as problem:
-            self.add_said.value = problem_words(f"The target is not that of this drink: {self.say(problem)}")
+            self.add_said.value = problem_words(
+                self.say(Fact("not the target of this drink", problem=self.say(problem)))
+            )
             return
         for axis, wanted in self.wanted.items():
             wanted.use(getattr(figures, axis))
@@ -235,13 +238,13 @@ class TargetPanel(Lesson):
             with self._silently():
                 self._list([*self.rows.children, BottleRow(Pour(key[0], 0, key[1]), self, None)])
                 self.new_name.value = self.new_strength.value = ""
-            self.add_said.value = done_words(f"{item.name} is on the list.")
+            self.add_said.value = done_words(self.say(Fact("is on the list", bottle=item.name)))
             self.refresh()
 
     def _take_off(self, row: BottleRow) -> None:
         with self._silently():
             self._list([other for other in self.rows.children if other is not row])
-        self.add_said.value = done_words(f"{row.bottle.name} is off the list.")
+        self.add_said.value = done_words(self.say(Fact("is off the list", bottle=row.bottle.name)))
         self.refresh()
 
     @contextmanager
@@ -312,7 +315,10 @@ class TargetPanel(Lesson):
         # Nothing failed: only now does the page change.
         self.found, (self.swapped, words) = found, swapped
         draw(self.picture, rows)
-        self.best.value, self.swap_table.value = best if exact else join([quiet(FIRST), best]), words
+        self.best.value, self.swap_table.value = (
+            best if exact else join([quiet(show.say(Fact("first answer"))), best]),
+            words,
+        )
         if exact:
             self.others.value = others
             self.pours.show(*pours)
@@ -375,7 +381,7 @@ class TargetPanel(Lesson):
         verdict = "meets the target" if best.distance == 0 else f"comes nearest: {_nearness(best.distance)}"
         pours = [(_name(p, self.shelf), pour_text(p, self.shelf, show), bar_text(p.amount)) for p in recipe.pours]
         if fits := any(bar for *_, bar in pours):
-            near = " A bar measure stands where it is within 1 % of the amount."
+            near = Fact("near a bar measure")
         else:
             near, pours = "", [row[:2] for row in pours]
         figures = [
@@ -399,19 +405,15 @@ class TargetPanel(Lesson):
                 )
             )
         stage_words = "before ice" if self.before.value else "as iced" if whole else "as served"
-        done = ", ".join(step.name for step in self.setting.steps)
-        after = [para(f"The target is met as the drink is iced, before it is {done}: both are shown.")] if whole else []
+        done = tuple(step.name for step in self.setting.steps)
+        after = [para(show.say(Fact("met as iced", done=done)))] if whole else []
         melt = ""
         if best.melt > 0:
             by = "by your own ice" if self.setting.ice else "by hand" if self.setting.melt is not None else "as usual"
             share, spread = 100 * best.melt, 100 * made.melt_pm
-            melt = f"Melt water {by}: {share:.0f} ± {spread:.0f} % of the drink before ice. "
+            melt = Fact("melt of the answer", by=by, share=share, spread=spread)
         bitter = self.measure.value and any(p.bottle(self.shelf).kind == "bitters" for p in recipe.pours)
-        dashes = (
-            f" A dash is {show.volume_text(BAR_MEASURES['dash'])} (common practice, no published source)."
-            if bitter
-            else ""
-        )
+        dashes = Fact("a dash is", dash=VOLUME(BAR_MEASURES["dash"])) if bitter else ""
         tables = (
             table(("Bottle", "amount", "bar measure")[: 2 + fits], pours),
             table(("Figure", "wanted", stage_words, *["at the end"] * bool(whole), ""), figures),
@@ -421,12 +423,12 @@ class TargetPanel(Lesson):
             element("div", *tables, style="display:flex;flex-wrap:wrap;gap:0 40px"),
             *after,
             *(para(show.say(fact)) for fact in best.said),
-            quiet(f"{melt}± holds 19 drinks in 20: bottles, fruit, pouring and ice differ.{near}{dashes}"),
+            quiet(show.say(Fact("answer by", melt=melt, near=near, dashes=dashes))),
         ])  # fmt: skip
 
     def _other_words(self, others: Sequence[Answer], show: Display, prices: PerMl | None) -> str:
         if not others:
-            return heading("Other answers") + para("There is no other with these bottles and limits.")
+            return heading("Other answers") + para(show.say(Fact("no other answer")))
         poured = [_poured(other.recipe) for other in others]
         rows = [
             (self.shelf.bottle(*key).name, *(self._cell(key, amounts, show) for amounts in poured))
@@ -440,15 +442,12 @@ class TargetPanel(Lesson):
             rows.append((bold("Cost of the pours"), *told))
         rows.append((bold("Distance"), *(_nearness(other.distance) for other in others)))
         head = ("", *(f"{len(o.recipe.pours)} bottle{'s' if len(o.recipe.pours) > 1 else ''}" for o in others))
-        behind = "✓ as wanted, ✗ not as wanted. A distance of 1 is the usual difference between two classics."
+        behind = [Fact("answers by")]
         if self._ice is not None:
             rows.append((bold("Melt water"), *(f"{100 * other.melt:.1f} %" for other in others)))
-            usual = f", ± {100 * dilution.MELT_SPREAD:.0f} % of it" if self._ice.miss is None else ""
-            behind += (
-                f" All were searched with {100 * others[0].held:.1f} % of melt water, and are shown and judged with "
-                f"what your own ice gives each{usual}."
-            )
-        return heading("Other answers, fewer bottles among them") + table(head, rows) + quiet(behind)
+            usual = Fact("usual spread of melt", by=100 * dilution.MELT_SPREAD) if self._ice.miss is None else ""
+            behind.append(Fact("answers on own ice", share=100 * others[0].held, usual=usual))
+        return heading("Other answers, fewer bottles among them") + table(head, rows) + quiet(show.say(behind))
 
     def _cell(self, key: Key, amounts: Mapping[Key, float], show: Display) -> str:
         if key not in amounts:
@@ -465,7 +464,7 @@ class TargetPanel(Lesson):
             if self.swap_strength.value != new.abv:
                 new = self.shelf.bottle(new.id, self.swap_strength.value)
             if (new.id, new.abv) == (old.id, old.abv):
-                return None, para("This is the same bottle: choose another, or another strength.")
+                return None, para(show.say(Fact("same bottle")))
             held = {p.ingredient for p in recipe.pours} | {new.id}
             add = [self.shelf[key] for key, tick in self.make_up.items() if tick.value and key not in held]
             measure = self.measure.value or None
@@ -499,7 +498,7 @@ class TargetPanel(Lesson):
             element("div", heading(f"{new.name} in place of {old.name}: {verdict}"), role="status"),
             table(("", "before", "after", ""), rows),
             *(para(show.say(fact)) for fact in answer.said),
-            quiet("Only strength, sugar, acid and volume are held: aroma is for you to taste."),
+            quiet(show.say(Fact("aroma is not held"))),
         ])  # fmt: skip
 
     # --- keeping it --------------------------------------------------------------------------------
@@ -510,7 +509,7 @@ class TargetPanel(Lesson):
             bands = bands_of(*self._target())
             said = "; ".join(f"{called(axis)} {_band_text(axis, bands[axis], self.display)}" for axis in bands)
             stage = "before ice" if self.before.value else "as served"
-            self._keep(self.found[:1], f"Wanted {stage}: {said}.", self.use_said)
+            self._keep(self.found[:1], self.say(Fact("was wanted", stage=stage, wanted=said)), self.use_said)
 
     def save_pours(self) -> None:
         """Save the amounts that most pours keep inside as a new trial."""
@@ -524,7 +523,7 @@ class TargetPanel(Lesson):
         """Save the drink with the other bottle as a new trial."""
         with self._told(self.swap_said):
             new = self.shelf.bottle(self.swap_new.value, self.swap_strength.value).name
-            note = f"{new} in place of {self._bottle(self.swap_old).name}."
+            note = self.say(Fact("in place of", new=new, old=self._bottle(self.swap_old).name))
             self._keep([self.swapped] if self.swapped else [], note, self.swap_said, f"{self._recipe.name}, with {new}")
 
     def _keep(self, answers: Sequence[Answer], note: str, place: Html, title: str = "") -> None:
@@ -540,10 +539,8 @@ class TargetPanel(Lesson):
             drink = replace(drink, tool=kept["tool"], country=kept["country"])
         done = trial.run(drink, pantry=self.shelf)
         path = logbook.save(done, self.folder, title=title, note=note, display=self.display)
-        place.value = done_words(
-            f"Saved as a new trial, {path.parent.name}/{path.name}. To go on with it, run the bench’s cell anew and "
-            f"choose there, under “Drink”, Saved: {logbook.entry(path).label}."
-        )
+        saved = Fact("target saved", file=f"{path.parent.name}/{path.name}", label=logbook.entry(path).label)
+        place.value = done_words(self.say(saved))
 
 
 # --- words ------------------------------------------------------------------------------------------------
