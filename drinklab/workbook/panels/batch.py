@@ -296,7 +296,8 @@ class BatchPanel(WhenRested, Lesson):
         except InputError as error:
             self.price_said.value = problem_words(self.say(error))
             return
-        self.price_said.value = done_words(f"Written to {path.name}: {self.price_of.value}.")
+        done = Fact("price written", file=path.name, name=self.price_of.value)
+        self.price_said.value = done_words(self.say(done))
         self.refresh()
 
     # --- what is kept ---------------------------------------------------------------------------------------------
@@ -313,7 +314,7 @@ class BatchPanel(WhenRested, Lesson):
             bought = batch.shopping_list(self.made, size=self.shop.exact)
             text = words.sheet(self.made, self.plan, bought, spent, self.display, self.country.value)
             path = write_new(self.folder, f"batch_{plain_data.slug(self.made.name)}", {".md": text})[0]
-            self.said.value = written("Saved as ", [path], " in your working folder.")
+            self.said.value = written("Saved as ", [path], self.say(Fact("in your working folder")))
 
     def keep(self) -> None:
         """Put this batch on the shopping list, in place of an earlier one of the same drink."""
@@ -346,7 +347,7 @@ class BatchPanel(WhenRested, Lesson):
             named, bought = self._list_words()
             text = f"# Shopping list\n\n{named}.\n\n{words.markdown(words.shopping(bought, self.display, True))}\n"
             path = write_new(self.folder, "shopping_list", {".md": text})[0]
-            self.said.value = written("Saved as ", [path], " in your working folder.")
+            self.said.value = written("Saved as ", [path], self.say(Fact("in your working folder")))
 
 
 def _whole(dial: Dial, what: str) -> int:

@@ -14,6 +14,7 @@ from ... import logbook, trial
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact, say
 from ...logbook import Entry, Opened
 from ...pantry import Pantry
 from ...recipe import FAMILIES
@@ -75,7 +76,7 @@ class LogbookPanel(Panel):
         self._build_moving()
         left = [Html(heading("Find")), self.words, self.family, self.since, self.until, self.order, self.volume_unit,
                 self.look_again]  # fmt: skip
-        hint = Html(quiet("Ctrl and a click choose several: they are then set side by side."))
+        hint = Html(quiet(say(Fact("choose several trials"))))
         own = Html(quiet("What your bar has measured itself: ", notebook(self.folder, "12_the_lab_learns"), "."))
         both = sides([*left, own], [self.count, self.chosen, hint])
         super().__init__(
@@ -116,7 +117,7 @@ class LogbookPanel(Panel):
         self.export_button = self._button("Export what is listed", self.export)
         self.given = w.Dropdown(description="File", layout=WIDE)
         self.bring_button = self._button("Take its trials in", self.bring)
-        hint = quiet("Upload a zip, a JSON file or a table of recipes into the working folder first, then look again.")
+        hint = quiet(say(Fact("upload first")))
         inside = w.VBox([
             self.binned, self.back_button, self.backup_button, self.export_button, Html(hint), self.backup,
             self.restore_button, self.given, self.bring_button,
@@ -179,9 +180,10 @@ class LogbookPanel(Panel):
             kept = [path for path in self.chosen.value if path in {str(one.path) for one in shown}]
             self.chosen.options = [(line(one, self.display), str(one.path)) for one in shown]
             self.chosen.value, self.chosen.rows = kept, min(max(len(shown), 3), 14)
-        more = f"; the first {MOST_SHOWN} are shown" if len(self.found) > len(shown) else ""
-        none = "" if self._among else " A trial is saved on the bench, in 00_bench."
-        self.count.value = para(f"{len(self.found)} of {len(self._among)} saved trials{more}.{none}")
+        more = Fact("first are shown", most=MOST_SHOWN) if len(self.found) > len(shown) else ""
+        none = "" if self._among else Fact("saved on the bench")
+        count = Fact("trials found", count=len(self.found), all=len(self._among), more=more, none=none)
+        self.count.value = para(say(count))
         self._look_at()
 
     @staticmethod
@@ -219,7 +221,7 @@ class LogbookPanel(Panel):
                     self.title.value, self.note.value = chosen[0].title, ""
                 self.detail.value = self._words_of(chosen[0])
             elif len(chosen) > MOST_SIDE:
-                self.detail.value = para(f"{len(chosen)} are chosen; at most {MOST_SIDE} go side by side.")
+                self.detail.value = para(say(Fact("too many side by side", count=len(chosen), most=MOST_SIDE)))
             elif chosen:
                 first, *rest = ((one, self._read(one)) for one in chosen)
                 changed = {one.path.name: self._changed(now, first[1]) for one, now in rest}
@@ -241,8 +243,8 @@ class LogbookPanel(Panel):
         cautions = declaration(declared(*found.setting.brings(found.onto(found.pantry))), show.say)
         parts = [heading(one.title), figure_tiles(one, show), cautions, notes_words(one), *tasted]
         parts += self._photos(one)
-        more = f"{len(line_of)} versions belong with it; the {len(versions)} around it are told."
-        less = quiet(more) if len(versions) < len(line_of) else ""
+        more = Fact("versions around it", count=len(line_of), told=len(versions))
+        less = quiet(say(more)) if len(versions) < len(line_of) else ""
         return join([*parts, tree(versions, one, changed), less, quiet(f"File: {one.path.name}")])
 
     def _photos(self, one: Entry) -> list[str]:
@@ -284,19 +286,19 @@ class LogbookPanel(Panel):
         other = None if before is None or before.setting == found.setting else before
         words = {"title": found.title, "note": found.note, "came_from": found.came_from}
         kept = self.hand.take(found.setting, found.pantry, other, **words)
-        self._done(f"“{one.title}” is in hand: the bench shows it.{kept}")
+        self._done(Fact("trial is in hand", title=one.title, kept=kept))
 
     def rename(self) -> None:
         """Give the trial another title, in a file of its own."""
         one = self._chosen_one()
         logbook.record(one.path, one.time, title=self.title.value)
-        self._done(f"It is called “{self.title.value.strip()}” from now on; its file stays as it was.")
+        self._done(Fact("trial is renamed", title=self.title.value.strip()))
 
     def add_note(self) -> None:
         """Add a note to the trial, in a file of its own."""
         one = self._chosen_one()
         logbook.record(one.path, one.time, note=self.note.value)
-        self._done("The note is added.")
+        self._done(Fact("note is added"))
 
     def _photographed(self, change) -> None:
         if self._quiet or not change["new"]:
@@ -304,7 +306,7 @@ class LogbookPanel(Panel):
         with self._said():
             one, (given, *_) = self._chosen_one(), change["new"]
             kept = logbook.add_photo(one.path, bytes(given["content"]), given["name"])
-            self._done("A small copy without place and camera is kept: ", self._link(kept), ".")
+            self._done(Fact("photograph is kept"), self._link(kept), ".")
         with self._silently():
             self.photo.value = ()
 
@@ -312,7 +314,7 @@ class LogbookPanel(Panel):
         """Put the trial into the bin; its file stays."""
         one = self._chosen_one()
         logbook.record(one.path, one.time, in_bin=True)
-        self._done(f"“{one.title}” is in the bin. “Take it out of the bin” brings it back.")
+        self._done(Fact("trial is in the bin", title=one.title))
 
     def take_back(self) -> None:
         """Take a trial out of the bin."""
@@ -320,44 +322,44 @@ class LogbookPanel(Panel):
             raise InputError("trial in the bin", Told("not chosen"), "one of the list")
         one = logbook.entry(self.binned.value)
         logbook.record(one.path, one.time, in_bin=False)
-        self._done(f"“{one.title}” is in the logbook again.")
+        self._done(Fact("trial is out of the bin", title=one.title))
 
     def back_up(self) -> None:
         """Write all that is saved in the folder into one zip."""
         problems: list[str] = []
         path = logbook.back_up(self.folder, problems)
-        all_of_it = "Everything" if not problems else "All that can be read"
-        self._done(f"{all_of_it} is in ", self._link(path), ". Keep a copy somewhere else.", problems=problems)
+        all_of_it = Fact("all that can be read is in" if problems else "everything is in")
+        self._done(all_of_it, self._link(path), Fact("keep a copy"), problems=problems)
 
     def restore(self) -> None:
         """Bring back what a backup holds; nothing is written over."""
         if not self.backup.value:
             raise InputError("backup", Told("not chosen"), "one of the list")
         told = logbook.restore(self.backup.value, self.folder)
-        said = f"{len(told.new)} files came back, {told.same} were here already."
+        said = [Fact("files came back", new=len(told.new), same=told.same)]
         if told.beside:
-            said += f" Another of their name was here, so these stand beside it: {', '.join(told.beside[:10])}."
-        self._done(said, problems=told.problems)
+            said.append(Fact("stand beside it", names=tuple(told.beside[:10])))
+        self._done(say(said), problems=told.problems)
 
     def export(self) -> None:
         """Write what is listed as JSON and as a table."""
         made = logbook.export(self.found, self.folder)
         names = join(map(self._link, made), " and ")
-        self._done(f"{len(self.found)} trials are in ", names, "; the table holds recipes without their later steps.")
+        self._done(Fact("trials are in", count=len(self.found)), names, Fact("without later steps"))
 
     def bring(self) -> None:
         """Take trials from a file of the folder."""
         if not self.given.value:
             raise InputError("file", Told("not chosen"), "one of the list")
         made, problems = logbook.bring(self.given.value, self.folder)
-        self._done(f"{len(made)} trials came in.", problems=problems)
+        self._done(Fact("trials came in", count=len(made)), problems=problems)
 
     def _link(self, path: Path) -> str:
         return link(path, str(path.relative_to(self.folder)))
 
-    def _done(self, *said: str, problems: tuple[str, ...] = ()) -> None:
+    def _done(self, *said: str | Fact, problems: tuple[str, ...] = ()) -> None:
         self.refresh()
-        self.said.value = join([self.said.value, done_words(*said), *map(problem_words, problems[:10])])
+        self.said.value = join([self.said.value, done_words(*map(say, said)), *map(problem_words, problems[:10])])
 
     def _own_changed(self, mine: Pantry) -> None:
         self.shelf = mine

@@ -13,6 +13,7 @@ from ... import carbonation, gels, measured, schedule, steps, texts, whatif
 from ... import milk as dairy
 from ...display import Display
 from ...errors import InputError, require
+from ...facts import Fact
 from ...files import write_new
 from ...filtering import Filter, Forecast, filter_forecast
 from ...kinds import MINUTES
@@ -85,7 +86,7 @@ class DayPanel(Pictured, AfterWash):
         self._lay_out(
             [*self._asked_here(self.choose), self.date, self.time, self.filter,
              *self._asked_here(self.volume, self.papers), self.hours, self.wait,
-             Html(heading("How long each takes") + quiet("At 0 a stage is left out.")),
+             Html(heading("How long each takes") + quiet(show.say(Fact("stage left out at 0")))),
              *self.minutes.values()],
             [self.picture],
             [self.checklist, self.save_button],
@@ -204,7 +205,7 @@ class DayPanel(Pictured, AfterWash):
             self._mended()
             stem = f"{DAY}_{self.plan.serve_at:%Y-%m-%d}"
             path = write_new(self.folder, stem, {".md": self.plan.checklist(self.display) + "\n"})[0]
-            self.said.value = written("Saved as ", [path], " in your working folder.")
+            self.said.value = written("Saved as ", [path], self.say(Fact("in your working folder")))
 
 
 def _day_headline(plan: schedule.Plan, show: Display) -> str:

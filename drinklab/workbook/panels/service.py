@@ -155,14 +155,14 @@ class ServicePanel(Pictured, Lesson):
                 self.made, step=self.step.value, display=self.display
             )  # fmt: skip
             pages = {".spec.html": cards.spec_html(card), ".phone.html": cards.spec_html(card, phone=True)}
-            self._wrote(cards.save(card.name, pages, self.folder), "Print it on A5")
+            self._wrote(cards.save(card.name, pages, self.folder), "A5")
 
     def write_guest(self) -> None:
         """Write the guest card."""
         with self._said():
             self._mended()
             card = cards.guest(self.made, display=self.display)
-            self._wrote(cards.save(card.name, {".guest.html": cards.guest_html(card)}, self.folder), "Print it on A6")
+            self._wrote(cards.save(card.name, {".guest.html": cards.guest_html(card)}, self.folder), "A6")
 
     def write_labels(self) -> None:
         """Write sheets of labels."""
@@ -177,11 +177,12 @@ class ServicePanel(Pictured, Lesson):
                 display=self.display,
             )  # fmt: skip
             paper = labels.STOCKS[one.stock].paper
-            said = f"Print it on {paper}, at 100 % and without margins; try it on plain paper first"
-            self._wrote(cards.save(one.name, {".labels.html": cards.labels_html(one)}, self.folder), said)
+            with_care = Fact("print labels with care")
+            self._wrote(cards.save(one.name, {".labels.html": cards.labels_html(one)}, self.folder), paper, with_care)
 
-    def _wrote(self, paths: list[Path], said: str) -> None:
-        self.said.value = written(f"In the folder {cards.CARDS}: ", paths, f". {said}, from a browser.")
+    def _wrote(self, paths: list[Path], paper: str, pages: Fact | str = "") -> None:
+        printed = self.say(Fact("print it from a browser", paper=paper, pages=pages))
+        self.said.value = written(f"In the folder {cards.CARDS}: ", paths, printed)
 
 
 def _tiles(one: service.Serve, show: Display) -> list[tuple]:

@@ -93,7 +93,7 @@ class LetDownSection(Pictured, WithVolume):
         self.abv = Dial("Its strength", 63, 96, 0.5, "% vol", self.refresh)
         self.target = Dial("Wanted strength", 46, 96, 0.5, "% vol", self.refresh)
         self.picture, self._unit = w.Box([LiveChart(once(let_down_chart, show.volume))]), show.volume
-        hint = "How much water brings a strong spirit down to the strength you pour? Adding up volumes does not tell."
+        hint = show.say(Fact("about letting down"))
         self._lay_out("Letting down", hint, [self.volume, self.abv, self.target], self.picture, show=show)
 
     def _in_hand(self) -> tuple[Caution, ...]:
@@ -156,10 +156,7 @@ class LabelSection(Section):
         self.strength = Dial("Strength", 40, 100, 0.5, "% vol", self.refresh)
         self.temperature = DegreeDial("The spirit is at", 20, 0, 40, show, self.refresh)
         self._abv = 40.0
-        hint = (
-            "A label tells alcohol by volume. Some tell proof; a scale tells weight. A floating alcoholmeter is right "
-            f"at {show.temperature_text(20)} alone: in a warm spirit it reads too much."
-        )
+        hint = show.say(Fact("about labels"))
         self._lay_out("What a label says", hint, [self.way, self.strength, self.temperature], show=show)
         self.way.observe(self._way_changed, "value")
 
@@ -271,7 +268,7 @@ class BottlesSection(Section):
         self.rows = [
             BottleRow(i, self._options(), start, shelf, show, self.refresh) for i, start in enumerate(BOTTLES, 1)
         ]
-        hint = "Rums for a house blend, a spirit with vermouth, a punch: what does the whole come to?"
+        hint = show.say(Fact("about several bottles"))
         self._lay_out("Several bottles together", hint, self.rows, show=show)
 
     def _options(self) -> list[tuple[str, str]]:
@@ -334,7 +331,7 @@ class GlassSection(Section):
         self.poured = VolumeDial("Poured", 50, 500, 5, show, self.refresh)
         self.filled = VolumeDial("Filled up with water, juice or ice melt", 100, 1000, 10, show, self.refresh)
         self.country = pick("Country", strength.countries(), country)
-        hint = "Water changes how strong a drink is, and not how much alcohol is in it."
+        hint = show.say(Fact("about the glass"))
         self._lay_out("In the glass", hint, [self.abv, self.poured, self.filled, self.country], show=show)
         self.country.observe(self.refresh, "value")
 

@@ -249,7 +249,7 @@ class TastingPanel(Pictured, VersusPanel):
             self._list(made[0])
             self.said.value = written(
                 f"In the folder {tasting.TASTINGS}: ", made[1:],
-                ". Open the pages and print them; keep the key from the tasters. The answers go in below.",
+                self.say(Fact("tasting written")),
             )  # fmt: skip
 
     # --- answers ---------------------------------------------------------------------------------------
@@ -347,7 +347,7 @@ class TastingPanel(Pictured, VersusPanel):
             self._drafts[self.saved.value] = dict(self.opened.answers)
             self._lay_out_form()
             self._judge()
-            self.said.value = done_words(f"Read {self.table.value}. Not saved yet.")
+            self.said.value = done_words(self.say(Fact("answers read", file=self.table.value)))
 
     def save(self) -> None:
         """Save the answers with the tasting as a new file; the one without them stays."""
