@@ -14,12 +14,13 @@ import ipywidgets as w
 
 from ... import logbook
 from ...errors import InputError
+from ...facts import Fact
 from ...files import is_there
 from ...teach import bank, checking, chosen, glossary, lessons, progress, spacing
 from ...teach.bank import Problem
 from ...teach.checking import Verdict
 from ..parts.answer_box import AnswerBox
-from ..parts.html import Html, bold, element, heading, join, para, problem_words, quiet
+from ..parts.html import Html, bold, element, heading, join, marked, para, problem_words, quiet
 from ..parts.learner import who
 from ..parts.lesson_words import (
     LESSON_STYLE,
@@ -35,10 +36,6 @@ from ..parts.lesson_words import (
 )
 from ..parts.spoken import Spoken
 
-PHONES = (
-    "A class on phones? Open the bench and press Page to try: it writes a page on which each of them can change the "
-    "drink, with no server. Nobody but the trainer opens this workbook."
-)
 WIDTH = {"width": "auto", "align_self": "flex-start"}
 Panels = Callable | Mapping[str, Callable]
 
@@ -70,7 +67,7 @@ class Part(w.VBox):
     def _keep(self, write: Callable, *args, **more) -> str:
         """Write down what was done; "" or why it could not be."""
         self.who.keep(write, *args, **more)
-        return problem_words(self.who.problem, "Go on all the same.") if self.who.problem else ""
+        return problem_words(self.who.problem, Fact("go on all the same").text) if self.who.problem else ""
 
 
 # --- goal -------------------------------------------------------------------------------------------------------
@@ -89,7 +86,7 @@ class Goal(Part):
         one = self.lesson
         self.code = w.Text(
             self.who.code, description="Your code", continuous_update=False, layout={"width": "240px"},
-            tooltip="Letters and figures, no name needed: under it your answers are kept on this computer.",
+            tooltip=Fact("code of a learner").text,
         )  # fmt: skip
         self.said = Html(self._kept_words())
         self.code.observe(self._changed, "value")
@@ -103,11 +100,9 @@ class Goal(Part):
         if self.who.problem:
             return problem_words(self.who.problem)
         tried = len(self.who.now.attempts)
-        had = f" It holds {tried} answers." if tried else ""
-        return self._due_words() + quiet(
-            "Does anybody else learn here? Then take a code of your own, no name needed. Your answers are kept in "
-            f"{progress.FOLDER}/{self.who.code.casefold()}.json, on this computer.{had}"
-        )
+        held = Fact("answers held", count=tried) if tried else ""
+        file = f"{progress.FOLDER}/{self.who.code.casefold()}.json"
+        return self._due_words() + quiet(Fact("answers are kept", file=file, held=held).text)
 
     def _due_words(self) -> str:
         due = [bank.exercise(name).title for name in spacing.due(self.who.now, datetime.now())]
@@ -244,14 +239,14 @@ def guess_words(problem: Problem, value: float, after: str, known=()) -> str:
     answer = problem.answer
     off = value / answer.value - 1
     if abs(off) <= 0.02:
-        word = "That is it."
+        word = Fact("guess is it")
+    elif abs(off) > 9.99:
+        word = Fact("guess far too high" if off > 0 else "guess far too low")
     else:
-        word = f"Your guess is {abs(100 * off):.0f} % too {'high' if off > 0 else 'low'}."
-        if abs(off) > 9.99:
-            word = f"Your guess is far too {'high' if off > 0 else 'low'}."
+        word = Fact("guess too high" if off > 0 else "guess too low", by=abs(100 * off))
+    told = Fact("guessed", guess=problem.says(value, as_given=True), answer=problem.says(answer.value), word=word)
     return join([
-        element("div", "You guessed ", bold(problem.says(value, as_given=True)), ". It is ",
-                bold(problem.says(answer.value)), f". {word}", class_="dl-say dl-right-answer", role="status"),
+        element("div", marked(told.text), class_="dl-say dl-right-answer", role="status"),
         say(problem.told(after), known),
     ])  # fmt: skip
 
@@ -328,7 +323,7 @@ class HalfWorked(Part):
             self.place.children = []
             more = self.round + 1 < len(self.lesson.half)
             self.next.layout.display = None if more else "none"
-            self.said.value = right_words("Done. " + ("One step more is left out next." if more else "Now your own."))
+            self.said.value = right_words(Fact("one step more is left out" if more else "now your own").text)
             return
         value, show = self.problem.step_value(self.at)
         self.answer = AnswerBox(chosen.kind_in(value.kind, show), "Check", self._checked)
@@ -349,7 +344,7 @@ class HalfWorked(Part):
         self._missed += 1
         more = [blank_line(self.problem.filled(step.left))]
         if self._missed > 1:
-            more = [sum_line(self.problem.filled(step.sum)), "Type it in to go on."]
+            more = [sum_line(self.problem.filled(step.sum)), Fact("type it in").text]
         self.said.value = hint_words(found.said, *more)
 
 
@@ -372,7 +367,7 @@ class Yours(Part):
         self._mark()
         self.place = w.VBox()
         self._lay_out(
-            Html(join([heading("Your turn"), quiet("Numbers of your own. Paper and calculator are welcome.")])),
+            Html(join([heading("Your turn"), quiet(Fact("numbers of your own").text)])),
             self.choose, self.place,
         )  # fmt: skip
         self.choose.observe(self._chosen, "value")
@@ -460,7 +455,7 @@ class Form(w.VBox):
 
     def _right_words(self) -> str:
         exact = self.problem.says(self.problem.answer.value)
-        return f"Right: {exact}." if not self.hints else f"Right: {exact}. Try other numbers, without help."
+        return Fact("right with help" if self.hints else "right alone", exact=exact).text
 
     def _note(self, text: str, found: Verdict) -> None:
         self.who.keep(
@@ -488,11 +483,11 @@ class Form(w.VBox):
                 self._note("", Verdict("worked shown", ""))
             self._say(join([
                 hint_words(told), para(bold("All the steps:")), worked_lines(self.problem, self._known),
-                quiet("Now take other numbers, and do it without help."),
+                quiet(Fact("now without help").text),
             ]))  # fmt: skip
 
     def _say(self, words: str) -> None:
-        kept = problem_words(self.who.problem, "Go on all the same.") if self.who.problem else ""
+        kept = problem_words(self.who.problem, Fact("go on all the same").text) if self.who.problem else ""
         self.said.value = join([words, kept])
 
 
@@ -539,7 +534,7 @@ def next_lesson(name: str, folder: str | Path = ".") -> Part:
     part = Part(name, "next", folder)
     one = part.lesson
     open_it = para("Press ", bold("All notebooks"), " at the top, and open ", bold(one.next), ".") if one.next else ""
-    phones = quiet(PHONES)
+    phones = quiet(Fact("class on phones").text)
     part._lay_out(Html(join([heading("Next"), say(one.next_say, part.known), open_it, phones])))
     return part
 

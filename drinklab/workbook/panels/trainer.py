@@ -9,6 +9,7 @@ from pathlib import Path
 import ipywidgets as w
 
 from ...errors import InputError
+from ...facts import Fact, say
 from ...teach import bank, chosen, lessons, paper, progress, spacing
 from ...teach.progress import Learner
 from ..parts.html import Html, done_words, heading, join, para, problem_words, quiet, table
@@ -61,10 +62,7 @@ class Trainer(w.VBox):
             Html(LESSON_STYLE), self.problems, self.standing, self.again,
             Html(join([
                 heading("On paper"),
-                quiet("A sheet for each learner with other numbers, the key apart, a plan of 45 minutes for one "
-                      "projector, and a summary card: pages to print from a browser. For Learners give how many, or "
-                      "their codes with commas between; Numbers 2, 3 … gives other numbers. The units are those "
-                      "chosen in the workbook."),
+                quiet(say(Fact("lesson on paper"))),
             ])),
             self.lesson, self.learners, self.paper, self.numbers, self.pdf, self.write_button, self.said,
         ]  # fmt: skip
@@ -76,7 +74,7 @@ class Trainer(w.VBox):
             learners, problems = progress.everyone(self.folder)
         except InputError as problem:
             learners, problems = [], [str(problem)]
-        self.problems.value = join(problem_words(one, "The others are read all the same.") for one in problems)
+        self.problems.value = join(problem_words(one, say(Fact("others are read"))) for one in problems)
         self.standing.value = standing_words(learners, self._now or datetime.now())
 
     def write(self) -> None:
@@ -95,9 +93,7 @@ class Trainer(w.VBox):
             self.said.value = problem_words(str(problem))
             return
         names = ", ".join(path.name for path in made)
-        self.said.value = done_words(
-            f"In the folder {paper.FOLDER}: {names}. Open them in a browser and print them; keep the key to yourself."
-        )
+        self.said.value = done_words(say(Fact("lesson written", folder=paper.FOLDER, files=names)))
 
 
 def standing_words(learners: Sequence[Learner], now: datetime) -> str:
@@ -105,8 +101,7 @@ def standing_words(learners: Sequence[Learner], now: datetime) -> str:
     if not learners:
         return join([
             heading("Learners"),
-            para(f"No learner's file is in the folder {progress.FOLDER} yet. One is written with the first answer in a "
-                 "lesson. Files of other computers can be put there: each has a learner's code and no name."),
+            para(say(Fact("no learner yet", folder=progress.FOLDER))),
         ])  # fmt: skip
     return join([
         heading("Who can do what"), can_words(learners),
@@ -129,7 +124,7 @@ def can_words(learners: Sequence[Learner]) -> str:
     head = ("Learner", "lessons done", *(TOPICS.get(topic, topic) for topic in topics))
     return join([
         table(head, rows),
-        quiet("Can do: solved at the first go, without help, the last time. – is not tried yet."),
+        quiet(say(Fact("can do"))),
     ])  # fmt: skip
 
 
@@ -137,7 +132,7 @@ def mistake_words(learners: Sequence[Learner]) -> str:
     """Which mistakes were made, by how many and where."""
     found = spacing.common_mistakes(learners)
     if not found:
-        return para("None that has a name so far.")
+        return para(say(Fact("no mistake with a name")))
     names = bank.mistakes()
     rows = [
         (names[route], str(who), str(times), ", ".join(bank.exercise(name).title for name in where))
@@ -157,8 +152,5 @@ def next_words(learners: Sequence[Learner], now: datetime) -> str:
     days = ", ".join(map(str, spacing.DAYS[1:]))
     return join([
         table(("Learner", "due now", "next"), rows),
-        quiet(f"Due again {days} days after it was solved at the first go, each time it was due; at once after a miss. "
-              "Boxes: S. Leitner, So lernt man lernen (1972). Waits: C. A. Mace, The Psychology of Study (1932), as "
-              "later accounts have them. Waits that grow, against equal ones: Kang and others, Psychonomic Bulletin & "
-              "Review 21 (2014)."),
+        quiet(say(Fact("due again", days=days))),
     ])  # fmt: skip
