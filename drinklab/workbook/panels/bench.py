@@ -13,6 +13,7 @@ from ... import classics, demo, logbook, pantry, profile, strength, trial, whati
 from ...declared import declared
 from ...display import Display
 from ...errors import InputError, Told
+from ...facts import Fact, say
 from ...recipe import FAMILIES, SERVES, TECHNIQUES, Recipe, usual_way
 from ...setting import Setting
 from ..charts import place as place_charts
@@ -131,11 +132,7 @@ class Bench(Panel):
             placeholder="45 mL aged rum, 50 %\n20 mL lemon juice\n3/4 oz honey syrup\ntop 60 mL soda water",
         )  # fmt: skip
         self.typed_use = w.Button(description="Use this recipe", button_style="primary")
-        hint = (
-            "One pour a line: the amount, then the ingredient. A strength at the end is that of your bottle. Begin a "
-            "line with “top” for what goes in after the ice. Bar words will do: 2 dashes, 1 barspoon, ⅞ oz, 2 parts, 6 "
-            "mint leaves, 1 egg white, 92 proof."
-        )
+        hint = say(Fact("recipe: how to type it"))
         typing = w.VBox([Html(quiet(hint)), self.typed_name, self.typed, self.typed_use])
         self.typing = fold("Type or change the recipe", typing)
         self.ingredients = Ingredients(self.folder, lambda: self.shelf, self._add_line, lambda: self.own_file.look())
@@ -410,7 +407,7 @@ class Bench(Panel):
         kept = {"note": self.note.value, "came_from": self._came_from, "same": self._in_hand} if same else {}
         self._put_on(setting, **kept)
         if way is not None:
-            self.way.value = quiet(f"Taken from the recipe: {self.display.say(way.said)} Change what is otherwise.")
+            self.way.value = quiet(self.display.say(Fact("way of a recipe", way=way.said)))
         if units_changed:
             self._keep_choices()
         self.typing.selected_index = None
@@ -444,7 +441,7 @@ class Bench(Panel):
             return
         if aside := logbook.set_aside(self.folder, before):
             self._fill_choices()
-            self.said.value = done_words(f"What was in hand is kept as {aside.relative_to(self.folder)}.")
+            self.said.value = done_words(say(Fact("in hand before", kept=str(aside.relative_to(self.folder)))).strip())
 
     def _of_the_house(self, setting: Setting) -> bool:
         """Whether it is a demo or a classic as it comes."""
@@ -522,7 +519,7 @@ class Bench(Panel):
         if outermost:
             told = "\n".join(filter(None, dict.fromkeys((self._refused, self._trouble))))
             if told:
-                pale = "The pale figures are of the last good drink." if self._stale else ""
+                pale = say(Fact("pale are of the last good drink")) if self._stale else ""
                 self.problem.value = problem_words(told, pale)
             elif before:
                 self.problem.value = ""
@@ -577,7 +574,7 @@ class Bench(Panel):
                     self.hand.put(self.trial.setting, self.shelf, **self._words())
             self._fill_choices()
             named = link(path, str(path.relative_to(self.folder)))
-            self.said.value = done_words("Saved as ", named, ". Open it under Drink.")
+            self.said.value = done_words("Saved as ", named, say(Fact("open it under drink")))
 
     def write_up(self) -> None:
         """Write the trial up as a page and as plain text, each under a new name."""
