@@ -144,8 +144,9 @@ class Kernels(AsyncMappingKernelManager):
     def begin(self, kernel_id: str) -> bool:
         """Note that a page will ask for it; whether it is to be started, not there from when the page loaded before."""
         new = kernel_id not in self._begun and kernel_id not in self
-        if new:
+        if new or kernel_id in self._begun:
             self._begun[kernel_id] = time.monotonic()
+            self._met.discard(kernel_id)  # a page that loads once more has yet to connect
         return new
 
     async def answers(self, kernel_id: str) -> None:
