@@ -343,3 +343,27 @@ def test_what_one_move_changes_is_told_in_one_message(running):
     assert [what for _, _, what in twice] == [
     [[first, {"value": "9"}], [first, {"value": "9 mL"}]], [[second, {"value": "18 mL"}]],
     ]  # fmt: skip
+
+
+def test_a_page_that_goes_before_it_was_connected_is_not_counted():
+    """Else a kernel with one page counts none, and ends under it, or one without any counts less, and stays."""
+    kernels = server.Kernels()
+    kernels._kernel_connections["one"] = 0  # as when it starts
+    kernels.notify_disconnect("one")
+    kernels.notify_connect("one")
+    assert kernels._kernel_connections["one"] == 1
+    kernels.notify_disconnect("one")
+    kernels.notify_disconnect("ended")
+    assert kernels._kernel_connections == {"one": 0}
+
+
+def test_a_page_that_loads_once_more_has_yet_to_connect():
+    """Its kernel was met by the load before, and would be taken for one that a closed page has left."""
+    kernels = server.Kernels()
+    assert kernels.begin("one")
+    kernels._kernel_connections["one"] = 0
+    kernels.notify_connect("one")
+    kernels.notify_disconnect("one")
+    assert "one" in kernels._met
+    assert not kernels.begin("one")
+    assert "one" not in kernels._met

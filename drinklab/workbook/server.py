@@ -168,6 +168,11 @@ class Kernels(AsyncMappingKernelManager):
         super().notify_connect(kernel_id)
         self._met.add(kernel_id)
 
+    def notify_disconnect(self, kernel_id: str) -> None:
+        """Told by a page that goes; one that went before it was connected tells it too, and is not counted."""
+        if self._kernel_connections.get(kernel_id, 0) > 0:
+            super().notify_disconnect(kernel_id)
+
     async def clear(self) -> None:
         """End what closed and reloaded pages have left: nobody knows its widgets, and it would go on looking."""
         long_ago = time.monotonic() - 300

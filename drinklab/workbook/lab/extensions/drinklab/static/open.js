@@ -86,12 +86,13 @@
       if (inPlain(document.activeElement) && !document.activeElement.closest(".cm-editor")) event.stopPropagation();
     }, true);
 
-    // The session that the server has begun, met while JupyterLab still builds its page.
+    // The session that the server has begun, met while JupyterLab still builds its page; not before it is certain that
+    // this page stays: that of a second tab is loaded anew.
     const meet = begun => {
       if (begun.session) begun.met ??= app.serviceManager.sessions.connectTo({model: begun.session});
       return begun;
     };
-    for (const begun of asked.values()) begun.then(meet);
+    app.restored.then(() => { for (const begun of asked.values()) begun.then(meet); });
 
     const seen = new WeakSet();
     // Only a notebook that is looked at is run, not every tab that a reload brings back.
