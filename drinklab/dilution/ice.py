@@ -199,11 +199,9 @@ def _rising_root(
         # One that has come to rest may step over an end that lies a rounding off: it is not halved away again.
         there = (y == 0) | ((np.abs(new - x) <= near) & ((rise != 0) | (np.abs(x - last) <= near)))
         at_end = ((x <= least) & (y >= 0)) | ((x >= most) & (y <= 0))
-        beyond = np.where(new >= high, np.where(high < most, (low + high) / 2, most), np.nan)
-        beyond = np.where(new <= low, np.where(low > least, (low + high) / 2, least), beyond)
-        inside = (new > low) & (new < high)
-        new = np.where(at_end, x, np.where(there | inside, new, beyond))
-        new = np.where(at_end | there | (turn < 12), new, (low + high) / 2)
+        tried = ((new >= high) & (high < most)) | ((new <= low) & (low > least))
+        half = np.where(tried | (turn >= 12), (low + high) / 2, np.clip(new, low, high))
+        new = np.where(at_end, x, np.where(there, new, half))
         last, y_last, x = x, y, new
         if np.all(at_end | there | (np.abs(x - last) <= near)):
             break
