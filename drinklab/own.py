@@ -141,29 +141,29 @@ def _id(name: str) -> str:
 
 
 def _allergens(name: str, typed: str) -> str:
+    field = f"allergens of {name!r}"
     words = [word.strip() for word in re.split("[;,]", typed) if word.strip()]
-    known = tables.fields("ingredients")["allergens"]["itemEnum"]
-    if not words:
-        raise InputError(f"allergens of {name!r}", "", "chosen; none, in so many words, if its label names none")
     for word in words:
-        one_of(f"allergens of {name!r}", word.partition("(")[0].strip(), known)
-    if "none" in words and len(words) > 1:
-        raise InputError(f"allergens of {name!r}", "; ".join(words), "none alone, or what there is")
-    return "; ".join(dict.fromkeys(words))
+        one_of(field, word.partition("(")[0].strip(), tables.fields("ingredients")["allergens"]["itemEnum"])
+    return "; ".join(_stated(field, words, "its label names none"))
 
 
 def _cautions(name: str, told: Iterable[str] | None) -> list[str]:
-    field = f"caution of {name!r}"
     if told is None:
         return []
-    words = list(dict.fromkeys(told))
-    if not words:
-        raise InputError(field, "", "chosen; none, in so many words, if it holds none of these")
-    if words == ["none"]:
-        return []
-    if "none" in words:
-        raise InputError(field, "; ".join(words), "none alone, or what there is")
-    return [tables.checked("ingredients", "caution", word, field) for word in words]
+    field = f"caution of {name!r}"
+    words = _stated(field, told, "it holds none of these")
+    return [tables.checked("ingredients", "caution", word, field) for word in words if word != "none"]
+
+
+def _stated(field: str, words: Iterable[str], none: str) -> list[str]:
+    """Each once; that there is none is said in so many words, and alone."""
+    once = list(dict.fromkeys(words))
+    if not once:
+        raise InputError(field, "", f"chosen; none, in so many words, if {none}")
+    if "none" in once and len(once) > 1:
+        raise InputError(field, "; ".join(once), "none alone, or what there is")
+    return once
 
 
 # --- what a pH tells -----------------------------------------------------------------------------------------
