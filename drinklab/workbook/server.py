@@ -209,10 +209,8 @@ class Begin(APIHandler):
     async def _start(self, path: str, kernel: str, code: str) -> None:
         if self.kernel_manager.begin(kernel):
             warm.first_cells[kernel] = code
-            page = {"path": path, "name": path.rpartition("/")[2], "type": "notebook"}
-            page_kernel = {"kernel_name": NATIVE_KERNEL_NAME, "kernel_id": kernel}
-            await self.session_manager.start_kernel_for_session("", *page.values(), *page_kernel.values())
-            await self.session_manager.create_session(**page, **page_kernel)
+            name = path.rpartition("/")[2]
+            await self.session_manager.create_session(path, name, "notebook", NATIVE_KERNEL_NAME, kernel)
 
     async def _session(self, kernel: str) -> dict[str, object] | None:
         """As the page takes it over, without asking for one; None where its kernel has ended."""

@@ -152,14 +152,13 @@
         if (runs) fresh.set(panel, id);
         const name = session.kernelPreference.name || "python3";
         const prefer = more => { session.kernelPreference = {...session.kernelPreference, name, ...more}; };
-        if (runs !== false) prefer({...(runs ? {id} : {}), shouldReuse: false});
+        if (runs !== false) prefer({...(runs ? {id} : {}), shouldReuse: Boolean(met)});
         if (!met) return initialize.call(session);
         // It looks for a session that runs already: it is shown this one alone.
         const manager = session.sessionManager;
         session.sessionManager = Object.assign(Object.create(manager), {
           refreshRunning: async () => {}, running: () => [met.model].values(), connectTo: () => met,
         });
-        prefer({shouldReuse: true});
         try {
           return await initialize.call(session);
         } finally {
