@@ -43,7 +43,8 @@ MARKS = {
     "sliders": ".dl-bench .noUi-handle, .dl-bench input",
     "chart": ".drinklab-chart[data-drawn] svg",
 }
-# Notes on the page when each came, and each word of code that stood there before the sliders.
+# Notes on the page when each came, and each word of code that stood there before the sliders. Once a frame: at each
+# change of the page, looking took a tenth of a second of the building of a panel, and none of a bare notebook's.
 WATCH = """(marks) => {
   window.came = {}; window.code = 0;
   const look = () => {
@@ -54,10 +55,9 @@ WATCH = """(marks) => {
     if (!("sliders" in came)) for (const line of document.querySelectorAll(".jp-CodeCell .cm-content"))
       if (line.checkVisibility({visibilityProperty: true, opacityProperty: true})) code = performance.now();
     if ("sliders" in came && !document.querySelector(".drinklab-note")) came.all ??= performance.now();
-    if ("all" in came && "chart" in came) { watch.disconnect(); clearInterval(clock); } // what is measured next is undisturbed
+    if (!("all" in came && "chart" in came)) requestAnimationFrame(look); // what is measured next is undisturbed
   };
-  const watch = new MutationObserver(look), clock = setInterval(look, 20);
-  watch.observe(document, {subtree: true, childList: true, attributes: true});
+  requestAnimationFrame(look);
 }"""
 
 

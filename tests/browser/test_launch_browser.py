@@ -75,9 +75,14 @@ def _save(page):
 def test_sliders_are_live_without_a_click_and_nothing_distracts(lab, page, write):
     url = write("bench.ipynb")
     as_written = (lab.folder / "bench.ipynb").read_bytes()
+    asked = []
+    page.on("request", lambda request: asked.append(f"{request.method} {request.url}"))
     _open(page, url)
     handle = page.wait_for_selector(".noUi-handle")
     _wait_for_end(page)
+    # The notebook is read before JupyterLab, half a second later, keeps its layout.
+    order = [next(i for i, one in enumerate(asked) if word in one) for word in ("contents/bench.ipynb", "PUT ")]
+    assert order == sorted(order)
     handle.focus()
     page.keyboard.press("ArrowRight")
     page.get_by_text("half is 25.5 mL").wait_for()

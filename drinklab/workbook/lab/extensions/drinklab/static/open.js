@@ -92,7 +92,12 @@
       if (begun.session) begun.met ??= app.serviceManager.sessions.connectTo({model: begun.session});
       return begun;
     };
-    app.restored.then(() => { for (const begun of asked.values()) begun.then(meet); });
+    app.restored.then(() => {
+      for (const begun of asked.values()) begun.then(meet);
+      // JupyterLab itself opens what its address names only when it has kept its layout, for which it idles half a second.
+      if (config.treePath?.endsWith(".ipynb"))
+        app.commands.execute("docmanager:open", {path: config.treePath}).catch(error => console.warn("drinklab", error));
+    });
 
     const seen = new WeakSet();
     // Only a notebook that is looked at is run, not every tab that a reload brings back.
