@@ -111,3 +111,20 @@ def test_a_batch_without_end_is_said_in_words(typed, tmp_path):
     assert "; it must be above 0 mL" in panel.problem.value
     assert "nan" not in panel.problem.value
     assert "inf" not in panel.problem.value
+
+
+def test_one_more_dial_is_six_things_more_to_a_page():
+    from ipywidgets.widgets.widget import _instances
+
+    def dial():
+        before = set(_instances)
+        made = DegreeDial("Drink", 4.0, -20.0, 90.0, Display(), print)
+        for part in (made, *made.children):
+            part.get_state()  # which makes the looks that it has not been given
+        return made, len(set(_instances) - before)
+
+    first, _ = dial()
+    second, things = dial()
+    assert things == 6  # the box and its layout, name, slider, number and unit
+    second.layout.display = "none"
+    assert first.layout.display is None

@@ -16,6 +16,7 @@ from ...facts import Fact, say
 from ...kinds import GAUGE_PRESSURE
 from ...recipe import Pour, Recipe
 from ...units import EITHER_WAY, GAUGES, THOUSANDS, fraction_text
+from .alike import alike
 from .html import Html, element, join, problem_words
 from .number_box import NumberBox
 
@@ -41,7 +42,8 @@ class Dial(w.HBox):
     ) -> None:
         self._on_change, self._quiet = on_change, False
         self._name = element("div", name, class_="dl-said")
-        self.label, self.unit = Html(self._name), w.Label()
+        self.label = Html(self._name, layout=alike(Html.layout))
+        self.unit = w.Label(layout=alike(w.Label.layout), style=alike(w.Label.style))
         self.label.add_class("dl-dial-name")
         self.unit.add_class("dl-unit")
         super().__init__()
@@ -58,14 +60,15 @@ class Dial(w.HBox):
         self.step, self.unit.value, self.value = step, unit, value
         self._told: dict[float, float] = {}  # steps lately set by the program, and when
         self.label.value, self._fractions = self._name, unit in _FRACTIONS
-        self.number = NumberBox(self._rounded(value), self._fractions)
+        self.number = NumberBox(self._rounded(value), self._fractions, layout=alike(NumberBox.layout))
         self.number.observe(lambda change: self._typed(change["new"]), "value")
         self._new_slider(bottom, max(round(top / step) * step, value if value < 10 * top else 0))
 
     def _new_slider(self, bottom: float, top: float) -> None:
         self.slider = w.FloatSlider(
-            value=self._nearest_step(self.value), min=bottom, max=top, step=self.step, readout=False
-        )
+            value=self._nearest_step(self.value), min=bottom, max=top, step=self.step, readout=False,
+            layout=alike(w.FloatSlider.layout), style=alike(w.FloatSlider.style),
+        )  # fmt: skip
         # A slider that was replaced may still be heard for a moment: it no longer counts.
         self.slider.observe(lambda change: change["owner"] is self.slider and self._slid(change["new"]), "value")
         self.children = [self.label, self.slider, self.number, self.unit]

@@ -16,6 +16,7 @@ from ...display import Display
 from ...facts import Fact
 from ...kinds import CONCENTRATION
 from ...liquid import Liquid
+from .alike import alike
 
 WIDE = {"width": "calc(100% - 4px)"}  # a dict: each widget makes a layout of its own
 
@@ -34,6 +35,9 @@ _OF_FILE = re.compile(rf"\S+{_FILE}\b|[^:]*{_FILE}[,:]")
 
 class Html(w.HTML):
     """A piece of a page. Only what `element` and its kin made is taken as HTML; any other text shows as it is."""
+
+    def __init__(self, value: str = "", **more) -> None:
+        super().__init__(value, style=alike(w.HTML.style), **more)
 
     @traitlets.validate("value")
     def _escaped(self, proposal) -> Markup:

@@ -7,6 +7,7 @@ import traitlets
 
 from ... import units
 from ...errors import InputError
+from .alike import alike
 
 
 def _shown(value: float | str, box: NumberBox) -> str:
@@ -50,5 +51,5 @@ class NumberBox(w.Text):
 
     def __init__(self, value: float = 0.0, fractions: bool = False, **more) -> None:
         self.set_trait("fractions", fractions)  # before the value is first sent
-        super().__init__(value=float(value), continuous_update=False, **more)
+        super().__init__(value=float(value), continuous_update=False, style=alike(w.Text.style), **more)
         self.add_class("dl-number")

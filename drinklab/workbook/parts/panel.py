@@ -19,6 +19,7 @@ from ...setting import Setting, as_setting
 from ...steps import Caution
 from ..charts.live import LiveChart
 from ..comms import tell
+from .alike import alike
 from .hand import Hand
 from .html import STYLE, WIDE, Html, bold, declaration, done_words, join, para, problem_words
 from .own_file import OwnFile, with_own
@@ -503,7 +504,7 @@ def pick(name: str, options: Iterable, value=None, **more) -> w.Dropdown:
     options = list(options)
     values = [o[1] if isinstance(o, tuple) else o for o in options]
     more |= {"value": value} if value in values else {}
-    return w.Dropdown(options=options, description=name, layout=WIDE, **more)
+    return w.Dropdown(options=options, description=name, layout=WIDE, style=alike(w.Dropdown.style), **more)
 
 
 def draw(chart: LiveChart, rows: dict[str, list]) -> None:
