@@ -37,7 +37,7 @@ _STEP = 30  # pixels of a line
 def effects_chart() -> alt.HConcatChart:
     """What moves a drink most: one line a thing, largest first; one column a figure.
 
-    A dark bar is the change by one step more, a pale one by one step less. All that is drawn is named data,
+    A strong bar is the change by one step more, a faint one by one step less. All that is drawn is named data,
     empty until `effect_rows` are put in: `"effects"`, and `"frame"`, which sets how far the axes reach.
     """
     ranks = alt.Scale(type="band", domain=list(range(MOST)), paddingInner=0.3, paddingOuter=0.1)
@@ -59,7 +59,7 @@ def effects_chart() -> alt.HConcatChart:
     def heads(above: float) -> list[alt.Chart]:
         return [
             heading(text, at, above, color=ink, fontSize=12, fontWeight="bold")
-            for text, ink, at in (("dark: one step more", DARK, 0), ("pale: one less", "#5b82b8", 128))
+            for text, ink, at in (("strong: one step more", DARK, 0), ("faint: one less", "#5b82b8", 140))
         ]
 
     left = alt.layer(room(0, 232, -26, high), name, how, *heads(-16)).properties(width=232, height=alt.Step(_STEP))
@@ -82,7 +82,7 @@ def effects_chart() -> alt.HConcatChart:
     return with_rows(
         chart,
         "What moves the drink most, one line a thing, largest first. Bars to the right raise strength, sugar or acid, "
-        "bars to the left lower it; dark for one step more, pale for one step less.",
+        "bars to the left lower it; strong for one step more, faint for one step less.",
         {"effects": [], "frame": []}, narrow,
     )  # fmt: skip
 
