@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import IO, NamedTuple
 from urllib.error import HTTPError
 
+import hypothesis
 import pytest
 from long_run import LONG
 
@@ -29,6 +30,10 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 # Two workers, two cores: threads that wait for each other over small matrices take a quarter of the time and give none.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+# A busy machine is no fault of what is tried.
+hypothesis.settings.register_profile("no clock", deadline=None)
+hypothesis.settings.load_profile("no clock")
 
 
 class Answer(NamedTuple):

@@ -160,7 +160,7 @@ def other_way(moles, cations, abv=0.0):
 amounts = st.fixed_dictionaries({name: st.floats(0, 0.4) | st.just(0.0) for name in acids.ACIDS})
 
 
-@settings(max_examples=examples(60), deadline=None)
+@settings(max_examples=examples(60))
 @given(moles=amounts, salt=st.floats(0, 0.4), abv=st.floats(0, 60))
 def test_another_solver_finds_the_same(moles, salt, abv):
     ours = float(acids.solve(moles, salt, abv).ph)
@@ -170,7 +170,7 @@ def test_another_solver_finds_the_same(moles, salt, abv):
     assert ours == pytest.approx(theirs, abs=2e-5 + 10 * steep)
 
 
-@settings(max_examples=examples(60), deadline=None)
+@settings(max_examples=examples(60))
 @given(moles=amounts, salt=st.floats(0, 0.4), more=st.floats(1e-4, 0.2), name=st.sampled_from(list(acids.ACIDS)))
 def test_acid_never_raises_and_potassium_never_lowers_ph(moles, salt, more, name):
     start = ph_of(salt, **moles)
@@ -178,7 +178,7 @@ def test_acid_never_raises_and_potassium_never_lowers_ph(moles, salt, more, name
     assert ph_of(salt + more, **moles) >= start - 0.03
 
 
-@settings(max_examples=examples(30), deadline=None)
+@settings(max_examples=examples(30))
 @given(moles=amounts, salt=st.floats(0, 0.4), step=st.floats(0.001, 0.2), name=st.sampled_from(list(acids.ACIDS)))
 def test_the_same_for_juice_with_its_own_acid(moles, salt, step, name):
     """Where there is more acid than salt, as in every drink, the rule is strict."""

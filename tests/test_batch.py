@@ -108,7 +108,7 @@ def test_a_batch_is_the_same_drink(name):
     assert Setting.from_dict(made.setting.to_dict()) == made.setting
 
 
-@settings(max_examples=examples(25), deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(25), suppress_health_check=list(HealthCheck))
 @given(drawn_settings(), st.integers(1, 300))
 def test_any_drink_is_the_same_in_a_batch(drink, serves):
     drink = replace(drink, tool="exact", draws=0)

@@ -54,7 +54,7 @@ def add(bench, kind):
 # --- whole ------------------------------------------------------------------------------------------------
 
 
-@settings(max_examples=examples(25), deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(25), suppress_health_check=list(HealthCheck))
 @given(drawn_settings())
 def test_a_setting_is_the_same_on_the_bench(shared, setting):
     """To the last digit, whatever units it is shown in."""

@@ -158,7 +158,7 @@ def test_more_pressure_more_gas_and_warmer_less(drink, pressure, temperature, mo
     assert gas.dissolved_co2(drink, pressure, temperature + warmer) < held
 
 
-@settings(max_examples=examples(100), deadline=None)
+@settings(max_examples=examples(100))
 @given(drinks, cold, st.floats(0, 6))
 def test_gas_already_in_the_drink_changes_nothing(drink, temperature, volumes):
     gassed = gas.with_gas(drink, volumes)
@@ -554,7 +554,7 @@ def test_near_freezing_is_said():
     assert gas.Chill(4).act(BATCH).notes == ("Chill to 4 °C.",)
 
 
-@settings(max_examples=examples(40), deadline=None)
+@settings(max_examples=examples(40))
 @given(drinks, st.floats(1.9, 4.0), st.floats(1, 12))
 def test_no_vessel_is_ever_said_to_hold_more_than_its_limit(drink, volumes, temperature):
     for vessel in gas.VESSELS.values():

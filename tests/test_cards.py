@@ -212,7 +212,7 @@ def test_a_name_that_fits_no_label_is_refused_by_name():
         cards.label(made("45 mL gin", name="W" * 299))
 
 
-@rules(max_examples=examples(30), deadline=None)
+@rules(max_examples=examples(30))
 @given(drink=drawn.drawn_settings(), step=st.sampled_from(list(cards.STEPS)))
 def test_any_drink_has_a_card_or_a_sentence(drink, step):
     done = drawn.made(drink)

@@ -193,7 +193,7 @@ def drinks(draw, axes=()):
     return Liquid.of(**parts)
 
 
-@settings(deadline=None, max_examples=examples(50))
+@settings(max_examples=examples(50))
 @given(drinks((2,)), st.sampled_from(sorted(gels.agents())), st.floats(0, 300), st.floats(0, 0.3))
 def test_grams_are_conserved(liquid, agent, water, share):
     for step in (Set(agent, water=water, ph=7.0), Boil(share)):
@@ -422,7 +422,7 @@ def test_boiling_against_the_measured_vapour():
     assert found.abv_low < found.abv < found.abv_high
 
 
-@settings(deadline=None, max_examples=examples(50))
+@settings(max_examples=examples(50))
 @given(st.floats(0, 96), st.floats(0, 0.8))
 def test_boiling_loses_alcohol_first(abv, share):
     before = spirit(100, abv) + Liquid.of(sucrose=5)

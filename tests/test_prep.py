@@ -63,7 +63,7 @@ def test_honey_by_hand():
     assert made.name == "honey"
 
 
-@settings(max_examples=examples(50), deadline=None)
+@settings(max_examples=examples(50))
 @given(
     brix=st.floats(1, 66.6), amount=st.floats(1, 5000), what=st.sampled_from(["volume", "mass", "from_sugar"]),
     sugar=st.sampled_from(["white sugar", "fructose", "honey", "maple syrup"]),
@@ -140,7 +140,7 @@ def test_in_proportion(juice, to, strength):
         assert getattr(found.after, name) == pytest.approx(getattr(found.before, name) + grams)
 
 
-@settings(max_examples=examples(25), deadline=None)
+@settings(max_examples=examples(25))
 @given(
     aim=st.floats(15, 90), strength=st.none() | st.floats(20, 50), volume=st.floats(20, 3000),
     parts=st.fixed_dictionaries({"citric": st.floats(0.1, 5), "malic": st.floats(0, 5), "lactic": st.floats(0, 5)}),

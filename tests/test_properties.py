@@ -13,7 +13,7 @@ from drinklab.liquid import ACIDS, COMPONENTS, SUGARS, Liquid
 from drinklab.physics import density
 from drinklab.profile import FIGURES, profile
 
-settings.register_profile("drinks", deadline=None, max_examples=examples(100))
+settings.register_profile("drinks", max_examples=examples(100))
 settings.load_profile("drinks")
 
 EXTENSIVE = {"volume", "mass", "alcohol"}

@@ -262,7 +262,7 @@ drinks = st.integers(2, 6).flatmap(
 
 
 @given(drinks)
-@settings(max_examples=examples(40), deadline=None)
+@settings(max_examples=examples(40))
 def test_a_hidden_drink_is_found(drink):
     names, fives, technique = drink
     hidden = 5.0 * np.array(fives)
@@ -281,7 +281,7 @@ def test_a_hidden_drink_is_found(drink):
 
 
 @given(drinks, st.floats(0.2, 50))
-@settings(max_examples=examples(15), deadline=None)
+@settings(max_examples=examples(15))
 def test_a_batch_is_the_drink_times_its_size(drink, times):
     names, fives, technique = drink
     figures = forward(5.0 * np.array(fives), names, technique, 0.3)

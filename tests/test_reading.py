@@ -465,7 +465,7 @@ def test_the_fuzz_finds_every_function():
 
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")
 @pytest.mark.parametrize(("label", "function", "argument"), CASES, ids=[c[0] for c in CASES])
-@settings(max_examples=EXAMPLES, deadline=None)
+@settings(max_examples=EXAMPLES)
 @given(value=typed | numbers)
 def test_whatever_is_given_ends_in_figures_or_one_sentence(label, function, argument, value):
     said = refusal(function, needed_by(function) | {argument: value})
@@ -500,7 +500,7 @@ def test_shapes_are_named():
     assert "water (2), ethanol (2 x 3)" in refusal(Liquid.of, {"water": [1, 2], "ethanol": [[1, 2, 3]] * 2})
 
 
-@settings(max_examples=examples(500), deadline=None)
+@settings(max_examples=examples(500))
 @given(typed)
 def test_a_number_that_is_read_is_the_one_that_is_written(text):
     try:

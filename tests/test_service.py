@@ -243,7 +243,7 @@ def test_never_of_blood_nor_of_driving(name, show):
         assert not NEVER.search(text), text
 
 
-@rules(max_examples=examples(40), deadline=None)
+@rules(max_examples=examples(40))
 @given(drink=drawn.drawn_settings(), country=st.sampled_from(["United States", "Iceland", "Germany"]))
 def test_any_drink_can_be_told(drink, country):
     done = drawn.made(drink)

@@ -20,7 +20,7 @@ from drinklab.setting import Setting
 from drinklab.steps import AddWater, Rest
 
 
-@settings(max_examples=examples(60), deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(60), suppress_health_check=list(HealthCheck))
 @given(drawn_settings())
 def test_what_is_saved_comes_back_whole(setting):
     """As plain JSON, as a saved trial, as the drink in hand, and from a write-up, figure by figure."""
@@ -49,7 +49,7 @@ def test_the_drink_in_hand_survives(tmp_path):
         logbook.in_hand(tmp_path)
 
 
-@settings(max_examples=examples(30), deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(30), suppress_health_check=list(HealthCheck))
 @given(drawn_settings(beside=False))
 def test_one_way_forward(setting):
     """What if, two amounts at once and the spread start from the same glass as `trial.run`."""

@@ -47,7 +47,6 @@ whole = st.one_of(drawn_settings(), washed_settings())
 def few(examples):
     return settings(
         max_examples=examples,
-        deadline=None,
         derandomize=True,
         suppress_health_check=list(HealthCheck),
         phases=[Phase.generate],

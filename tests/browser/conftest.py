@@ -111,7 +111,8 @@ def empty_folder(request):
 
 
 @contextlib.contextmanager
-def _new_page(browser):
+def _context(browser):
+    """A memory for pages of 1280 x 800; nothing in it may ask another computer for anything."""
     context = browser.new_context(viewport={"width": 1280, "height": 800})
     elsewhere = []
 
@@ -120,26 +121,37 @@ def _new_page(browser):
             elsewhere.append(address)
 
     context.on("request", lambda request: note(request.url))
-    new = context.new_page()
-    new.on("websocket", lambda socket: note(socket.url))
-    new.set_default_timeout(40_000)
-    yield new
+    context.on("page", lambda page: page.on("websocket", lambda socket: note(socket.url)))
+    context.set_default_timeout(40_000)
+    yield context, elsewhere
     context.close()
-    assert not elsewhere, f"asked of other computers: {elsewhere}"
+
+
+@pytest.fixture(scope="package")
+def memory(browser):
+    """Of all tests' pages: JupyterLab's scripts are read and compiled once."""
+    with _context(browser) as shared:
+        yield shared
 
 
 @pytest.fixture
-def page(browser):
-    """A page of 1280 x 800 without memory of earlier ones."""
-    with _new_page(browser) as new:
-        yield new
+def page(memory):
+    """A page of its own."""
+    context, elsewhere = memory
+    yield context.new_page()
+    for one in context.pages:
+        one.close()
+    context.set_offline(False)
+    asked, elsewhere[:] = list(elsewhere), []
+    assert not asked, f"asked of other computers: {asked}"
 
 
 @pytest.fixture(scope="module")
 def lasting_page(browser):
     """One page for all tests of a file: each begins with `lab.again`."""
-    with _new_page(browser) as new:
-        yield new
+    with _context(browser) as (context, elsewhere):
+        yield context.new_page()
+    assert not elsewhere, f"asked of other computers: {elsewhere}"
 
 
 @pytest.fixture
