@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from . import texts
@@ -143,30 +143,113 @@ _CUTS = re.compile(
 def garnished(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Declared, ...]:
     """What `declared` is told of the garnish: what of it is in the pantry, and the rest as not stated.
 
+    Beside it what the words for glass, ice and making name: a rim of hazelnuts, ice of coffee.
+
     >>> from drinklab.pantry import load
     >>> fizz = Recipe.parse("60 mL gin\\n30 mL lemon juice", garnish="a lemon twist and a candied walnut")
     >>> declared(*garnished(fizz, load())).unstated
     ('garnish: a candied walnut',)
     """
-    found = []
-    for part in filter(None, map(str.strip, re.split(r",|;|\+|&|\band\b|\bor\b", recipe.garnish))):
+    found: list[Ingredient | Declared] = [_named(f"{recipe.glass} ; {recipe.glass_ice} ; {recipe.method}")]
+    for part in filter(None, map(str.strip, re.split(r",|;|\+|&|\band\b|\bor\b", told_garnish(recipe)))):
         plain = " ".join(_CUTS.sub(" ", part.casefold()).split())
         item = next(filter(None, (pantry.known(name) for name in (part, plain, f"{plain} juice") if name)), None)
-        found.append(_unlisted(part) if item is None else item)
+        if item is not None or texts.as_read(part) not in _NO_GARNISH:
+            found.append(_unlisted(part) if item is None else item)
     return tuple(found)
+
+
+_TOLD = re.compile(r"\bgarnish(?:ed)? with ([^.;\n]+)", re.IGNORECASE)
+
+
+def told_garnish(recipe: Recipe) -> str:
+    """The garnish of a recipe, else what its method says of one.
+
+    >>> told_garnish(Recipe.parse("45 mL gin", method="Stir. Garnish with a cherry."))
+    'a cherry'
+    """
+    return recipe.garnish or (found[1] if (found := _TOLD.search(recipe.method)) else "")
+
+
+def in_bottle(recipe: Recipe) -> Recipe:
+    """A recipe without what is of the glass alone.
+
+    >>> in_bottle(Recipe.parse("45 mL gin", glass="flute", method="Stir. Garnish with a cherry.")).method
+    'Stir. .'
+    """
+    return replace(recipe, glass="", glass_ice="", garnish="", method=_TOLD.sub("", recipe.method))
+
+
+_NO_GARNISH = {"", "none", "no", "nothing", "no garnish", "without", "without garnish", "n a"}
 
 
 def _unlisted(part: str) -> Declared:
     """A garnish that is in no table: what its name says, and that nobody has stated its allergens."""
-    said = (Caution(code.replace("_", " ")) for code in name_warns(part) if code in OF_BOTTLES)
-    return Declared(tuple(said), unstated=(f"garnish: {part}",))
+    named = _named(part)
+    return Declared(named.cautions, named.allergens, unstated=(f"garnish: {part}",))
+
+
+# Of each of the fourteen what is put on a rim, into ice or on a drink; as `texts.as_read` has it, from memory.
+_FOODS = {
+    "cereals containing gluten": r"biscuits?|cookies?|bread|breadcrumbs?|crackers?|pretzels?|wafers?|pastry|cakes?|"
+    r"croissants?|wheat|barley|oats?|oatmeal|oatmilk|cereals?|granola|flour|malted milk|malt (?:extract|powder)|seitan",
+    "crustaceans": r"prawns?|shrimps?|crabs?|lobsters?|crayfish|langoustines?",
+    "eggs": r"eggs?|yolks?|meringues?|mayonn?aise|custard",
+    "fish": r"fish|anchov\w+|bonito|katsuobushi|dashi|salmon|tuna|caviar|roe|sardines?",
+    "peanuts": r"peanuts?|groundnuts?",
+    "soybeans": r"soy|soya|soybeans?|miso|tofu|edamame",
+    "milk": r"milk|cream(?! (?:of|sherry|soda))|butter|cheese|ghee|yogh?urts?|yoghourts?|kefir|whey|"
+    r"custard|caramel|mascarpone|ricotta|parmesan|feta|fudge|toffee",
+    "nuts": r"(?:hazel|wal|brazil |macadamia )?nuts?|almonds?|cashews?|pecans?|pistachios?|macadamias?|marzipan|orgeat|"
+    r"praline|nougat|amarett[io]|gianduja|frangipane",
+    "celery": r"celery|celeriac",
+    "mustard": r"mustard",
+    "sesame seeds": r"sesame|tahini|halva",
+    "lupin": r"lupins?",
+    "molluscs": r"molluscs?|oysters?|clams?|mussels?|scallops?|squid|octopus",
+}  # fmt: skip
+_FOOD = {allergen: re.compile(rf"\b(?:{words})\b") for allergen, words in _FOODS.items()}
+# What is no part of the drink: what it is made without, a tool or a glass called after what it is for, and the milk,
+# cream and butter of plants, of which the plant stays.
+_WITHOUT = re.compile(r"\b(?:no|without|instead of) (?:any )?\w+")
+_TOOL = re.compile(
+    r"\b(?:nut )?(?:milk|nut) bags?\b|\b\w+ (?:filters?|strainers?|towels?|spoons?|glass(?:es)?|flutes?|cups?|mugs?|"
+    r"bowls?|jugs?|bottles?|cans?|tins?|pots?|presse?s?|timers?|whisks?|frothers?|whippers?|sip?hons?|grinders?|mills?|"
+    r"graters?|knife|knives|paper|cloth|machines?|coupes?|snifters?)\b"
+)
+_OF_PLANTS = re.compile(
+    r"(?<=\b)((?:almond|oat|soy|soya|coconut|rice|hemp|cashew|hazelnut|nut|pea|peanut|pistachio|cocoa|shea|apple|plant|"
+    r"vegan) ?)(?:milk|cream|butter|cheese|yogh?urt|chocolate)\b"
+)
+
+
+def _named(words: str) -> Declared:
+    """What words name that a guest may have to avoid.
+
+    >>> found = _named("Coupe with a rim of hazelnuts; strain through a coffee filter, without milk.")
+    >>> found.allergens, found.cautions
+    (('nuts',), ())
+    """
+    read = texts.as_read(words)
+    if not read:
+        return Declared()
+    read = _OF_PLANTS.sub(r"\1", _TOOL.sub(" ", _WITHOUT.sub(" ", read)))
+    said = (Caution(code.replace("_", " ")) for code in name_warns(read) if code in OF_BOTTLES)
+    return Declared(tuple(said), tuple(allergen for allergen, food in _FOOD.items() if food.search(read)))
 
 
 # What the words for how it is served may say: cold that burns, and fire.
-_BURNS_COLD = re.compile(r"\b(?:dry|carbonic) ice\b|\bliquid (?:nitrogen|n)\b|\bln2?\b")
+_BURNS_COLD = re.compile(
+    r"\b(?:dry|carbonic) ice\b|\b(?:liquid|chill\w*|cool\w*|fr[eo]ez?\w*|cold|fog\w*)(?: \w+){0,5} nitrogen\b|"
+    r"\bliquid n\b|\bln2?\b|\b(?:solid|frozen) (?:co|carbon dioxide)\b|\bco (?:pellets?|snow|ice)\b|\btrockeneis\w*|"
+    r"\bflussig\w*stickstoff\b|\b(?:glace|neige) carbonique\b|\bazote liquide\b|\bhielo seco\b|\bghiaccio secco\b|"
+    r"\b(?:nitrogeno liquido|azoto liquido)\b"
+)
 _ON_FIRE = re.compile(
-    r"\b(?:flam(?:es?|ed|ing|be|bee|beed)|(?:blow ?)?torch(?:es|ed|ing)?|ignit(?:e|es|ed|ing)|light it|alight|"
-    r"on fire|set fire|sparklers?|smoking|smouldering|smoldering|burning)\b"
+    r"\b(?:flam(?:es?|ed|ing|be|bee|beed|bier\w*|bead[oa]s?)|(?:blow ?)?(?:torch(?:es|ed|ing)?|lamps?)|"
+    r"ignit(?:e|es|ed|ing)|light (?:it|the|up)|lit|(?:set|sets|put) light|alight|ablaze|aflame|afire|matchsticks?|"
+    r"(?:a|long|strike|with) match(?:es)?|(?:a|with|by) lighter|on fire|set fire|sparklers?|smoking|smouldering|"
+    r"smoldering|burning|embers?|pokers?|loggerheads?|brulee|anzund\w*|entzund\w*)\b"
 )
 
 

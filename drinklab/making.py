@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from . import carbonation, gels, steps, texts
-from .declared import gassed_cautions, recipe_cautions
+from .declared import gassed_cautions, recipe_cautions, told_garnish
 from .display import Display
 from .facts import Fact, say
 from .kinds import TEMPERATURE, VOLUME
@@ -371,7 +371,6 @@ _GLASS = re.compile(
     re.IGNORECASE,
 )
 _CUBE = re.compile(r"\bon (?:an? )?((?:[\w-]+ ){0,3}(?:cube|cubes|block|rock))\b", re.IGNORECASE)
-_GARNISH = re.compile(r"\bgarnish(?:ed)? with ([^.;\n]+)", re.IGNORECASE)
 
 
 def told_serving(recipe: Recipe) -> dict[str, str]:
@@ -381,8 +380,8 @@ def told_serving(recipe: Recipe) -> dict[str, str]:
     >>> told_serving(sour)
     {'Glass': 'chilled stem glass', 'Ice': 'none', 'Garnish': 'a cherry'}
     """
-    found = {"Glass": _GLASS, "Ice": _CUBE, "Garnish": _GARNISH}
+    found = {"Glass": _GLASS, "Ice": _CUBE}
     said = {word: match[1] if (match := rule.search(recipe.method)) else "" for word, rule in found.items()}
     said["Ice"] = recipe.glass_ice or said["Ice"] or _IN_GLASS[recipe.serve]
-    said |= {word: text for word, text in (("Glass", recipe.glass), ("Garnish", recipe.garnish)) if text}
+    said |= {"Glass": recipe.glass or said["Glass"], "Garnish": told_garnish(recipe)}
     return {word: texts.line(text) for word, text in said.items()}

@@ -9,7 +9,7 @@ from datetime import timedelta
 import numpy as np
 
 from .. import batch, carbonation, service, texts
-from ..declared import OVERPROOF, Declared, declared
+from ..declared import OVERPROOF, Declared, declared, in_bottle
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
@@ -176,8 +176,9 @@ def label(
     where = STOCKS[one_of("label stock", stock, STOCKS)]
     day = _dated("made", made or _date.today())
     # What goes beside the drink, or on it, is in no bottle of it.
-    bare = replace(trial.setting, recipe=replace(trial.recipe, garnish=""), beside=(), draws=0)
-    held = declared(run(bare, pantry=trial.pantry) if trial.beside or trial.recipe.garnish else trial)
+    bottled = in_bottle(trial.recipe)
+    bare = replace(trial.setting, recipe=bottled, beside=(), draws=0)
+    held = declared(run(bare, pantry=trial.pantry) if trial.beside or bottled != trial.recipe else trial)
     strength = show.say(_strength(trial))
     said = list(replace(held, cautions=(), unstated=()).said())
     said += [Fact("label: not stated", bottles=tuple(map(texts.line, held.unstated)))] * bool(held.unstated)

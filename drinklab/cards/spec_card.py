@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date as _date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from .. import __version__, making, service, texts
 from ..display import Display
@@ -15,7 +15,7 @@ from ..facts import Fact, own, say
 from ..kinds import ABV, CONCENTRATION, MASS, TEMPERATURE, VOLUME
 from ..making import told_serving
 from ..profile import AXES, KINDS, WORDS
-from ..recipe import Pour, Recipe
+from ..recipe import Pour
 from ..service import Serve, figure_of
 from ..trial import MOST_GLASS, Trial, run
 from ..units import FLUID_OUNCE, METRIC, US, fraction_text
@@ -31,6 +31,7 @@ _MARGIN, _SPARE = 9.0, 4.0
 # Letters of 7 pt and more: their x is at least 1.2 mm high (Regulation (EU) No 1169/2011, article 13).
 _SIZES = (10.0, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0)
 _BLANK = "____________"  # to be filled in by hand
+_CALLED = {"glass": "glass", "glass_ice": "ice", "garnish": "garnish"}
 _MOST_WORDS = 80  # letters of the glass, the ice, the garnish
 
 
@@ -121,13 +122,14 @@ def spec(
     """
     show = display or trial.setting.display
     step = one_of("rounding", step or ("¼ oz" if show.volume == "oz" else "5 mL"), STEPS)
+    trial = _served_with(trial, {"glass": glass, "glass_ice": ice, "garnish": garnish})
     batch = making.is_batch(trial)
     made, kept = (trial, ()) if batch else rounded(trial, STEPS[step])
     one = service.serve(made)
     card = Spec(
         name=texts.line(made.recipe.name),
         head=_head(made, show),
-        serving=_serving(made.recipe, {"Glass": glass, "Ice": ice, "Garnish": garnish}),
+        serving=tuple((word, text or _BLANK) for word, text in told_serving(made.recipe).items()),
         columns=(f"for {making.serves(made)}", "in one") if batch else (say(_one(made)), ""),
         rows=_rows(made, show, STEPS[step], batch),
         method=tuple(texts.line(item.do) for item in making.method(made, show)),
@@ -233,10 +235,13 @@ def _rounding_facts(trial: Trial, made: Trial, step: str, kept: Sequence[str], s
 # --- words --------------------------------------------------------------------------------------------------------
 
 
-def _serving(recipe: Recipe, given: dict[str, str]) -> tuple[tuple[str, str], ...]:
-    told = told_serving(recipe)
-    clean = {word: texts.line(texts.clean(text, word.lower(), _MOST_WORDS)) for word, text in given.items()}
-    return tuple((word, clean[word] or told[word] or _BLANK) for word in given)
+def _served_with(trial: Trial, given: dict[str, str]) -> Trial:
+    """The trial with a glass, ice and garnish of other words, and what those bring."""
+    words: dict[str, Any] = {
+        name: texts.line(texts.clean(text, _CALLED[name], _MOST_WORDS)) for name, text in given.items()
+    }
+    recipe = replace(trial.recipe, **{name: text for name, text in words.items() if text})
+    return trial if recipe == trial.recipe else run(replace(trial.setting, recipe=recipe), pantry=trial.pantry)
 
 
 def _head(made: Trial, show: Display) -> str:

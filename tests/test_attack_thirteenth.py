@@ -1,0 +1,110 @@
+"""A thirteenth attack: words that say what is in a drink, what a backup leaves out, two drinks of one name."""
+
+from __future__ import annotations
+
+import pytest
+
+from drinklab import cards, menu, pantry, service, trial
+from drinklab.declared import declared
+from drinklab.recipe import Recipe
+from drinklab.setting import Setting
+
+SHELF = pantry.load()
+SOUR = "45 mL gin\n20 mL lemon juice"
+
+
+def _run(text=SOUR, **words):
+    return trial.run(Recipe.parse(text, **words), pantry=SHELF, draws=0)
+
+
+# --- what the words for a drink say is in it -------------------------------------------------------------------------
+# Regulation (EU) No 1169/2011, annex II: what each of these foods holds.
+
+
+@pytest.mark.parametrize(
+    ("words", "allergens", "codes"),
+    [
+        ({"glass": "coupe, rim of crushed hazelnuts"}, ("nuts",), set()),
+        ({"glass": "Collins with a celery salt rim"}, ("celery",), set()),
+        ({"glass_ice": "milk ice cubes"}, ("milk",), {"dairy"}),
+        ({"glass_ice": "coffee ice"}, (), {"caffeine"}),
+        ({"glass_ice": "a ball of frozen tonic water"}, (), {"quinine"}),
+        ({"method": "Fat-wash the gin with peanut butter."}, ("peanuts",), set()),
+        ({"method": "Dry shake with an egg white."}, ("eggs",), {"raw egg"}),
+        ({"method": "Express a grapefruit peel."}, (), {"grapefruit"}),
+        ({"method": "Stir. Garnish with a prawn on a pick."}, ("crustaceans",), set()),
+        ({"garnish": "blue cheese olive"}, ("milk",), set()),
+        ({"method": "Pour almond milk on it, with a biscuit."}, ("cereals containing gluten", "nuts"), set()),
+    ],
+)
+def test_what_glass_ice_and_making_name_is_told(words, allergens, codes):
+    """A garnish was read; a rim in the words of the glass, ice of milk, and all of the method were not, though the
+    pantry itself sends who types a garnish as a pour to the method."""
+    now = _run(**words)
+    one = service.serve(now)
+    assert (set(one.allergens), {c.code for c in now.cautions}) == (set(allergens), codes)
+    contains = dict(cards.guest(now).facts).get("Contains", "")
+    assert all(word in contains for word in allergens)
+    assert all(menu.held(one, word) == menu.CONTAINS for word in allergens)
+    assert all(word in declared(*Setting(now.recipe).brings(SHELF)).allergens for word in allergens)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        {"method": "Strain through a coffee filter and a nut milk bag, without egg; serve in a tea cup."},
+        {"glass": "champagne flute, chilled", "glass_ice": "one large clear cube"},
+        {"glass": "egg cup", "garnish": "none", "method": "Shake with ice, no cream. Whip with a milk frother."},
+        {"method": "Coconut milk ice goes in a beer mug.", "garnish": "-"},
+        {"garnish": "a lemon twist", "method": "Stir for half a minute; strain."},
+    ],
+)
+def test_tools_and_what_is_left_out_are_no_food(words):
+    now = _run(**words)
+    assert (now.allergens, now.cautions, now.unstated) == ((), (), ())
+
+
+def test_a_garnish_that_the_method_tells_is_asked_about_as_one_in_its_own_field():
+    assert _run(method="Stir. Garnish with a candied violet.").unstated == ("garnish: a candied violet",)
+    assert _run(method="Stir.", garnish="a candied violet").unstated == ("garnish: a candied violet",)
+
+
+def test_what_is_of_the_glass_alone_is_not_on_the_label_of_the_bottle():
+    held = _run(glass="coupe, hazelnut rim", glass_ice="coffee ice", method="Stir. Garnish with a prawn.")
+    assert cards.label(held).allergens == ()
+    assert "Contains: peanuts" in cards.label(_run(method="Wash with peanut butter.")).allergens[0]
+
+
+def test_a_spec_card_tells_what_the_garnish_typed_for_it_holds():
+    """It printed the walnut, and "Contains: none of the fourteen" below it."""
+    card = cards.spec(_run(), garnish="a candied walnut", ice="coffee ice")
+    assert dict(card.serving)["Garnish"] == "a candied walnut"
+    assert dict(card.figures)["Contains"] == "nuts"
+    assert dict(card.figures)["Also in it"] == "caffeine"
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        ({"method": "Light the rum with a match."}, "flame at the glass"),
+        ({"method": "Set light to it at the table."}, "flame at the glass"),
+        ({"method": "Lit before the guest."}, "flame at the glass"),
+        ({"garnish": "lime half, br\xfbl\xe9e"}, "flame at the glass"),
+        ({"method": "Brown it with a blowlamp."}, "flame at the glass"),
+        ({"method": "Heat it with a red-hot poker."}, "flame at the glass"),
+        ({"method": "Flambieren."}, "flame at the glass"),
+        ({"method": "Chill the glass with a little nitrogen."}, "dry ice"),
+        ({"glass_ice": "CO2 pellets"}, "dry ice"),
+        ({"method": "Drop in solid CO\u2082."}, "dry ice"),
+        ({"glass_ice": "Trockeneis"}, "dry ice"),
+    ],
+)
+def test_fire_and_cold_that_burns_are_warned_of_in_other_words_too(words, code):
+    assert code in {c.code for c in _run(**words).cautions}
+
+
+@pytest.mark.parametrize(
+    "method", ["Charge with nitrogen gas.", "A light stir, to match the glass.", "Light rum first."]
+)
+def test_these_words_are_neither(method):
+    assert _run(method=method).cautions == ()
