@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from drinklab import cards, menu, pantry, service, trial
+from drinklab import cards, logbook, menu, pantry, service, trial
 from drinklab.declared import declared
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
+from drinklab.workbook.panels import bench
+from drinklab.workbook.panels import logbook as logbook_panel
+from drinklab.workbook.parts.hand import Hand
 
 SHELF = pantry.load()
 SOUR = "45 mL gin\n20 mL lemon juice"
@@ -108,3 +111,60 @@ def test_fire_and_cold_that_burns_are_warned_of_in_other_words_too(words, code):
 )
 def test_these_words_are_neither(method):
     assert _run(method=method).cautions == ()
+
+
+# --- what somebody typed is kept -------------------------------------------------------------------------------------
+
+
+def _notes(folder):
+    return {one.all_notes for one in logbook.entries(folder).entries}
+
+
+def test_notes_on_the_drink_in_hand_are_kept_when_the_saved_trial_that_it_is_is_put_in_hand(tmp_path):
+    """The drink was the same, so nothing was set aside: an hour of notes, and a title, were gone."""
+    path = logbook.save(_run(name="Sour"), tmp_path, note="first")
+    held = logbook.open_saved(path, pantry=SHELF)
+    logbook.put_in_hand(tmp_path, held.setting, SHELF, title="Gold", note="an hour of thoughts", came_from=path.name)
+    page = logbook_panel.panel(tmp_path)
+    for _ in range(3):  # and once is enough
+        page.chosen.value = [str(path)]
+        page.put_in_hand()
+    assert logbook.in_hand(tmp_path).note == "first"
+    kept = {one.title: one.all_notes for one in logbook.entries(tmp_path).entries}
+    assert kept == {"Sour": "first", "Gold, set aside": "an hour of thoughts"}
+
+
+def test_a_note_that_another_page_has_typed_on_the_same_drink_is_kept(tmp_path):
+    """Both pages show one drink: what the one typed before the other had looked was written over."""
+    one, other = (Hand(tmp_path, page) for page in ("bench", "target"))
+    setting = Setting(Recipe.parse(SOUR, name="Sour"))
+    one.put(setting, SHELF)
+    other.read(SHELF, [])
+    one.put(setting, SHELF, note="too sharp")
+    other.put(setting, SHELF, title="Sour")
+    assert _notes(tmp_path) == {"too sharp"}
+
+
+def test_what_another_page_puts_in_hand_while_this_one_takes_it_is_kept(tmp_path):
+    """It was looked at before the file was held: what came in between was written over without a word."""
+    one, other = (Hand(tmp_path, page) for page in ("bench", "target"))
+    before = one.now(SHELF)
+    other.put(Setting(Recipe.parse(SOUR, name="Between")), SHELF, note="a moment ago")
+    said = one.take(Setting(Recipe.parse("60 mL gin", name="Mine")), SHELF, before)
+    assert "between" in said
+    assert _notes(tmp_path) == {"a moment ago"}
+    assert logbook.in_hand(tmp_path).setting.recipe.name == "Mine"
+
+
+def test_a_note_on_a_drink_of_the_house_is_kept(tmp_path):
+    """A demo as it comes was not set aside, whatever had been typed beside it."""
+    page = bench.panel(tmp_path)
+    page.choose.value = ("demo", "Slow Signal")
+    page.note.value = "the sherry is too loud"
+    page.choose.value = ("demo", "First Frost")
+    page.note.value = "mine"
+    assert _notes(tmp_path) == {"the sherry is too loud"}
+    page.choose.value = ("demo", "Slow Signal")
+    page.serves.exact = 2
+    page.refresh()
+    assert _notes(tmp_path) == {"the sherry is too loud", "mine"}

@@ -249,10 +249,11 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
         If it cannot be written.
     """
     asked = json.loads(json.dumps(as_asked(held.setting, held.pantry)))  # as it comes from a file
+    title = f"{held.title or held.setting.recipe.name}, set aside"[: texts.NAME]
     for path in trials(folder):
         try:
             line = entry(path)
-            if line.drink != held.setting.recipe.name or (held.note and held.note != line.all_notes):
+            if line.drink != held.setting.recipe.name or not line.says((held.title, title), held.note):
                 continue
             data = read_json(path, "saved trial")
             if all(data[part] == asked[part] for part in ("format", "setting", "ingredients")):
@@ -264,8 +265,6 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
     except InputError:
         text = _in_hand_text(held.setting, held.pantry, held.title, held.note, held.came_from)
         return write_new(Path(folder), f"{Path(IN_HAND).stem}_set_aside", {".json": text})[0]
-    title = held.title or held.setting.recipe.name
-    title = f"{title}, set aside"[: texts.NAME]
     return save(trial, folder, title=title, note=held.note, came_from=held.came_from)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -72,6 +72,11 @@ class Entry:
         """Time, title and drink in one line."""
         drink = "" if self.drink == self.title else f" ({self.drink})"
         return f"{self.time:%Y-%m-%d %H:%M}  {self.title}{drink}"
+
+    def says(self, titles: Collection[str], note: str) -> bool:
+        """Whether the logbook has one of these titles, or no title is among them, and this note of it."""
+        had = {"", self.drink, self.title, *(r.title for r in self.later)}
+        return not had.isdisjoint(titles) and note.strip() in self.all_notes
 
     @property
     def in_bin(self) -> bool:

@@ -437,7 +437,7 @@ class Bench(Panel):
     def _set_aside(self) -> None:
         self.hand.keep()
         before = self.hand.read(self._own_shelf, [])  # what cannot be read is kept beside
-        if before is None or self._of_the_house(before.setting):
+        if before is None or (self._of_the_house(before.setting) and not before.note):
             return
         if aside := logbook.set_aside(self.folder, before):
             self._fill_choices()

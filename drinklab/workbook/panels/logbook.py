@@ -283,9 +283,8 @@ class LogbookPanel(Panel):
         one = self._chosen_one()
         found = self._read(one)
         before = self.hand.now(self.shelf)
-        other = None if before is None or before.setting == found.setting else before
         words = {"title": found.title, "note": found.note, "came_from": found.came_from}
-        kept = self.hand.take(found.setting, found.pantry, other, **words)
+        kept = self.hand.take(found.setting, found.pantry, before, **words)
         self._done(Fact("trial is in hand", title=one.title, kept=kept))
 
     def rename(self) -> None:

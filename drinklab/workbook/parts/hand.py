@@ -40,7 +40,7 @@ class Hand(Watched):
         self._troubled = False  # whether what waits could not be written
         self._waiting: tuple | None = None
         self._soon = Soon(self._late, SOON)
-        self._seen = self._unread = self.stamp()
+        self._seen = self._unread = self._looked = self.stamp()
         if follow is not None:
             self.begin()
 
@@ -67,6 +67,7 @@ class Hand(Watched):
 
     def now(self, shelf: Pantry) -> logbook.Opened | None:
         """What is in hand; None also where it cannot be read, since that is kept beside."""
+        self._looked = self.stamp()
         try:
             return logbook.in_hand(self.folder, pantry=shelf)
         except InputError:
@@ -75,38 +76,50 @@ class Hand(Watched):
     def take(self, setting: Setting, shelf: Pantry, instead_of: logbook.Opened | None = None, **words: str) -> str:
         """Put a drink in hand at once, because a person asked; the other one that was is set aside.
 
-        Returns the sentence on where that is, to be put behind another; "" where nothing had to be kept.
+        So is what another page has put in hand since `now` was asked. Returns the sentence on where that is, to be put
+        behind another; "" where nothing had to be kept.
         """
-        aside = None if instead_of is None else logbook.set_aside(self.folder, instead_of)
-        self.put(setting, shelf, **words)
-        self.keep(by_hand=True)
+        was, self._waiting = self._waiting, (setting, shelf, words)
+        self._soon.stop()
+        try:
+            aside = self._write(lambda: instead_of if self.stamp() == self._looked else self.now(shelf))
+        except InputError:
+            self._waiting = was
+            raise
         return "" if aside is None else say(Fact("in hand before", kept=str(aside.relative_to(self.folder))))
 
-    def keep(self, *, by_hand: bool = False) -> None:
-        """Write what waits to be written; of a page that is no longer the newest only what a person asks for."""
+    def keep(self) -> None:
+        """Write what waits to be written, unless another page of the kind is newer."""
         self._soon.stop()
-        if self._waiting is None or not (by_hand or self.newest):
+        if self._waiting is None or not self.newest:
             return
-        setting, shelf, words = self._waiting
-        with files.alone(self.path):
-            aside = None if by_hand else self._overtaken(setting, shelf)
-            logbook.put_in_hand(self.folder, setting, shelf, **words)
-            self._seen = self.stamp()
-        self._waiting, self._troubled = None, False
+        aside = self._write(self._overtaken)
         if aside is not None:
             self._tell(say(Fact("in hand at another page", kept=str(aside.relative_to(self.folder)))))
 
-    def _overtaken(self, setting: Setting, shelf: Pantry) -> Path | None:
-        """Keep what another page has put in hand since this one last looked, if it is another drink; where it is."""
+    def _write(self, other: Callable[[], logbook.Opened | None]) -> Path | None:
+        """Write what waits; what `other` finds in hand, once nobody else writes there, is set aside: where it is."""
+        setting, shelf, words = self._waiting
+        with files.alone(self.path):
+            found = other()
+            aside = None if found is None else logbook.set_aside(self.folder, found)
+            logbook.put_in_hand(self.folder, setting, shelf, **words)
+            self._seen = self.stamp()
+        self._waiting, self._troubled = None, False
+        return aside
+
+    def _overtaken(self) -> logbook.Opened | None:
+        """What another page has put in hand since this one last looked, if it is another drink or says more of it."""
+        setting, shelf, words = self._waiting
         if self.stamp() == self._seen:
             return None
         try:
             other = logbook.in_hand(self.folder, pantry=shelf)
         except InputError:  # what cannot be read is kept beside as it is
             return None
-        if other is None or other.setting == setting:
+        if other is None or (other.setting == setting and other.note in words.get("note", "")):
             return None
-        return logbook.set_aside(self.folder, other)
+        return other
 
     def _late(self) -> None:
         try:
