@@ -358,6 +358,9 @@ def _own_ingredients(table: tables.Table, only: str | None = None) -> list[Ingre
         label = STRENGTH.match(item.name)
         if label and item.abv > 0 and abs(float(read(label[2], ABV, "name")) - item.abv) > 0.05:
             raise InputError("name", item.name, f"without a strength, or with its own, {item.abv:g} % vol", where)
+        if item.kind in _STRONG and 0 < item.abv < 1:  # 0.4 for 40 %: a guest would be told next to none
+            allowed = "in % vol, such as 40; what has next to none is of another kind, such as mixer"
+            raise InputError(f"strength of {item.name!r}", item.abv, allowed, where)
         found.append(item)
         places.append(where)
     return _checked(found, places.__getitem__)
@@ -449,7 +452,8 @@ _SPARKLES = re.compile(
     r"(?! (?:syrup|cordial|vinegar|reduction|jelly|concentrate)\b)"
 )
 _NO_SPARKLE = {"spirit", "liqueur", "bitters", "syrup", "dairy", "egg"}
-_KEEPS = {"spirit", "liqueur", "bitters"}  # no cream liqueur, and no spirit washed with milk, goes off as cream does
+_STRONG = {"spirit", "liqueur", "bitters"}
+_KEEPS = _STRONG  # no cream liqueur, and no spirit washed with milk, goes off as cream does
 
 
 def name_warns(name: str, kind: str = "") -> tuple[str, ...]:

@@ -282,14 +282,16 @@ def read_row(text: str, field: str, allowed: str) -> list[float]:
     ([15.0, 30.0, 60.0], [1.5, 2.0])
     """
     if re.search(r"[;\t\n]", text):
-        parts = re.split(r"[;\t\n]", text)
+        parts = [part.strip() for part in re.split(r"[;\t\n]", text)]
     else:
         parts = [part.removesuffix(",") for part in text.replace(" ,", ", ").split()]
         if len(parts) == 1 and parts[0].count(",") > 1:  # no one number has two commas
             parts = parts[0].split(",")
         if any("," in part for part in parts):
             raise InputError(field, text, f"{allowed}, with a space or ; between two numbers")
-    found = [_leading_number(part, field) or (0.0, part) for part in parts if part.strip()]
+    if two := next(filter(THOUSANDS.fullmatch, parts), ""):
+        raise InputError(field, two, EITHER_WAY.format(1000 * float(two), float(two)))
+    found = [_leading_number(part, field) or (0.0, part) for part in parts if part]
     if not found or any(rest for _, rest in found):
         raise InputError(field, text, allowed)
     return [value for value, _ in found]
@@ -559,9 +561,7 @@ def door(function: Callable[..., T]) -> Callable[..., T]:
 
 def _marks_of(function: Callable[..., Any]) -> dict[str, tuple[kinds.Kind | None, bool]]:
     """Parameter name -> its kind ("X | None" included), and whether it must be one number."""
-    out: dict[str, tuple[kinds.Kind | None, bool]] = {
-        "": (None, False)
-    }  # never empty, so that the look-up happens once
+    out: dict[str, tuple[kinds.Kind | None, bool]] = {"": (None, False)}  # never empty: it is looked up once
     for name, hint in get_type_hints(function, include_extras=True).items():
         found = [mark for part in (hint, *get_args(hint)) for mark in getattr(part, "__metadata__", ())]
         kind = next((mark for mark in found if isinstance(mark, kinds.Kind)), None)

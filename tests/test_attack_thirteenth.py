@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-import pytest
+import io
+import zipfile
 
-from drinklab import cards, logbook, menu, pantry, service, trial
+import pytest
+from PIL import Image
+
+from drinklab import cards, logbook, menu, own, pantry, service, tasting, trial, units
 from drinklab.declared import declared
+from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
-from drinklab.workbook.panels import bench
+from drinklab.workbook.panels import bench, filtering
 from drinklab.workbook.panels import logbook as logbook_panel
 from drinklab.workbook.parts.hand import Hand
 
@@ -168,3 +173,86 @@ def test_a_note_on_a_drink_of_the_house_is_kept(tmp_path):
     page.serves.exact = 2
     page.refresh()
     assert _notes(tmp_path) == {"the sherry is too loud", "mine"}
+
+
+# --- what a backup leaves out, and what a page sends -----------------------------------------------------------------
+
+
+def test_what_is_left_out_of_a_backup_is_told(tmp_path):
+    """ "Everything is in", it said: own ingredients behind a link, which Drinklab writes through, and a trial with a
+    long name, which the logbook lists, were not."""
+    kept = logbook.save(_run(name="Sour"), tmp_path / "here")
+    long = kept.with_name(f"{'y' * 220}.json")
+    long.write_bytes(kept.read_bytes())
+    kept.with_name("folder.json").mkdir()
+    (tmp_path / "elsewhere.csv").write_text("id,name,kind,abv_percent,sugar_g_l\n")
+    (tmp_path / "here" / pantry.OWN_FILE).symlink_to(tmp_path / "elsewhere.csv")
+    problems: list[str] = []
+    packed = zipfile.ZipFile(logbook.back_up(tmp_path / "here", problems))
+    assert packed.namelist() == [f"trials/{kept.name}"]
+    assert len(problems) == 3
+    assert all(any(name in told for told in problems) for name in ("yyy", "folder.json", pantry.OWN_FILE))
+    with pytest.raises(InputError, match="file to back up"):
+        logbook.back_up(tmp_path / "here")
+    page = logbook_panel.panel(tmp_path / "here")
+    page.back_up()
+    assert "All that can be read" in page.said.value
+
+
+def test_a_large_photograph_is_small_on_the_logbook_s_page(tmp_path):
+    """One of another hand was sent as it lay: 20 MB each, into the page and its layout."""
+    path = logbook.save(_run(name="Sour"), tmp_path)
+    noise = Image.effect_noise((1500, 1500), 90)
+    held = io.BytesIO()
+    noise.convert("RGB").save(held, "JPEG", quality=98)
+    kept = logbook.add_photo(path, held.getvalue())
+    kept.write_bytes(held.getvalue())
+    assert kept.stat().st_size > 1_500_000
+    page = logbook_panel.panel(tmp_path)
+    page.chosen.value = [str(path)]
+    assert "data:image/jpeg" in page.detail.value
+    assert len(page.detail.value) < 150_000
+    assert kept.read_bytes() == held.getvalue()
+    kept.write_bytes(b"\xff\xd8\xff no picture")
+    page.refresh()
+    assert "photograph is not readable" in page.detail.value
+
+
+# --- what is typed ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("text", ["30 1.000\n60 1.500", "30; 1.250", "1.000, 200"])
+def test_thousands_in_a_filter_s_log_are_asked_about(text):
+    """A litre was one millilitre."""
+    with pytest.raises(InputError, match=r"1000 or 1:|1250 or 1\.25:"):
+        filtering.read_log(text)
+    assert filtering.read_log("30 0.500\n60 1.255\n90 2.5")[1] == [0.5, 1.255, 2.5]
+    assert units.read_row("15, 30, 60", "times", "seconds") == [15, 30, 60]
+
+
+@pytest.mark.parametrize(
+    "line", ["Ada strawberry", "Ada strawberries", "Bo King kiwi", "Ada Mango", "Ada seafood", "Ada beer"]
+)
+def test_a_food_behind_a_name_is_asked_about(line):
+    with pytest.raises(InputError, match="behind a colon"):
+        tasting.read_tasters(line)
+
+
+@pytest.mark.parametrize("name", ["Cherry", "Basil Wright", "Ginger", "Ada Berry", "Peaches Geldern", "Ada Rose"])
+def test_such_a_name_is_a_name(name):
+    assert tasting.read_tasters(f"{name}\nAda Cherry:")[0] == tasting.Taster(name)
+
+
+@pytest.mark.parametrize("kind", ["spirit", "liqueur", "bitters"])
+def test_a_share_is_no_strength_of_a_spirit(tmp_path, kind):
+    """0.4 for 40 % (a spreadsheet's): the card of a drink of it would say alcohol-free.
+
+    No spirit drink has under 15 % vol: Regulation (EU) 2019/787, article 2."""
+    with pytest.raises(InputError, match=r"strength of 'house gin' is 0\.4"):
+        own.write(tmp_path, own.row("house gin", kind, "0.4", "0", acid="0", allergens="none"))
+    table = f"id,name,kind,abv_percent,sugar_g_l\nown_gin,house gin,{kind},0.43,0\n"
+    (tmp_path / pantry.OWN_FILE).write_text(table)
+    with pytest.raises(InputError, match=r"line 2.*strength of 'house gin'"):
+        pantry.load(tmp_path)
+    (tmp_path / pantry.OWN_FILE).write_text(table.replace(kind, "mixer"))
+    assert pantry.load(tmp_path).find("house gin").abv == 0.43

@@ -212,7 +212,9 @@ def test_a_backup_brings_all_of_it_back(log, tmp_path_factory):
     logbook.save_choices(folder, volume="oz")
     (folder / "00_bench.ipynb").write_text("{}")
     os.symlink("/etc/hostname", folder / "trials" / "elsewhere.json")
-    packed, empty = logbook.back_up(folder), tmp_path_factory.mktemp("empty")
+    left_out: list[str] = []
+    packed, empty = logbook.back_up(folder, left_out), tmp_path_factory.mktemp("empty")
+    assert ["elsewhere.json" in said for said in left_out] == [True]
     with zipfile.ZipFile(packed) as kept:
         assert not [n for n in kept.namelist() if "elsewhere" in n or "ipynb" in n]
         assert len(kept.namelist()) == 3 + 1 + 1
@@ -229,7 +231,7 @@ def test_a_backup_brings_all_of_it_back(log, tmp_path_factory):
 def test_a_restore_writes_over_nothing(log):
     folder, *_ = log
     logbook.save_choices(folder, volume="oz")
-    packed = logbook.back_up(folder)
+    packed = logbook.back_up(folder, [])
     logbook.save_choices(folder, volume="mL")
     told = logbook.restore(packed, folder)
     assert told.beside == ("my_choices.restored-1.json",)

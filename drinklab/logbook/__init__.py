@@ -33,7 +33,7 @@ from .book import (
 )
 from .listing import TRIALS, Entry, entries, entry, find
 from .moving import BACKUPS, EXPORTS, Restored, back_up, bring, export, restore
-from .photos import add_photo, photo, within
+from .photos import add_photo, photo, shown, within
 from .records import Record
 from .records import write as record
 from .saved import FORMAT, Opened, opened, recipe, revive, snapshot

@@ -83,7 +83,7 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
     count = size = 0
     with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as made:
         for place in _PLACES:
-            for path in _left_out(functools.partial(_all_to_keep, folder / place), problems) or ():
+            for path in _left_out(functools.partial(_in_place, folder / place), problems) or ():
                 name = f"{place}/{path.name}" if place else path.name
                 data = _left_out(functools.partial(_held, path), problems)
                 if data is None:
@@ -113,23 +113,21 @@ def _left_out(read: Callable[[], T], problems: list[str] | None) -> T | None:
         return None
 
 
-def _all_to_keep(place: Path) -> list[Path]:
-    return list(_to_keep(place))
+def _in_place(place: Path) -> list[Path]:
+    return files.listed(place, _SUFFIXES, "folder to back up")
 
 
 def _held(path: Path) -> bytes:
     allowed = "a file that can be read"
     try:
+        if not _of_ours(path.name):
+            allowed = f"of at most {_MOST_NAME} bytes, of letters that are seen and without a backslash"
+            raise InputError("name of a file to back up", texts.line(path.name), allowed)
+        if path.is_symlink():  # which may lead to anything
+            raise InputError("file to back up", Told("a link"), "a file itself: copy what it leads to", path.name)
         return files.read(path, "file to back up", allowed)
     except OSError as error:
         raise InputError("file to back up", error.strerror or str(error), allowed, path.name) from None
-
-
-def _to_keep(place: Path) -> Iterator[Path]:
-    """Files of ours in a place; what only points elsewhere is not followed."""
-    for path in files.listed(place, _SUFFIXES, "folder to back up"):
-        if _of_ours(path.name) and path.is_file() and not path.is_symlink():
-            yield path
 
 
 def _of_ours(name: str) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
 import hashlib
 import io
 import warnings
@@ -24,6 +26,8 @@ _MOST_LONG = 65_535  # a side of any JPEG, ITU-T T.81, table B.2 [pixels]
 _MOST_SCANS, _SCAN = 200, b"\xff\xda"
 _KINDS = ("JPEG", "PNG", "WEBP")
 _QUALITY = 85
+# A page is at most 1.5 MB, of which its chart takes 1.2; two pictures of this, as text in it, take 0.25 MB. [bytes]
+ON_PAGE = 90_000
 
 
 def small(held: bytes, name: str = "photograph") -> bytes:
@@ -150,3 +154,16 @@ def photo(path: str | Path, name: str) -> bytes:
     if not held.startswith(b"\xff\xd8\xff"):
         raise InputError("photograph", Told("no JPEG"), "as Drinklab kept it", where.name)
     return held
+
+
+def shown(path: str | Path, name: str) -> bytes:
+    """A kept photograph of the trial in `path`, small enough for a page (`ON_PAGE`). Errors as for `photo`."""
+    with contextlib.suppress(OSError):
+        seen = (Path(path).parent / PHOTOS / Path(name).name).stat()
+        return _shown(Path(path), name, (seen.st_mtime_ns, seen.st_size))
+    return within(photo(path, name), ON_PAGE)
+
+
+@functools.lru_cache(maxsize=64)  # drawn anew it takes a fifth of a second, each time that a trial is looked at
+def _shown(path: Path, name: str, stamp: tuple[int, int]) -> bytes:
+    return within(photo(path, name), ON_PAGE)

@@ -127,6 +127,15 @@ _SAME = {
 # What else is said behind a name, and is on no list.
 _DIETS = {"vegan", "vegetarian", "halal", "kosher", "coeliac", "celiac", "shellfish", "pregnant", "diabetic", "sober",
           "honey", "gelatin", "gelatine", "meat", "pork", "coffee", "medicine", "medication", "driving"}  # fmt: skip
+# What else somebody may not take, behind a name of which it is no first word. "Ada Cherry:" is a name alone.
+_FOODS = re.compile(
+    r"\b(?:(?:straw|rasp|blue|black|cran|goose)berr(?:y|ies)|cherr(?:y|ies)|(?:kiwi|mango|peach|apricot|plum|pear|apple|"
+    r"banana|pineapple|(?:water)?melon|papaya|passion ?fruit|orange|lemon|lime|tomato|coconut|avocado|fig|grape|"
+    r"pomegranate|lychee|chill?i|pepper|cucumber|carrot|onion|prawn|shrimp|crab|lobster|oyster|mussel|hop|"
+    r"sweetener)(?:e?s)?|citrus|garlic|ginger|cinnamon|vanilla|mint|basil|coriander|cilantro|corn|yeast|chocolate|cocoa|"
+    r"histamine|fructose|sugar|aspartame|sorbitol|liquorice|latex|beef|seafood|salmon|tuna|malt|beer|wine|gin|rum|vodka|"
+    r"whiske?y|tequila)\b"
+)
 _FILLER = {"no", "any", "all", "of", "to", "the", "in", "containing", "allergy", "allergic", "product", "tree",
            "dioxide", "seed"}  # fmt: skip
 
@@ -208,7 +217,8 @@ def read_tasters(text: str) -> tuple[Taster, ...]:
             continue
         name, colon, avoids = raw.replace("：", ":").partition(":")
         name = texts.line(texts.clean(name, "name of a taster", 60))
-        words = _tokens(name) & (_KNOWN | _DIETS) or name_warns(name.partition(" ")[2])
+        behind = name.partition(" ")[2]
+        words = _tokens(name) & (_KNOWN | _DIETS) or _FOODS.search(texts.as_read(behind)) or name_warns(behind)
         if not colon and (_MORE.search(name) or words):
             allowed = (
                 "a name, and behind a colon what they can't have, such as “Ada: eggs, milk”; “Ada:” is a name alone"

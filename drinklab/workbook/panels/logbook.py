@@ -251,7 +251,7 @@ class LogbookPanel(Panel):
         shown = []
         for name in one.photos:
             try:
-                data = base64.b64encode(logbook.photo(one.path, name)).decode()
+                data = base64.b64encode(logbook.shown(one.path, name)).decode()
                 of = f"photograph of {one.title}"
                 shown.append(element("img", src=f"data:image/jpeg;base64,{data}", alt=of, class_="dl-photo"))
             except InputError as problem:

@@ -14,8 +14,7 @@ from .bench_words import classic_rows, placed_among, placed_rows
 from .logbook_words import changed_from
 from .tasting_words import entry_label, verdict
 
-# A page is at most 1.5 MB, of which its chart takes 1.2; two pictures of this, as text in it, take 0.25 MB. [bytes]
-MOST_PHOTOS, PHOTO_BYTES = 2, 90_000
+MOST_PHOTOS = 2  # in a write-up, see `logbook.photos.ON_PAGE`
 
 
 def write_up(
@@ -52,7 +51,7 @@ def photographs(now: trial.Trial, folder: str | Path, file: str) -> tuple[tuple[
     found = []
     for name in line.photos[-MOST_PHOTOS:] if line else ():
         try:
-            held = logbook.within(logbook.photo(line.path, name), PHOTO_BYTES)
+            held = logbook.shown(line.path, name)
         except InputError:  # gone, or damaged: the page does without
             continue
         found.append((held, f"Photograph of {now.recipe.name}, kept with the trial “{line.title}”"))
