@@ -23,9 +23,10 @@ from .steps import Caution
 # Above UK proof spirit (57.15 % vol, Alcoholic Liquor Duties Act 1979 s. 2), as in the ingredient table. [% vol]
 OVERPROOF = 57.15
 
-OF_BOTTLES = {"raw_egg", "dairy", "grapefruit", "caffeine", "quinine", "overproof"}  # cautions that a bottle brings
+# Cautions that a bottle brings.
+OF_BOTTLES = {"raw_egg", "dairy", "grapefruit", "caffeine", "quinine", "overproof", "ask_first"}
 # Cautions that concern who drinks; the others concern who makes the drink.
-OF_GUESTS = ("raw egg", "grapefruit", "caffeine", "quinine", "choking", "strong jelly", "gelatin")
+OF_GUESTS = ("raw egg", "grapefruit", "caffeine", "quinine", "ask first", "choking", "strong jelly", "gelatin")
 # What is told at length to who makes a drink, in short to who drinks it.
 _IN_SHORT = {"dry ice": Fact("heed: dry ice"), "flame at the glass": Fact("heed: fire")}
 CLOSED = ("shaken", "blended")  # techniques in a shut tin or jug
@@ -324,7 +325,7 @@ def gassed_cautions(recipe: Recipe, pantry: Pantry) -> tuple[Caution, ...]:
 
 
 def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
-    """What the bottles bring that can hurt: raw egg, dairy, grapefruit, caffeine, quinine, overproof spirit."""
+    """What the bottles bring that can hurt, see `OF_BOTTLES`: raw egg, dairy, grapefruit, overproof spirit ..."""
     codes = each_once(b.cautions for b in bottles)
     if any(_strongest(b) > OVERPROOF for b in bottles) and "overproof" not in codes:
         codes += ("overproof",)

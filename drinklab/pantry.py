@@ -418,6 +418,15 @@ _OF_TEA = _not_after("chamomile camomile peppermint rooibos hibiscus herbal frui
 _OF_COWS = _not_after("almond oat soy soya coconut rice hemp cashew hazelnut nut plant vegan pistachio walnut")
 _DRUNK_HOT = "waters?|teas?|coffees?|espressos?|chocolate|cocoa|milk|broth|cider|wine|toddy|punch"
 _SAID = {
+    # What bars use and a food code may forbid or limit: tonka (21 CFR 189.130), sassafras oil (189.180), calamus
+    # (189.110), kernels of stone fruit (Regulation (EU) 2023/915), liquorice (Regulation (EU) No 1169/2011, annex III);
+    # charcoal takes up medicines, St John's wort weakens them. From memory.
+    "ask_first": r"tobacc?o\w*|nicotin\w*|tabak|(?:activated|active) (?:\w+ )?charcoal|charcoal powder|aktivkohle|"
+    r"(?:apricot|peach|cherry|plum|stone ?fruit) (?:kernel|pit|stone)s?|noyaux|bitter almonds?|raw elderberr(?:y|ies)|"
+    r"elderberr(?:y|ies) raw|elder (?:leaf|leaves|bark|stems?|roots?)|tonka|coumarin|li(?:qu|c)orice|"
+    r"st john ?s worts?|hypericum|kava|cbd|thc|cannabis|kratom|khat|pennyroyal|calamus|sassafras|comfrey|ephedra|"
+    r"yohimb\w+|datura|belladonna|foxglove|oleander|lil(?:y|ies) of the valley|aconite|hemlock|daffodils?|hydrangeas?|"
+    r"methanol|methylated|denatured|isoprop\w+|essential oils?|borax|lye",
     "grapefruit": r"gr[ae]?p+[er]*f\w*t\w*|grape fruits?|gre[ijy]p?f\w*t\w*|grei?p+i|pamplem\w+|pampelm\w+|pompelm\w+|"
     r"pomelo\w*|pummelos?|tor[oa]njas?|tangelos?|oroblanco|melogold|naranja agria|(?:seville|sour) oranges?|"
     r"(?:bitter oranges?|ruby red) (?:juice|marmalade|cordial|syrup|sherbet|soda)",

@@ -477,6 +477,7 @@ def menu_cautions(one: Serve) -> tuple[Fact, ...]:
     """
     codes = {caution.code for caution in one.said.cautions}
     said = [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
+    said += [Fact("menu: ask first")] * ("ask first" in codes)
     said += [Fact("menu: gelatin")] * ("gelatin" in codes) + [Fact("menu: choking")] * ("choking" in codes)
     strong = [Fact("menu: strong serve", drinks=one.drinks.value)] * ("strong serve" in codes)
     return (*said, *strong, *one.heed)

@@ -66,7 +66,7 @@ def test_a_name_of_another_language_or_with_a_slip_warns(code, name):
     assert code in pantry.name_warns(name, "other")
 
 
-NOT_SO = "eggplant; tonka bean syrup; quince liqueur; chamomile tea; rooibos tea; grape, fresh; cream of tartar; cream sherry; "
+NOT_SO = "eggplant; vanilla bean syrup; quince liqueur; chamomile tea; rooibos tea; grape, fresh; cream of tartar; cream sherry; "
 NOT_SO += "oat milk; coconut cream; hot pepper sauce; hot honey; kefir lime; the house gin; graft; ale vinegar; album; bitter orange"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import zipfile
+from datetime import datetime
 
 import pytest
 from PIL import Image
@@ -13,9 +14,11 @@ from drinklab.declared import declared
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
+from drinklab.teach import progress
 from drinklab.workbook.panels import bench, filtering
 from drinklab.workbook.panels import logbook as logbook_panel
 from drinklab.workbook.parts.hand import Hand
+from drinklab.writeup.live import data as live_data
 
 SHELF = pantry.load()
 SOUR = "45 mL gin\n20 mL lemon juice"
@@ -116,6 +119,49 @@ def test_fire_and_cold_that_burns_are_warned_of_in_other_words_too(words, code):
 )
 def test_these_words_are_neither(method):
     assert _run(method=method).cautions == ()
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["tobacco tincture", "activated coconut charcoal", "tonka bean syrup", "apricot kernels", "St John's wort", "CBD oil",
+     "elderberry (raw)", "licorice root", "essential oil of orange", "lily of the valley", "denatured alcohol"],
+)  # fmt: skip
+def test_what_a_food_code_limits_or_forbids_is_to_be_asked_about(tmp_path, name):
+    """Of none of these anything was said. Tonka: 21 CFR 189.130; liquorice: Regulation (EU) No 1169/2011, annex III."""
+    own.write(tmp_path, own.row(name, "other", "0", "0", acid="0", allergens="none", cautions=["none"]))
+    shelf = pantry.load(tmp_path)
+    now = trial.run(Recipe.parse(f"45 mL gin\n5 mL {name}", shelf), pantry=shelf, draws=0)
+    said = [c.text for c in now.cautions if c.code == "ask first"]
+    assert len(said) == 1
+    one = service.serve(now)
+    assert any(said[0] == note for note in cards.guest(now).notes)
+    assert "ask us before" in str(service.menu_line(one))
+    assert any("ask us before" in line for line in cards.label(now).allergens)
+    a, b = tasting.sample(now, "A"), tasting.sample(_run(), "B")
+    prepared = tasting.prepare(tasting.plan(6), a, b, tasting.portion(a, b))
+    assert said[0] in {told.text for told in prepared.cautions}
+    assert {c.code for c in _run(garnish=f"a {name}").cautions} >= {"ask first"}
+
+
+def test_none_of_ours_is_and_neither_is_what_only_sounds_so():
+    assert not [item.name for item in SHELF.values() if "ask_first" in pantry.name_warns(item.name)]
+    for name in (
+        "elderflower cordial",
+        "rye",
+        "almond syrup",
+        "charcoal-filtered vodka",
+        "lily gin",
+        "cherry",
+        "peach",
+    ):
+        assert "ask_first" not in pantry.name_warns(name)
+
+
+def test_a_reader_of_a_page_pours_nothing_of_which_it_says_no_allergen():
+    """ "0 mL cream" had a slider; with cream in it the page went on to say that it contains none."""
+    now = _run(f"{SOUR}\n0 mL cream\n0 mL egg white", name="Zero", technique="shaken")
+    assert now.allergens == ()
+    assert [pour["name"] for pour in live_data(now)["pours"]] == ["gin", "lemon juice, fresh"]
 
 
 # --- what somebody typed is kept -------------------------------------------------------------------------------------
@@ -256,3 +302,51 @@ def test_a_share_is_no_strength_of_a_spirit(tmp_path, kind):
         pantry.load(tmp_path)
     (tmp_path / pantry.OWN_FILE).write_text(table.replace(kind, "mixer"))
     assert pantry.load(tmp_path).find("house gin").abv == 0.43
+
+
+@pytest.mark.parametrize("year", [1970, 1999, 2200])
+def test_a_clock_out_of_order_does_not_make_a_learner_s_file_unreadable(tmp_path, year):
+    """One answer of 1970 (a flat battery) was written, and with it no answer before it could be read any more."""
+    progress.attempted(tmp_path, "ada", "let_down", seed=1, typed="5", word="right")
+    with pytest.raises(InputError, match=rf"clock of this computer is '{year}-01-01'"):
+        progress.attempted(tmp_path, "ada", "let_down", seed=2, typed="5", word="right", time=datetime(year, 1, 1))
+    with pytest.raises(InputError):
+        progress.attempted(tmp_path, "ada", "let_down", seed=10**400, typed="5", word="right")
+    assert [one.seed for one in progress.open_file(tmp_path, "ada").attempts] == [1]
+
+
+# --- two folders that come together ----------------------------------------------------------------------------------
+
+
+def test_a_version_came_from_the_trial_of_its_own_bar(tmp_path):
+    """Both bars saved a sour on one day. After one's backup came back at the other, its versions were told to have
+    come from the other's sour, and each page said what they had changed in that."""
+    for name, first in (("here", SOUR), ("there", SOUR.replace("gin", "aged rum"))):
+        one = logbook.save(_run(first, name="Sour"), tmp_path / name, title=f"{name} first")
+        logbook.save(_run(f"{first}\n5 mL honey syrup", name=f"{name} two"), tmp_path / name, came_from=one.name)
+    logbook.restore(logbook.back_up(tmp_path / "there"), tmp_path / "here")
+    among, problems = logbook.entries(tmp_path / "here")
+    assert (len(among), problems) == (4, ())
+    for name in ("here", "there"):
+        (two,) = (one for one in among if one.drink == f"{name} two")
+        line = [one.title for _, one in logbook.line_of(among, two.path)]
+        assert line == [f"{name} first", f"{name} two"]
+        assert logbook.entry(two.path).came_from == two.came_from
+        assert logbook.entry(two.path.parent / two.came_from).title == f"{name} first"
+    exported, _ = logbook.export(among, tmp_path / "here")
+    logbook.bring(exported, tmp_path / "third")
+    brought = logbook.entries(tmp_path / "third").entries
+    for name in ("here", "there"):
+        (two,) = (one for one in brought if one.drink == f"{name} two")
+        assert [one.title for _, one in logbook.line_of(brought, two.path)] == [f"{name} first", f"{name} two"]
+
+
+def test_no_other_of_its_name_stands_for_a_trial_that_is_gone(tmp_path):
+    one = logbook.save(_run(name="Sour"), tmp_path)
+    two = logbook.save(_run("60 mL gin", name="Two"), tmp_path, came_from=one.name)
+    one.unlink()
+    assert logbook.entry(two).came_from == ""
+    again = logbook.save(_run(name="Sour"), tmp_path)
+    assert again.name == one.name
+    assert logbook.entry(two).came_from == ""
+    assert [entry.came_from for entry in logbook.entries(tmp_path).entries] == ["", ""]

@@ -182,7 +182,9 @@ def label(
     strength = show.say(_strength(trial))
     said = list(replace(held, cautions=(), unstated=()).said())
     said += [Fact("label: not stated", bottles=tuple(map(texts.line, held.unstated)))] * bool(held.unstated)
-    asked = tuple(code for code in service.ASKED_FOR if code in {caution.code for caution in held.cautions})
+    codes = {caution.code for caution in held.cautions}
+    asked = tuple(code for code in service.ASKED_FOR if code in codes)
+    said += [Fact("menu: ask first")] * ("ask first" in codes)
     said += [Fact("with what is asked for", asked=asked)] * bool(asked)
     allergens = tuple(map(show.say, said))
     if use_by == FOOD_CODE and "raw egg" in asked:

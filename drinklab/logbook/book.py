@@ -6,6 +6,7 @@ import json
 import math
 import os
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -80,10 +81,19 @@ def save(
         "title": texts.clean(title, "title", texts.NAME).strip() or trial.recipe.name,
         "note": texts.clean(note, "note"),
         "time": now.isoformat(timespec="milliseconds"),
-        "came_from": texts.clean(came_from, "file it came from", texts.NAME),
+        **_origin(folder, came_from),
     } | snapshot(trial)
     text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
     return write_new(Path(folder) / TRIALS, f"{now:%Y-%m-%d}_{slug(trial.recipe.name)}", {".json": text})[0]
+
+
+def _origin(folder: str | Path, came_from: str) -> dict[str, str]:
+    """Where a trial came from: a file, and when that was saved, since two bars that come together may have its name."""
+    said = {"came_from": texts.clean(came_from, "file it came from", texts.NAME)}
+    with suppress(InputError):  # gone, or damaged
+        if came_from:
+            said["came_from_saved"] = entry(Path(folder) / TRIALS / Path(came_from).name).time.isoformat()
+    return said
 
 
 def load(path: str | Path, *, pantry: Pantry | None = None, country: str | None = None) -> Trial:

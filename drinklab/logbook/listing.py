@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 import unicodedata
@@ -47,7 +48,9 @@ class Entry:
     figures, low, high : dict
         Of one glass as served, when it was saved, and the ends that hold 19 drinks in 20.
     came_from : str
-        File of the trial that it came from; "" where it came from none.
+        File of the trial that it came from; "" where it came from none, or from one that is gone.
+    parent : datetime or None
+        When that was saved, which tells it from another of its name; None where the file does not say.
     later : tuple of Record
         What was said since, the oldest first.
     """
@@ -65,6 +68,7 @@ class Entry:
     low: Mapping[str, float] = field(default_factory=dict)
     high: Mapping[str, float] = field(default_factory=dict)
     came_from: str = ""
+    parent: datetime | None = None
     later: tuple[Record, ...] = ()
 
     @property
@@ -135,12 +139,27 @@ def entries(folder: str | Path, *, in_bin: bool | None = False) -> Listed:
     problems = list(unread)
     for path in paths:
         try:
-            one = with_records(_read_once(path), said)
+            found.append(with_records(_read_once(path), said))
         except InputError as error:
             problems.append(str(error))
-        else:
-            found += [one] * (in_bin is None or one.in_bin == in_bin)
-    return Listed(tuple(sorted(found, key=lambda e: e.time, reverse=True)), tuple(problems))
+    saved = _by_name_and_time(found)
+    listed = (_led_back(one, saved) for one in found if in_bin is None or one.in_bin == in_bin)
+    return Listed(tuple(sorted(listed, key=lambda e: e.time, reverse=True)), tuple(problems))
+
+
+_Saved = Mapping[tuple[str, datetime], str]
+
+
+def _by_name_and_time(among: Sequence[Entry]) -> _Saved:
+    return {(files.first_name(one.path.name), one.time): one.path.name for one in among}
+
+
+def _led_back(one: Entry, saved: _Saved) -> Entry:
+    """The entry with the file of the very trial that it came from, not of another that has its name."""
+    if one.parent is None:
+        return one
+    file = saved.get((files.first_name(one.came_from), one.parent), "")
+    return one if file == one.came_from else replace(one, came_from=file)
 
 
 def trials(folder: str | Path) -> list[Path]:
@@ -157,7 +176,18 @@ def entry(path: str | Path) -> Entry:
         Naming the file, if it is missing or damaged.
     """
     path = Path(path)
-    return with_records(_read_once(path), records.of_folder(path.parent, path)[0])
+    one = with_records(_read_once(path), records.of_folder(path.parent, path)[0])
+    return one if one.parent is None else _led_back(one, _by_name_and_time(_of_name(path.parent, one.came_from)))
+
+
+def _of_name(folder: Path, name: str) -> list[Entry]:
+    """The trials that have a file's name, or had it before they came back from a backup."""
+    found, first = [], files.first_name(name)
+    for path in files.listed(folder, ".json", "folder of saved trials", Path(first).stem):
+        if files.first_name(path.name) == first:
+            with contextlib.suppress(InputError):
+                found.append(_read_once(path))
+    return found
 
 
 def with_records(one: Entry, said: Mapping[str, Sequence[Record]]) -> Entry:
@@ -209,9 +239,11 @@ def checked_entry(data: dict[str, Any], path: Path) -> Entry:
                       data["ingredients"].values())  # fmt: skip
         # astimezone also takes a time without a zone, as local time.
         time = datetime.fromisoformat(data["time"]).astimezone()
+        parent = data.get("came_from_saved")
         return Entry(
             path, data["title"], drink["name"], data["note"], time, data["drinklab"], Display(**asked["display"]),
             words["family"], names, *figures, came_from=words["file it came from"],
+            parent=datetime.fromisoformat(parent).astimezone() if parent else None,
         )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ from ..setting import Setting
 from ..trial import run
 from . import records
 from .book import save
-from .listing import TRIALS, Entry, checked_entry
+from .listing import TRIALS, Entry, checked_entry, entry
 from .photos import PHOTOS
 from .records import RECORDS
 from .saved import KEPT, damage, opened
@@ -253,7 +253,7 @@ def export(among: Sequence[Entry], folder: str | Path) -> list[Path]:
     shelf = measured.shelf(folder)
     whole, rows = [], []
     for one in among:
-        data = read_json(one.path, "saved trial")
+        data = read_json(one.path, "saved trial") | {"came_from": one.came_from}
         whole.append({"file": one.path.name, "trial": data, "said": [_plain(r) for r in one.later]})
         setting = opened(data, pantry=shelf, where=one.path.name)
         rows.append(_row(one, setting.setting, setting.pantry))
@@ -370,6 +370,7 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, shelf: Pantr
         run(replace(found.setting, draws=0), pantry=found.pantry)
         before = made.get(line.came_from)
         data["came_from"] = before.name if before is not None else ""
+        data["came_from_saved"] = entry(before).time.isoformat() if before is not None else ""
         text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
         held = [({k: v for k, v in said.items() if k in ("title", "note", "in_bin")}, _then(said.get("time")))
                 for said in one.get("said", ())]  # fmt: skip

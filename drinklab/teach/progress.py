@@ -25,6 +25,7 @@ FORMAT, VERSION = "drinklab learner", 1
 MOST_CODE = 24
 _CODE = re.compile(rf"[^\W_][\w-]{{0,{MOST_CODE - 1}}}")
 MOST_TYPED = 60  # letters of an answer that are kept
+_CLOCK = 2000, 2200  # years that a clock can show; that of a computer whose battery is flat begins with 1970
 WHAT = "learner's file"
 USUAL = "me"  # who has given no code
 WORDS = ("right", "other unit", "mistake", "too much", "too little", "unread", "worked shown")
@@ -109,15 +110,18 @@ def read(path: str | Path) -> Learner:
         In one sentence that names the file.
     """
     path = Path(path)
-    text = files.read_text(path, WHAT)
+    return _of_text(files.read_text(path, WHAT), path.name)
+
+
+def _of_text(text: str, file: str) -> Learner:
     try:
-        data = plain_data.parse_json(text, WHAT, path.name)
+        data = plain_data.parse_json(text, WHAT, file)
         if data.get("format") != FORMAT:
-            raise InputError(WHAT, Told("of another kind"), "one that Drinklab wrote", path.name)
+            raise InputError(WHAT, Told("of another kind"), "one that Drinklab wrote", file)
         if data["version"] > VERSION:
             raise InputError(
                 WHAT, Told(f"of version {data['version']}"), f"of version {VERSION}, or opened with a later Drinklab",
-                path.name,
+                file,
             )  # fmt: skip
         attempts = tuple(_attempt(row) for row in data["attempts"])
         guesses = {name: plain_data.saved_number(value, "first guess") for name, value in data["guesses"].items()}
@@ -125,10 +129,10 @@ def read(path: str | Path) -> Learner:
         unknown = {name: value for name, value in data.items() if name not in known}
         return Learner(checked_code(data["code"]), attempts, guesses, tuple(map(str, data["done"])), unknown)
     except InputError as problem:
-        raise problem if problem.where else problem.at(path.name) from None
+        raise problem if problem.where else problem.at(file) from None
     except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
         said = Told(f"damaged ({texts.fit(str(error))[:60]})")
-        raise InputError(WHAT, said, "as Drinklab writes it; it stays as it is: take another code", path.name) from None
+        raise InputError(WHAT, said, "as Drinklab writes it; it stays as it is: take another code", file) from None
 
 
 def _attempt(row: Mapping[str, Any]) -> Attempt:
@@ -137,7 +141,9 @@ def _attempt(row: Mapping[str, Any]) -> Attempt:
         raise ValueError("an answer in it is none")
     if not isinstance(one.seed, int) or not isinstance(one.hints, int):
         raise ValueError("an answer in it is none")
-    if one.at.tzinfo is not None or not 2000 <= one.at.year < 2200:  # of another year no next day could be told
+    if (
+        one.at.tzinfo is not None or not _CLOCK[0] <= one.at.year < _CLOCK[1]
+    ):  # of another year no next day could be told
         raise ValueError("an answer in it is none")
     return one
 
@@ -153,7 +159,9 @@ def keep(folder: str | Path, code: str, change: Callable[[Learner], Learner]) ->
     path = path_of(folder, code)
     with files.alone(path):
         made = change(open_file(folder, code))
-        files.write_over(path, to_text(made))
+        text = to_text(made)
+        _of_text(text, path.name)  # refuses what could not be read again
+        files.write_over(path, text)
     return made
 
 
@@ -170,6 +178,8 @@ def attempted(
 ) -> Learner:  # fmt: skip
     """Keep one answer."""
     at = (time or datetime.now()).isoformat(timespec="seconds")
+    if not _CLOCK[0] <= int(at[:4]) < _CLOCK[1]:
+        raise InputError("clock of this computer", at[:10], "set right; the answer is not kept")
     one = Attempt(exercise, seed, at, texts.fit(str(typed))[:MOST_TYPED], word, route, hints)
     return keep(folder, code, lambda was: replace(was, attempts=(*was.attempts, one)))
 

@@ -63,7 +63,8 @@ def data(drink: trial.Trial | Setting, *, display: Display | None = None) -> dic
     stage = now.stages[-1] if served else now.stages[len(now.stages) - 2 - (len(now.setting.steps) - until)]
     found = {
         "drink": _drink(now),
-        "pours": [_pour(now, pour) for pour in now.recipe.pours],
+        # Of what is not in the drink the page says no allergen, so a reader pours none.
+        "pours": [_pour(now, pour) for pour in now.recipe.pours if pour.amount > 0],
         "melt": _melt(now),
         "steps": steps,
         "until": {"stage": texts.line(stage.name), "served": served},
