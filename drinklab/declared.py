@@ -210,13 +210,15 @@ _FOODS = {
     "molluscs": r"molluscs?|oysters?|clams?|mussels?|scallops?|squid|octopus",
 }  # fmt: skip
 _FOOD = {allergen: re.compile(rf"\b(?:{words})\b") for allergen, words in _FOODS.items()}
+_HELD = {"raw_egg": "eggs", "dairy": "milk"}
 # What is no part of the drink: what it is made without, a tool or a glass called after what it is for, and the milk,
 # cream and butter of plants, of which the plant stays.
 _WITHOUT = re.compile(r"\b(?:no|without|instead of) (?:any )?\w+")
 _TOOL = re.compile(
-    r"\b(?:nut )?(?:milk|nut) bags?\b|\b\w+ (?:filters?|strainers?|towels?|spoons?|glass(?:es)?|flutes?|cups?|mugs?|"
-    r"bowls?|jugs?|bottles?|cans?|tins?|pots?|presse?s?|timers?|whisks?|frothers?|whippers?|sip?hons?|grinders?|mills?|"
-    r"graters?|knife|knives|paper|cloth|machines?|coupes?|snifters?)\b"
+    r"\b(?:nut )?(?:milk|nut) bags?\b|\b(?:coffee|tea|espresso|latte|cappuccino|mocha|matcha|cola|tonic|egg|milk|cream|"
+    r"butter|cheese|yogh?urt|fish|oyster|mustard|nut|bread|cake|cookie|biscuit) (?:filters?|strainers?|towels?|spoons?|"
+    r"glass(?:es)?|flutes?|cups?|mugs?|bowls?|jugs?|bottles?|cans?|tins?|pots?|press(?:es)?|timers?|whisks?|frothers?|"
+    r"whippers?|si?phons?|grinders?|mills?|graters?|knife|knives|paper|cloth|machines?|coupes?|cutters?)\b"
 )
 _OF_PLANTS = re.compile(
     r"(?<=\b)((?:almond|oat|soy|soya|coconut|rice|hemp|cashew|hazelnut|nut|pea|peanut|pistachio|cocoa|shea|apple|plant|"
@@ -235,8 +237,10 @@ def _named(words: str) -> Declared:
     if not read:
         return Declared()
     read = _OF_PLANTS.sub(r"\1", _TOOL.sub(" ", _WITHOUT.sub(" ", read)))
-    said = (Caution(code.replace("_", " ")) for code in name_warns(read) if code in OF_BOTTLES)
-    return Declared(tuple(said), tuple(allergen for allergen, food in _FOOD.items() if food.search(read)))
+    codes = [code for code in name_warns(read) if code in OF_BOTTLES]
+    holds = {_HELD[code] for code in codes if code in _HELD}  # in other languages too
+    allergens = tuple(allergen for allergen, food in _FOOD.items() if allergen in holds or food.search(read))
+    return Declared(tuple(Caution(code.replace("_", " ")) for code in codes), allergens)
 
 
 # What the words for how it is served may say: cold that burns, and fire.

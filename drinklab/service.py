@@ -22,7 +22,7 @@ import numpy as np
 
 from . import classics as _classics
 from . import making, strength, tables, texts
-from .declared import LABELS, OF_GUESTS, Declared, declared, heed, not_stated
+from .declared import LABELS, OF_GUESTS, Declared, declared, heed, not_stated, poured_bottles
 from .display import Display
 from .errors import one_of
 from .facts import Fact, say
@@ -222,9 +222,14 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
 
 def _hot(trial: Trial) -> tuple[Fact, ...]:
     """That a drink is hot, or what goes beside it."""
-    beside = any(other.recipe.serve == "hot" for other in trial.beside)
-    own = (Fact("heed: hot"),) * (trial.recipe.serve == "hot")
-    return own or (Fact("heed: hot beside"),) * beside
+    beside = any(map(_is_hot, trial.beside))
+    return (Fact("heed: hot"),) * _is_hot(trial) or (Fact("heed: hot beside"),) * beside
+
+
+def _is_hot(trial: Trial) -> bool:
+    """Whether it is served so, or of a hot bottle that neither ice nor a later step has cooled."""
+    poured = any("hot" in bottle.cautions for bottle in poured_bottles(trial.recipe, trial.pantry))
+    return trial.recipe.serve == "hot" or (poured and not trial.melt and not trial.steps)
 
 
 def _is_free(trial: Trial, limit: Limit) -> bool:

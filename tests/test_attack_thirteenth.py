@@ -45,6 +45,8 @@ def _run(text=SOUR, **words):
         ({"method": "Express a grapefruit peel."}, (), {"grapefruit"}),
         ({"method": "Stir. Garnish with a prawn on a pick."}, ("crustaceans",), set()),
         ({"garnish": "blue cheese olive"}, ("milk",), set()),
+        ({"method": "Mit Eiweiss trocken schutteln, Sahne darauf."}, ("eggs", "milk"), {"raw egg", "dairy"}),
+        ({"glass": "hazelnut glass rim"}, ("nuts",), set()),
         ({"method": "Pour almond milk on it, with a biscuit."}, ("cereals containing gluten", "nuts"), set()),
     ],
 )
