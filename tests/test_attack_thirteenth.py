@@ -9,7 +9,7 @@ from datetime import datetime
 import pytest
 from PIL import Image
 
-from drinklab import cards, logbook, menu, own, pantry, service, tasting, trial, units
+from drinklab import cards, logbook, menu, next_glass, own, pantry, service, tasting, trial, units
 from drinklab.declared import declared
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
@@ -352,3 +352,26 @@ def test_no_other_of_its_name_stands_for_a_trial_that_is_gone(tmp_path):
     assert again.name == one.name
     assert logbook.entry(two).came_from == ""
     assert [entry.came_from for entry in logbook.entries(tmp_path).entries] == ["", ""]
+
+
+def test_a_liking_goes_to_the_trial_of_its_own_bar(tmp_path):
+    """What one bar's tasters said of their sour was read of the other's, by the name of its file."""
+    for name, spirit, liked in (("here", "gin", 2), ("there", "aged rum", 9)):
+        pair = [
+            logbook.save(
+                _run(f"{ml} mL {spirit}\n20 mL lemon juice", name=drink), tmp_path / name, title=f"{drink} {name}"
+            )
+            for ml, drink in ((45, "Sour"), (60, "Stronger"))
+        ]
+        a, b = (tasting.sample(logbook.load(path, pantry=SHELF), path.stem, path.name) for path in pair)
+        plan = tasting.plan([tasting.Taster("Ada")], tasting.SCALES, samples=(a, b))
+        one = tasting.prepare(plan, a, b, tasting.portion(a, b, tasting.SCALES), scales=["liking"])
+        given = {s.taster: {c: (liked if s.drink(c) == "A" else 5,) for c in s.codes} for s in one.servings}
+        one = tasting.answered(one, given)
+        (file, *_) = tasting.save(one, tmp_path / name)
+        tasting.keep_with_trials(one, tmp_path / name, file.name)
+    logbook.restore(logbook.back_up(tmp_path / "there"), tmp_path / "here")
+    found = next_glass.from_logbook(tmp_path / "here")
+    assert {glass.name: dict(glass.scores) for glass in found.glasses} == {
+        "Sour here": {"Ada": 2}, "Stronger here": {"Ada": 5}, "Sour there": {"Ada": 9}, "Stronger there": {"Ada": 5},
+    }  # fmt: skip

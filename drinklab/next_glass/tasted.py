@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import SimpleNamespace
@@ -13,6 +13,7 @@ import numpy as np
 from .. import logbook, measured, tasting, texts, trial
 from .. import pantry as _pantry
 from ..errors import InputError, Told, require
+from ..files import first_name
 from ..learned import by_measure, tool_of
 from ..pantry import Pantry
 from ..profile import AXES
@@ -250,12 +251,13 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
         For a file that is no trial, or, of `files` that were asked for, a note whose liking cannot be read.
     """
     wanted = None if files is None else {Path(file).name for file in files}
-    found = [one for one in reversed(logbook.entries(folder)[0]) if wanted is None or one.path.name in wanted]
+    everything = logbook.entries(folder, in_bin=None)[0]
+    found = [one for one in reversed(everything) if not one.in_bin and (wanted is None or one.path.name in wanted)]
     names = [one.path.name for one in found]
     if missing := sorted((wanted or set()) - set(names)):
         raise InputError("trial", missing[0], "one of the saved trials that are not in the bin")
     places = {name: i for i, name in enumerate(names)}
-    scores, choices = _of_tastings(folder, places)
+    scores, choices = _of_tastings(folder, places, _trial_of(everything))
     shelf, glasses, unread = measured.shelf(folder), [], []
     for i, one in enumerate(found):
         untold = Glass(one.title, None, _figures(SimpleNamespace(**one.figures)), 0.0, (), one.path.name)
@@ -279,17 +281,34 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
     return Tasted(tuple(glasses), tuple(choices), shelf, tuple(unread))
 
 
+def _trial_of(among: Sequence[logbook.Entry]) -> Callable[[str, str], str]:
+    """Which trial a tasting's file means by a name: of two bars that came together, both may have had it."""
+    of_name: dict[str, list[str]] = {}
+    said: dict[tuple[str, str], str] = {}
+    for one in among:
+        first = first_name(one.path.name)
+        of_name.setdefault(first, []).append(one.path.name)
+        said |= {(first_name(file), first): one.path.name for file in one.tastings}
+
+    def trial_of(file: str, name: str) -> str:
+        first = first_name(name)
+        several = of_name.get(first, [])
+        return said.get((first_name(file), first), several[0] if len(several) == 1 else "")
+
+    return trial_of
+
+
 def _of_tastings(
-    folder: str | Path, places: Mapping[str, int]
+    folder: str | Path, places: Mapping[str, int], trial_of: Callable[[str, str], str]
 ) -> tuple[dict[int, dict[str, float]], list[tuple[str, int, int]]]:
     scores: dict[int, dict[str, list[float]]] = {}
     choices: list[tuple[str, int, int]] = []
     seen: set[str] = set()
-    for _, one in tasting.entries(folder)[0]:  # newest first: of two files of one tasting the last answers count
+    for path, one in tasting.entries(folder)[0]:  # newest first: of two files of one tasting the last answers count
         if one.id in seen or one.waiting:
             continue
         seen.add(one.id)
-        here = [places.get(name) for name in one.trials]
+        here = [places.get(trial_of(path.name, name)) for name in one.trials]
         for serving in one.servings:
             answer = one.answers[serving.taster]
             if answer == ABSENT:
