@@ -9,6 +9,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -226,6 +227,7 @@ _OF_PLANTS = re.compile(
 )
 
 
+@functools.lru_cache(maxsize=256)  # the same words at each move of a slider
 def _named(words: str) -> Declared:
     """What words name that a guest may have to avoid.
 

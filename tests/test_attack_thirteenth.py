@@ -209,6 +209,18 @@ def test_what_another_page_puts_in_hand_while_this_one_takes_it_is_kept(tmp_path
     assert logbook.in_hand(tmp_path).setting.recipe.name == "Mine"
 
 
+def test_a_trial_with_more_notes_than_one_may_be_long_is_put_in_hand(tmp_path):
+    """Two long notes were joined to one that was refused with every change."""
+    path = logbook.save(_run(name="Sour"), tmp_path, note="a" * 60_000)
+    logbook.record(path, logbook.entry(path).time, note="b" * 60_000)
+    held = logbook.open_saved(path, pantry=SHELF)
+    logbook.put_in_hand(tmp_path, held.setting, SHELF, title=held.title, note=held.note, came_from=held.came_from)
+    again = logbook.in_hand(tmp_path)
+    assert again.note.endswith("b" * 60_000)
+    assert logbook.set_aside(tmp_path, again) is None
+    assert len(logbook.entry(path).all_notes) == 120_001
+
+
 def test_a_note_on_a_drink_of_the_house_is_kept(tmp_path):
     """A demo as it comes was not set aside, whatever had been typed beside it."""
     page = bench.panel(tmp_path)

@@ -121,7 +121,7 @@ def open_saved(path: str | Path, *, pantry: Pantry | None = None, country: str |
     path = Path(path)
     data, line = read_json(path, "saved trial"), entry(path)  # its title and notes are those of today
     found = _again(data, path, pantry, country, opened)
-    return replace(found, title=line.title, note=line.all_notes, came_from=path.name)
+    return replace(found, title=line.title, note=line.all_notes[-texts.PROSE :], came_from=path.name)
 
 
 T = TypeVar("T")
