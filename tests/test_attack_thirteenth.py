@@ -9,9 +9,10 @@ from datetime import datetime
 import pytest
 from PIL import Image
 
-from drinklab import cards, logbook, menu, next_glass, own, pantry, service, tasting, trial, units
+from drinklab import cards, logbook, menu, next_glass, own, pantry, service, tasting, trial, units, whatif
 from drinklab.declared import declared
 from drinklab.errors import InputError
+from drinklab.milk import MilkWash
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 from drinklab.teach import progress
@@ -121,6 +122,25 @@ def test_fire_and_cold_that_burns_are_warned_of_in_other_words_too(words, code):
 )
 def test_these_words_are_neither(method):
     assert _run(method=method).cautions == ()
+
+
+def test_a_grid_and_a_drink_by_chance_say_all_that_the_drink_brings():
+    """A grid knew the allergens of its bottles alone, a drink by chance no step: of milk and fire neither said a word."""
+    sour = Recipe.parse(
+        f"{SOUR}\n20 mL sugar syrup\n0 mL soda water",
+        technique="shaken",
+        garnish="egg white foam",
+        method="Set it alight.",
+    )
+    drink = Setting(sour, steps=(MilkWash(),))
+    made = trial.run(drink, pantry=SHELF, draws=0)
+    for said in (
+        whatif.sweep(drink, "lemon juice", "sugar syrup", points=3).declared,
+        whatif.variation(drink, draws=100).declared,
+    ):
+        assert {"milk", "eggs"} <= set(said.allergens)
+        assert {c.code for c in made.cautions} <= {c.code for c in said.cautions}
+        assert made.unstated == said.unstated
 
 
 @pytest.mark.parametrize(

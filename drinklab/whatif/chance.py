@@ -11,7 +11,7 @@ import numpy as np
 
 from .. import stage, steps, trial
 from ..classics import Classics
-from ..declared import Declared, of_recipe
+from ..declared import Declared, declared
 from ..liquid import Liquid
 from ..pantry import Pantry
 from ..profile import FIGURES, KINDS, Profile
@@ -45,7 +45,7 @@ class Variation:
     all_inside : float
         Share of the drinks inside all of them.
     declared : Declared
-        Cautions and allergens of its bottles.
+        Cautions and allergens of the whole drink.
     """
 
     recipe: Recipe = field(repr=False)
@@ -160,7 +160,7 @@ def variation(
         band=limits,
         inside=dict(zip(limits, inside.mean(axis=1).tolist(), strict=True)),
         all_inside=float(inside.all(axis=0).mean()),
-        declared=of_recipe(recipe, shelf),
+        declared=declared(*setting.brings(shelf)),
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from .. import trial
 from ..classics import Classics
-from ..declared import Declared, declared
+from ..declared import Declared, brought, declared
 from ..errors import InputError
 from ..facts import Fact
 from ..kinds import VOLUME, Given
@@ -42,7 +42,7 @@ class Sweep:
     dissolved : array of bool
         Whether the sugar dissolves before the ice; where it does not, the drink cannot be made.
     declared : Declared
-        Cautions and allergens of all its bottles.
+        Cautions and allergens of the whole drink, with all its bottles in it.
     """
 
     first: str
@@ -138,6 +138,7 @@ def sweep(
         dissolved[part] = dissolves(before)[1:]
     table, dissolved = table[:, 1:], dissolved[1:]
     grid = (points, points)
+    all_in = [(bottle, pour.after) for bottle, pour in zip(bottles, recipe.pours, strict=True)]
     return Sweep(
         first=bottles[i].name,
         second=bottles[j].name,
@@ -147,7 +148,7 @@ def sweep(
         band=limits,
         inside=inside_of(table, limits).all(axis=0).reshape(grid),
         dissolved=dissolved.reshape(grid),
-        declared=declared(*bottles),
+        declared=declared(*setting.brings(shelf), *brought(recipe, shelf, all_in)),
     )
 
 
