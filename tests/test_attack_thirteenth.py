@@ -11,6 +11,7 @@ from PIL import Image
 
 from drinklab import cards, logbook, menu, next_glass, own, pantry, service, tasting, trial, units, whatif
 from drinklab.declared import declared
+from drinklab.dilution import Freeze
 from drinklab.errors import InputError
 from drinklab.milk import MilkWash
 from drinklab.recipe import Recipe
@@ -122,6 +123,25 @@ def test_fire_and_cold_that_burns_are_warned_of_in_other_words_too(words, code):
 )
 def test_these_words_are_neither(method):
     assert _run(method=method).cautions == ()
+
+
+def test_the_logbook_says_that_a_frozen_drink_bursts_glass(tmp_path):
+    """Its page runs no drink, and of a freezer it said nothing."""
+    made = _run("45 mL gin\n60 mL water", name="Slush", technique="none")
+    path = logbook.save(trial.run(made.setting.with_step(Freeze(-18)), pantry=SHELF, draws=0), tmp_path)
+    page = logbook_panel.panel(tmp_path)
+    page.chosen.value = [str(path)]
+    assert "never freeze it in a glass" in page.detail.value
+
+
+def test_who_drinks_is_told_that_a_drink_of_a_hot_bottle_is_hot():
+    """Only who had chosen "served hot" was."""
+    told = {"technique": "none", "serve": "long"}
+    assert "Served hot." in str(service.menu_line(service.serve(_run("45 mL aged rum\n120 mL hot water", **told))))
+    assert "hot" not in str(service.menu_line(service.serve(_run("45 mL aged rum\n120 mL water", **told))))
+    iced = _run("45 mL aged rum\n120 mL hot water", technique="stirred")
+    assert iced.melt > 0
+    assert "Served hot." not in str(service.menu_line(service.serve(iced)))
 
 
 def test_a_grid_and_a_drink_by_chance_say_all_that_the_drink_brings():

@@ -148,6 +148,10 @@ class Freeze:
         object.__setattr__(self, "temperature", to_celsius(self.temperature))
         require("temperature of the freezer", self.temperature, -30, 0, "°C")
 
+    def warns(self, abv: float) -> tuple[Caution, ...]:
+        """Whether it stays liquid is known only when it is run."""
+        return (BURSTS,) * (self.temperature < 0)
+
     def act(self, liquid: Liquid, draw: Draw = estimate) -> Outcome:
         """Refuses gas; says whether it stays liquid, or becomes slush, or hard."""
         drink = first(liquid)
