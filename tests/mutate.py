@@ -19,7 +19,11 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 # Beside those of its name: what every test uses is spoken of in all of them.
-ALSO = {"recipe": ("test_words", "test_reading", "test_holes"), "liquid": ("test_properties", "test_holes")}
+ALSO = {
+    "recipe": ("test_words", "test_reading", "test_holes"),
+    "liquid": ("test_properties", "test_holes"),
+    "dilution/frozen": ("test_freezer",),
+}
 SWAPS = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult,
     ast.Lt: ast.GtE, ast.LtE: ast.Gt, ast.Gt: ast.LtE, ast.GtE: ast.Lt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,

@@ -5,6 +5,7 @@ properties of aqueous solutions, from memory; `tests/freezing_ethanol.csv` holds
 is not ice is a mixture that begins to freeze at the freezer's temperature.
 """
 
+from contextlib import nullcontext
 from datetime import datetime
 
 import pytest
@@ -12,11 +13,12 @@ import pytest
 from drinklab import pantry, trial
 from drinklab.batch import scale, work
 from drinklab.carbonation import Carbonate
-from drinklab.dilution import Freeze, freezing_point, frozen_share, swells
+from drinklab.dilution import Freeze, freezing_point, frozen_share, mixture, swells, weakest_liquid
 from drinklab.errors import InputError
 from drinklab.liquid import Liquid
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
+from drinklab.strength import spirit
 from drinklab.workbook.panels import batch as batch_panel
 
 SHELF = pantry.load()
@@ -29,6 +31,36 @@ def test_the_lever_rule():
     assert freezing_point(Liquid.of(water=80, ethanol=20)) == pytest.approx(-10.9, abs=1)
     # 50 g of ice take up 50/0.9167 mL in place of 50/0.9982 (by hand): 4.45 mL of about 101.8.
     assert swells(Liquid.of(water=90, ethanol=10), -10.9) == pytest.approx(4.45 / 101.8, abs=0.004)
+    said = dict(Freeze(-10.9).act(Liquid.of(water=90, ethanol=10)).said[1].numbers)
+    assert said["share"] == pytest.approx(56, abs=4)  # in per cent, as is what it swells by
+    assert said["more"] == pytest.approx(4.4, abs=0.4)
+
+
+@pytest.mark.parametrize("volume", [1, 90, 5000])
+def test_a_drink_that_is_as_good_as_still_is_frozen(volume):
+    """Up to 0.2 g of gas in a litre, however much of it there is: common practice, no published source."""
+    for grams, still in ((0.1999, True), (0.2001, False)):
+        drink = spirit(volume, 15) + Liquid.of(co2=grams * volume / 1000)
+        with nullcontext() if still else pytest.raises(InputError, match="gas"):
+            assert Freeze(-12).act(drink).said[1].code == "freezes to slush"
+
+
+@pytest.mark.parametrize(
+    ("ask", "ends"),
+    [
+        (weakest_liquid, (-40, 0)),
+        (lambda sugar: weakest_liquid(-18, sugar), (0, 400)),
+        (lambda abv: mixture(100, abv, 0), (0, 100)),
+        (lambda sugar: mixture(100, 0, sugar), (0, 1000)),
+        (lambda celsius: frozen_share(Liquid.of(water=90, ethanol=10), celsius), (-40, 40)),
+        (Freeze, (-30, 0)),
+    ],
+)
+def test_the_ranges_are_those_of_the_docstrings(ask, ends):
+    for end, beyond in zip(ends, (ends[0] - 0.01, ends[1] + 0.01), strict=True):
+        ask(end)
+        with pytest.raises(InputError, match="it must be"):
+            ask(beyond)
 
 
 def test_it_is_a_stage_of_the_drink_and_changes_none_of_it():

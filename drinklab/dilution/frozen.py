@@ -26,7 +26,9 @@ def heat_parts(liquid: Liquid) -> dict[str, Any]:
 
 
 def mixture(volume: Number, abv: Number, sugar: Number) -> Liquid:
-    """Plain mixtures of alcohol, cane sugar and water: volume [mL], strength [% vol], sugar [g/L]; with any axes.
+    """Plain mixtures of alcohol, cane sugar and water, with any axes.
+
+    Volume [mL], strength 0 to 100 [% vol], sugar 0 to 1000 [g/L].
 
     >>> round(mixture(100, 40, 50).volume(), 3), round(mixture(100, 40, 50).sugar, 2)
     (100.0, 5.0)
@@ -50,7 +52,7 @@ def freezing_point(liquid: Liquid) -> Number:
 
 
 def frozen_share(liquid: Liquid, temperature: Given) -> Number:
-    """How much of a drink's water is ice at a temperature: 0 is liquid, a third is slush. [g/g]
+    """How much of a drink's water is ice at a temperature, -40 to 40 °C: 0 is liquid, a third is slush. [g/g]
 
     Water freezes out until what is left freezes no more at that temperature.
 
@@ -80,7 +82,7 @@ def weakest_liquid(temperature: Celsius, sugar: GramsPerLitre = 0.0) -> PercentV
     temperature : float or array
         Of the store, -40 to 0. [°C]
     sugar : float or array
-        [g/L]
+        0 to 400. [g/L]
 
     Returns
     -------
