@@ -250,6 +250,7 @@ def test_a_weak_drink_is_cooled_to_zero_at_least(technique):
     and what the balance finds for it with its sugar within 8 %."""
     at_0 = dilution.melt_fraction(0.0, technique)
     assert at_0 >= 0.252 / 0.9982 - 0.0005
+    assert rules._to_zero(Liquid.of(water=100)) == pytest.approx(25.2, abs=0.05)
     assert {"stirred": dilution.stirred, "shaken": dilution.shaken, "swizzled": dilution.shaken}[technique](0) < 0.21
     for abv, sugar in itertools.product((0, 3, 6, 9, 12, 14.9), (0, 100, 250)):
         drink = dilution.mixture(100, abv, sugar)
@@ -272,6 +273,8 @@ def test_the_balance_hands_over_to_the_relation(technique):
     assert np.array_equal(melt[strengths >= 15], relation(strengths[strengths >= 15]))
     assert dilution.melt_fraction(7.0, technique) == pytest.approx(float(melt[700]))
     assert "below 15 % vol the energy balance" in dilution.basis(technique)
+    data = dilution.rule_data(technique, share=0.5)  # of a bar that has half of the melt
+    assert np.interp(7.0, data["strengths"], data["shares"]) == pytest.approx(melt[700] / 2)
 
 
 def test_a_million_weak_drinks_are_quick():

@@ -165,6 +165,8 @@ def melt_fraction(abv: Given, technique: str, serve: str = "up") -> Number:
     --------
     >>> melt_fraction(28, "shaken"), melt_fraction(28, "built", "up")
     (0.568, 0.0)
+    >>> melt_fraction(28, "muddled", "on ice") == melt_fraction(28, "built", "on ice")  # taken as built
+    True
     """
     rule, _ = _rule(technique, serve)
     abv = number(abv, "strength before ice")
