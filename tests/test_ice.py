@@ -517,8 +517,8 @@ def test_one_weighing_fits_the_pace_alone():
     [
         ([], [], "weighings is '0 times and 0 weights'"),
         ([10, 20], [5], "weighings is '2 times and 1 weights'"),
-        ([-10], [5], "seconds is -10"),
-        ([10], [-5], "gain in weight is -5"),
+        ([-10], [5], "seconds is -10; it must be 1 to 3600 s."),  # as the docstring has it
+        ([10], [-5], "gain in weight is -5; it must be 0.1 to 100000 g."),
         ([10, 20], [900, 900], "gains in weight is '900, 900 g'"),
         (["soon"], [5], "seconds is"),
     ],
@@ -538,6 +538,7 @@ def test_served_up_warms_towards_the_room_and_keeps_its_strength():
     assert np.all(np.diff(served.temperature) > 0)
     assert served.temperature[-1] == pytest.approx(22, abs=1.0)
     assert np.ptp(served.abv) == 0
+    assert served.liquid.mass == pytest.approx([spirit(120, 20).mass] * 4)
 
 
 def test_on_the_rocks_it_stays_cold_and_weakens():

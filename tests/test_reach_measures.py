@@ -177,3 +177,12 @@ def test_ordinary_requests_end_in_an_answer_or_in_one_sentence():
             assert all(np.isfinite(a.distance) for a in answers)
     assert answered > len(today) / 3
     assert all(sentence.count("; it must be ") == 1 for sentence in refused)
+
+
+def test_bottles_that_a_ratio_ties_count_as_so_many():
+    """Gin of 40 % with as much water comes as near to 20 % vol as one bottle of 20 % does: fewest bottles first, by the
+    docstring of `reach`."""
+    target = {"abv": (19, 21), "volume": (110, 130)}
+    tied = [("gin, 40 %", "water", 1)]
+    answers = reach.reach(target, ["gin, 40 %", "water", ("white rum", 20)], melt=0, ratios=tied)
+    assert [(a.distance, len(a.recipe.pours)) for a in answers[:2]] == [(0, 1), (0, 2)]

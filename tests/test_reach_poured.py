@@ -13,6 +13,7 @@ from drinklab.forgiving.shares import pours_inside
 from drinklab.learned import Learned, by_measure, known
 from drinklab.next_glass.pours import _served
 from drinklab.reach import FIGURES, Limit, nearby, reach, scales, swap
+from drinklab.reach.answers import task_of
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
 
@@ -136,6 +137,17 @@ def test_most_pours_starts_from_the_marks():
 def test_what_is_dashed_stays():
     """Pours below 7.5 mL are dropped, not measured: common practice, no published source."""
     np.testing.assert_allclose(by_measure(np.array([5.0, 7.5, 30.0]), 0.9), [5.0, 6.75, 27.0])
+
+
+def test_beside_some_amounts_each_bottle_is_measured_or_dashed_as_there():
+    """A jigger that pours 0.9 of its mark, by hand: of 45 mL of rum 40.5 mL, all of 5 mL of lemon, which is dashed; a
+    bottle that is not in yet is poured by the jigger too."""
+    beside = task_of(SOUR, BOTTLES, technique="shaken", pantry=weighed(0.9))(0).at(np.array([45.0, 5, 0, 0]))
+    abv, sugar, acid, volume, *_ = beside.figures(np.array([45.0, 5, 20, 0]))
+    rum, lemon, honey = (TABLE.find(name) for name in BOTTLES[:3])
+    assert abv * volume == pytest.approx(40.5 * 50, rel=1e-4)
+    assert acid * volume == pytest.approx(5 * lemon.acid + 18 * honey.acid, rel=1e-4)
+    assert sugar * volume == pytest.approx(40.5 * rum.sugar + 5 * lemon.sugar + 18 * honey.sugar, rel=1e-4)
 
 
 def test_the_next_glass_is_what_a_trial_of_the_mix_would_be():

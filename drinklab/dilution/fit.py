@@ -36,7 +36,7 @@ def fitted(liquid: Liquid, seconds: Given, gained: Given, *, wetness: str | Numb
     liquid : Liquid
         The drink before ice.
     seconds, gained : arrays of one length
-        Time on the ice and the gain in weight. [s], [g]
+        Time on the ice, 1 to 3600, and the gain in weight, 0.1 to 100,000. [s], [g]
     wetness : str or float, optional
         As for `over_ice`. With two weighings or more at different times it is fitted too.
     **ice
@@ -49,7 +49,7 @@ def fitted(liquid: Liquid, seconds: Given, gained: Given, *, wetness: str | Numb
     Raises
     ------
     InputError
-        Without weighings, for numbers below zero, or gains that no pace explains.
+        Without weighings, for numbers outside these ranges, or gains that no pace explains.
 
     Examples
     --------

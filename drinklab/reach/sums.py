@@ -77,7 +77,8 @@ class Task:
         size = dict(scales())
         if "volume" in bands:
             size["volume"] *= sum(bands["volume"]) / 2
-        size[COST] = COST_SCALE * bands[COST][1] if COST in bands else 1.0
+        if COST in bands:
+            size[COST] = COST_SCALE * bands[COST][1]
         self.scale = np.array([size[a] for a in self.axes])
         self.technique, self.serve = technique, serve
         self.fixed = None if melt is None else melt_share(melt)
