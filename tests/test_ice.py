@@ -504,6 +504,26 @@ def test_a_fit_finds_what_made_the_weighings():
     assert fit.miss < 0.5
 
 
+def test_two_weighings_at_different_times_fit_the_water_on_the_ice_too():
+    drink, seconds = sour_strength(28), np.array([10.0, 60])
+    for wetness, found in ((0.05, 0.05), (0.2, 0.12)):  # no ice holds more than the docstring looks for
+        made = dilution.over_ice(drink, seconds=seconds, pace=1.2, wetness=wetness)
+        fit = dilution.fitted(drink, seconds, made.liquid.water - drink.water)
+        assert fit.wetness == pytest.approx(found, abs=0.003)
+
+
+def test_a_fit_ends_where_its_docstring_has_it():
+    """Ten times as fast or as slow as usual; a gain that it misses by more than a quarter, 1.333 times the most (by
+    hand: 0.333 / 1.333), is refused."""
+    drink = sour_strength(28)
+    most, least = (dilution.over_ice(drink, seconds=5, pace=p).liquid.water - drink.water for p in (0.1, 10))
+    fast, slow = dilution.fitted(drink, 5, 1.32 * most), dilution.fitted(drink, 5, 0.9 * least)
+    assert (fast.pace, fast.miss) == pytest.approx((0.1, 0.32 * most))
+    assert (slow.pace, slow.miss) == pytest.approx((10, 0.1 * least))
+    with pytest.raises(InputError, match=f"nearer to what this ice and drink allow, {most:.0f} g at most"):
+        dilution.fitted(drink, 5, 1.35 * most)
+
+
 def test_one_weighing_fits_the_pace_alone():
     drink = sour_strength(28)
     made = dilution.over_ice(drink, seconds=30, pace=0.6)
@@ -583,6 +603,7 @@ def test_the_weakest_that_stays_liquid_is_where_freezing_begins():
         ({"size": "cube"}, "ice size is 'cube'; it must be one of large, cubes, crushed (did you mean cubes"),
         ({"wetness": "damp"}, "wetness is 'damp'; it must be one of freezer-dry, drained, wet"),
         ({"ice_temperature": -18, "wetness": "wet"}, "wetness of ice below 0 °C is 0.05; it must be 0"),
+        ({"ice_temperature": -0.52, "wetness": "wet"}, "wetness of ice below 0 °C is 0.05; it must be 0"),
         ({"pace": 0}, "pace is 0; it must be above 0"),
         ({"vessel": -1}, "vessel is -1; it must be 0 to 1000000 J/K"),
     ],

@@ -27,6 +27,7 @@ WATER = _density.ethanol_water(0.0) / 1000  # g/mL
 MOST_ICE, MOST_VESSEL = 1e6, 1e6  # a ton, for any batch; J/K
 # Surface water of ice, as a share of its mass. Common practice, no published source.
 WETNESS = {"freezer-dry": 0.0, "drained": 0.02, "wet": 0.05}
+DRY_BELOW = -0.5  # no water stands on colder ice: it is frozen [°C]
 
 
 @dataclass(frozen=True, slots=True)
@@ -428,7 +429,7 @@ def weighed_pm(gained: Number, miss: Number = 0.0) -> Number:
 
 def wetness_of(wetness: Number | str | None, ice_temperature: Number) -> Number:
     """Water on ice as a share of its mass, as named or as is usual at its temperature. [g/g]"""
-    cold = np.asarray(ice_temperature) < -0.5
+    cold = np.asarray(ice_temperature) < DRY_BELOW
     if wetness is None:
         return np.where(cold, WETNESS["freezer-dry"], WETNESS["drained"])
     if isinstance(wetness, str):
