@@ -23,6 +23,7 @@ ALSO = {
     "recipe": ("test_words", "test_reading", "test_holes"),
     "liquid": ("test_properties", "test_holes"),
     "dilution/frozen": ("test_freezer",),
+    "physics/refraction": ("test_prep",),
 }
 SWAPS = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult,

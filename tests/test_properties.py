@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from long_run import examples
 
 from drinklab import dilution, steps, strength, trial
+from drinklab.errors import InputError
 from drinklab.liquid import ACIDS, COMPONENTS, SUGARS, Liquid
 from drinklab.physics import density
 from drinklab.profile import FIGURES, profile
@@ -277,6 +278,15 @@ def test_contraction_lies_between_its_limits(volume_a, abv_a, volume_b, abv_b):
     shrunk = strength.contraction(volume_a, abv_a, volume_b, abv_b)
     total = volume_a + volume_b
     assert -0.0016 * total - 1e-9 <= shrunk <= 0.0355 * total + 1e-9
+
+
+@pytest.mark.parametrize("size", [1e-6, 1.0, 1e6])
+def test_two_drops_mix_as_two_barrels_do(size):
+    made = strength.mixed(strength.spirit(size, 63), strength.spirit(0.4 * size, 0))
+    assert made.shrinks / size == pytest.approx(float(strength.contraction(1, 63, 0.4, 0)))
+    assert made.by_volumes == pytest.approx(63 / 1.4)  # by hand
+    with pytest.raises(InputError, match="volume of the mix is 0; it must be above 0 mL"):
+        strength.mixed(strength.spirit(0, 40))
 
 
 def test_weak_mixtures_swell_a_little_with_water():
