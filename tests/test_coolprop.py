@@ -40,6 +40,13 @@ def test_water_against_the_iapws_equation():
     theirs = fluids.PropsSI("D", "T", t + 273.15, "P", 101325, "Water")
     np.testing.assert_allclose(density.water(t), theirs, atol=0.02)
     np.testing.assert_allclose(density.ethanol_water(0.0, t), theirs, atol=0.02)
+    hot = np.append(np.linspace(40, 99, 60), 20.0)
+    theirs = fluids.PropsSI("D", "T", hot + 273.15, "P", 101325, "Water")
+    np.testing.assert_allclose(density.water(hot), theirs, atol=0.02)
+    assert density.water() == pytest.approx(theirs[-1], abs=0.01)
+    assert density.water(100.0) < theirs[-2]
+    with pytest.raises(InputError, match=r"temperature is 100\.01; it must be 0 to 100 °C"):
+        density.water(100.01)
 
 
 def test_a_drink_swells_to_60_degrees():

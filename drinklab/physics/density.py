@@ -327,8 +327,8 @@ def sucrose_volume(mass_fraction: Number, temperature: Number = 20.0) -> Number:
 
     What a gram of sugar adds to the volume of the water it is dissolved in.
 
-    >>> sucrose_volume(0.10), sucrose_volume(0.50)
-    (0.6166, 0.6247)
+    >>> sucrose_volume(0.10), sucrose_volume([0.10, 0.50])
+    (0.6166, array([0.6166, 0.6247]))
     """
     w = np.asarray(mass_fraction, float)
     v = _sucrose_volume(w if w.ndim else float(w), temperature)
