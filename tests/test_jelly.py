@@ -6,6 +6,7 @@ import pytest
 from long_run import dozen
 
 from drinklab import demo, gels, logbook
+from drinklab.liquid import Liquid
 from drinklab.pantry import load
 from drinklab.recipe import Recipe
 from drinklab.trial import run
@@ -424,3 +425,12 @@ def test_raw_fruit_only_where_the_recipe_has_it(tmp_path):
     assert "Raw pineapple juice keeps gelatin from setting" in panel.words.value
     panel.choose.value = ("plain", "")
     assert "boil such a juice first" in panel.words.value  # nobody says what it is of
+
+
+@pytest.mark.parametrize("ml", [50, 1000])
+def test_the_dose_that_is_said_is_of_the_litre_that_it_sets(ml):
+    """Grams over litres: the agar of 1 L of water is its dose (by hand)."""
+    made = gels.Set("agar", ph=7.0, water=0).act(Liquid.of(water=ml * 0.9982))
+    assert dict(made.said[0].numbers)["grams"] == pytest.approx(1000 * made.added.solids / ml, rel=1e-4)
+    jelly = gels.jelly(ml, ph=7.0, water=0)
+    assert jelly.dose == pytest.approx(1000 * jelly.grams / ml, rel=1e-4)

@@ -45,6 +45,8 @@ def pressure(mass_fraction: Number, celsius: Number) -> Number:
 
     >>> round(pressure(0.0, 55), 1), round(pressure(0.1, 55), 1)
     (15.7, 21.7)
+    >>> round(pressure(0.1, boiling_point(0.1)), 1)  # what boils presses as much as the air
+    101.3
     """
     ethanol, water, x = _parts(mass_fraction, celsius)
     found = _MMHG * (x * ethanol + (1 - x) * water)
