@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from drinklab.physics import filtration
 
@@ -34,6 +35,12 @@ def test_against_an_independent_fit(shift):
     _, plain = np.polyfit(v, t / v, 1, cov=True)
     assert line.covariance == pytest.approx(plain, rel=1e-6 if not shift else 1e-2)
     assert line.r2 == pytest.approx(np.corrcoef(v, t / v)[0, 1] ** 2, rel=1e-9)
+    # of a new reading: its own scatter beside the line's, by SciPy's Student's t
+    to, left = shift + 700.0, np.polyfit(v - v.mean(), t / v, 1, full=True)[1][0]
+    at = np.array([to - v.mean(), 1.0])
+    wide = stats.t.ppf(0.975, 12) * np.sqrt(at @ covariance @ at + left / 12) * to
+    low, high = line.band(to)
+    assert (high - low) / 2 == pytest.approx(wide, rel=1e-6)
 
 
 def test_weights_count_like_repeated_readings():
