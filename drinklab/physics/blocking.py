@@ -122,7 +122,7 @@ class Log:
             tuple(papers), batch, returned / filters, filters, passed,
             np.diag(1 + (SMALL * batch / x) ** 2),
             means @ (same * np.minimum.outer(middle, middle)) @ means.T,
-            1.0 * (same & ~np.logical_and.outer(last, last)) if len(papers) > 1 else np.zeros(same.shape),
+            1.0 * (same & ~np.logical_and.outer(last, last)),
             means @ (last * np.minimum(middle, since)), since,
         )  # fmt: skip
 
