@@ -362,6 +362,9 @@ def test_new_paper_starts_a_new_cake():
     stayed = filter_forecast(first, v1, 500)
     assert stayed.new_paper == pytest.approx(first[-1] + readings([300])[0][0], rel=0.15)
     assert "With new paper now" in stayed.said()[1].text
+    often, v = readings(np.arange(10, 201, 10))  # by so many, and kept full, there is no doubt of the cake
+    full = filter_forecast(often, v, 500, kept_full=True)
+    assert full.new_paper - often[-1] == pytest.approx(readings([300])[0][0], rel=0.03)
 
 
 def test_runnings_poured_back_run_twice():
