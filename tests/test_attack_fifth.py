@@ -308,7 +308,8 @@ def test_a_page_of_more_bottles_than_anybody_pours_is_refused_at_once():
 
     # Bottles were read one by one, more than ten minutes in which the page stood still: now they are counted first.
     few = min(spent(250, "number of ingredients is 252") for _ in range(3))
-    assert spent(5_000, "number of ingredients is 5002") < 60 * few  # 20 times the text
+    many = min(spent(5_000, "number of ingredients is 5002") for _ in range(3))  # Python may tidy up meanwhile
+    assert many < 60 * few  # 20 times the text
 
 
 # --- other files, and what is handed on --------------------------------------------------------------------------------

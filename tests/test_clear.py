@@ -421,7 +421,7 @@ def test_a_filter_that_stands_still_has_no_forecast_and_says_why(filters):
     assert "law" not in _text(filters.words).partition("The band holds")[0]
     assert filters.chart.rows["line"] == filters.chart.rows["end"] == []
     # a paper that clogs: complete blocking, closed at 380 mL
-    filters.text.value = "\n".join(f"{-300 * np.log(1 - x / 380):.3f}, {x}" for x in range(40, 361, 40))
+    filters.text.value = "\n".join(f"{-300 * np.log(1 - x / 380):.5g}, {x}" for x in range(40, 361, 40))
     assert "the paper is clogging" in _text(filters.words)
     assert "It bends up" not in _text(filters.words)
 
