@@ -9,7 +9,7 @@ from datetime import datetime
 import pytest
 from PIL import Image
 
-from drinklab import cards, logbook, menu, next_glass, own, pantry, service, tasting, trial, units, whatif
+from drinklab import cards, files, logbook, menu, next_glass, own, pantry, service, tasting, trial, units, whatif
 from drinklab.declared import declared
 from drinklab.dilution import Freeze
 from drinklab.errors import InputError
@@ -427,3 +427,23 @@ def test_a_liking_goes_to_the_trial_of_its_own_bar(tmp_path):
     assert {glass.name: dict(glass.scores) for glass in found.glasses} == {
         "Sour here": {"Ada": 2}, "Stronger here": {"Ada": 5}, "Sour there": {"Ada": 9}, "Stronger there": {"Ada": 5},
     }  # fmt: skip
+
+
+def test_a_drink_is_set_aside_with_one_look_through_the_folder(tmp_path, monkeypatch):
+    made = _run(name="Aside")
+    first = logbook.save(made, tmp_path)
+
+    def looks() -> int:
+        count = []
+        listed = files.listed
+        with monkeypatch.context() as patch:
+            patch.setattr(files, "listed", lambda *a: (count.append(1), listed(*a))[1])
+            held = logbook.Opened(made.setting, SHELF, title="another", note=f"of {len(logbook.entries(tmp_path)[0])}")
+            count.clear()
+            logbook.set_aside(tmp_path, held)
+        return len(count)
+
+    few = looks()
+    for _ in range(5):
+        logbook.save(made, tmp_path, came_from=first.name)
+    assert looks() == few

@@ -22,7 +22,7 @@ from ..plain_data import read_json, slug
 from ..profile import AXES, KINDS, WORDS
 from ..setting import TOOLS, Setting
 from ..trial import Trial, run
-from .listing import TRIALS, checked_entry, entry, trials
+from .listing import TRIALS, checked_entry, entries, entry
 from .saved import (
     BROKEN,
     FORMAT,
@@ -260,12 +260,11 @@ def set_aside(folder: str | Path, held: Opened) -> Path | None:
     """
     asked = json.loads(json.dumps(as_asked(held.setting, held.pantry)))  # as it comes from a file
     title = f"{held.title or held.setting.recipe.name}, set aside"[: texts.NAME]
-    for path in trials(folder):
+    for line in entries(folder, in_bin=None).entries:  # read as one: by themselves each would look through the folder
+        if line.drink != held.setting.recipe.name or not line.says((held.title, title), held.note):
+            continue
         try:
-            line = entry(path)
-            if line.drink != held.setting.recipe.name or not line.says((held.title, title), held.note):
-                continue
-            data = read_json(path, "saved trial")
+            data = read_json(line.path, "saved trial")
             if all(data[part] == asked[part] for part in ("format", "setting", "ingredients")):
                 return None
         except (InputError, *BROKEN):

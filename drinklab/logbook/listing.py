@@ -139,7 +139,7 @@ def entries(folder: str | Path, *, in_bin: bool | None = False) -> Listed:
     problems = list(unread)
     for path in paths:
         try:
-            found.append(with_records(_read_once(path), said))
+            found.append(with_records(read_once(path), said))
         except InputError as error:
             problems.append(str(error))
     saved = _by_name_and_time(found)
@@ -176,7 +176,7 @@ def entry(path: str | Path) -> Entry:
         Naming the file, if it is missing or damaged.
     """
     path = Path(path)
-    one = with_records(_read_once(path), records.of_folder(path.parent, path)[0])
+    one = with_records(read_once(path), records.of_folder(path.parent, path)[0])
     return one if one.parent is None else _led_back(one, _by_name_and_time(_of_name(path.parent, one.came_from)))
 
 
@@ -186,7 +186,7 @@ def _of_name(folder: Path, name: str) -> list[Entry]:
     for path in files.listed(folder, ".json", "folder of saved trials", Path(first).stem):
         if files.first_name(path.name) == first:
             with contextlib.suppress(InputError):
-                found.append(_read_once(path))
+                found.append(read_once(path))
     return found
 
 
@@ -200,7 +200,7 @@ def with_records(one: Entry, said: Mapping[str, Sequence[Record]]) -> Entry:
     return replace(one, title=next((r.title for r in reversed(later) if r.title), one.title), later=later)
 
 
-def _read_once(path: Path) -> Entry:
+def read_once(path: Path) -> Entry:
     """A file that is as it was is not read again: a thousand of them would keep the page waiting."""
     try:
         stat = path.stat()

@@ -29,7 +29,7 @@ from ..setting import Setting
 from ..trial import run
 from . import records
 from .book import save
-from .listing import TRIALS, Entry, checked_entry, entry
+from .listing import TRIALS, Entry, checked_entry, read_once
 from .photos import PHOTOS
 from .records import RECORDS
 from .saved import KEPT, damage, opened
@@ -370,7 +370,7 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, shelf: Pantr
         run(replace(found.setting, draws=0), pantry=found.pantry)
         before = made.get(line.came_from)
         data["came_from"] = before.name if before is not None else ""
-        data["came_from_saved"] = entry(before).time.isoformat() if before is not None else ""
+        data["came_from_saved"] = read_once(before).time.isoformat() if before is not None else ""
         text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
         held = [({k: v for k, v in said.items() if k in ("title", "note", "in_bin")}, _then(said.get("time")))
                 for said in one.get("said", ())]  # fmt: skip
