@@ -222,7 +222,7 @@ _TOOL = re.compile(
     r"whippers?|si?phons?|grinders?|mills?|graters?|knife|knives|paper|cloth|machines?|coupes?|cutters?)\b"
 )
 _OF_PLANTS = re.compile(
-    r"(?<=\b)((?:almond|oat|soy|soya|coconut|rice|hemp|cashew|hazelnut|nut|pea|peanut|pistachio|cocoa|shea|apple|plant|"
+    r"\b((?:almond|oat|soy|soya|coconut|rice|hemp|cashew|hazelnut|nut|pea|peanut|pistachio|cocoa|shea|apple|plant|"
     r"vegan) ?)(?:milk|cream|butter|cheese|yogh?urt|chocolate)\b"
 )
 
@@ -239,10 +239,10 @@ def _named(words: str) -> Declared:
     if not read:
         return Declared()
     read = _OF_PLANTS.sub(r"\1", _TOOL.sub(" ", _WITHOUT.sub(" ", read)))
-    codes = [code for code in name_warns(read) if code in OF_BOTTLES]
+    codes = name_warns(read)
     holds = {_HELD[code] for code in codes if code in _HELD}  # in other languages too
     allergens = tuple(allergen for allergen, food in _FOOD.items() if allergen in holds or food.search(read))
-    return Declared(tuple(Caution(code.replace("_", " ")) for code in codes), allergens)
+    return Declared(tuple(_of_codes(codes)), allergens)
 
 
 # What the words for how it is served may say: cold that burns, and fire.
@@ -335,6 +335,10 @@ def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
     codes = each_once(b.cautions for b in bottles)
     if any(_strongest(b) > OVERPROOF for b in bottles) and "overproof" not in codes:
         codes += ("overproof",)
+    return _of_codes(codes)
+
+
+def _of_codes(codes: Iterable[str]) -> list[Caution]:
     return [Caution(code.replace("_", " ")) for code in codes if code in OF_BOTTLES]
 
 

@@ -462,7 +462,6 @@ _SPARKLES = re.compile(
 )
 _NO_SPARKLE = {"spirit", "liqueur", "bitters", "syrup", "dairy", "egg"}
 _STRONG = {"spirit", "liqueur", "bitters"}
-_KEEPS = _STRONG  # no cream liqueur, and no spirit washed with milk, goes off as cream does
 
 
 def name_warns(name: str, kind: str = "") -> tuple[str, ...]:
@@ -473,7 +472,8 @@ def name_warns(name: str, kind: str = "") -> tuple[str, ...]:
     """
     read = texts.as_read(name)
     said = tuple(caution for caution, words in _SAYS.items() if words.search(read)) if _SAYS_ANY.search(read) else ()
-    said = tuple(caution for caution in said if caution != "dairy" or kind not in _KEEPS)
+    # No cream liqueur, and no spirit washed with milk, goes off as cream does.
+    said = tuple(caution for caution in said if caution != "dairy" or kind not in _STRONG)
     more = kind not in _NO_SPARKLE and "sparkling" not in said and bool(_SPARKLES.search(read))
     return (*said, *["sparkling"] * more)
 

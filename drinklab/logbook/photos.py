@@ -138,6 +138,10 @@ def add_photo(path: str | Path, held: bytes, name: str = "photograph") -> Path:
     return made
 
 
+def _place(path: str | Path, name: str) -> Path:
+    return Path(path).parent / PHOTOS / Path(name).name
+
+
 def photo(path: str | Path, name: str) -> bytes:
     """A kept photograph of the trial in `path`.
 
@@ -146,7 +150,7 @@ def photo(path: str | Path, name: str) -> bytes:
     InputError
         If it is not there, or no picture of ours.
     """
-    where = Path(path).parent / PHOTOS / Path(name).name
+    where = _place(path, name)
     try:
         held = files.read(where, "photograph", "a picture that Drinklab kept")
     except OSError:
@@ -159,7 +163,7 @@ def photo(path: str | Path, name: str) -> bytes:
 def shown(path: str | Path, name: str) -> bytes:
     """A kept photograph of the trial in `path`, small enough for a page (`ON_PAGE`). Errors as for `photo`."""
     with contextlib.suppress(OSError):
-        seen = (Path(path).parent / PHOTOS / Path(name).name).stat()
+        seen = _place(path, name).stat()
         return _shown(Path(path), name, (seen.st_mtime_ns, seen.st_size))
     return within(photo(path, name), ON_PAGE)
 

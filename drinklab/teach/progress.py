@@ -25,7 +25,7 @@ FORMAT, VERSION = "drinklab learner", 1
 MOST_CODE = 24
 _CODE = re.compile(rf"[^\W_][\w-]{{0,{MOST_CODE - 1}}}")
 MOST_TYPED = 60  # letters of an answer that are kept
-_CLOCK = 2000, 2200  # years that a clock can show; that of a computer whose battery is flat begins with 1970
+_CLOCK = range(2000, 2200)  # years that a clock can show; that of a computer whose battery is flat begins with 1970
 WHAT = "learner's file"
 USUAL = "me"  # who has given no code
 WORDS = ("right", "other unit", "mistake", "too much", "too little", "unread", "worked shown")
@@ -141,9 +141,7 @@ def _attempt(row: Mapping[str, Any]) -> Attempt:
         raise ValueError("an answer in it is none")
     if not isinstance(one.seed, int) or not isinstance(one.hints, int):
         raise ValueError("an answer in it is none")
-    if (
-        one.at.tzinfo is not None or not _CLOCK[0] <= one.at.year < _CLOCK[1]
-    ):  # of another year no next day could be told
+    if one.at.tzinfo is not None or one.at.year not in _CLOCK:  # of another year no next day could be told
         raise ValueError("an answer in it is none")
     return one
 
@@ -178,7 +176,7 @@ def attempted(
 ) -> Learner:  # fmt: skip
     """Keep one answer."""
     at = (time or datetime.now()).isoformat(timespec="seconds")
-    if not _CLOCK[0] <= int(at[:4]) < _CLOCK[1]:
+    if int(at[:4]) not in _CLOCK:
         raise InputError("clock of this computer", at[:10], "set right; the answer is not kept")
     one = Attempt(exercise, seed, at, texts.fit(str(typed))[:MOST_TYPED], word, route, hints)
     return keep(folder, code, lambda was: replace(was, attempts=(*was.attempts, one)))

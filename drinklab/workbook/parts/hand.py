@@ -68,6 +68,9 @@ class Hand(Watched):
     def now(self, shelf: Pantry) -> logbook.Opened | None:
         """What is in hand; None also where it cannot be read, since that is kept beside."""
         self._looked = self.stamp()
+        return self._there(shelf)
+
+    def _there(self, shelf: Pantry) -> logbook.Opened | None:
         try:
             return logbook.in_hand(self.folder, pantry=shelf)
         except InputError:
@@ -113,10 +116,7 @@ class Hand(Watched):
         setting, shelf, words = self._waiting
         if self.stamp() == self._seen:
             return None
-        try:
-            other = logbook.in_hand(self.folder, pantry=shelf)
-        except InputError:  # what cannot be read is kept beside as it is
-            return None
+        other = self._there(shelf)
         if other is None or (other.setting == setting and other.note in words.get("note", "")):
             return None
         return other
