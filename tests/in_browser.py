@@ -80,7 +80,8 @@ def barriers(page) -> list[tuple[str, str]]:
     """What axe (Deque's rules of WCAG, as its package brings them) finds critical or serious inside our panels."""
     import axe_playwright_python
 
-    page.wait_for_timeout(400)  # until names and roles stand on what was drawn last
+    # Until names and roles stand on what was drawn last: a page gives them in its first idle moment, and these run in turn.
+    page.evaluate("() => new Promise(then => setTimeout(() => requestIdleCallback(then), 400))")
     page.evaluate(Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text(encoding="utf-8"))
     found = page.evaluate("""async () => {
       const told = await axe.run({include: [[".dl-bench"]]}, {resultTypes: ["violations"]});

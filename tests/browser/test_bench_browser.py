@@ -201,7 +201,18 @@ def _act(page, part, action) -> None:
 
 
 def test_eight_questions_in_three_actions_or_fewer(bench):
-    """Each on the open page, one after another, with a change that is stated: before, after, ± and one sentence."""
+    """Each on the open page, one after another, with a change that is stated: before, after, ± and one sentence.
+
+    No slider that a question brings is drawn without the name that is spoken.
+    """
+    bench.evaluate("""() => {
+      window.unnamed = 0;
+      const look = () => {
+        window.unnamed += document.querySelectorAll(".dl-asked .noUi-handle:not([aria-label])").length;
+        requestAnimationFrame(look);
+      };
+      look();
+    }""")
     bench.get_by_text("Type or change the recipe").click()
     bench.locator(".dl-bench textarea").first.fill("50 mL gin, 40 %\n25 mL lemon juice\n20 mL sugar syrup, 2:1 by mass")
     bench.get_by_text("Use this recipe").click()
@@ -222,6 +233,7 @@ def test_eight_questions_in_three_actions_or_fewer(bench):
             "before", "after", "same hand, same ice", "this glass against that one"
         ], question  # fmt: skip
         assert "±" in card.inner_text()
+    assert bench.evaluate("window.unnamed") == 0
     assert barriers(bench) == []
 
 

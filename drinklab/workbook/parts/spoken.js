@@ -1,14 +1,7 @@
 // What a person hears who does not see the page: a name and a figure with its unit for each slider and box, and folds
 // that a key opens. Once for all panels of a page; nothing here changes what is seen.
 function speak(panel) {
-  for (const dial of panel.querySelectorAll(".dl-dial")) {
-    const name = dial.querySelector(".dl-dial-name .dl-said")?.textContent.trim() ?? "";
-    const unit = dial.querySelector(".dl-unit")?.textContent.trim() ?? "";
-    const box = dial.querySelector(".dl-number input"), handle = dial.querySelector(".noUi-handle");
-    set(box, "aria-label", unit ? `${name} [${unit}]` : name);
-    set(handle, "aria-label", name);
-    set(handle, "aria-valuetext", `${box?.value ?? ""} ${unit}`.trim());
-  }
+  for (const dial of panel.querySelectorAll(".dl-dial")) speakDial(dial);
   for (const handle of panel.querySelectorAll(".noUi-handle:not([aria-label])"))
     set(handle, "aria-label", handle.closest(".widget-slider")?.querySelector(".widget-label")?.textContent || "value");
   for (const box of panel.querySelectorAll("input:not([aria-label]), textarea:not([aria-label]), select:not([aria-label])"))
@@ -24,6 +17,16 @@ function speak(panel) {
     set(header, "data-lm-suppress-shortcuts", "true"); // else JupyterLab takes Enter
     set(header, "aria-expanded", String(header.parentElement.classList.contains("jupyter-widget-Collapse-open")));
   }
+}
+
+function speakDial(dial) {
+  const name = dial.querySelector(".dl-dial-name .dl-said")?.textContent.trim();
+  if (!name) return; // it is still being built
+  const unit = dial.querySelector(".dl-unit")?.textContent.trim() ?? "";
+  const box = dial.querySelector(".dl-number input"), handle = dial.querySelector(".noUi-handle");
+  set(box, "aria-label", unit ? `${name} [${unit}]` : name);
+  set(handle, "aria-label", name);
+  set(handle, "aria-valuetext", `${box?.value ?? ""} ${unit}`.trim());
 }
 
 function set(node, name, value) {
@@ -43,7 +46,12 @@ function render({ el }) {
   const now = () => { timer = null; if (panel?.isConnected) speak(panel); };
   // When the page has nothing else to do: figures are drawn first.
   const soon = () => { timer ??= setTimeout(() => requestIdleCallback(now, {timeout: 1000}), 120); };
-  const watch = new MutationObserver(soon), sizes = new ResizeObserver(soon);
+  const change = records => {
+    if (records.some(record => record.addedNodes.length)) // a new slider has its name before it can be reached
+      for (const handle of panel.querySelectorAll(".dl-dial .noUi-handle:not([aria-label])")) speakDial(handle.closest(".dl-dial"));
+    soon();
+  };
+  const watch = new MutationObserver(change), sizes = new ResizeObserver(soon);
   const begin = () => {
     panel = el.closest(".dl-bench");
     if (!panel) return void (timer = setTimeout(begin, 100));
