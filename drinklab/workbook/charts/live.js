@@ -63,6 +63,7 @@ function render({ model, el }) {
   const draw = async () => {
     if (drawing || !view || closed) return;
     drawing = true;
+    await null; // until all rows that one message brings are here: the first alone would be a picture of its own
     try {
       while (waiting.size && !closed) {
         const now = [...waiting];

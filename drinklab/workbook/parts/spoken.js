@@ -47,8 +47,10 @@ function render({ el }) {
   // When the page has nothing else to do: figures are drawn first.
   const soon = () => { timer ??= setTimeout(() => requestIdleCallback(now, {timeout: 1000}), 120); };
   const change = records => {
-    if (records.some(record => record.addedNodes.length)) // a new slider has its name before it can be reached
-      for (const handle of panel.querySelectorAll(".dl-dial .noUi-handle:not([aria-label])")) speakDial(handle.closest(".dl-dial"));
+    for (const { target, addedNodes } of records) // a new slider has its name before it can be reached
+      for (const added of addedNodes)
+        for (const dial of [target.closest(".dl-dial"), ...added.querySelectorAll?.(".dl-dial") ?? []])
+          if (dial?.querySelector(".noUi-handle:not([aria-label])")) speakDial(dial);
     soon();
   };
   const watch = new MutationObserver(change), sizes = new ResizeObserver(soon);
