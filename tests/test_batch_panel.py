@@ -2,7 +2,7 @@
 
 import re
 import shutil
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -204,3 +204,24 @@ def test_ounces(panel):
     assert "oz" in _text(panel.headline)
     assert " mL" not in _text(panel.amounts)
     assert " mL" not in _text(panel.buy)
+
+
+def test_the_day_is_the_first_that_can_be_kept_until_a_person_chooses(tmp_path):
+    """Two days ahead where that is enough, later where the filter may take longer; a chosen day stays, and is told of."""
+    panel = batch_panel.panel(tmp_path, DRINKS["Clear Line"], now=NOW)
+
+    def late_on(day):
+        return batch.work(panel.made, datetime.combine(day, panel.serve_at().time()), now=NOW).late
+
+    for hour in ("19:00", "6 am"):
+        panel.time.value = hour
+        assert not panel.plan.late
+        assert panel.date.value == panel.plan.serve_at.date()
+        assert late_on(panel.date.value - timedelta(days=1))
+        assert "cannot be kept" not in panel.work.value
+    panel.date.value = NOW.date() + timedelta(days=2)
+    assert panel.date.value == NOW.date() + timedelta(days=2)
+    assert "cannot be kept" in panel.work.value
+    quick = batch_panel.panel(tmp_path, DRINKS["Long Platform"], now=NOW)
+    assert quick.date.value == NOW.date() + timedelta(days=2)
+    assert not quick.plan.late

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 import ipywidgets as w
 
-from ... import batch, carbonation, cost, filtering, plain_data, schedule, strength, tables
+from ... import batch, carbonation, cost, filtering, plain_data, strength, tables
 from ...batch import Batch
 from ...display import Display
 from ...errors import InputError, Told
@@ -20,6 +21,7 @@ from ..parts.exact import DEGREES, PERCENT, VOLUME, ExactDial
 from ..parts.html import WIDE, Html, done_words, heading, join, para, problem_words, quiet, table
 from ..parts.links import written
 from ..parts.panel import Lesson, pick, usual_country
+from ..parts.serve_day import ServeDay
 from ..parts.soon import WhenRested
 from .schedule import checklist_html
 
@@ -43,18 +45,13 @@ def panel(folder: str | Path = ".", drink=None, now: datetime | None = None) -> 
     return BatchPanel(folder, drink, now)
 
 
-class BatchPanel(WhenRested, Lesson):
+class BatchPanel(ServeDay, WhenRested, Lesson):
     """A drink made for many."""
 
     def __init__(self, folder: str | Path, drink=None, now: datetime | None = None) -> None:
         self._now, self.made, self.plan = now, None, None
         self.kept: list[Batch] = []
         super().__init__(folder, drink)
-
-    @property
-    def now(self) -> datetime:
-        """The present time."""
-        return self._now or datetime.now()
 
     def _first(self) -> Setting:
         return self._demo[FIRST]
@@ -63,7 +60,7 @@ class BatchPanel(WhenRested, Lesson):
 
     def _build(self, show: Display) -> None:
         self._build_wish(show)
-        self._build_day()
+        self._build_serve_day("19:00")
         self._build_prices()
         self.headline, self.amounts, self.buy, self.work, self.cost = self.answers = [Html() for _ in range(5)]
         self.several = Html()
@@ -114,10 +111,6 @@ class BatchPanel(WhenRested, Lesson):
         self.kept_in = pick("Kept in", [("a fridge or a room", False), ("a freezer", True)])
         self.freezer = ExactDial("Freezer at", -18.0, -30, 0, DEGREES, show, again)
         self.shop = ExactDial("A bottle holds", 750.0 if show.volume == "oz" else 700.0, 100, 1000, VOLUME, show, again)
-
-    def _build_day(self) -> None:
-        self.date = w.DatePicker(description="Serve on", value=self.now.date() + timedelta(days=2), layout=WIDE)
-        self.time = w.Text("19:00", description="at", placeholder="19:00 or 7 pm", continuous_update=False, layout=WIDE)
 
     def _build_prices(self) -> None:
         def box(name: str, hint: str, value: str = "") -> w.Text:
@@ -185,10 +178,6 @@ class BatchPanel(WhenRested, Lesson):
 
     # --- from the page to a batch ---------------------------------------------------------------------------------
 
-    def serve_at(self) -> datetime:
-        """Date and time as the page stands."""
-        return schedule.on(self.date.value, self.time.value)
-
     def _wanted(self) -> dict:
         """What is asked for, as `batch.scale` takes it."""
         if self.wish.value == SERVES:
@@ -217,7 +206,7 @@ class BatchPanel(WhenRested, Lesson):
     def _answer(self):
         made = self._batch()
         bought = batch.shopping_list(made, size=self.shop.exact)
-        plan = batch.work(made, self.serve_at(), now=self.now)
+        plan = self._planned(partial(batch.work, made, now=self.now))
         prices, wrong = self._prices()
         spent = None if prices is None else cost.cost(made, prices)
         country, show = self.country.value, self.display

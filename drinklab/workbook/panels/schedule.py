@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import ipywidgets as w
@@ -26,6 +27,7 @@ from ..parts.dials import Dial, VolumeDial
 from ..parts.html import WIDE, Html, heading, join, para, quiet, tiles
 from ..parts.links import written
 from ..parts.panel import Pictured, draw, pick
+from ..parts.serve_day import ServeDay
 from .filtering import time_tile
 from .milk import PRACTICE, TYPED, AfterWash, WashPanel
 
@@ -47,7 +49,7 @@ def panel(folder: str | Path = ".", now: datetime | None = None, wash: WashPanel
     return DayPanel(folder, now, wash)
 
 
-class DayPanel(Pictured, AfterWash):
+class DayPanel(ServeDay, Pictured, AfterWash):
     """The day that clearing takes, back from the hour of serving, by the steps of the drink."""
 
     usual = 2
@@ -60,16 +62,10 @@ class DayPanel(Pictured, AfterWash):
         super().__init__(folder, wash)
         self._tell(self._unreadable)
 
-    @property
-    def now(self) -> datetime:
-        """The present time."""
-        return self._now or datetime.now()
-
     # --- what is on the page ---------------------------------------------------------------------
 
     def _build(self, show: Display) -> None:
-        self.date = w.DatePicker(description="Serve on", value=self.now.date() + timedelta(days=2), layout=WIDE)
-        self.time = w.Text("18:00", description="at", continuous_update=False, layout=WIDE)
+        self._build_serve_day("18:00")
         tops = {"rest": 1440, "chill": 480, "gas": 240, "set": 480}
         names = {"rest": "Rest in the fridge", "chill": "Chill", "gas": "Carbonate", "set": "Stand, jelly sets"}
         self.minutes = {
@@ -144,10 +140,6 @@ class DayPanel(Pictured, AfterWash):
 
     # --- from the page to a plan, and back ---------------------------------------------------------
 
-    def serve_at(self) -> datetime:
-        """Date and time as the page stands."""
-        return schedule.on(self.date.value, self.time.value)
-
     def _stages(self) -> list[schedule.Stage]:
         chosen, keys = [], self._keys()
         for key, stage in STAGES.items():
@@ -169,10 +161,10 @@ class DayPanel(Pictured, AfterWash):
         self._look_for_logs()
         by, now = self.filter.value, self.now
         log = self.logs.get(by)
-        plan = schedule.plan(
-            self.serve_at(), self._stages(), forecast=self._forecast(log), volume=self.volume.ml,
+        plan = self._planned(partial(
+            schedule.plan, stages=self._stages(), forecast=self._forecast(log), volume=self.volume.ml,
             filters=self.papers.value, wait={"filter": self.wait.value} if "filter" in self._keys() else {}, now=now,
-        )  # fmt: skip
+        ))  # fmt: skip
         rows = day_rows(plan, now, self.display)
         self.plan = plan
         keys = self._keys()
