@@ -45,7 +45,7 @@ def _text(place):
 
 def _row(place, name):
     return re.findall(
-        r"<td>(?:<svg.*?</svg>)?([^<]*)</td>", re.search(rf'<th scope="row">{name}</th>(.*?)</tr>', place.value)[1]
+        r"<td[^>]*>(?:<svg.*?</svg>)?([^<]*)</td>", re.search(rf'<th scope="row">{name}</th>(.*?)</tr>', place.value)[1]
     )
 
 

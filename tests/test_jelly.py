@@ -47,7 +47,7 @@ def _tile(panel, word):
 
 
 def _row(place, name):
-    return re.findall(r"<td>([^<]*)</td>", re.search(rf'<th scope="row">{name}</th>(.*?)</tr>', place.value)[1])
+    return re.findall(r"<td[^>]*>([^<]*)</td>", re.search(rf'<th scope="row">{name}</th>(.*?)</tr>', place.value)[1])
 
 
 def _agent(panel, name):

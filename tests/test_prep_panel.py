@@ -32,7 +32,9 @@ def _tile(section, word):
 
 
 def _row(section, name):
-    return re.findall(r"<td>([^<]*)</td>", re.search(rf'<th scope="row">{name}(.*?)</tr>', section.figures.value)[1])
+    return re.findall(
+        r"<td[^>]*>([^<]*)</td>", re.search(rf'<th scope="row">{name}(.*?)</tr>', section.figures.value)[1]
+    )
 
 
 def _words(section):

@@ -46,7 +46,7 @@ def _text(place):
 
 def _cells(place, name):
     return re.findall(
-        r"<td>(.*?)</td>", re.search(rf'<th scope="row">{re.escape(name)}</th>(.*?)</tr>', place.value)[1]
+        r"<td[^>]*>(.*?)</td>", re.search(rf'<th scope="row">{re.escape(name)}</th>(.*?)</tr>', place.value)[1]
     )
 
 

@@ -296,7 +296,7 @@ def test_a_target_is_met_as_iced_and_both_are_shown(tmp_path_factory):
     assert f"All were searched with {100 * panel.found[0].held:.1f} % of melt water" in _text(panel.others)
     whole = trial.run(replace(iced, recipe=panel.found[0].recipe), draws=0)
     row = re.search(r'<th scope="row">Strength</th>(.*?)</tr>', panel.best.value)[1]
-    assert f"{whole.made.abv:.1f}" in re.findall(r"<td>(.*?)</td>", row)[2]
+    assert f"{whole.made.abv:.1f}" in re.findall(r"<td[^>]*>(.*?)</td>", row)[2]
 
 
 def test_boiling_before_it_is_washed():

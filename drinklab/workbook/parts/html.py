@@ -31,6 +31,7 @@ STYLE = style("panel.css")
 
 _FILE = r"\.(?:json|csv|html|md|zip|ipynb)"
 _OF_FILE = re.compile(rf"\S+{_FILE}\b|[^:]*{_FILE}[,:]")
+_FIGURE = re.compile(r"[−+]?[\d.,]+( ± [\d.,]+)? [^\d\s]{1,3}( vol)?")  # with its unit, and no words
 
 
 class Html(w.HTML):
@@ -150,14 +151,18 @@ def done_words(*inside: str) -> Markup:
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Markup:
-    """A table whose first column names its rows; one wider than its place is moved sideways by itself."""
+    """A table whose first column names its rows; one wider than its place is moved sideways by itself.
+
+    A figure and its unit are kept on one line.
+    """
     top = element("tr", *(element("th", word, scope="col") for word in head))
-    body = (
-        element("tr", element("th", first, scope="row"), *(element("td", cell) for cell in rest))
-        for first, *rest in rows
-    )
+    body = (element("tr", element("th", first, scope="row"), *map(_cell, rest)) for first, *rest in rows)
     made = element("table", element("thead", top), element("tbody", *body), class_="dl-table")
     return element("div", made, class_="dl-wide")
+
+
+def _cell(inside: str) -> Markup:
+    return element("td", inside, **({"class_": "dl-figure"} if _FIGURE.fullmatch(inside.rpartition(">")[2]) else {}))
 
 
 def tiles(figures: Iterable[Sequence[str]], *below: str, above: str = "") -> Markup:
