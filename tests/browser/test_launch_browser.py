@@ -224,10 +224,17 @@ def test_a_notebook_from_elsewhere_waits_for_a_click_even_after_it_was_saved(lab
 
 
 def test_a_notebook_that_does_not_ask_is_left_alone(lab, page, write):
+    """Nor does it count as changed, since nobody has changed it, and closing it asks nothing."""
     _open(page, write("plain.ipynb", run_on_open=False))
+    page.wait_for_selector(".jp-Notebook-ExecutionIndicator[data-status=idle]")
     page.wait_for_timeout(3000)
     assert _runs(lab) == 0
     assert page.get_by_role("button", name="Show code").count() == 0
+    changed = page.locator(".lm-TabBar-tab.jp-mod-dirty")
+    assert changed.count() == 0
+    page.locator(".jp-CodeCell .cm-content").last.click()
+    page.keyboard.type("1 + ")
+    changed.wait_for()
 
 
 def test_a_notebook_that_fails_says_what_to_do(lab, page, write):

@@ -117,7 +117,10 @@
       panel.addClass("drinklab-waits"); // until it is known that it does not run, or until it is ready
       try { await panel.context.ready; }
       catch (error) { reveal(panel); throw error; }
-      if (panel.model.getMetadata("drinklab")?.run_on_open !== true) return reveal(panel);
+      if (panel.model.getMetadata("drinklab")?.run_on_open !== true) {
+        leaveAsItWas(panel);
+        return reveal(panel);
+      }
       const trusted = [...panel.model.cells].every(cell => cell.type !== "code" || cell.trusted);
       if (trusted) connect(panel);
       await panel.revealed;
@@ -134,6 +137,18 @@
           + "so it waits. Run it only if you know where it comes from.");
         note.button("Run it", () => { note.dispose(); run(panel); });
       }
+    }
+
+    // JupyterLab writes into a notebook what it finds missing, and which Python: no change of the person's, who has only
+    // just opened it, so closing must not ask to save.
+    function leaveAsItWas({ model }) {
+      const now = () => {
+        const { metadata, ...rest } = model.toJSON();
+        return JSON.stringify({ ...rest, metadata: { ...metadata, language_info: null, kernelspec: null } });
+      };
+      const was = now(), clean = () => { if (model.dirty && now() === was) model.dirty = false; };
+      clean();
+      model.stateChanged.connect((_, { name }) => name === "dirty" && queueMicrotask(clean));
     }
 
     const reveal = panel => panel.removeClass("drinklab-waits");
