@@ -152,7 +152,8 @@ def garnished(recipe: Recipe, pantry: Pantry) -> tuple[Ingredient | Declared, ..
     >>> declared(*garnished(fizz, load())).unstated
     ('garnish: a candied walnut',)
     """
-    found: list[Ingredient | Declared] = [_named(f"{recipe.glass} ; {recipe.glass_ice} ; {recipe.method}")]
+    glass = "" if _A_GLASS.fullmatch(texts.as_read(recipe.glass)) else recipe.glass
+    found: list[Ingredient | Declared] = [_named(f"{glass} ; {recipe.glass_ice} ; {recipe.method}")]
     for part in filter(None, map(str.strip, re.split(r",|;|\+|&|\band\b|\bor\b", told_garnish(recipe)))):
         plain = " ".join(_CUTS.sub(" ", part.casefold()).split())
         item = next(filter(None, (pantry.known(name) for name in (part, plain, f"{plain} juice") if name)), None)
@@ -188,43 +189,94 @@ _NO_GARNISH = {"", "none", "no", "nothing", "no garnish", "without", "without ga
 def _unlisted(part: str) -> Declared:
     """A garnish that is in no table: what its name says, and that nobody has stated its allergens."""
     named = _named(part)
-    return Declared(named.cautions, named.allergens, unstated=(f"garnish: {part}",))
+    return replace(named, unstated=(f"garnish: {part}",))
 
 
-# Of each of the fourteen what is put on a rim, into ice or on a drink; as `texts.as_read` has it, from memory.
+# Of each of the fourteen what is put on a rim, into ice or on a drink; as `texts.as_read` has it, from memory. Beer is
+# of barley, soya sauce of wheat too, lemon curd and macaroons of egg; lecithin is of soya where no other is named.
 _FOODS = {
-    "cereals containing gluten": r"biscuits?|cookies?|bread|breadcrumbs?|crackers?|pretzels?|wafers?|pastry|cakes?|"
-    r"croissants?|wheat|barley|oats?|oatmeal|oatmilk|cereals?|granola|flour|malted milk|malt (?:extract|powder)|seitan",
-    "crustaceans": r"prawns?|shrimps?|crabs?|lobsters?|crayfish|langoustines?",
-    "eggs": r"eggs?|yolks?|meringues?|mayonn?aise|custard",
-    "fish": r"fish|anchov\w+|bonito|katsuobushi|dashi|salmon|tuna|caviar|roe|sardines?",
+    "cereals containing gluten": r"\w*biscuits?|cookies?|\w*breads?|(?:bread)?crumbs?|crackers?|pretzels?|wafers?|"
+    r"pastry|cakes?|croissants?|brioches?|baguettes?|bagels?|waffles?|croutons?|doughnuts?|donuts?|brownies?|churros?|"
+    r"panko|biscotti|cantucci\w*|speculoos|wheat|spelt|semolina|bulgur|couscous|barley|oats?|oatmeal|oatmilk|cereals?|"
+    r"granola|(?<!rice )(?<!corn )(?<!almond )flour|malted milk|malted barley|malt (?:extract|powder|syrup|vinegar)|"
+    r"seitan|kvass|soya? sauce|shoyu|(?<!ginger )(?<!root )(?:beers?|ales?)|lagers?|stouts?|porters?|ipa|"
+    r"pils(?:e?ner)?",
+    "crustaceans": r"prawns?|shrimps?|crabs?(?! apples?)|lobsters?|crayfish|langoustines?|scampi|krill|shellfish",
+    "eggs": r"eggs?|yolks?|meringues?|mayo(?:nn?aise)?|custard|(?:lemon|lime|orange|passion ?fruit) curd|macaroons?|"
+    r"macarons?|pavlovas?",
+    "fish": r"fish|anchov\w+|bonito|katsuobushi|dashi|salmon|tuna|caviar|roe|sardines?|mackerel|herrings?|eels?|"
+    r"worcester\w*|nam pla|garum|bottarga|furikake|isinglass",
     "peanuts": r"peanuts?|groundnuts?",
-    "soybeans": r"soy|soya|soybeans?|miso|tofu|edamame",
-    "milk": r"milk|cream(?! (?:of|sherry|soda))|butter|cheese|ghee|yogh?urts?|yoghourts?|kefir|whey|"
-    r"custard|caramel|mascarpone|ricotta|parmesan|feta|fudge|toffee",
-    "nuts": r"(?:hazel|wal|brazil |macadamia )?nuts?|almonds?|cashews?|pecans?|pistachios?|macadamias?|marzipan|orgeat|"
-    r"praline|nougat|amarett[io]|gianduja|frangipane",
+    "soybeans": r"soy|soya|soybeans?|miso|tofu|edamame|tamari|shoyu|tempeh|(?<!sunflower )lecithins?",
+    "milk": r"milk(?! thistle)|creams?(?! (?:of|sherr\w+|sodas?|ale|style)\b)|butter(?:ed|scotch)?|\w*cheese|ghee|"
+    r"yogh?urts?|yoghourts?|kefir|whey|custard|caramel|mascarpone|ricotta|parmesan|feta|fudge|toffee|white chocolate|"
+    r"ganache|(?:lemon|lime) curd|lattes?(?! di (?:mandorl|avena|cocco|soia|riso|nocciol))|cappuccinos?|flat whites?|"
+    r"gelato|lassi|ayran|case?in(?:ate)?|lactose|paneer|halloumi|mozzarella|burrata|stilton|roquefort|gorgonzola|"
+    r"cheddar|gouda|brie|pecorino|gruyere|chantilly",
+    "nuts": r"(?:hazel|wal|brazil |macadamia )?nuts?|almonds?|cashews?|pecans?|pistachios?|macadamias?|marzipan|"
+    r"orgeat|praline|nougat|amarett[io]|gianduja|frangipane|macaroons?|macarons?|cantucci\w*|dukkah|baklava",
     "celery": r"celery|celeriac",
-    "mustard": r"mustard",
-    "sesame seeds": r"sesame|tahini|halva",
-    "lupin": r"lupins?",
-    "molluscs": r"molluscs?|oysters?|clams?|mussels?|scallops?|squid|octopus",
+    "mustard": r"mustard|dijon",
+    "sesame seeds": r"sesame|tahini|halva|gomash?io|furikake|togarashi|shichimi|za ?atar|dukkah|benne",
+    "sulphites": r"wines?|vermouths?|sherr(?:y|ies)|prosecco|champagne|cava|cremant|madeira|marsala|(?:ruby|"
+    r"tawny) port|fino|amontillado|sul(?:ph|f)ites?|metabisul(?:ph|f)ites?",
+    "lupin": r"lupins?|lupini",
+    "molluscs": r"mollus[ck]s?|oysters?(?! (?:mushrooms?|leaf|leaves|plants?))|clams?|mussels?|scallops?|squid|"
+    r"octopus|cuttlefish|calamari|whelks?|snails?|shellfish",
 }  # fmt: skip
-_FOOD = {allergen: re.compile(rf"\b(?:{words})\b") for allergen, words in _FOODS.items()}
+# The same in German, French, Spanish and Italian, without accents; eggs, and what of milk can spoil, are read by
+# `name_warns`. No word that is another in English: pain, pan.
+_ABROAD = {
+    "cereals containing gluten": r"weizen\w*|dinkel\w*|gersten?\w*|roggen\w*|hafer\w*|\w*brote?|\w*brotkrumen?|"
+    r"\w*kekse?|zwieback|lebkuchen\w*|ble|orge|seigle|avoine|epeautre|farine|pain d epices?|trigo|cebada|centeno|"
+    r"avena|harina|galletas?|frumento|grano|orzo|segale|farro|farina|savoiardi|\w*bier|bieres?|birra|cervezas?",
+    "crustaceans": r"garnelen?|krabben?|hummer|krebse?|krustentiere?|langusten?|crevettes?|homards?|ecrevisses?|"
+    r"crustaces?|gambas?|camaron(?:es)?|langostinos?|cangrejos?|bogavantes?|crustaceos?|gamber\w+|granchi\w*|"
+    r"aragost\w+|crostacei",
+    "fish": r"fisch\w*|sardellen?|lachs\w*|kaviar|poissons?|anchois|saumon|thon|pescados?|anchoas?|boquerones|atun|"
+    r"pesc[ei]|acciug\w+|alici|salmone|tonno|caviale",
+    "peanuts": r"erdnue?ss\w*|arachid\w+|cacah\w+|mani",
+    "soybeans": r"soja\w*|soia",
+    "milk": r"\w*kase|kaese|joghurt\w*|molke|rahm|schmand|creme(?! (?:de?|of|menthe|cacao|cassis|violette|mure)\b)|"
+    r"beurre(?! de?\b)|fromages?|yaourts?|mantequilla|quesos?|nata(?! de coco)|yogur|burro(?! di?\b)|formaggi\w*",
+    "nuts": r"(?:hasel|wal|baum|para|pekan|macadamia|cashew)?nue?ss\w*|mandel\w*|pistazien?\w*|noisettes?|"
+    r"noix(?! de (?:coco|muscade))|amandes?|pistaches?|avellanas?|nuez(?! moscada)|nueces|almendras?|pistachos?|"
+    r"anacard\w+|nocciol\w+|noc[ei](?! moscat)|mandorl\w+|pistacchi\w*",
+    "celery": r"sellerie\w*|celeris?|apio|sedano",
+    "mustard": r"senf\w*|moutarde|mostaza|senape|mostarda",
+    "sesame seeds": r"sesam\w*|ajonjoli",
+    "sulphites": r"(?:rot|weiss|schaum|port)?wein|sekt|vins?|vin[oi]|sulfit\w*|solfiti",
+    "lupin": r"lupinen?|altramu\w+|lupino",
+    "molluscs": r"austern?|\w*muscheln?|tintenfisch\w*|huitres?|moules|ostras?|mejillon\w*|almejas?|calamar\w*|"
+    r"ostriche|cozze|vongol\w+",
+}  # fmt: skip
+_FOOD = {
+    allergen: re.compile(rf"\b(?:{'|'.join(filter(None, (words, _ABROAD.get(allergen))))})\b")
+    for allergen, words in _FOODS.items()
+}
+# Of chocolate that names none: US FDA, "Dark Chocolate and Milk Allergies", a survey of 2015; soya, from memory.
+_CHOCOLATE = re.compile(r"\b(?:chocolates?|schokolade\w*|chocolat|cioccolato)\b(?! (?:bitters|mint|liqueur))")
 _HELD = {"raw_egg": "eggs", "dairy": "milk"}
 # What is no part of the drink: what it is made without, a tool or a glass called after what it is for, and the milk,
-# cream and butter of plants, of which the plant stays.
-_WITHOUT = re.compile(r"\b(?:no|without|instead of) (?:any )?\w+")
+# cream and butter of plants, of which the plant stays. Each ends where its clause does: "Ice: no. Egg white: shake."
+_CLAUSES = re.compile(r"[.,;:!?()\n]")
+_WITHOUT = re.compile(
+    r"(?<!\bor )(?<!\boder )(?<!\bou )(?<!\bo )\b(?:no|without|instead of|ohne|sans|sin|senza) (?:any )?\w+"
+)
+_FOR = "wine|champagne|prosecco|sherry|port|vermouth|beer|coffee|tea|espresso|latte|cappuccino|mocha|matcha|cola|tonic"
 _TOOL = re.compile(
-    r"\b(?:nut )?(?:milk|nut) bags?\b|\b(?:coffee|tea|espresso|latte|cappuccino|mocha|matcha|cola|tonic|egg|milk|cream|"
-    r"butter|cheese|yogh?urt|fish|oyster|mustard|nut|bread|cake|cookie|biscuit) (?:filters?|strainers?|towels?|spoons?|"
-    r"glass(?:es)?|flutes?|cups?|mugs?|bowls?|jugs?|bottles?|cans?|tins?|pots?|press(?:es)?|timers?|whisks?|frothers?|"
-    r"whippers?|si?phons?|grinders?|mills?|graters?|knife|knives|paper|cloth|machines?|coupes?|cutters?)\b"
+    rf"\b(?:nut )?(?:milk|nut) bags?\b|\b(?:{_FOR}|egg|milk|cream|butter|cheese|yogh?urt|fish|oyster|mustard|nut|bread|"
+    r"cake|cookie|biscuit) (?:filters?|strainers?|towels?|spoons?|glass(?:es)?|flutes?|cups?|mugs?|bowls?|jugs?|"
+    r"bottles?|cans|tins?|pots?|press(?:es)?|timers?|whisks?|frothers?|whippers?|si?phons?|grinders?|mills?|graters?|"
+    r"knife|knives|paper|cloth|machines?|coupes?|cutters?|saucers?|goblets?|tulips?|copitas?|steins?|tankards?|"
+    r"stoppers?|corks?|keys?|coolers?|buckets?|fridges?|casks?|barrels?|lights?|shaped)\b"
 )
 _OF_PLANTS = re.compile(
-    r"\b((?:almond|oat|soy|soya|coconut|rice|hemp|cashew|hazelnut|nut|pea|peanut|pistachio|cocoa|shea|apple|plant|"
-    r"vegan) ?)(?:milk|cream|butter|cheese|yogh?urt|chocolate)\b"
+    r"\b((?:cocoa|shea|apple)(?= (?:butter|cheese))|almond|oat|soy|soya|coconut|rice|hemp|cashew|hazelnut|nut|pea|"
+    r"peanut|pistachio|macadamia|plant|plant based|vegan) ?(?:milk(?! chocolate)|cream|butter|cheese|yogh?urt)\b"
 )
+# A glass that goes by what is drunk from it.
+_A_GLASS = re.compile(rf"(?:(?:red|white|large|small|tall|irish) )*(?:{_FOR})")
 
 
 @functools.lru_cache(maxsize=256)  # the same words at each move of a slider
@@ -235,17 +287,20 @@ def _named(words: str) -> Declared:
     >>> found.allergens, found.cautions
     (('nuts',), ())
     """
-    read = texts.as_read(words)
-    if not read:
-        return Declared()
-    read = _OF_PLANTS.sub(r"\1", _TOOL.sub(" ", _WITHOUT.sub(" ", read)))
+    read = " ".join(map(_in_drink, _CLAUSES.split(words)))
     codes = name_warns(read)
     holds = {_HELD[code] for code in codes if code in _HELD}  # in other languages too
     allergens = tuple(allergen for allergen, food in _FOOD.items() if allergen in holds or food.search(read))
-    return Declared(tuple(_of_codes(codes)), allergens)
+    return Declared(tuple(_of_codes(codes)), allergens, ("soybeans", "milk") if _CHOCOLATE.search(read) else ())
 
 
-# What the words for how it is served may say: cold that burns, and fire.
+def _in_drink(clause: str) -> str:
+    """What of a clause is in the drink, as `texts.as_read` has it."""
+    return _WITHOUT.sub(" ", _OF_PLANTS.sub(r"\1 ", _TOOL.sub(" ", texts.as_read(clause))))
+
+
+# What the words for how it is served may say: gas under pressure, cold that burns, and fire.
+_GASSED = re.compile(r"\b(?:s[iy]phons?|(?:cream )?whippers?|cartridges?|(?:cream|gas) chargers?|nitrous|n o)\b")
 _BURNS_COLD = re.compile(
     r"\b(?:dry|carbonic) ice\b|\b(?:liquid|chill\w*|cool\w*|fr[eo]ez?\w*|cold|fog\w*)(?: \w+){0,5} nitrogen\b|"
     r"\bliquid n\b|\bln2?\b|\b(?:solid|frozen) (?:co|carbon dioxide)\b|\bco (?:pellets?|snow|ice)\b|\btrockeneis\w*|"
@@ -253,10 +308,11 @@ _BURNS_COLD = re.compile(
     r"\b(?:nitrogeno liquido|azoto liquido)\b"
 )
 _ON_FIRE = re.compile(
-    r"\b(?:flam(?:es?|ed|ing|be|bee|beed|bier\w*|bead[oa]s?)|(?:blow ?)?(?:torch(?:es|ed|ing)?|lamps?)|"
-    r"ignit(?:e|es|ed|ing)|light (?:it|the|up)|lit|(?:set|sets|put) light|alight|ablaze|aflame|afire|matchsticks?|"
-    r"(?:a|long|strike|with) match(?:es)?|(?:a|with|by) lighter|on fire|set fire|sparklers?|smoking|smouldering|"
-    r"smoldering|burning|embers?|pokers?|loggerheads?|brulee|anzund\w*|entzund\w*)\b"
+    r"\b(?:flam(?:es?|ed|ing|be|bee|beed|bier\w*|bead[oa]s?)|(?:blow ?)?(?:torch(?:es|ed|ing)?|lamps?)|ignit(?:e|es|"
+    r"ed|ing)|light (?:it|the|up)|lit|(?:set|sets|put) light|alight|ablaze|aflame|afire|matchsticks?|(?:a|long|strike|"
+    r"with) match(?:es)?|(?:a|with|by) lighter|on fire|set fire|sparklers?|smoking|smouldering|smoldering|burning|"
+    r"embers?|smoke (?:the|it|gun|under)|smoked (?:under|over)|wood chips?|pokers?|loggerheads?|brulee|anzund\w*|"
+    r"entzund\w*)\b"
 )
 
 
@@ -267,8 +323,8 @@ def _served_cautions(recipe: Recipe) -> tuple[Caution, ...]:
     ['flame at the glass']
     """
     said = texts.as_read(" ; ".join((recipe.method, recipe.glass, recipe.glass_ice, recipe.garnish)))
-    cold = (Caution("dry ice"),) * bool(_BURNS_COLD.search(said))
-    return (*cold, *(Caution("flame at the glass"),) * bool(_ON_FIRE.search(said)))
+    found = {"dry ice": _BURNS_COLD, "flame at the glass": _ON_FIRE, "gas pressure": _GASSED}
+    return tuple(Caution(code) for code, words in found.items() if words.search(said))
 
 
 def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:

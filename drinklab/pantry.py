@@ -415,18 +415,23 @@ def _not_after(words: str) -> str:
 # on labels; from memory. Of tea all but what is none; of milk and cream all but those of plants, and what is only
 # called so. "Egg free" is no exception: an egg may be of free range.
 _OF_TEA = _not_after("chamomile camomile peppermint rooibos hibiscus herbal fruit verbena rosehip nettle")
-_OF_COWS = _not_after("almond oat soy soya coconut rice hemp cashew hazelnut nut plant vegan pistachio walnut")
+_OF_COWS = (
+    _not_after("almond oat soy soya coconut rice hemp cashew hazelnut nut plant vegan pistachio walnut")
+    + "(?<!plant based )"
+)
 _DRUNK_HOT = "waters?|teas?|coffees?|espressos?|chocolate|cocoa|milk|broth|cider|wine|toddy|punch"
 _SAID = {
     # What bars use and a food code may forbid or limit: tonka (21 CFR 189.130), sassafras oil (189.180), calamus
-    # (189.110), kernels of stone fruit (Regulation (EU) 2023/915), liquorice (Regulation (EU) No 1169/2011, annex III);
+    # (189.110), kernels of stone fruit (Regulation (EU) 2023/915), liquorice (Regulation (EU) No 1169/2011, annex III),
+    # raw milk (21 CFR 1240.61), wormwood and woodruff (Regulation (EC) No 1334/2008, annex III);
     # charcoal takes up medicines, St John's wort weakens them. From memory.
     "ask_first": r"tobacc?o\w*|nicotin\w*|tabak|(?:activated|active) (?:\w+ )?charcoal|charcoal powder|aktivkohle|"
-    r"(?:apricot|peach|cherry|plum|stone ?fruit) (?:kernel|pit|stone)s?|noyaux|bitter almonds?|raw elderberr(?:y|ies)|"
+    r"(?:apricot|peach|cherry|plum|stone ?fruit) (?:kernel|pit|stone)s?|noyaux?|bitter almonds?|raw elderberr(?:y|ies)|"
     r"elderberr(?:y|ies) raw|elder (?:leaf|leaves|bark|stems?|roots?)|tonka|coumarin|li(?:qu|c)orice|"
     r"st john ?s worts?|hypericum|kava|cbd|thc|cannabis|kratom|khat|pennyroyal|calamus|sassafras|comfrey|ephedra|"
-    r"yohimb\w+|datura|belladonna|foxglove|oleander|lil(?:y|ies) of the valley|aconite|hemlock|daffodils?|hydrangeas?|"
-    r"methanol|methylated|denatured|isoprop\w+|essential oils?|borax|lye",
+    r"yohimb\w+|wormwood|tansy|woodruff|waldmeister|rhubarb (?:leaf|leaves)|rohmilch|lait cru|leche cruda|latte crudo|"
+    r"(?:raw|unpasteuri[sz]ed) (?:\w+ )?(?:milk|cream)|datura|belladonna|foxglove|oleander|lil(?:y|ies) of the valley|"
+    r"aconite|hemlock|daffodils?|hydrangeas?|methanol|methylated|denatured|isoprop\w+|essential oils?|borax|lye",
     "grapefruit": r"gr[ae]?p+[er]*f\w*t\w*|grape fruits?|gre[ijy]p?f\w*t\w*|grei?p+i|pamplem\w+|pampelm\w+|pompelm\w+|"
     r"pomelo\w*|pummelos?|tor[oa]njas?|tangelos?|oroblanco|melogold|naranja agria|(?:seville|sour) oranges?|"
     r"(?:bitter oranges?|ruby red) (?:juice|marmalade|cordial|syrup|sherbet|soda)",
@@ -438,17 +443,18 @@ _SAID = {
     r"oolong|lapsang|sencha|gyokuro|houj?icha|hojicha|genmai ?cha|pu ?erh?|the (?:noir|vert|blanc|glace)|"
     r"te (?:negro|verde|nero)|(?:(?:schwarz|grun|weiss)(?:er|en)? ?|eis)tee|thee|energy ?(?:drinks?|shots?)|"
     rf"[ck]o?a?f+ein\w*|{_OF_TEA}teas?",
-    "raw_egg": r"eggs?|egg ?(?:whites?|yolks?|nogs?|s? ?foam)|eg whites?|yolks?|albume|albumen|albumin\w*|oeufs?|"
-    r"huevos?|uov[ao]|tuorl[oi]|ovos?|yemas?|ei|eier\w*|eiweiss|eigelb|eiklar|eischnee|eidotter|vollei|eiwit\w*|eigeel|"
+    "raw_egg": r"eggs?(?! (?:plants?|shaped)\b)|egg ?(?:whites?|yolks?|nogs?|s? ?foam)|eg whites?|yolks?|albume|"
+    r"albumen|albumin\w*|oeufs?|huevos?|uov[ao]|tuorl[oi]|ovos?|yemas?|ei|eier\w*|eiweiss|eigelb|eiklar|eischnee|eidotter|vollei|eiwit\w*|eigeel|"
     r"eidooiers?|aeg|aegge\w*|agg|aggvit\w*|eggehvit\w*|jaj[ak]\w*|advoca+ts?|rompope|zabagl?ione|sabayon|meringues?|"
     r"mayonn?aise|aioli",
     "sparkling": r"sparkling|carbonated|fizzy|effervescent|gazeuse|gassosa|(?:con|com) gas|sprudel\w*|kohlensaure",
     # Sauces are hot too: only what is drunk so.
     "hot": r"(?:hot|boiling|steaming) (?:(?:black|green|white|filter|mulled|spiced|whole) )?"
     rf"(?:{_DRUNK_HOT})|(?:{_DRUNK_HOT}) (?:hot|boiling)",
-    "dairy": rf"{_OF_COWS}(?:(?:butter)?milks?|(?:ice )?creams?(?! (?:of|sherr\w+|sodas?|ale|style)\b))|yogh?urts?|"
-    r"yoghourts?|(?<!water )kefir(?! lime)|labneh|skyr|quark|whey|creme fraiche|half (?:and )?half|mascarpone|ricotta|"
-    r"custard|sahne|milch|lait(?! d)|leche(?! de)|dulce de leche|panna",
+    "dairy": rf"{_OF_COWS}(?:(?:butter)?milks?(?! thistle)|(?:ice )?creams?(?! (?:of|sherr\w+|sodas?|ale|style)\b))|"
+    r"yogh?urts?|yoghourts?|(?<!water )kefir(?! lime)|labneh|skyr|quark|whey|creme fraiche|half (?:and )?half|"
+    r"mascarpone|ricotta|custard|(?:schlag|sauer)?sahne|(?:voll|roh|frisch|mager|butter|kondens)?milch(?:schaum)?|"
+    r"schlagobers|lait(?! d)|leche(?! de)|dulce de leche|panna",
 }  # fmt: skip
 _SAYS = {caution: re.compile(rf"\b(?:{words})\b") for caution, words in _SAID.items()}
 _SAYS_ANY = re.compile("|".join(words.pattern for words in _SAYS.values()))

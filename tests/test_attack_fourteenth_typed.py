@@ -1,0 +1,142 @@
+"""A fourteenth attack: what the words for a drink say is in it, in English and four other languages.
+
+The fourteen: Regulation (EU) No 1169/2011, annex II, whose German, French, Spanish and Italian texts have the words here.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from drinklab import cards, menu, pantry, service, trial
+from drinklab.recipe import Recipe
+
+SHELF = pantry.load()
+SOUR = "45 mL gin\n20 mL lemon juice"
+
+
+def _run(text=SOUR, **words):
+    return trial.run(Recipe.parse(text, **words), pantry=SHELF, draws=0)
+
+
+def _codes(now):
+    return {caution.code for caution in now.cautions}
+
+
+@pytest.mark.parametrize(
+    ("words", "allergens", "codes"),
+    [
+        ({"glass_ice": "no", "method": "Egg white, dry shake; strain."}, {"eggs"}, {"raw egg"}),
+        ({"method": "Ice? No. Milk goes in last."}, {"milk"}, {"dairy"}),
+        ({"glass": "tumbler, rim of crushed nut", "glass_ice": "glasses chilled"}, {"nuts"}, set()),
+        ({"method": "Cream can be floated on it."}, {"milk"}, {"dairy"}),
+        ({"method": "With or without egg white."}, {"eggs"}, {"raw egg"}),
+        ({"garnish": "hazelnut milk chocolate"}, {"milk", "nuts"}, set()),
+        ({"method": "A float of cocoa cream."}, {"milk"}, {"dairy"}),
+    ],
+)
+def test_no_word_of_another_clause_hides_a_food(words, allergens, codes):
+    """ "no" in the field for ice took the egg of the method for left out: the guest's card said that no allergen is known
+    in it. "Cream can" was a can, "with or without egg" without, and "milk chocolate" of hazelnuts a milk of theirs."""
+    now = _run(**words)
+    assert (set(now.allergens), _codes(now)) == (allergens, codes)
+    assert "No allergen" not in " ".join(cards.guest(now).notes)
+
+
+@pytest.mark.parametrize(
+    ("method", "allergens"),
+    [
+        ("Lengthen with lager beer.", {"cereals containing gluten"}),
+        ("Rim of gingerbread crumbs.", {"cereals containing gluten"}),
+        ("A spoon of soy caramel.", {"soybeans", "milk"}),
+        ("A dash of soy sauce.", {"soybeans", "cereals containing gluten"}),
+        ("Lecithin air on top.", {"soybeans"}),
+        ("Season with Worcestershire sauce.", {"fish"}),
+        ("A spoon of lemon curd.", {"eggs", "milk"}),
+        ("Rim of white chocolate.", {"milk"}),
+        ("Togarashi on the rim.", {"sesame seeds"}),
+        ("Furikake on the rim.", {"sesame seeds", "fish"}),
+        ("Crushed macarons.", {"eggs", "nuts"}),
+        ("Float red wine.", {"sulphites"}),
+        ("Rinse the glass with fino sherry.", {"sulphites"}),
+        ("Mollusk broth.", {"molluscs"}),
+        ("Hot buttered, with butterscotch.", {"milk"}),
+    ],
+)
+def test_more_foods_are_known_by_their_usual_names(method, allergens):
+    """Of wine and beer in the method nothing was said, nor of what is made of wheat, soya, fish, egg by another name."""
+    now = _run(method=method)
+    assert set(now.allergens) == allergens
+    one = service.serve(now)
+    assert all(menu.held(one, word) == menu.CONTAINS for word in allergens)
+
+
+@pytest.mark.parametrize(
+    ("words", "allergens"),
+    [
+        ("Weizen, Gerste, Roggen, Hafer; orge, seigle, avoine; trigo, cebada; frumento, orzo", "cereals containing gluten"),
+        ("Garnelen; crevettes; crustáceos, gambas; gamberi, crostacei", "crustaceans"),
+        ("Eier; œufs; huevos; uova", "eggs"),
+        ("Fischsauce; poisson, anchois; pescado; acciughe", "fish"),
+        ("Erdnüsse; arachides, cacahuètes; cacahuetes; arachidi", "peanuts"),
+        ("Soja; soja; soja; soia", "soybeans"),
+        ("Käse, Schlagsahne, Vollmilch; fromage, beurre, crème; queso, mantequilla; formaggio, burro", "milk"),
+        ("Haselnüsse, Mandeln; noisettes, amandes, noix; avellanas, nueces; nocciole, mandorle", "nuts"),
+        ("Sellerie; céleri; apio; sedano", "celery"),
+        ("Senf; moutarde; mostaza; senape", "mustard"),
+        ("Sesam; sésame; sésamo; sesamo", "sesame seeds"),
+        ("Sulfite, Rotwein; vin; vino, sulfitos; solfiti", "sulphites"),
+        ("Lupinen; lupin; altramuces; lupini", "lupin"),
+        ("Muscheln, Austern; huîtres, moules; ostras, mejillones; cozze, ostriche", "molluscs"),
+    ],
+)  # fmt: skip
+def test_foods_of_four_languages_are_read(words, allergens):
+    """Only eggs and milk were. Each word alone says it."""
+    for word in words.replace(";", ",").split(","):
+        assert _run(garnish=word.strip()).allergens == (allergens,), word
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        {"garnish": "a crab apple"},
+        {"garnish": "oyster leaf"},
+        {"method": "Milk thistle tincture; no peanut butter."},
+        {"glass": "white wine", "glass_ice": "egg-shaped ice"},
+        {"glass": "Irish coffee"},
+        {"glass": "champagne saucer", "method": "Open with a wine key, from the beer fridge; light a tea light"},
+        {"garnish": "nutmeg, coconut flakes, butternut, eggplant, cream of tartar, Muskatnuss"},
+        {
+            "method": "Top with ginger beer, root beer, ginger ale; noix de coco, crème de cassis, ohne Milch, sans lait."
+        },
+        {
+            "method": "Rice flour, buckwheat, cocoa butter, sunflower lecithin, oyster mushrooms, plant-based milk, latte di cocco."
+        },
+    ],
+)
+def test_what_only_sounds_like_a_food_is_none(words):
+    assert _run(**words).allergens == ()
+
+
+def test_chocolate_may_hold_milk_and_soya():
+    """US FDA, "Dark Chocolate and Milk Allergies" (2015; from memory): most dark chocolate holds some."""
+    one = service.serve(_run(method="Rim of dark chocolate."))
+    assert (one.allergens, one.may_contain) == ((), ("soybeans", "milk"))
+    assert "May contain soybeans, milk" in str(service.menu_line(one))
+    assert service.serve(_run(method="Milk chocolate.")).may_contain == ("soybeans",)
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        ({"method": "Foam from a siphon, charged with N2O."}, "gas pressure"),
+        ({"method": "Infuse in a cream whipper, two chargers."}, "gas pressure"),
+        ({"method": "Smoke the glass with oak chips."}, "flame at the glass"),
+        ({"method": "Wash with raw milk."}, "ask first"),
+        ({"method": "Unpasteurised cream on top."}, "ask first"),
+        ({"garnish": "wormwood tincture"}, "ask first"),
+        ({"garnish": "lait cru"}, "ask first"),
+    ],
+)
+def test_gas_smoke_and_raw_milk_in_words_are_warned_of(words, code):
+    """Raw milk: 21 CFR 1240.61. Wormwood: Regulation (EC) No 1334/2008, annex III (thujone)."""
+    assert code in _codes(_run(**words))
