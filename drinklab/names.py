@@ -29,8 +29,8 @@ def plain(name: str) -> str:
 def stands_for(said: str, name: str) -> bool:
     """Whether some words of a name stand for what has it: they end in what it is, and leave nothing half said.
 
-    A lime syrup is no "falernum (spiced lime syrup liqueur)", sugar water no "tonic water, sugar-sweetened", and a
-    vanilla liqueur not one of "vanilla and anise".
+    A lime syrup is no "falernum (spiced lime syrup liqueur)", sugar water no "tonic water, sugar-sweetened", a vanilla
+    liqueur not one of "vanilla and anise", and sweetened cream is of cows, not "coconut cream, canned, sweetened".
 
     >>> [stands_for(said, "falernum (spiced lime syrup liqueur)") for said in ("lime syrup", "spiced lime liqueur")]
     [False, True]
@@ -42,7 +42,11 @@ def stands_for(said: str, name: str) -> bool:
     wholes = [plain(word).split() for part in more for word in re.findall(r"[^\W\d]+-\w+", part)]
     wholes += [[plain(one) for one in both] for both in re.findall(r"(\w+) and (\w+)", name)]
     halves = any(0 < len({*whole} & {*words}) < len(whole) for whole in wholes)
-    ends_well = words[-1] in ends or {*plain(first).split()} <= {*words}
+    what = plain(first).split()
+    ends_well = words[-1] in ends or {*what} <= {*words}
+    states = {word for part in more if not part.endswith("style") for word in plain(part).split()}
+    if len(what) > 1 and {*words} <= {what[-1], *states}:
+        return False
     return ends_well and not halves and ("fruit" not in words or "passion" in words)
 
 

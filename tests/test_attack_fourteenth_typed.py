@@ -8,6 +8,7 @@ from __future__ import annotations
 import pytest
 
 from drinklab import cards, menu, pantry, service, trial
+from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 
 SHELF = pantry.load()
@@ -140,3 +141,14 @@ def test_chocolate_may_hold_milk_and_soya():
 def test_gas_smoke_and_raw_milk_in_words_are_warned_of(words, code):
     """Raw milk: 21 CFR 1240.61. Wormwood: Regulation (EC) No 1334/2008, annex III (thujone)."""
     assert code in _codes(_run(**words))
+
+
+@pytest.mark.parametrize("name", ["unsweetened cream", "sweetened cream", "canned cream", "clear juice", "half syrup"])
+def test_what_says_no_more_than_how_it_is_names_no_bottle(name):
+    """ "30 mL unsweetened cream", as an Irish coffee has it, was coconut cream, and the card named no milk."""
+    with pytest.raises(InputError, match="must be one of"):
+        Recipe.parse(f"45 mL gin\n30 mL {name}")
+    assert SHELF.find("unsweetened coconut cream").id == "coconut_cream_unsweetened"
+    assert SHELF.find("cream sherry").id == "sherry_sweet"
+    if "cream" in name:
+        assert _run(garnish=name).allergens == ("milk",)
