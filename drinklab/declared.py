@@ -205,7 +205,7 @@ _FOODS = {
     "eggs": r"eggs?|yolks?|meringues?|mayo(?:nn?aise)?|custard|(?:lemon|lime|orange|passion ?fruit) curd|macaroons?|"
     r"macarons?|pavlovas?",
     "fish": r"fish|anchov\w+|bonito|katsuobushi|dashi|salmon|tuna|caviar|roe|sardines?|mackerel|herrings?|eels?|"
-    r"worcester\w*|nam pla|garum|bottarga|furikake|isinglass",
+    r"worcester\w*|nam pla|leche de tigre|garum|bottarga|furikake|isinglass",
     "peanuts": r"peanuts?|groundnuts?",
     "soybeans": r"soy|soya|soybeans?|miso|tofu|edamame|tamari|shoyu|tempeh|(?<!sunflower )lecithins?",
     "milk": r"milk(?! thistle)|creams?(?! (?:of|sherr\w+|sodas?|ale|style)\b)|butter(?:ed|scotch)?|\w*cheese|ghee|"

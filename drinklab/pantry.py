@@ -406,7 +406,7 @@ def _usual(kind: str) -> tuple[tuple[str, ...], ...]:
 
 
 def _not_after(words: str) -> str:
-    return "".join(f"(?<!{word} )" for word in words.split())
+    return "".join(rf"(?<!\b{word} )" for word in words.split())
 
 
 # Words that say themselves what a guest, or who shakes, must know: a pink grapefruit juice, a house tonic; as
@@ -423,28 +423,32 @@ _DRUNK_HOT = "waters?|teas?|coffees?|espressos?|chocolate|cocoa|milk|broth|cider
 _SAID = {
     # What bars use and a food code may forbid or limit: tonka (21 CFR 189.130), sassafras oil (189.180), calamus
     # (189.110), kernels of stone fruit (Regulation (EU) 2023/915), liquorice (Regulation (EU) No 1169/2011, annex III),
-    # raw milk (21 CFR 1240.61), wormwood and woodruff (Regulation (EC) No 1334/2008, annex III);
+    # raw milk (21 CFR 1240.61), wormwood and woodruff (Regulation (EC) No 1334/2008, annex III), what bees make but
+    # honey (Australia and New Zealand Food Standards Code 1.2.3). Star fruit is poison to who has weak kidneys;
     # charcoal takes up medicines, St John's wort weakens them. From memory.
     "ask_first": r"tobacc?o\w*|nicotin\w*|tabak|(?:activated|active) (?:\w+ )?charcoal|charcoal powder|aktivkohle|"
     r"(?:apricot|peach|cherry|plum|stone ?fruit) (?:kernel|pit|stone)s?|noyaux?|bitter almonds?|raw elderberr(?:y|ies)|"
-    r"elderberr(?:y|ies) raw|elder (?:leaf|leaves|bark|stems?|roots?)|tonka|coumarin|li(?:qu|c)orice|"
-    r"st john ?s worts?|hypericum|kava|cbd|thc|cannabis|kratom|khat|pennyroyal|calamus|sassafras|comfrey|ephedra|"
+    r"elderberr(?:y|ies) raw|elder (?:leaf|leaves|bark|stems?|roots?)|tonka\w*|coumarin|li(?:qu|c)orice|"
+    r"st john ?s worts?|hypericum|kava|cbd|thc|cannabi\w+|kratom|khat|pennyroyal|calamus|sassafras|comfrey|ephedra|"
     r"yohimb\w+|wormwood|tansy|woodruff|waldmeister|rhubarb (?:leaf|leaves)|rohmilch|lait cru|leche cruda|latte crudo|"
     r"(?:raw|unpasteuri[sz]ed) (?:\w+ )?(?:milk|cream)|datura|belladonna|foxglove|oleander|lil(?:y|ies) of the valley|"
-    r"aconite|hemlock|daffodils?|hydrangeas?|methanol|methylated|denatured|isoprop\w+|essential oils?|borax|lye",
+    r"star ?fruits?|carambola\w*|royal jelly|gelee royale|bee pollen|propolis|bittermandel\w*|amandes? amer\w+|"
+    r"almendras? amarg\w+|mandorl\w+ amar\w+|lakritz\w*|sussholz\w*|reglisse|regaliz|liquirizia|johanniskraut|"
+    r"millepertuis|hiperico|iperico|charbon (?:actif|vegetal)|carbon activ\w+|carbone attivo|aconite|hemlock|"
+    r"daffodils?|hydrangeas?|methanol|methylated|denatured|isoprop\w+|essential oils?|borax|lye",
     "grapefruit": r"gr[ae]?p+[er]*f\w*t\w*|grape fruits?|gre[ijy]p?f\w*t\w*|grei?p+i|pamplem\w+|pampelm\w+|pompelm\w+|"
     r"pomelo\w*|pummelos?|tor[oa]njas?|tangelos?|oroblanco|melogold|naranja agria|(?:seville|sour) oranges?|"
     r"(?:bitter oranges?|ruby red) (?:juice|marmalade|cordial|syrup|sherbet|soda)",
-    "quinine": r"to+n+i(?:c|k|qu)\w*|quinin\w*|quinas?|quinquinas?|[ck]h?inin\w*|kina|chinat[oa]|cinchona|"
+    "quinine": r"to+n+i(?:c|k|qu)\w*|quinin\w*|quinas?|quinquinas?|[ck]h?inin\w*|chinarinde|kina|chinat[oa]|cinchona|"
     r"bitter ?lemons?",
-    "caffeine": r"coff?ee?s?|cafe|caffe|kaff?ee?|koffie|kawa|es?[sx]pr?ess?os?|ristrett[oi]s?|cap+uc+inos?|lattes?|"
+    "caffeine": r"coff?ee?s?|cafe|caffe|\w*kaff?ee?|koffie|kawa|es?[sx]pr?ess?os?|ristrett[oi]s?|cap+uc+inos?|lattes?|"
     r"mo[ck]{2}as?|mochas?|macchiatos?|flat whites?|cold ?brew(?:s|ed)?|[ck]olas?(?: ?nuts?)?|guarana|cascara|matcha|"
     r"yerba|mate|terere|yaupon|kombucha|chai|earl ?gr[ae]y|english breakfast|darjeeling|assam|ceylon(?! cinnamon)|"
     r"oolong|lapsang|sencha|gyokuro|houj?icha|hojicha|genmai ?cha|pu ?erh?|the (?:noir|vert|blanc|glace)|"
     r"te (?:negro|verde|nero)|(?:(?:schwarz|grun|weiss)(?:er|en)? ?|eis)tee|thee|energy ?(?:drinks?|shots?)|"
     rf"[ck]o?a?f+ein\w*|{_OF_TEA}teas?",
     "raw_egg": r"eggs?(?! (?:plants?|shaped)\b)|egg ?(?:whites?|yolks?|nogs?|s? ?foam)|eg whites?|yolks?|albume|"
-    r"albumen|albumin\w*|oeufs?|huevos?|uov[ao]|tuorl[oi]|ovos?|yemas?|ei|eier\w*|eiweiss|eigelb|eiklar|eischnee|eidotter|vollei|eiwit\w*|eigeel|"
+    r"albumen|albumin\w*|oeufs?|huevos?|uov[ao]|tuorl[oi]|ovos?|yemas?|ei|eier\w*|eiweiss|eigelb|eiklar|eischnee|eidotter|(?:voll|trocken)ei|eiwit\w*|eigeel|"
     r"eidooiers?|aeg|aegge\w*|agg|aggvit\w*|eggehvit\w*|jaj[ak]\w*|advoca+ts?|rompope|zabagl?ione|sabayon|meringues?|"
     r"mayonn?aise|aioli",
     "sparkling": r"sparkling|carbonated|fizzy|effervescent|gazeuse|gassosa|(?:con|com) gas|sprudel\w*|kohlensaure",
@@ -453,8 +457,10 @@ _SAID = {
     rf"(?:{_DRUNK_HOT})|(?:{_DRUNK_HOT}) (?:hot|boiling)",
     "dairy": rf"{_OF_COWS}(?:(?:butter)?milks?(?! thistle)|(?:ice )?creams?(?! (?:of|sherr\w+|sodas?|ale|style)\b))|"
     r"yogh?urts?|yoghourts?|(?<!water )kefir(?! lime)|labneh|skyr|quark|whey|creme fraiche|half (?:and )?half|"
-    r"mascarpone|ricotta|custard|(?:schlag|sauer)?sahne|(?:voll|roh|frisch|mager|butter|kondens)?milch(?:schaum)?|"
-    r"schlagobers|lait(?! d)|leche(?! de)|dulce de leche|panna",
+    r"mascarpone|ricotta|custard|(?:schlag|sauer)?sahne|schlagobers|panna|nata(?! de coco)|"
+    r"(?!hafer|mandel|kokos|soja|reis|hanf|erbsen|cashew|haselnuss|dinkel|pflanzen)\w*milch\w*|"
+    r"laits?(?! d [ae]| de (?:coco|soja|riz|noi|noisette|chanvre))|latte (?:intero|fresco|scremato|di (?:mucca|capra))|"
+    r"leche(?! de (?:coco|almendra|avena|soja|arroz|avellana|tigre))",
 }  # fmt: skip
 _SAYS = {caution: re.compile(rf"\b(?:{words})\b") for caution, words in _SAID.items()}
 _SAYS_ANY = re.compile("|".join(words.pattern for words in _SAYS.values()))

@@ -152,3 +152,44 @@ def test_what_says_no_more_than_how_it_is_names_no_bottle(name):
     assert SHELF.find("cream sherry").id == "sherry_sweet"
     if "cream" in name:
         assert _run(garnish=name).allergens == ("milk",)
+
+
+@pytest.mark.parametrize(
+    ("name", "code"),
+    [
+        ("goat milk", "dairy"),
+        ("licorice cream", "dairy"),
+        ("lait demi-écrémé", "dairy"),
+        ("lait de vache", "dairy"),
+        ("leche desnatada", "dairy"),
+        ("leche de vaca", "dairy"),
+        ("latte intero", "dairy"),
+        ("Vollmilch", "dairy"),
+        ("nata montada", "dairy"),
+        ("Trockenei", "raw_egg"),
+        ("Eiskaffee", "caffeine"),
+        ("Chinarinde", "quinine"),
+        ("star fruit", "ask_first"),
+        ("royal jelly", "ask_first"),
+        ("Tonkabohne", "ask_first"),
+        ("Bittermandelöl", "ask_first"),
+        ("Lakritze", "ask_first"),
+        ("Johanniskraut", "ask_first"),
+        ("charbon actif", "ask_first"),
+    ],
+)
+def test_a_name_warns_in_the_words_of_a_label(name, code):
+    """ "goat milk" ended in oat milk, licorice cream in rice cream, and French and Spanish skimmed milk began as that of a
+    plant does. Star fruit: US National Kidney Foundation (from memory). Royal jelly: Australia and New Zealand Food
+    Standards Code, standard 1.2.3."""
+    assert code in pantry.name_warns(name, "other")
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["oat milk", "coconut cream", "plant-based milk", "Hafermilch", "Kokosmilch", "lait d'amande", "lait de coco",
+     "leche de coco", "leche de almendra", "nata de coco", "milk thistle", "egg-shaped mould", "cream of tartar",
+     "star anise cordial", "butternut syrup"],
+)  # fmt: skip
+def test_what_only_sounds_so_does_not(name):
+    assert pantry.name_warns(name, "other") == ()
