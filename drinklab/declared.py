@@ -15,7 +15,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from . import texts
+from . import foods, texts
 from .facts import Fact
 from .pantry import Ingredient, Pantry, name_warns
 from .recipe import Pour, Recipe
@@ -192,91 +192,8 @@ def _unlisted(part: str) -> Declared:
     return replace(named, unstated=(f"garnish: {part}",))
 
 
-# Of each of the fourteen what is put on a rim, into ice or on a drink; as `texts.as_read` has it, from memory. Beer is
-# of barley, soya sauce of wheat too, lemon curd and macaroons of egg; lecithin is of soya where no other is named.
-_FOODS = {
-    "cereals containing gluten": r"\w*biscuits?|cookies?|\w*breads?|(?:bread)?crumbs?|crackers?|pretzels?|wafers?|"
-    r"pastry|cakes?|croissants?|brioches?|baguettes?|bagels?|waffles?|croutons?|doughnuts?|donuts?|brownies?|churros?|"
-    r"panko|biscotti|cantucci\w*|speculoos|wheat|spelt|semolina|bulgur|couscous|barley|oats?|oatmeal|oatmilk|cereals?|"
-    r"granola|(?<!rice )(?<!corn )(?<!almond )flour|malted milk|malted barley|malt (?:extract|powder|syrup|vinegar)|"
-    r"seitan|kvass|soya? sauce|shoyu|(?<!ginger )(?<!root )(?:beers?|ales?)|lagers?|stouts?|porters?|ipa|"
-    r"pils(?:e?ner)?",
-    "crustaceans": r"prawns?|shrimps?|crabs?(?! apples?)|lobsters?|crayfish|langoustines?|scampi|krill|shellfish",
-    "eggs": r"eggs?|yolks?|meringues?|mayo(?:nn?aise)?|custard|(?:lemon|lime|orange|passion ?fruit) curd|macaroons?|"
-    r"macarons?|pavlovas?",
-    "fish": r"fish|anchov\w+|bonito|katsuobushi|dashi|salmon|tuna|caviar|roe|sardines?|mackerel|herrings?|eels?|"
-    r"worcester\w*|nam pla|leche de tigre|garum|bottarga|furikake|isinglass",
-    "peanuts": r"peanuts?|groundnuts?",
-    "soybeans": r"soy|soya|soybeans?|miso|tofu|edamame|tamari|shoyu|tempeh|(?<!sunflower )lecithins?",
-    "milk": r"milk(?! thistle)|creams?(?! (?:of|sherr\w+|sodas?|ale|style)\b)|butter(?:ed|scotch)?|\w*cheese|ghee|"
-    r"yogh?urts?|yoghourts?|kefir|whey|custard|caramel|mascarpone|ricotta|parmesan|feta|fudge|toffee|white chocolate|"
-    r"ganache|(?:lemon|lime) curd|lattes?(?! di (?:mandorl|avena|cocco|soia|riso|nocciol))|cappuccinos?|flat whites?|"
-    r"gelato|lassi|ayran|case?in(?:ate)?|lactose|paneer|halloumi|mozzarella|burrata|stilton|roquefort|gorgonzola|"
-    r"cheddar|gouda|brie|pecorino|gruyere|chantilly",
-    "nuts": r"(?:hazel|wal|brazil |macadamia )?nuts?|almonds?|cashews?|pecans?|pistachios?|macadamias?|marzipan|"
-    r"orgeat|praline|nougat|amarett[io]|gianduja|frangipane|macaroons?|macarons?|cantucci\w*|dukkah|baklava",
-    "celery": r"celery|celeriac",
-    "mustard": r"mustard|dijon",
-    "sesame seeds": r"sesame|tahini|halva|gomash?io|furikake|togarashi|shichimi|za ?atar|dukkah|benne",
-    "sulphites": r"wines?|vermouths?|sherr(?:y|ies)|prosecco|champagne|cava|cremant|madeira|marsala|(?:ruby|"
-    r"tawny) port|fino|amontillado|sul(?:ph|f)ites?|metabisul(?:ph|f)ites?",
-    "lupin": r"lupins?|lupini",
-    "molluscs": r"mollus[ck]s?|oysters?(?! (?:mushrooms?|leaf|leaves|plants?))|clams?|mussels?|scallops?|squid|"
-    r"octopus|cuttlefish|calamari|whelks?|snails?|shellfish",
-}  # fmt: skip
-# The same in German, French, Spanish and Italian, without accents; eggs, and what of milk can spoil, are read by
-# `name_warns`. No word that is another in English: pain, pan.
-_ABROAD = {
-    "cereals containing gluten": r"weizen\w*|dinkel\w*|gersten?\w*|roggen\w*|hafer\w*|\w*brote?|\w*brotkrumen?|"
-    r"\w*kekse?|zwieback|lebkuchen\w*|ble|orge|seigle|avoine|epeautre|farine|pain d epices?|trigo|cebada|centeno|"
-    r"avena|harina|galletas?|frumento|grano|orzo|segale|farro|farina|savoiardi|\w*bier|bieres?|birra|cervezas?",
-    "crustaceans": r"garnelen?|krabben?|hummer|krebse?|krustentiere?|langusten?|crevettes?|homards?|ecrevisses?|"
-    r"crustaces?|gambas?|camaron(?:es)?|langostinos?|cangrejos?|bogavantes?|crustaceos?|gamber\w+|granchi\w*|"
-    r"aragost\w+|crostacei",
-    "fish": r"fisch\w*|sardellen?|lachs\w*|kaviar|poissons?|anchois|saumon|thon|pescados?|anchoas?|boquerones|atun|"
-    r"pesc[ei]|acciug\w+|alici|salmone|tonno|caviale",
-    "peanuts": r"erdnue?ss\w*|arachid\w+|cacah\w+|mani",
-    "soybeans": r"soja\w*|soia",
-    "milk": r"\w*kase|kaese|joghurt\w*|molke|rahm|schmand|creme(?! (?:de?|of|menthe|cacao|cassis|violette|mure)\b)|"
-    r"beurre(?! de?\b)|fromages?|yaourts?|mantequilla|quesos?|nata(?! de coco)|yogur|burro(?! di?\b)|formaggi\w*",
-    "nuts": r"(?:hasel|wal|baum|para|pekan|macadamia|cashew)?nue?ss\w*|mandel\w*|pistazien?\w*|noisettes?|"
-    r"noix(?! de (?:coco|muscade))|amandes?|pistaches?|avellanas?|nuez(?! moscada)|nueces|almendras?|pistachos?|"
-    r"anacard\w+|nocciol\w+|noc[ei](?! moscat)|mandorl\w+|pistacchi\w*",
-    "celery": r"sellerie\w*|celeris?|apio|sedano",
-    "mustard": r"senf\w*|moutarde|mostaza|senape|mostarda",
-    "sesame seeds": r"sesam\w*|ajonjoli",
-    "sulphites": r"(?:rot|weiss|schaum|port)?wein|sekt|vins?|vin[oi]|sulfit\w*|solfiti",
-    "lupin": r"lupinen?|altramu\w+|lupino",
-    "molluscs": r"austern?|\w*muscheln?|tintenfisch\w*|huitres?|moules|ostras?|mejillon\w*|almejas?|calamar\w*|"
-    r"ostriche|cozze|vongol\w+",
-}  # fmt: skip
-_FOOD = {
-    allergen: re.compile(rf"\b(?:{'|'.join(filter(None, (words, _ABROAD.get(allergen))))})\b")
-    for allergen, words in _FOODS.items()
-}
-# Of chocolate that names none: US FDA, "Dark Chocolate and Milk Allergies", a survey of 2015; soya, from memory.
-_CHOCOLATE = re.compile(r"\b(?:chocolates?|schokolade\w*|chocolat|cioccolato)\b(?! (?:bitters|mint|liqueur))")
-_HELD = {"raw_egg": "eggs", "dairy": "milk"}
-# What is no part of the drink: what it is made without, a tool or a glass called after what it is for, and the milk,
-# cream and butter of plants, of which the plant stays. Each ends where its clause does: "Ice: no. Egg white: shake."
-_CLAUSES = re.compile(r"[.,;:!?()\n]")
-_WITHOUT = re.compile(
-    r"(?<!\bor )(?<!\boder )(?<!\bou )(?<!\bo )\b(?:no|without|instead of|ohne|sans|sin|senza) (?:any )?\w+"
-)
-_FOR = "wine|champagne|prosecco|sherry|port|vermouth|beer|coffee|tea|espresso|latte|cappuccino|mocha|matcha|cola|tonic"
-_TOOL = re.compile(
-    rf"\b(?:nut )?(?:milk|nut) bags?\b|\b(?:{_FOR}|egg|milk|cream|butter|cheese|yogh?urt|fish|oyster|mustard|nut|bread|"
-    r"cake|cookie|biscuit) (?:filters?|strainers?|towels?|spoons?|glass(?:es)?|flutes?|cups?|mugs?|bowls?|jugs?|"
-    r"bottles?|cans|tins?|pots?|press(?:es)?|timers?|whisks?|frothers?|whippers?|si?phons?|grinders?|mills?|graters?|"
-    r"knife|knives|paper|cloth|machines?|coupes?|cutters?|saucers?|goblets?|tulips?|copitas?|steins?|tankards?|"
-    r"stoppers?|corks?|keys?|coolers?|buckets?|fridges?|casks?|barrels?|lights?|shaped)\b"
-)
-_OF_PLANTS = re.compile(
-    r"\b((?:cocoa|shea|apple)(?= (?:butter|cheese))|almond|oat|soy|soya|coconut|rice|hemp|cashew|hazelnut|nut|pea|"
-    r"peanut|pistachio|macadamia|plant|plant based|vegan) ?(?:milk(?! chocolate)|cream|butter|cheese|yogh?urt)\b"
-)
 # A glass that goes by what is drunk from it.
-_A_GLASS = re.compile(rf"(?:(?:red|white|large|small|tall|irish) )*(?:{_FOR})")
+_A_GLASS = re.compile(rf"(?:(?:red|white|large|small|tall|irish) )*(?:{foods.FOR})")
 
 
 @functools.lru_cache(maxsize=256)  # the same words at each move of a slider
@@ -287,16 +204,9 @@ def _named(words: str) -> Declared:
     >>> found.allergens, found.cautions
     (('nuts',), ())
     """
-    read = " ".join(map(_in_drink, _CLAUSES.split(words)))
+    read = foods.in_drink(words)
     codes = name_warns(read)
-    holds = {_HELD[code] for code in codes if code in _HELD}  # in other languages too
-    allergens = tuple(allergen for allergen, food in _FOOD.items() if allergen in holds or food.search(read))
-    return Declared(tuple(_of_codes(codes)), allergens, ("soybeans", "milk") if _CHOCOLATE.search(read) else ())
-
-
-def _in_drink(clause: str) -> str:
-    """What of a clause is in the drink, as `texts.as_read` has it."""
-    return _WITHOUT.sub(" ", _OF_PLANTS.sub(r"\1 ", _TOOL.sub(" ", texts.as_read(clause))))
+    return Declared(tuple(_of_codes(codes)), foods.contained(read, codes), foods.may_contain(read))
 
 
 # What the words for how it is served may say: gas under pressure, cold that burns, and fire.

@@ -20,7 +20,7 @@ from typing import Any
 
 import numpy as np
 
-from . import files, tables, texts
+from . import files, foods, tables, texts
 from .errors import InputError, shortened
 from .facts import Fact
 from .ingredient import (
@@ -296,6 +296,8 @@ class Pantry(Mapping[str, Ingredient]):
         stated = item.stated or any(other.stated for other in found)
         named = ((), (), name_warns(item.name, item.kind))
         warned = _warned(item, _usual(item.kind), *map(_warnings, found), named, otherwise=otherwise)
+        if "may_contain" not in otherwise and (more := _named_foods(warned)):
+            warned = replace(warned, may_contain=(*warned.may_contain, *more))
         return warned if warned.stated == stated else replace(warned, stated=stated)
 
 
@@ -308,6 +310,7 @@ def load(folder: str | Path | None = None) -> Pantry:
         Working folder; a file `my_ingredients.csv` there adds ingredients, and wins where an id or a name is
         the same. It is only read, never written. Allergens, cautions and what it may contain are those of its
         cell, of the ingredient it replaces, and those that all of its kind have; "none" is the word for none.
+        What its name says and its allergens do not, it may contain, unless that column has "none".
 
     Raises
     ------
@@ -381,6 +384,15 @@ def _warned(item: Ingredient, *more: Sequence[tuple[str, ...]], otherwise: Colle
             new[name] = (*has, *dict.fromkeys(w for words in others for w in words if w not in has and w not in sure))
     changed: dict[str, Any] = {name: words for name, words in new.items() if words != getattr(item, name)}
     return replace(item, **changed) if changed else item
+
+
+def _named_foods(item: Ingredient) -> tuple[str, ...]:
+    """Allergens that a name says and nobody has told: they may be in it. A still leaves some of them behind."""
+    read = foods.in_drink(item.name)
+    named = (*foods.contained(read, name_warns(item.name)), *foods.may_contain(read))
+    told = {word.partition(" (")[0] for word in (*item.allergens, *item.may_contain)}
+    told |= {"cereals containing gluten", "sulphites"} if item.kind == "spirit" else set()
+    return tuple(word for word in dict.fromkeys(named) if word not in told)
 
 
 def _more_words(was: Ingredient, now: Ingredient) -> str:

@@ -193,3 +193,45 @@ def test_a_name_warns_in_the_words_of_a_label(name, code):
 )  # fmt: skip
 def test_what_only_sounds_so_does_not(name):
     assert pantry.name_warns(name, "other") == ()
+
+
+def _own(folder, name, kind="syrup", allergens="none", may_contain=""):
+    folder.mkdir(exist_ok=True)
+    head = "id,name,kind,abv_percent,sugar_g_l,allergens,may_contain\n"
+    abv = 40 if kind == "spirit" else 0
+    row = f'zz,"{name}",{kind},{abv},0,{allergens},{may_contain}\n'
+    (folder / pantry.OWN_FILE).write_text(head + row, encoding="utf-8")
+    return pantry.load(folder)
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "may"),
+    [
+        ("pistachio orgeat", "syrup", ("nuts",)),
+        ("brown butter bourbon", "spirit", ("milk",)),
+        ("beer syrup", "syrup", ("cereals containing gluten",)),
+        ("Haselnusssirup", "syrup", ("nuts",)),
+        ("chocolate syrup", "syrup", ("soybeans", "milk")),
+        ("wheat vodka", "spirit", ()),
+        ("grande champagne brandy", "spirit", ()),
+        ("nutmeg syrup", "syrup", ()),
+        ("coconut milk", "other", ()),
+    ],
+)
+def test_what_a_bottles_own_name_says_it_may_contain(tmp_path, name, kind, may):
+    """Of a pistachio orgeat for which "none" was ticked a guest read that no allergen is known in it; of one of which
+    nobody had said anything, a taster who does not take nuts only that it is not stated. A still leaves cereals behind:
+    annex II itself leaves out what distillates are made of."""
+    shelf = _own(tmp_path, name, kind)
+    assert shelf["zz"].may_contain == may
+    now = trial.run(Recipe.parse(f"45 mL gin\n10 mL {name}", shelf), pantry=shelf, draws=0)
+    told = " ".join(cards.guest(now).notes)
+    assert ("No allergen" in told) == (not may)
+    unsaid = _own(tmp_path / "unsaid", name, kind, allergens="")["zz"]
+    assert (unsaid.may_contain, unsaid.unstated) == (may, (name,))
+    assert _own(tmp_path / "none", name, kind, may_contain="none")["zz"].may_contain == ()
+
+
+def test_what_is_told_of_a_bottle_is_not_said_twice(tmp_path):
+    made = _own(tmp_path, "walnut and egg flip", allergens="nuts (walnut)")["zz"]
+    assert (made.allergens, made.may_contain) == (("nuts (walnut)",), ("eggs",))

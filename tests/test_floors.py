@@ -18,7 +18,7 @@ PACKAGE = ROOT / "drinklab"
 # A folder stands for everything in it.
 FLOORS = (
     {"errors", "facts", "kinds", "units", "display", "tables", "texts", "files", "plain_data", "physics"},
-    {"liquid", "steps", "names", "learned", "ingredient", "pantry", "recipe", "declared", "classics"},
+    {"liquid", "steps", "names", "foods", "learned", "ingredient", "pantry", "recipe", "declared", "classics"},
     {
         "strength",
         "dilution",

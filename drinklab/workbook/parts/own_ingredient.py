@@ -22,6 +22,8 @@ _MOST = 12  # found ingredients on the page
 def _held(item: Ingredient) -> str:
     """What is in it, in a line."""
     allergens = f"; contains {', '.join(item.allergens)}" if item.allergens else ""
+    if item.may_contain:
+        allergens += f"; may contain {', '.join(item.may_contain)}"
     if item.cautions:
         allergens += f"; told of it: {', '.join(word.replace('_', ' ') for word in item.cautions)}"
     figures = f"{item.abv:g} % vol, sugar {item.sugar:.0f} g/L, acid {item.acid:.0f} g/L"
