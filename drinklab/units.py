@@ -204,12 +204,11 @@ def _written(text: str, kind: kinds.Kind | None, field: str) -> float:
     if found is None:
         raise InputError(field, text, allowed)
     value, unit = found[0], _squeezed(found[1].replace("º", "°"))
-    if label == "g" and unit in ("", "g") and THOUSANDS.match(text):
+    most = {"g": math.inf, "g/L": 1.65}.get(label, 0)  # no syrup holds more than 1650 g/L
+    if value < most and unit in ("", "g", "g/l") and THOUSANDS.match(text):
         raise InputError(field, text, EITHER_WAY.format(1000 * value, value))
-    if not unit:
-        return value
-    if label == "°C" and unit in _FAHRENHEIT:
-        return (value - 32) / 1.8 + 0.0
+    if not unit or (label == "°C" and unit in _FAHRENHEIT):
+        return (value - 32) / 1.8 + 0.0 if unit else value
     words = _WRITTEN.get(label, {_squeezed(label): 1.0})
     if unit not in words:
         raise InputError(field, text, allowed)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from drinklab import cards, menu, pantry, service, trial
+from drinklab import cards, menu, own, pantry, service, trial
 from drinklab.errors import InputError
 from drinklab.recipe import Recipe
 
@@ -235,3 +235,12 @@ def test_what_a_bottles_own_name_says_it_may_contain(tmp_path, name, kind, may):
 def test_what_is_told_of_a_bottle_is_not_said_twice(tmp_path):
     made = _own(tmp_path, "walnut and egg flip", allergens="nuts (walnut)")["zz"]
     assert (made.allergens, made.may_contain) == (("nuts (walnut)",), ("eggs",))
+
+
+@pytest.mark.parametrize("sugar", ["1.100", "1.250 g/L", "1.040 g/l"])
+def test_honey_with_a_point_between_thousands_is_asked_about(sugar):
+    """1.1 g/L was read: honey without sugar. Honey holds some 1150 g/L (its row in datasets/ingredients.csv)."""
+    with pytest.raises(InputError, match="either way"):
+        own.row("house honey", "syrup", "0", sugar, acid="0", allergens="none")
+    for sure, held in (("1.10", "1.1"), ("1100", "1100"), ("12.500 g/L", "12.5"), ("0.100", "0.1")):
+        assert own.row("house honey", "syrup", "0", sure, acid="0", allergens="none")["sugar_g_l"] == held

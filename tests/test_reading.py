@@ -289,7 +289,8 @@ def test_a_column_says_otherwise(own):
     shelf = own("a,oat drink,dairy,0,40,cereals containing gluten (oats),none", "b,soy,dairy,0,0,none,", header=header)
     # A filled cell adds to what the kind has: what hides an allergen is worse than what names one too many.
     assert warnings(shelf, "a") == (("cereals containing gluten (oats)", "milk"), (), ())
-    assert warnings(shelf, "b") == ((), (), ("dairy",))
+    # "none" takes away what its kind has; what its own name says stays possible, unless that column too says none.
+    assert warnings(shelf, "b") == ((), ("soybeans",), ("dairy",))
 
 
 def test_a_cell_adds_to_what_the_row_replaces(own):
