@@ -210,7 +210,9 @@ def _named(words: str) -> Declared:
 
 
 # What the words for how it is served may say: gas under pressure, cold that burns, and fire.
-_GASSED = re.compile(r"\b(?:s[iy]phons?|(?:cream )?whippers?|cartridges?|(?:cream|gas) chargers?|nitrous|n o)\b")
+_GASSED = re.compile(
+    r"\b(?:s[iy]phons?|(?:cream )?whippers?|(?<!filter )cartridges?|(?:cream|gas) chargers?|nitrous|n o)\b"
+)
 _BURNS_COLD = re.compile(
     r"\b(?:dry|carbonic) ice\b|\b(?:liquid|chill\w*|cool\w*|fr[eo]ez?\w*|cold|fog\w*)(?: \w+){0,5} nitrogen\b|"
     r"\bliquid n\b|\bln2?\b|\b(?:solid|frozen) (?:co|carbon dioxide)\b|\bco (?:pellets?|snow|ice)\b|\btrockeneis\w*|"

@@ -14,12 +14,12 @@ from . import texts
 # Of each of the fourteen what is put on a rim, into ice or on a drink; as `texts.as_read` has it, from memory. Beer is
 # of barley, soya sauce of wheat too, lemon curd and macaroons of egg; lecithin is of soya where no other is named.
 _FOODS = {
-    "cereals containing gluten": r"\w*biscuits?|cookies?|\w*breads?|(?:bread)?crumbs?|crackers?|pretzels?|wafers?|"
-    r"pastry|cakes?|croissants?|brioches?|baguettes?|bagels?|waffles?|croutons?|doughnuts?|donuts?|brownies?|churros?|"
-    r"panko|biscotti|cantucci\w*|speculoos|wheat|spelt|semolina|bulgur|couscous|barley|oats?|oatmeal|oatmilk|cereals?|"
-    r"granola|(?<!rice )(?<!corn )(?<!almond )flour|malted milk|malted barley|malt (?:extract|powder|syrup|vinegar)|"
-    r"seitan|kvass|soya? sauce|shoyu|(?<!ginger )(?<!root )(?:beers?|ales?)|lagers?|stouts?|porters?|ipa|"
-    r"pils(?:e?ner)?",
+    "cereals containing gluten": r"\w*biscuits?|cookies?|\w*breads?|(?:bread)?crumbs?|crackers?|pretzels?|"
+    r"wafers?(?! thin)|pastry|cakes?|croissants?|brioches?|baguettes?|bagels?|waffles?|croutons?|doughnuts?|donuts?|"
+    r"brownies?|churros?|panko|biscotti|cantucci\w*|speculoos|wheat|spelt|semolina|bulgur|couscous|barley|oats?|"
+    r"oatmeal|oatmilk|cereals?|granola|(?<!rice )(?<!corn )(?<!almond )flour|malted milk|malted barley|"
+    r"malt (?:extract|powder|syrup|vinegar)|seitan|kvass|soya? sauce|shoyu|(?<!ginger )(?<!root )(?:beers?|ales?)|"
+    r"lagers?|stouts?(?! (?:\w+ )?glass)|porters?|ipa|pils(?:e?ner)?",
     "crustaceans": r"prawns?|shrimps?|crabs?(?! apples?)|lobsters?|crayfish|langoustines?|scampi|krill|shellfish",
     "eggs": r"eggs?|yolks?|meringues?|mayo(?:nn?aise)?|custard|(?:lemon|lime|orange|passion ?fruit) curd|macaroons?|"
     r"macarons?|pavlovas?",
@@ -33,7 +33,8 @@ _FOODS = {
     r"gelato|lassi|ayran|case?in(?:ate)?|lactose|paneer|halloumi|mozzarella|burrata|stilton|roquefort|gorgonzola|"
     r"cheddar|gouda|brie|pecorino|gruyere|chantilly",
     "nuts": r"(?:hazel|wal|brazil |macadamia )?nuts?|almonds?|cashews?|pecans?|pistachios?|macadamias?|marzipan|"
-    r"orgeat|orzata|nocino|praline|nougat|amarett[io]|gianduja|frangipane|macaroons?|macarons?|cantucci\w*|dukkah|baklava",
+    r"orgeat|orzata|nocino|praline|nougat|amarett[io]|gianduja|frangipane|macaroons?|macarons?|cantucci\w*|dukkah|"
+    r"baklava",
     "celery": r"celery|celeriac",
     "mustard": r"mustard|dijon",
     "sesame seeds": r"sesame|tahini|halva|gomash?io|furikake|togarashi|shichimi|za ?atar|dukkah|benne",
@@ -85,10 +86,11 @@ _WITHOUT = re.compile(
 FOR = "wine|champagne|prosecco|sherry|port|vermouth|beer|coffee|tea|espresso|latte|cappuccino|mocha|matcha|cola|tonic"
 _TOOL = re.compile(
     rf"\b(?:nut )?(?:milk|nut) bags?\b|\b(?:{FOR}|egg|milk|cream|butter|cheese|yogh?urt|fish|oyster|mustard|nut|bread|"
-    r"cake|cookie|biscuit) (?:filters?|strainers?|towels?|spoons?|glass(?:es)?|flutes?|cups?|mugs?|bowls?|jugs?|"
-    r"bottles?|cans|tins?|pots?|press(?:es)?|timers?|whisks?|frothers?|whippers?|si?phons?|grinders?|mills?|graters?|"
-    r"knife|knives|paper|cloth|machines?|coupes?|cutters?|saucers?|goblets?|tulips?|copitas?|steins?|tankards?|"
-    r"stoppers?|corks?|keys?|coolers?|buckets?|fridges?|casks?|barrels?|lights?|shaped)\b"
+    r"pastry|chocolate|cake|cookie|biscuit) (?:filters?|strainers?|towels?|spoons?|glass(?:es)?|flutes?|cups?|mugs?|"
+    r"bowls?|jugs?|bottles?|cans|tins?|pots?|press(?:es)?|timers?|whisks?|frothers?|whippers?|si?phons?|grinders?|"
+    r"mills?|graters?|knife|knives|paper|cloth|machines?|coupes?|cutters?|saucers?|goblets?|tulips?|copitas?|steins?|"
+    r"tankards?|stoppers?|corks?|keys?|coolers?|buckets?|fridges?|casks?|barrels?|lights?|shaped|brush(?:es)?|"
+    r"muslins?|chargers?|steamers?|crates?|mou?lds?|taps?)\b"
 )
 _OF_PLANTS = re.compile(
     r"\b((?:cocoa|shea|apple)(?= (?:butter|cheese))|almond|oat|soy|soya|coconut|rice|hemp|cashew|hazelnut|nut|pea|"

@@ -104,6 +104,8 @@ def test_foods_of_four_languages_are_read(words, allergens):
         {"method": "Milk thistle tincture; no peanut butter."},
         {"glass": "white wine", "glass_ice": "egg-shaped ice"},
         {"glass": "Irish coffee"},
+        {"method": "Two cream chargers, through butter muslin; wafer-thin cucumber, brushed with a pastry brush."},
+        {"method": "Into a stout rocks glass, from a chocolate mould, with a beer tap; water filter cartridge."},
         {"glass": "champagne saucer", "method": "Open with a wine key, from the beer fridge; light a tea light"},
         {"garnish": "nutmeg, coconut flakes, butternut, eggplant, cream of tartar, Muskatnuss"},
         {
@@ -115,7 +117,8 @@ def test_foods_of_four_languages_are_read(words, allergens):
     ],
 )
 def test_what_only_sounds_like_a_food_is_none(words):
-    assert _run(**words).allergens == ()
+    now = _run(**words)
+    assert (now.allergens, now.may_contain) == ((), ())
 
 
 def test_chocolate_may_hold_milk_and_soya():
