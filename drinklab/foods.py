@@ -65,7 +65,7 @@ _ABROAD = {
     "celery": r"sellerie\w*|celeris?|apio|sedano",
     "mustard": r"senf\w*|moutarde|mostaza|senape|mostarda",
     "sesame seeds": r"sesam\w*|ajonjoli",
-    "sulphites": r"(?:rot|weiss|schaum|port)?wein|sekt|vins?|vin[oi]|sulfit\w*|solfiti",
+    "sulphites": r"(?:rot|weiss|schaum|port)?wein|sekt|(?<!da )(?<!\ba )(?<!copa de )vin[ois]?|sulfit\w*|solfiti",
     "lupin": r"lupinen?|altramu\w+|lupino",
     "molluscs": r"austern?|\w*muscheln?|tintenfisch\w*|huitres?|moules|ostras?|mejillon\w*|almejas?|calamar\w*|"
     r"ostriche|cozze|vongol\w+",

@@ -104,6 +104,7 @@ def test_foods_of_four_languages_are_read(words, allergens):
         {"method": "Milk thistle tincture; no peanut butter."},
         {"glass": "white wine", "glass_ice": "egg-shaped ice"},
         {"glass": "Irish coffee"},
+        {"method": "Im Weinglas, verre à vin, bicchiere da vino, copa de vino."},
         {"method": "Two cream chargers, through butter muslin; wafer-thin cucumber, brushed with a pastry brush."},
         {"method": "Into a stout rocks glass, from a chocolate mould, with a beer tap; water filter cartridge."},
         {"glass": "champagne saucer", "method": "Open with a wine key, from the beer fridge; light a tea light"},
