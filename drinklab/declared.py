@@ -235,8 +235,12 @@ def _served_cautions(recipe: Recipe) -> tuple[Caution, ...]:
     ['flame at the glass']
     """
     said = texts.as_read(" ; ".join((recipe.method, recipe.glass, recipe.glass_ice, recipe.garnish)))
-    found = {"dry ice": _BURNS_COLD, "flame at the glass": _ON_FIRE, "gas pressure": _GASSED}
-    return tuple(Caution(code) for code, words in found.items() if words.search(said))
+    found = (
+        (Caution("dry ice"), _BURNS_COLD),
+        (Caution("flame at the glass"), _ON_FIRE),
+        (Caution("gas pressure"), _GASSED),
+    )
+    return tuple(caution for caution, words in found if words.search(said))
 
 
 def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:

@@ -49,7 +49,7 @@ _FOODS = {
 _ABROAD = {
     "cereals containing gluten": r"weizen\w*|dinkel\w*|gersten?\w*|roggen\w*|hafer\w*|\w*brote?|\w*brotkrumen?|"
     r"\w*kekse?|zwieback|lebkuchen\w*|ble|orge|seigle|avoine|epeautre|farine|pain d epices?|trigo|cebada|centeno|"
-    r"avena|harina|galletas?|frumento|grano|orzo|segale|farro|farina|savoiardi|\w*bier|bieres?|birra|cervezas?",
+    r"avena|harina|galletas?|frumento|grano|orzo|segale|farro|farina|savoiardi|\w*bier|bieres?|cervezas?|birra",
     "crustaceans": r"garnelen?|krabben?|hummer|krebse?|krustentiere?|langusten?|crevettes?|homards?|ecrevisses?|"
     r"crustaces?|gambas?|camaron(?:es)?|langostinos?|cangrejos?|bogavantes?|crustaceos?|gamber\w+|granchi\w*|"
     r"aragost\w+|crostacei",
