@@ -83,6 +83,10 @@ def test_sheets_set_what_their_grams_set():
     # linear: the sheets of three of the four grades set alike within 7 %, as kitchens say
     power = {grade: bloom * each for grade, (bloom, each) in gels.SHEETS.items() if grade != "bronze"}
     assert max(power.values()) / min(power.values()) < 1.07
+    # what a sheet weighs: the table of sheets above, and gold 2 g (common practice, no published source)
+    assert {grade: each for grade, (_, each) in gels.SHEETS.items()} == {
+        "bronze": 3.3, "silver": 2.5, "gold": 2.0, "platinum": 1.7,
+    }  # fmt: skip
 
 
 # --- doses ----------------------------------------------------------------------------------------

@@ -214,6 +214,13 @@ def test_a_recipe_takes_what_it_says_and_not_one_more():
     assert Recipe.parse("1 part = 0.1 mL\n2 parts gin").volume == pytest.approx(0.2)
     with pytest.raises(InputError, match=r"size of a part is 0\.099; it must be 0\.1 to 100000 mL"):
         Recipe.parse("1 part = 0.099 mL\n2 parts gin")
+    for field, called in (("glass", "glass"), ("glass_ice", "ice in the glass"), ("garnish", "garnish")):
+        assert Recipe.parse(line, **{field: "x" * 80})
+        with pytest.raises(InputError, match=f"^{called} is 81 letters long; it must be at most 80 letters"):
+            Recipe.parse(line, **{field: "x" * 81})
+    assert Recipe.parse("1000 L gin").volume == pytest.approx(1e6)
+    with pytest.raises(InputError, match="amount of 'gin' is 1000010; it must be 0 to 1000000 mL"):
+        Recipe.parse("1000010 mL gin")
     # A pour of less than a millilitre before the top is something before the top.
     assert Recipe.parse("0.5 mL orange bitters\ntop 90 mL tonic water").pours[1].after
     with pytest.raises(InputError, match=r"^total before the top is "):
