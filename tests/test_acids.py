@@ -344,6 +344,14 @@ def test_uncertainty_says_when_ph_is_not_known():
     assert balance.ph_pm(sour) > balance.ph_pm(Liquid.of(water=90, citric=0.6))
 
 
+def test_salts_of_unknown_amount_are_no_alkali():
+    """They come with a weak acid for which acetic stands: 0.1 mol/L of an acetate has pH 8.9 (textbooks; from memory),
+    lye of as much potassium 13."""
+    found = balance.ph(Liquid.of(water=997, unsure_potassium=0.1 * 39.098))
+    assert found == pytest.approx(8.88, abs=0.15)
+    assert balance.ph(Liquid.of(water=997, potassium=0.1 * 39.098)) == pytest.approx(12.9, abs=0.15)
+
+
 def test_gas_makes_water_sour_but_is_not_titrated():
     soda = Liquid.of(water=996, co2=6)
     assert balance.ph(soda) == pytest.approx(3.6, abs=0.1)
