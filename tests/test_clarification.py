@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import curve_fit
 
 from drinklab import facts, filtering, pantry, schedule, steps, tables, trial
 from drinklab import milk as clear
@@ -473,7 +474,33 @@ def test_through_is_through():
     assert (done.end, done.low, done.high) == (200, 200, 200)
 
 
+def test_the_line_weighs_each_reading_by_its_share():
+    """SciPy's least squares of t/V = a + b V, where each t/V is as unsure as it is large."""
+    v = np.array([50.0, 100, 150, 200, 250])
+    t = readings(v)[0] * np.array([1.05, 0.96, 1.02, 0.97, 1.03])
+    line = filter_forecast(t, v, 500).line
+    (a, b), _ = curve_fit(lambda x, a, b: a + b * x, v, t / v, sigma=t / v)
+    assert (line.intercept, line.slope) == pytest.approx((a, b), rel=1e-4)
+
+
+def test_own_logs_narrow_the_own_half_of_the_variance():
+    """By hand: practice's ln 2.5 / 1.96 = 0.4675, of whose variance half stays from batch to batch, 0.3306; with a tenth
+    of doubt about the bar's own time 0.3454, which is 0.739 of it."""
+    own = filtering.usual_time({("filter", "paper"): Learned("filter", "paper", 360.0, 36.0, 480.0, 160.0)})
+    assert own.time == 360
+    assert own.spread / filtering.usual_time().spread == pytest.approx(0.739, abs=0.001)
+
+
+def test_a_length_of_time_in_words():
+    year = 365 * 1440
+    assert filtering.hours(9.9 * year) == "3614 days"
+    assert filtering.hours(10.1 * year) == filtering.hours(1e9) == "more than 10 years"
+
+
 def test_other_ways_say_on_whose_word():
+    """Losses in per cent: common practice, no published source."""
+    lost = {way.name.split(",")[0]: tuple(round(100 * share, 6) for share in way.lost) for way in filtering.ways()}
+    assert lost == {"paper": (10, 25), "cloth": (12, 30), "centrifuge": (5, 15), "gelatin": (15, 40), "agar": (10, 30)}
     for way in filtering.ways():
         assert way.minutes[0] < way.minutes[1]
         assert 0 < way.lost[0] < way.lost[1] < 1
@@ -551,6 +578,7 @@ MISTAKES = {
     "meter": (lambda: calibrate(SOUR, 5.9), r"^measured pH is 5\.9; it must be nearer to 3\.2, as usual milk gives; check the meter"),
     "meter range": (lambda: calibrate(SOUR, 9), r"^measured pH is 9; it must be 3 to 6\.2"),
     "papers": (lambda: filtering.Filter(papers=0).act(SOUR), r"^papers is 0; it must be a whole number, 1 or more"),
+    "paper that holds": (lambda: filtering.Filter(holds=1001).act(SOUR), r"^what a paper holds is 1001; it must be 0 to 1000 mL"),
     "times": (lambda: filter_forecast([30, 30], [50, 60]), r"^minutes is 30 after 30; it must be increasing from reading"),
     "falling": (lambda: filter_forecast([30, 60], [50, 40]), r"^volumes is 40 mL after 50 mL; it must be what has run through in"),
     "too much": (lambda: filter_forecast([30, 60], [50, 600], 500), r"^volumes is 600 mL; it must be at most the batch, 500 mL"),
