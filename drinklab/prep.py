@@ -112,7 +112,7 @@ def _solution(strength: float, parts: dict[str, float], acid: float) -> AcidSolu
     water = acid * (100 / strength - 1)
     for name, part in parts.items():
         most, share = ACID_SOLUBILITY[name], 100 * part * acid / (part * acid + water)
-        if share > most:
+        if share > most + 1e-9:  # what dissolves is itself allowed
             held = Told(f"{share:.0f} % of the acid and its water")
             raise InputError(f"{name} acid", held, Fact("share that dissolves", most=most))
     grams = {name: part * acid for name, part in parts.items()}

@@ -586,6 +586,7 @@ MISTAKES = {
     "odd": (lambda: filter_forecast([0, 60], [50]), r"^readings is 2 minutes and 1 volumes; it must be one volume to each time"),
     "words": (lambda: filter_forecast(["soon"], [50]), r"^minutes is .*; it must be a number"),
     "zero filters": (lambda: filter_forecast(filters=0), r"^filters is 0; it must be a whole number, 1 or more"),
+    "too many filters": (lambda: filter_forecast(filters=1001), r"^filters is 1001; it must be 1 to 1000\."),
     "half a filter": (lambda: filter_forecast(filters=1.5), r"^filters is 1\.5; it must be a whole number"),
     "no batch": (lambda: filter_forecast(total_volume=0), r"^total volume is 0; it must be above 0 mL"),
     "paper": (lambda: filter_forecast([30], [50], new_papers=[20]), r"^new paper is at 20 min; it must be at a reading"),

@@ -29,7 +29,9 @@ def test_two_to_one_by_weight():
     made = prep.syrup(200 / 3, from_sugar=500)
     assert (made.sugar, made.water) == (pytest.approx(500), pytest.approx(250))
     assert made.per_litre == pytest.approx(884.5, abs=0.5)  # 66.67 °Brix, 1326.75 kg/m³ (SPS-4)
-    assert "fridge" in made.text()  # 65 % at 4 °C (Bubnik and Kadlec; read)
+    assert (
+        "fridge it may crystallise: 65 % stays dissolved at 4 °C" in made.text()
+    )  # 65 % at 4 °C (Bubnik and Kadlec; read)
     assert "fridge" not in prep.syrup(60, mass=100).text()
 
 
@@ -82,6 +84,24 @@ def test_citric_acid_solution_of_the_handbook(percent, g_ml):
     made = prep.acid_solution(percent, volume=100)
     assert sum(made.acids.values()) == pytest.approx(percent * g_ml, rel=1e-3)
     assert sum(made.acids.values()) + made.water == pytest.approx(100 * g_ml, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("acid", "to_100_of_water"), [("citric", 146), ("malic", 126), ("tartaric", 139), ("lactic", np.inf)]
+)
+def test_what_dissolves_may_be_asked_for_and_no_more(acid, to_100_of_water):
+    """Grams to 100 g of water at 20 °C (handbooks; from memory)."""
+    most = prep.ACID_SOLUBILITY[acid]
+    assert most == pytest.approx(100 * (1 - 1 / (1 + to_100_of_water / 100)), abs=1)
+    assert prep.acid_solution(most, acid).acids[acid] > 0
+    if most < 100:
+        with pytest.raises(InputError, match=f"^{acid} acid is {most + 1:.0f} % .* at most {most:.0f} % to dissolve"):
+            prep.acid_solution(most + 1, acid)
+
+
+def test_a_millilitre_is_adjusted_like_a_litre():
+    litre, drop = (prep.adjust("orange juice", "lemon juice", "citric", volume=ml).acids for ml in (1000, 1))
+    assert 1000 * drop["citric"] == pytest.approx(litre["citric"])
 
 
 def test_lime_acid_of_the_bar():
@@ -162,6 +182,11 @@ def test_cream_of_tartar_is_named():
     grape = prep.adjust("grape juice", "verjus", ["tartaric", "malic"])
     assert "cream of tartar" in grape.text()
     assert not prep.adjust("orange juice", "lemon juice", "citric").known
+    # 3 g/L of it (188.2 g/mol) dissolve at 5 °C (from memory): potassium times tartaric acid is 2.5e-4 (mol/L)². By hand,
+    # orange juice of 2.1 g/L of potassium, 0.054 mol/L, with 0.4 g/L of tartaric acid, 0.0027, stays below it; with 4.6
+    # g/L, 0.031, it is above.
+    assert not prep.adjust("orange juice", {"citric": 10}, {"citric": 9, "tartaric": 1}).known
+    assert prep.adjust("orange juice", {"citric": 10}, "tartaric").known
 
 
 # --- refractometer -----------------------------------------------------------------------------------------
