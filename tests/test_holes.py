@@ -77,6 +77,17 @@ def test_strength_of_grams_in_millilitres(grams, millilitres, percent):
     assert profile.profile(Liquid.of(ethanol=78.924)).volume == pytest.approx(100, abs=0.01)
 
 
+def test_a_profile_gives_back_what_was_poured():
+    """Pure ethanol is 100 % vol; grams to the litre times the litres are the grams, of sugar, acid and all together."""
+    assert profile.profile(Liquid.of(ethanol=50.0)).abv == pytest.approx(100, rel=1e-7)
+    found = profile.profile(Liquid.of(water=80.0, ethanol=20.0, sucrose=9.0, malic=0.04, citric=0.02))
+    litres = found.volume / 1000
+    assert (found.sugar * litres, found.acid * litres, found.density * litres / 1000) == pytest.approx(
+        (9, 0.06, 0.10906)
+    )
+    assert found.sugar_to_acid == pytest.approx(9 / 0.06)
+
+
 def test_a_ratio_that_says_nothing_is_a_word():
     """Below half a gram of acid in the litre: no published source; of 0 a ratio is not defined."""
     for acid, said in ((0.0, "no acid"), (0.02, "hardly any acid"), (0.6, "20")):
