@@ -572,6 +572,35 @@ def test_draws_are_as_wide_as_the_spread():
     assert out.liquid.co2[0] == pytest.approx(gas.Carbonate(2.8).act(SOUR).liquid.co2)
 
 
+def test_the_band_of_a_strong_drink_is_as_wide_to_either_side():
+    """22 % either way at 30 % vol, 19 times in 20, as `spread` says; and of what pouring drives out a half."""
+    strong = Liquid(np.repeat(spirit(700, 30).grams[:, None], 2001, axis=1))
+    out = gas.Carbonate(2.8, temperature=0).act(strong, draws(2000, 7))
+    low, high = np.percentile(out.liquid.co2[1:], [2.5, 97.5]) / out.liquid.co2[0]
+    assert (low, high) == pytest.approx((0.78, 1.22), abs=0.02)
+    lost = gas.Pour().act(gas.with_gas(strong, 3.0), draws(2000, 7)).left.co2
+    assert np.percentile(lost[1:], [2.5, 97.5]) / lost[0] == pytest.approx((0.5, 1.5), abs=0.06)
+
+
+def test_a_keg_just_full_is_one_filling():
+    """18 L go into a keg of 19 L; a little more is a second filling."""
+    keg = gas.Carbonate(2.5)
+    for ml, code in ((18_000, "gas in a vessel"), (18_010, "gas in fillings")):
+        batch = spirit(ml, 10)
+        assert keg.orders(batch, keg.act(batch))[0].code == code
+    assert gas.Chill() == gas.Chill("4 °C")  # a fridge; common practice, no published source
+
+
+def test_a_gassed_drink_may_not_stand_where_its_vessel_bursts():
+    """A stamp of 3 bar bears 2.8 volumes cold and not at 40 °C, where water holds 1.04 g/L under 1 atm (Weiss 1974): over
+    5 bar absolute; without gas there is nothing to bear."""
+    keg = gas.Carbonate(2.8, limit="3 bar")
+    keg.require_stands(SOUR, 40)
+    keg.require_stands(gas.with_gas(SOUR, 2.8), 20)
+    with pytest.raises(InputError, match=r"pressure in the keg, 19 L is up to \d+ kPa; it must be at most 300 kPa"):
+        keg.require_stands(gas.with_gas(SOUR, 2.8), 40)
+
+
 def test_a_strong_drink_says_that_it_is_an_estimate():
     assert any("estimate" in note for note in gas.Carbonate(2.5, temperature=0).act(spirit(700, 28)).notes)
     assert len(gas.Carbonate(2.5).act(SOUR).notes) == 1

@@ -55,6 +55,18 @@ def test_dilute_limit():
         assert freezing.freezing_point_of(grams) == pytest.approx(-0.05 * 1.86, abs=0.006), name
 
 
+def test_molar_masses_by_their_formulas():
+    """Atoms of C, H, O, P and K; atomic weights of the IUPAC."""
+    sugar, milk_sugar, potassium = (6, 12, 6, 0, 0), (12, 22, 11, 0, 0), (0, 0, 0, 0, 1)
+    formulas = {
+        "sucrose": milk_sugar, "glucose": sugar, "fructose": sugar, "lactose": milk_sugar, "citric": (6, 8, 7, 0, 0),
+        "malic": (4, 6, 5, 0, 0), "tartaric": (4, 6, 6, 0, 0), "lactic": (3, 6, 3, 0, 0), "acetic": (2, 4, 2, 0, 0),
+        "phosphoric": (0, 3, 4, 1, 0), "potassium": potassium, "unsure_potassium": potassium,
+    }  # fmt: skip
+    for name, (molar, _) in freezing.SOLUTES.items():
+        assert molar == pytest.approx(np.dot(formulas[name], (12.011, 1.008, 15.999, 30.974, 39.098)), rel=1e-4), name
+
+
 def test_mixture_by_the_rule_of_ross():
     """16 g ethanol, 10 g sucrose, 74 g water: -10.14 °C, worked from the two curves in the science notes."""
     assert freezing.freezing_point(0.16, 0.10) == pytest.approx(-10.14, abs=0.03)
