@@ -6,6 +6,7 @@ at most, from memory). What else is from memory says so beside its figure.
 """
 
 import statistics
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -252,6 +253,28 @@ def test_a_little_juice_is_shaken_and_a_little_water_is_not():
     with_juice = usual_way(Recipe.parse("45 mL gin\n20 mL sweet vermouth\n5 mL orange juice"), pantry.load())
     with_water = usual_way(Recipe.parse("45 mL gin\n20 mL sweet vermouth\n5 mL water"), pantry.load())
     assert (with_juice.technique, with_water.technique) == ("shaken", "stirred")
+
+
+@pytest.mark.parametrize(
+    ("text", "technique", "serve"),
+    [
+        ("45 mL gin\ntop 120 mL apple juice", "built", "long"),
+        ("60 mL rye\n25 mL lemon juice\n20 mL sugar syrup\ntop 15 mL red wine", "shaken", "up"),
+        ("45 mL aged rum\n60 mL pineapple flesh, blended\n20 mL lime juice", "blended", "on ice"),
+        ("60 mL blended Scotch whisky\n30 mL sweet red vermouth", "stirred", "up"),
+    ],
+)
+def test_a_top_makes_it_long_and_a_float_does_not(text, technique, serve):
+    """Common practice, no published source: a long top is built, a float goes on what was shaken; fruit that is blended
+    means a blender, a blended whisky does not."""
+    way = usual_way(Recipe.parse(text), pantry.load())
+    assert (way.technique, way.serve) == (technique, serve)
+
+
+def test_a_hot_drink_is_of_the_family_hot_unless_another_is_given():
+    hot = Recipe.parse("45 mL aged rum\n120 mL hot water", serve="hot")
+    assert (hot.family, replace(hot, family="punch").family) == ("hot", "punch")
+    assert Recipe.parse("45 mL aged rum\n120 mL water").family is None
 
 
 @pytest.mark.parametrize(("slope", "less"), [(0.5, 20.0), (110.0, 20.0), (0.02, 0.0), (1.0, 5.0)])
