@@ -131,7 +131,7 @@ class Liquid:
         return self._sum(ACIDS)
 
     def parts(self) -> dict[str, np.ndarray]:
-        """Grams by name, of the components that are there at all."""
+        """Grams by name: water and ethanol, and of the other components those that are there at all. [g]"""
         return {n: self.grams[i] for n, i in _INDEX.items() if i < 2 or self.grams[i].any()}
 
     def volume(self, temperature: Number = 20.0) -> Number:

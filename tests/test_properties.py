@@ -54,6 +54,15 @@ def test_pouring_together_keeps_every_gram(a, b, k):
     same((k * a).mass, k * a.mass)
 
 
+def test_parts_are_what_is_there_and_what_every_drink_is_made_of():
+    assert set(Liquid.of(water=50).parts()) == {"water", "ethanol"}
+    assert {name: float(g) for name, g in Liquid.of(sucrose=9).parts().items()} == {
+        "water": 0,
+        "ethanol": 0,
+        "sucrose": 9,
+    }
+
+
 @given(liquids)
 def test_mass_sugar_and_acid_are_the_sums_of_their_parts(a):
     same(a.mass, sum(getattr(a, n) for n in COMPONENTS))
