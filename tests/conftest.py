@@ -31,6 +31,9 @@ sys.dont_write_bytecode = False
 # Two workers, two cores: threads that wait for each other over small matrices take a quarter of the time and give none.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+# Nothing of what is being collected can be let go: looking through it, again and again, is a tenth of the time.
+gc.disable()
+
 # A busy machine is no fault of what is tried.
 hypothesis.settings.register_profile("no clock", deadline=None)
 hypothesis.settings.load_profile("no clock")
@@ -108,6 +111,7 @@ def pytest_collection_finish() -> None:
     """Thousands of tests and all modules stay to the end: no need to look through them for what can be let go."""
     gc.collect()
     gc.freeze()
+    gc.enable()
 
 
 @contextlib.contextmanager

@@ -10,6 +10,7 @@ import hostile
 import ipywidgets as w
 import pytest
 from all_panels import PANELS, widgets, words
+from long_run import some
 from test_injection import strange
 
 from drinklab import measured, next_glass
@@ -26,7 +27,7 @@ def test_the_folder_holds_what_is_to_be_tried(bar):
     assert len(progress.everyone(bar).learners) == len(hostile.NAMES)
 
 
-@pytest.mark.parametrize("name", ["measured", "next glass", "tasting", "service"])
+@pytest.mark.parametrize("name", some(["measured", "next glass", "tasting", "service"], 2))
 def test_what_a_stranger_measured_and_tasted_stays_text(name, bar):
     panel = PANELS[name](bar)
     seen = words(panel)

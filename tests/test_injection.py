@@ -10,6 +10,7 @@ import hostile
 import ipywidgets as w
 import pytest
 from all_panels import NO_DRINK, PANELS, charts, widgets, words
+from long_run import some
 from markupsafe import Markup
 
 from drinklab import trial, writeup
@@ -140,7 +141,7 @@ def strange(panel) -> list:
     return found
 
 
-@pytest.mark.parametrize("name", PANELS)
+@pytest.mark.parametrize("name", some(list(PANELS), 8))
 def test_saved_things_of_a_stranger_stay_text(name, bar):
     panel = PANELS[name](bar)
     assert strange(panel) == []
@@ -157,14 +158,14 @@ def test_saved_things_of_a_stranger_stay_text(name, bar):
     assert name in ("day", "next glass") or "hit(" in words(panel), "nothing of it reached the page"
 
 
-@pytest.mark.parametrize("name", PANELS)
+@pytest.mark.parametrize("name", some(list(PANELS), 8))
 def test_what_is_wrong_with_a_stranger_s_files_is_text(name, damaged):
     panel = PANELS[name](damaged)
     assert strange(panel) == []
     assert "hit(" in words(panel), "nothing of it reached the page"
 
 
-@pytest.mark.parametrize("name", PANELS)
+@pytest.mark.parametrize("name", some(list(PANELS), 8))
 @pytest.mark.parametrize("text", [hostile.ALL, hostile.NAMES[0]])
 def test_what_is_typed_stays_text(name, text, tmp_path):
     panel = PANELS[name](tmp_path)

@@ -97,6 +97,21 @@ def host(page, chart: live.LiveChart) -> None:
     )  # fmt: skip
 
 
+@pytest.fixture
+def page(lasting_page):
+    """One for all of these: each test has a document of its own, the engine is read once."""
+    return lasting_page
+
+
+@pytest.fixture
+def no_engine_yet(page):
+    """Nothing of the tests before, nor of this one afterwards: a window of its own."""
+    page.goto("about:blank")
+    yield
+    page.context.set_offline(False)
+    page.goto("about:blank")
+
+
 def rows_of(chart) -> list[str]:
     return [f"rows_{name}" for name in chart.names]
 
@@ -286,9 +301,11 @@ def test_hover_names_a_classic(page, chart):
     assert re.search(r"\d+\.\d % vol", tip.inner_text())
 
 
+@pytest.mark.usefixtures("no_engine_yet")
 def test_page_of_its_own_works_without_a_network(page, picture):
     first = pictures.interactive_html(picture, **moved(3))
     second = pictures.interactive_html(place_charts.place_chart(CLASSICS, "punch"), engine=False)
+    assert page.evaluate("window.drinklabVega === undefined")
     page.context.set_offline(True)
     faults = []
     page.on("pageerror", lambda fault: faults.append(str(fault)))
@@ -323,6 +340,7 @@ DRAWN_FROM = """async ([code, engine]) => {
 }"""
 
 
+@pytest.mark.usefixtures("no_engine_yet")
 def test_where_a_server_gives_the_engine_no_kernel_is_asked_for_it(page, chart):
     code = engine.vega_bundle()
     assert page.evaluate(DRAWN_FROM, [code, None]) == [0, True]
