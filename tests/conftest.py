@@ -112,6 +112,7 @@ def pytest_collection_finish() -> None:
     gc.collect()
     gc.freeze()
     gc.enable()
+    gc.set_threshold(20_000, 20, 20)  # a panel is thousands of objects that stay
 
 
 @contextlib.contextmanager

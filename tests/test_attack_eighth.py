@@ -9,7 +9,7 @@ import zipfile
 
 import numpy as np
 import pytest
-from growth import growth
+from growth import grows_less
 
 from drinklab import files, forgiving, logbook, measured, next_glass, pantry, tables, tasting, trial, units
 from drinklab.errors import InputError
@@ -120,7 +120,7 @@ def test_a_thousand_readings_of_one_juice_take_no_more_each_than_a_few(tmp_path)
         (tmp_path / entries.OWN_FILE).write_text(_rows(rows))
         return measured.of_folder(tmp_path)
 
-    assert growth(read, 250, 1000) < 8  # a thousand were more than sixteen times as long
+    grows_less(8, read, 250, 1000)  # a thousand were more than sixteen times as long
     joint = read(1000)
     assert sum(one.counts for one in joint.entries) <= 2 * joining.MOST_OF_ONE
     assert {one.older for one in joint.entries if not one.counts} == {True}

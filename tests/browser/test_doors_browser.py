@@ -148,8 +148,9 @@ def test_a_strangers_notebook_that_plain_jupyterlab_saved_waits_for_a_click(page
 
 def test_a_notebook_that_was_put_here_by_the_page_waits_too(page, lab, waits, tmp_path):
     """It may say of itself that it is trusted."""
-    _stranger(tmp_path / "sent.ipynb")
-    page.goto(lab.address("00_bench.ipynb"))
+    for place in (tmp_path / "sent.ipynb", lab.folder / "stranger.ipynb"):
+        _stranger(place)
+    page.goto(lab.address("stranger.ipynb"))  # a page that runs nothing
     page.get_by_role("button", name="All notebooks").click()
     with page.expect_file_chooser() as chosen:
         page.locator(".jp-FileBrowser-toolbar").get_by_role("button", name=re.compile("Upload")).click()
