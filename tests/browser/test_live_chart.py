@@ -350,6 +350,7 @@ def test_where_a_server_gives_the_engine_no_kernel_is_asked_for_it(page, chart):
 PHONE = 340  # what a page of 390 pixels has for a chart
 
 
+@pytest.mark.usefixtures("no_engine_yet")
 @pytest.mark.parametrize("make", [effects_chart, lambda: gel_chart(Display("oz", "°F")), target_chart])
 def test_panels_beside_each_other_have_a_drawing_of_their_own_for_a_phone(page, make):
     """It fits without a scroll bar, its letters nearly as large as on a wide page."""
