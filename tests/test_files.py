@@ -18,7 +18,7 @@ from drinklab.recipe import Recipe
 from drinklab.trial import run
 
 # DRINKLAB_LONG=1 runs the long profile.
-KILLS = 200 if os.environ.get("DRINKLAB_LONG") else 20
+KILLS = 200 if os.environ.get("DRINKLAB_LONG") else 40
 
 
 @pytest.fixture(scope="module")
