@@ -4,7 +4,8 @@ Of the user's own Jupyter configuration it takes what opens no door (`THEIRS`, a
 `DOORS`); their JupyterLab settings, kernels and front-end extensions stay as they are. Three more doors are shut
 here. A kernel never imports from the folder it works in, where a stranger may have put an ``altair.py``. Python
 notebooks always get our kernel, whatever lies under its name. And a notebook is trusted only by signatures of our
-own, which plain JupyterLab does not share.
+own, which plain JupyterLab does not share; what one that is not trusted shows runs no script, and asks no other
+computer for anything.
 """
 
 from __future__ import annotations
@@ -64,6 +65,13 @@ untitled_directory untitled_file untitled_notebook use_atomic_writing user_setti
 websocket_ping_timeout
 """
 THEIRS = frozenset(_HARMLESS.split())
+
+
+# Two policies of which each counts. The second is Jupyter's own, to whose end its handlers add what is stricter.
+_POLICY = (
+    "default-src 'self' 'unsafe-inline' 'unsafe-eval' data: blob:; connect-src 'self' ws: wss: data: blob:; "
+    "form-action 'self'; base-uri 'self', frame-ancestors 'self'"
+)
 
 
 def _only_theirs(traits: Config) -> Config:
@@ -345,6 +353,8 @@ def ready(folder: Path, kept: Path, door: socket.socket, token: str, prefix: str
                 "open_browser": False,
                 "log_level": "WARN",
                 "allow_unauthenticated_access": False,
+                # What a page shows may be a stranger's: it asks no other computer for anything, and tells none.
+                "tornado_settings": {"headers": {"Content-Security-Policy": _POLICY}},
                 "identity_provider_class": IdentityProvider,  # a token, and no password beside it
                 "kernel_spec_manager_class": Specs,
                 "kernel_manager_class": Kernels,
@@ -411,18 +421,37 @@ async def trouble(server: Server) -> str | None:
 # --- which notebooks run by themselves ---------------------------------------------------------
 
 
+_WIDGETS = "application/vnd.jupyter.widget-state+json"
+_HELD_BACK = f"{_WIDGETS} (not trusted)"
+
+
 class Notary(NotebookNotary):
-    """Sign on saving only if every code cell is trusted.
+    """Sign on saving only if every code cell is trusted, and show saved widgets only of a notebook that is.
 
     Jupyter's own takes a cell without output for trusted, so that a notebook from a stranger would pass, and run
-    on opening, after its first save.
+    on opening, after its first save. And it knows nothing of widgets: JupyterLab makes all that a notebook holds as it
+    opens, and one of them may be a script. Those of a stranger go to the page under a name that it does not know, and
+    stay in the file as they were.
     """
 
+    def mark_cells(self, nb, trusted: bool) -> None:
+        """Say of each code cell whether it is trusted; hold back the widgets of a notebook that is not."""
+        super().mark_cells(nb, trusted)
+        if not trusted:
+            _rename_widgets(nb, _WIDGETS, _HELD_BACK)
+
     def check_cells(self, nb) -> bool:
-        """Whether every code cell was trusted when opened, or was run or written since."""
+        """Whether there is code, and every cell of it was trusted when opened, or was run or written since."""
+        _rename_widgets(nb, _HELD_BACK, _WIDGETS)
         code = [cell for cell in nb.cells if cell.cell_type == "code"]
         trusted = [cell.metadata.pop("trusted", False) for cell in code]  # taken off every cell
-        return all(trusted)
+        return bool(code) and all(trusted)
+
+
+def _rename_widgets(book: dict, name: str, new: str) -> None:
+    held = _at(_at(book, "metadata"), "widgets")
+    if isinstance(held, dict) and name in held:
+        held[new] = held.pop(name)
 
 
 def notary(log: logging.Logger | None = None) -> Notary:

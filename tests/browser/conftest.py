@@ -120,7 +120,12 @@ def _context(browser):
         if not re.match(r"(https?|ws)://127\.0\.0\.1[:/]|data:|blob:|about:", address):
             elsewhere.append(address)
 
+    def stopped(request) -> None:
+        if request.failure == "csp" and request.url in elsewhere:  # by the page's own policy, before it was asked
+            elsewhere.remove(request.url)
+
     context.on("request", lambda request: note(request.url))
+    context.on("requestfailed", stopped)
     context.on("page", lambda page: page.on("websocket", lambda socket: note(socket.url)))
     context.set_default_timeout(40_000)
     yield context, elsewhere

