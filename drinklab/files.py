@@ -245,7 +245,7 @@ def beside_name(name: str, number: int) -> str:
 
 def first_name(name: str) -> str:
     """The name of a file before it came back beside another."""
-    return re.sub(r"\.restored-\d+(?=\.\w+$)", "", name)
+    return re.sub(r"(\.restored-\d+)+(?=\.\w+$)", "", name)
 
 
 def write_beside(path: str | Path, suffix: str, held: bytes) -> Path:

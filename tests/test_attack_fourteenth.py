@@ -9,8 +9,11 @@ import json
 import urllib.request
 
 import nbformat
+import pytest
 from nbformat import v4
 
+from drinklab import logbook, trial
+from drinklab.recipe import Recipe
 from drinklab.workbook import server
 
 WIDGETS = "application/vnd.jupyter.widget-state+json"
@@ -71,3 +74,64 @@ def test_a_page_asks_no_other_computer_for_anything(start, environment, home):
         assert policies["files/sent.html"][1].endswith("; sandbox allow-scripts")
         assert policies["api/contents"][1].endswith("; default-src 'none'")
         assert all(one[1].startswith("frame-ancestors 'self'") for one in policies.values())
+
+
+# --- backups that go back and forth ------------------------------------------------------------------------------
+
+
+def _sour(folder, ml):
+    drink = Recipe.parse(f"{ml} mL gin, 40 %\n30 mL water", name="Sour", technique="none")
+    return logbook.save(trial.run(drink, draws=0), folder)
+
+
+def _known(folder):
+    return sorted((one.title, one.all_notes, one.in_bin) for one in logbook.entries(folder, in_bin=None).entries)
+
+
+def test_two_bars_that_swap_backups_have_each_trial_once_with_all_that_was_said_of_it(tmp_path):
+    """Each came back once more under the name of there, and what the other bar had said stood with that copy alone."""
+    here, there = tmp_path / "here", tmp_path / "there"
+    _sour(here, 50)
+    theirs = _sour(there, 60)
+    assert theirs.name == next((here / "trials").glob("*.json")).name
+    logbook.record(theirs, logbook.entry(theirs).time, title="Theirs")
+    logbook.restore(logbook.back_up(there), here)
+    copy = next(one for one in logbook.entries(here).entries if one.title == "Theirs")
+    logbook.record(copy.path, copy.time, note="too thin", in_bin=True)
+    for giver, taker in ((here, there), (there, here), (here, there)):
+        told = logbook.restore(logbook.back_up(giver), taker)
+        assert _known(taker) == [("Sour", "", False), ("Theirs", "too thin", True)]
+    assert (told.new, told.beside) == ((), ())
+    assert logbook.entry(theirs).all_notes == "too thin"
+    third = tmp_path / "third"  # which has another of the name, and the trial that is theirs under a third one
+    _sour(third, 70)
+    logbook.restore(logbook.back_up(here), third)
+    logbook.restore(logbook.back_up(there), third)
+    assert [one[0] for one in _known(third)] == ["Sour", "Sour", "Theirs"]
+
+
+def test_a_backup_into_an_empty_folder_keeps_every_name(tmp_path):
+    here = tmp_path / "here"
+    kept = _sour(here, 50)
+    kept.with_name(f"{kept.stem}.restored-2.json").write_bytes(_sour(here, 60).read_bytes())
+    logbook.restore(logbook.back_up(here), tmp_path / "there")
+    for path in (here / "trials").glob("*.json"):
+        assert (tmp_path / "there/trials" / path.name).read_bytes() == path.read_bytes()
+
+
+@pytest.mark.parametrize("seconds", [0.0, 6e9])  # 1970, as a computer without a battery has it; 2160
+def test_a_clock_far_off_keeps_no_backup_from_being_made(tmp_path, monkeypatch, seconds):
+    """A zip knows no year before 1980, nor after 2107 (APPNOTE 4.4.6, MS-DOS time; from memory)."""
+    _sour(tmp_path / "here", 50)
+    monkeypatch.setattr("time.time", lambda: seconds)
+    made = logbook.back_up(tmp_path / "here")
+    monkeypatch.undo()
+    assert len(logbook.restore(made, tmp_path / "there").new) == 1
+
+
+def test_a_link_does_not_keep_a_backup_from_being_made(tmp_path):
+    _sour(tmp_path / "here", 50)
+    (tmp_path / "here/my_prices.csv").symlink_to(tmp_path / "elsewhere.csv")
+    with pytest.warns(UserWarning, match="my_prices.csv: file to back up is a link.* It is left out"):
+        made = logbook.back_up(tmp_path / "here")
+    assert len(logbook.restore(made, tmp_path / "there").new) == 1

@@ -292,8 +292,9 @@ def test_what_is_left_out_of_a_backup_is_told(tmp_path):
     assert packed.namelist() == [f"trials/{kept.name}"]
     assert len(problems) == 3
     assert all(any(name in told for told in problems) for name in ("yyy", "folder.json", pantry.OWN_FILE))
-    with pytest.raises(InputError, match="file to back up"):
+    with pytest.warns(UserWarning, match="It is left out") as warned:
         logbook.back_up(tmp_path / "here")
+    assert [str(one.message) for one in warned] == problems
     page = logbook_panel.panel(tmp_path / "here")
     page.back_up()
     assert "All that can be read" in page.said.value

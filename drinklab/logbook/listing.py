@@ -192,9 +192,7 @@ def _of_name(folder: Path, name: str) -> list[Entry]:
 
 def with_records(one: Entry, said: Mapping[str, Sequence[Record]]) -> Entry:
     """The entry with what was said of it since; what was said of another trial of its name is left out."""
-    names = dict.fromkeys((files.first_name(one.path.name), one.path.name))
-    later = tuple(r for name in names for r in said.get(name, ()) if r.saved == one.time)
-    later = later if len(names) == 1 else tuple(sorted(later, key=lambda r: r.time))
+    later = tuple(r for r in said.get(files.first_name(one.path.name), ()) if r.saved == one.time)
     if not later:
         return one
     return replace(one, title=next((r.title for r in reversed(later) if r.title), one.title), later=later)

@@ -6,7 +6,9 @@ import functools
 import io
 import itertools
 import json
+import os
 import re
+import warnings
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator, Sequence
@@ -72,7 +74,8 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
     ----------
     folder : path
     problems : list of str, optional
-        Takes a sentence for each place or file that cannot be read and is left out; without it, that is refused.
+        Takes a sentence for each place or file that cannot be read, or is a link, and is left out; without it each is
+        a Python warning.
 
     Raises
     ------
@@ -92,7 +95,9 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
                 if count > _MOST_FILES or size > _MOST_BYTES:  # `restore` would not take it
                     allowed = f"at most {_MOST_FILES:,} files and {_MOST_BYTES / 1e6:,.0f} MB; copy the folder instead"
                     raise InputError("backup", Told(f"of {count:,} files and {size / 1e6:,.0f} MB or more"), allowed)
-                made.writestr(name, data)
+                about = zipfile.ZipInfo(name)  # of no time: a zip has none for a clock that stands at 1970
+                about.compress_type = zipfile.ZIP_DEFLATED
+                made.writestr(about, data)
     if not count:
         raise InputError("working folder", Told("empty"), "one with something saved in it")
     day = datetime.now().astimezone()
@@ -103,13 +108,15 @@ T = TypeVar("T")
 
 
 def _left_out(read: Callable[[], T], problems: list[str] | None) -> T | None:
-    """What `read` gives; None where it cannot be read, which goes to `problems`, if there are any to be told."""
+    """What `read` gives; None where it cannot be read, which goes to `problems`, or is a warning."""
     try:
         return read()
     except InputError as error:
+        told = say(Fact("left out of a backup", problem=str(error)))
         if problems is None:
-            raise
-        problems.append(say(Fact("left out of a backup", problem=str(error))))
+            warnings.warn(told, stacklevel=3)
+        else:
+            problems.append(told)
         return None
 
 
@@ -221,17 +228,29 @@ def _damaged(error: Exception) -> Told:
 
 
 def _put_beside(path: Path, data: bytes) -> tuple[str, str]:
-    """Write a file where nothing has its name, else beside what has: ("new", "same" or "beside", its name)."""
+    """Write a file where nothing has its name, else beside what has: ("new", "same" or "beside", its name).
+
+    What has been to another folder and back may have the name of there, and is here by that which it had before.
+    """
+    first = files.first_name(path.name)
+    beside = (files.beside_name(first, number) for number in itertools.count(1))
+    there = itertools.takewhile(lambda name: os.path.lexists(path.with_name(name)), beside)
+    for name in (path.name, first, *there):
+        if _holds(path.with_name(name), data):
+            return "same", name
     target, number = path, 0
     while not files.write_named(target, data, settle=False):
-        try:
-            if files.read(target, "file", "a file", _MOST_BYTES) == data:
-                return "same", target.name
-        except (OSError, InputError):
-            pass  # what is there cannot be read: it stays
         number += 1
-        target = path.with_name(files.beside_name(path.name, number))
+        target = path.with_name(files.beside_name(first, number))
     return ("beside" if number else "new"), target.name
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    """Whether a file holds just that; what cannot be read does not, and stays."""
+    try:
+        return files.read(path, "file", "a file", _MOST_BYTES) == data
+    except (OSError, InputError):
+        return False
 
 
 # --- trials alone -------------------------------------------------------------------------------------------

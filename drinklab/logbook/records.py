@@ -139,7 +139,7 @@ def _time(text: str) -> datetime:
 
 
 class Kept(NamedTuple):
-    """Records by the file that they are of, and what could not be read."""
+    """Records by the first name of the file that they are of, and what could not be read."""
 
     records: Mapping[str, tuple[Record, ...]]
     problems: tuple[str, ...]
@@ -148,7 +148,8 @@ class Kept(NamedTuple):
 def of_folder(trials: Path, trial: Path | None = None) -> Kept:
     """The records of a folder of trials by the file that they are of, the oldest first; and what could not be read.
 
-    `trial` asks for those of one alone, and of what had its name before a backup put it beside another.
+    That file goes by the name that it had before a backup put it beside another, here or elsewhere. `trial` asks for
+    those of one alone.
     """
     found, problems = defaultdict(list), []
     where = trials / RECORDS
@@ -165,5 +166,5 @@ def of_folder(trials: Path, trial: Path | None = None) -> Kept:
         except InputError as error:
             problems.append(str(error))
         else:
-            found[record.of].append(record)
+            found[files.first_name(record.of)].append(record)
     return Kept({of: tuple(sorted(many, key=lambda r: r.time)) for of, many in found.items()}, tuple(problems))
