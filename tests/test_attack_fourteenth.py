@@ -6,6 +6,7 @@ Each test failed before it was mended.
 from __future__ import annotations
 
 import json
+import os
 import urllib.request
 
 import nbformat
@@ -74,6 +75,22 @@ def test_a_page_asks_no_other_computer_for_anything(start, environment, home):
         assert policies["files/sent.html"][1].endswith("; sandbox allow-scripts")
         assert policies["api/contents"][1].endswith("; default-src 'none'")
         assert all(one[1].startswith("frame-ancestors 'self'") for one in policies.values())
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such bits")
+def test_nobody_else_on_this_computer_reads_the_token(start, environment, home):
+    """Jupyter left a page with it that anybody could read, in a folder that we had made for all to look into."""
+    old = os.umask(0o022)
+    try:
+        with start(home / "bar", "--no-browser", env=environment(home)) as started:
+            assert started.ask("lab").status == 200
+            held = [path for path in home.rglob("*") if path.is_file() and started.token.encode() in path.read_bytes()]
+            assert held  # the note by which a second start finds this one
+            assert [path.name for path in held if path.stat().st_mode & 0o077] == []
+            (runtime,) = home.rglob("runtime")
+            assert runtime.stat().st_mode & 0o077 == 0
+    finally:
+        os.umask(old)
 
 
 # --- backups that go back and forth ------------------------------------------------------------------------------

@@ -244,6 +244,7 @@ def _one_at_a_time() -> Iterator[None]:
 
     for kind, folder in {"data": jupyter_data_dir(), "runtime": jupyter_runtime_dir()}.items():
         try:
+            Path(folder).mkdir(parents=True, exist_ok=True, mode=0o700)  # as Jupyter makes it: nobody else looks in
             _may_write(Path(folder))
         except OSError as error:
             allowed = f"one that you may write in ({_why(error)})"

@@ -380,6 +380,7 @@ def ready(folder: Path, kept: Path, door: socket.socket, token: str, prefix: str
     server = Server.instance(jpserver_extensions={__name__: True, "jupyter_server_terminals": True})
     door.setblocking(False)
     server.door = door
+    server.no_browser_open_file = True  # it holds the token, and anybody on this computer may read it
     server.initialize(argv=[], starter_extension=Lab.name, find_extensions=False)
     server.contents_manager.notary = notary(server.log)
     KernelProvisionerFactory.provisioners[warm.NAME] = EntryPoint(
