@@ -152,3 +152,24 @@ def test_a_link_does_not_keep_a_backup_from_being_made(tmp_path):
     with pytest.warns(UserWarning, match="my_prices.csv: file to back up is a link.* It is left out"):
         made = logbook.back_up(tmp_path / "here")
     assert len(logbook.restore(made, tmp_path / "there").new) == 1
+
+
+# --- files that are renamed by hand ------------------------------------------------------------------------------
+
+
+def test_a_trial_that_was_renamed_by_hand_keeps_what_was_said_of_it(tmp_path):
+    """JupyterLab's list of files renames at a key; title, notes, photographs and the bin were gone with the name."""
+    path, other = _sour(tmp_path, 50), _sour(tmp_path, 60)
+    for one, note in ((path, "too thin"), (other, "fine")):
+        logbook.record(one, logbook.entry(one).time, title=note.title(), note=note, in_bin=one == path)
+    mine = path.rename(path.with_name("my best sour.json"))
+    logbook.record(mine, logbook.entry(mine).time, note="again")
+    seen = {one.path.name: one for one in logbook.entries(tmp_path, in_bin=None).entries}
+    for one in (seen[mine.name], logbook.entry(mine)):
+        assert (one.title, one.all_notes, one.in_bin) == ("Too Thin", "too thin\nagain", True)
+    assert (seen[other.name].title, seen[other.name].all_notes) == ("Fine", "fine")
+    # A copy is no other name: what is said of the first, which is there, is of the first alone.
+    copy = other.with_name("copy.json")
+    copy.write_bytes(other.read_bytes())
+    assert logbook.entry(copy).title == "Sour"
+    assert logbook.entry(other).title == "Fine"

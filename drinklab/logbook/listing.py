@@ -6,17 +6,19 @@ import contextlib
 import math
 import re
 import unicodedata
+from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from .. import classics as _classics
 from .. import files, texts
 from ..display import Display
 from ..errors import InputError, one_of, require
-from ..plain_data import read_json, saved_number
+from ..plain_data import read_json, saved_number, slug
 from ..profile import AXES, WORDS, distance
 from ..units import number
 from . import records
@@ -136,10 +138,10 @@ def entries(folder: str | Path, *, in_bin: bool | None = False) -> Listed:
     except InputError as error:
         return Listed((), (str(error),))
     said, unread = records.of_folder(where)
-    problems = list(unread)
+    problems, renamed = list(unread), _of_none(said, paths)
     for path in paths:
         try:
-            found.append(with_records(read_once(path), said))
+            found.append(with_records(read_once(path), said, renamed))
         except InputError as error:
             problems.append(str(error))
     saved = _by_name_and_time(found)
@@ -176,7 +178,13 @@ def entry(path: str | Path) -> Entry:
         Naming the file, if it is missing or damaged.
     """
     path = Path(path)
-    one = with_records(read_once(path), records.of_folder(path.parent, path)[0])
+    one, first = read_once(path), files.first_name(path.name)
+    if re.fullmatch(rf"[0-9-]{{10}}_{re.escape(slug(one.drink))}_[0-9]+\.json", first):
+        one = with_records(one, records.of_folder(path.parent, path)[0])
+    else:  # renamed by hand
+        said = records.of_folder(path.parent)[0]
+        there = files.listed(path.parent, ".json", "folder of saved trials")
+        one = with_records(one, said, _of_none(said, there))
     return one if one.parent is None else _led_back(one, _by_name_and_time(_of_name(path.parent, one.came_from)))
 
 
@@ -190,9 +198,24 @@ def _of_name(folder: Path, name: str) -> list[Entry]:
     return found
 
 
-def with_records(one: Entry, said: Mapping[str, Sequence[Record]]) -> Entry:
+def _of_none(said: Mapping[str, Sequence[Record]], paths: Sequence[Path]) -> Mapping[datetime, Sequence[Record]]:
+    """What was said of trials whose file has that name no more, by when they were saved: it may have another."""
+    there, found = {files.first_name(path.name) for path in paths}, defaultdict(list)
+    for of, many in said.items():
+        for record in () if of in there else many:
+            found[record.saved].append(record)
+    return found
+
+
+def with_records(
+    one: Entry,
+    said: Mapping[str, Sequence[Record]],
+    renamed: Mapping[datetime, Sequence[Record]] = MappingProxyType({}),
+) -> Entry:
     """The entry with what was said of it since; what was said of another trial of its name is left out."""
     later = tuple(r for r in said.get(files.first_name(one.path.name), ()) if r.saved == one.time)
+    if before := renamed.get(one.time):
+        later = tuple(sorted((*before, *later), key=lambda r: r.time))
     if not later:
         return one
     return replace(one, title=next((r.title for r in reversed(later) if r.title), one.title), later=later)
