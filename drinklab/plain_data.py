@@ -49,6 +49,7 @@ def parse_json(text: str, what: str, where: str) -> dict[str, Any]:
     InputError
         Naming `what` and `where`, for anything else; what is no finite number is refused too.
     """
+    text = text.removeprefix("\ufeff")  # as some editors begin what they save (RFC 8259, section 8.1)
     try:
         data = texts.fit_all(json.loads(text, parse_constant=_refuse, parse_int=_whole, parse_float=_finite))
     except json.JSONDecodeError as error:

@@ -173,3 +173,16 @@ def test_a_trial_that_was_renamed_by_hand_keeps_what_was_said_of_it(tmp_path):
     copy.write_bytes(other.read_bytes())
     assert logbook.entry(copy).title == "Sour"
     assert logbook.entry(other).title == "Fine"
+
+
+def test_what_an_editor_saved_with_a_mark_of_its_letters_is_read(tmp_path):
+    """RFC 8259, section 8.1: a parser may ignore it. Nobody sees it, so what was refused looked as it should."""
+    path = _sour(tmp_path, 50)
+    chosen = logbook.save_choices(tmp_path, volume="oz")
+    for file in (path, chosen):
+        file.write_bytes(b"\xef\xbb\xbf" + file.read_bytes().replace(b"\n", b"\r\n"))
+    assert logbook.choices(tmp_path)["volume"] == "oz"
+    assert logbook.entries(tmp_path).problems == ()
+    logbook.save_choices(tmp_path, tool="jigger")
+    assert logbook.choices(tmp_path)["volume"] == "oz"
+    assert list(tmp_path.glob("my_choices.damaged*")) == []
