@@ -259,12 +259,10 @@ class WashPanel(Pictured, Lesson):
         )  # fmt: skip
         washed = seen.washed.best()
         mixed = now.stages[len(now.stages) - 2 - len(done) + done.index(seen)]
-        headline = _wash_headline(now, mixed, washed, show)
         missing = self._missing_water(now, mixed)
-        words = self._told(washed, missing)
         # Nothing failed: only now does the page change, in the order of where the eye is.
         self.washed, self.made, self._missing = washed, now, missing
-        self.headline.value = headline
+        self.headline.value = _wash_headline(now, mixed, washed, show)
         last = self._curve[1]
         if last is not None:  # on the last curve, until this drink's own is worked out
             self._draw(wash_rows(last, washed, mixed.profile.volume, show), show)
@@ -275,7 +273,7 @@ class WashPanel(Pictured, Lesson):
             tell()
         share = self.share.value
         self.ratio.value = quiet(show.say(Fact("milk to drink", parts=1 / share, amount=VOLUME(washed.amount))))
-        self.words.value = words
+        self.words.value = self._told(washed, missing)
         self.ice_water.layout.display = None if missing else "none"
         self.stages.value = _stage_table(now, seen, washed, show)
         return now
