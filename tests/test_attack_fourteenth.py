@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import os
 import urllib.request
+import zipfile
 
 import nbformat
 import pytest
@@ -143,6 +144,8 @@ def test_a_clock_far_off_keeps_no_backup_from_being_made(tmp_path, monkeypatch, 
     monkeypatch.setattr("time.time", lambda: seconds)
     made = logbook.back_up(tmp_path / "here")
     monkeypatch.undo()
+    with zipfile.ZipFile(made) as held:  # the upper half is the mode of POSIX (APPNOTE 4.4.15; from memory)
+        assert {about.external_attr >> 16 for about in held.infolist()} == {0o600}
     assert len(logbook.restore(made, tmp_path / "there").new) == 1
 
 

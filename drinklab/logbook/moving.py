@@ -97,6 +97,7 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
                     raise InputError("backup", Told(f"of {count:,} files and {size / 1e6:,.0f} MB or more"), allowed)
                 about = zipfile.ZipInfo(name)  # of no time: a zip has none for a clock that stands at 1970
                 about.compress_type = zipfile.ZIP_DEFLATED
+                about.external_attr = 0o600 << 16  # else nobody may read what is unpacked by hand
                 made.writestr(about, data)
     if not count:
         raise InputError("working folder", Told("empty"), "one with something saved in it")
