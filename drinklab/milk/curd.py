@@ -162,12 +162,16 @@ def bound(ph: Number) -> Number:
     >>> [round(float(bound(ph)), 2) for ph in (6.7, 4.6, 3.0)]
     [0.0, 1.0, 1.67]
     """
-    return (_held(ph) - _held(FRESH)) / (_held(CURDLES) - _held(FRESH))
+    return (_held(ph) - _HELD_FRESH) / _HELD_BETWEEN
 
 
 def _held(ph: Number) -> Number:
     free = np.exp(_LN10 * np.asarray(ph, float))  # a power for each would be slow
     return sum(weight / (1.0 + free * 10.0**-pk) for weight, pk in BINDERS)
+
+
+_HELD_FRESH = _held(FRESH)
+_HELD_BETWEEN = _held(CURDLES) - _HELD_FRESH
 
 
 def completeness(ph: Number, way: str = COLD) -> Number:
