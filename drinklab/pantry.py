@@ -460,9 +460,9 @@ _SAID = {
     r"te (?:negro|verde|nero)|(?:(?:schwarz|grun|weiss)(?:er|en)? ?|eis)tee|thee|energy ?(?:drinks?|shots?)|"
     rf"[ck]o?a?f+ein\w*|{_OF_TEA}teas?",
     "raw_egg": r"eggs?(?! (?:plants?|shaped)\b)|egg ?(?:whites?|yolks?|nogs?|s? ?foam)|eg whites?|yolks?|albume|"
-    r"albumen|albumin\w*|oeufs?|huevos?|uov[ao]|tuorl[oi]|ovos?|yemas?|ei|eier\w*|eiweiss|eigelb|eiklar|eischnee|eidotter|(?:voll|trocken)ei|eiwit\w*|eigeel|"
-    r"eidooiers?|aeg|aegge\w*|agg|aggvit\w*|eggehvit\w*|jaj[ak]\w*|advoca+ts?|rompope|zabagl?ione|sabayon|meringues?|"
-    r"mayonn?aise|aioli",
+    r"albumen|albumin\w*|oeufs?|huevos?|uov[ao]|tuorl[oi]|ovos?|yemas?|ei|eier\w*|eiweiss|eigelb|eiklar|eischnee|"
+    r"eidotter|(?:voll|trocken)ei|eiwit\w*|eigeel|eidooiers?|aeg|aegge\w*|agg|aggvit\w*|eggehvit\w*|jaj[ak]\w*|"
+    r"advoca+ts?|rompope|zabagl?ione|sabayon|meringues?|mayonn?aise|aioli",
     "sparkling": r"sparkling|carbonated|fizzy|effervescent|gazeuse|gassosa|(?:con|com) gas|sprudel\w*|kohlensaure",
     # Sauces are hot too: only what is drunk so.
     "hot": r"(?:hot|boiling|steaming) (?:(?:black|green|white|filter|mulled|spiced|whole) )?"

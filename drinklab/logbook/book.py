@@ -18,11 +18,11 @@ from ..errors import InputError, one_of
 from ..facts import Fact
 from ..files import write_new
 from ..pantry import Ingredient, Pantry
-from ..plain_data import read_json, slug
+from ..plain_data import read_json
 from ..profile import AXES, KINDS, WORDS
 from ..setting import TOOLS, Setting
 from ..trial import Trial, run
-from .listing import TRIALS, checked_entry, entries, entry
+from .listing import TRIALS, checked_entry, entries, entry, stem
 from .saved import (
     BROKEN,
     FORMAT,
@@ -84,7 +84,7 @@ def save(
         **_origin(folder, came_from),
     } | snapshot(trial)
     text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
-    return write_new(Path(folder) / TRIALS, f"{now:%Y-%m-%d}_{slug(trial.recipe.name)}", {".json": text})[0]
+    return write_new(Path(folder) / TRIALS, stem(f"{now:%Y-%m-%d}", trial.recipe.name), {".json": text})[0]
 
 
 def _origin(folder: str | Path, came_from: str) -> dict[str, str]:

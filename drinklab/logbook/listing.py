@@ -179,7 +179,7 @@ def entry(path: str | Path) -> Entry:
     """
     path = Path(path)
     one, first = read_once(path), files.first_name(path.name)
-    if re.fullmatch(rf"[0-9-]{{10}}_{re.escape(slug(one.drink))}_[0-9]+\.json", first):
+    if re.fullmatch(stem("[0-9-]{10}", one.drink) + r"_[0-9]+\.json", first):
         one = with_records(one, records.of_folder(path.parent, path)[0])
     else:  # renamed by hand
         said = records.of_folder(path.parent)[0]
@@ -196,6 +196,15 @@ def _of_name(folder: Path, name: str) -> list[Entry]:
             with contextlib.suppress(InputError):
                 found.append(read_once(path))
     return found
+
+
+def stem(day: str, drink: str) -> str:
+    """The name of a trial's file up to its number.
+
+    >>> stem("2027-07-03", "First Frost")
+    '2027-07-03_first-frost'
+    """
+    return f"{day}_{slug(drink)}"
 
 
 def _of_none(said: Mapping[str, Sequence[Record]], paths: Sequence[Path]) -> Mapping[datetime, Sequence[Record]]:

@@ -24,14 +24,14 @@ from ..errors import InputError, Told
 from ..facts import Fact, say
 from ..files import EXPORTS, write_new
 from ..pantry import Pantry
-from ..plain_data import parse_json, read_json, slug
+from ..plain_data import parse_json, read_json
 from ..profile import KINDS
 from ..recipe import Recipe
 from ..setting import Setting
 from ..trial import run
 from . import records
 from .book import save
-from .listing import TRIALS, Entry, checked_entry, read_once
+from .listing import TRIALS, Entry, checked_entry, read_once, stem
 from .photos import PHOTOS
 from .records import RECORDS
 from .saved import KEPT, damage, opened
@@ -236,7 +236,7 @@ def _put_beside(path: Path, data: bytes) -> tuple[str, str]:
     first = files.first_name(path.name)
     beside = (files.beside_name(first, number) for number in itertools.count(1))
     there = itertools.takewhile(lambda name: os.path.lexists(path.with_name(name)), beside)
-    for name in (path.name, first, *there):
+    for name in dict.fromkeys((path.name, first, *there)):
         if _holds(path.with_name(name), data):
             return "same", name
     target, number = path, 0
@@ -399,7 +399,7 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, shelf: Pantr
             raise InputError("what was said of the trial", Told(f"{len(later):,} times"), f"at most {_MOST_SAID}")
         for said, _ in later:
             records.checked(**said)  # all of it before anything is written
-        path = write_new(folder / TRIALS, f"{line.time:%Y-%m-%d}_{slug(line.drink)}", {".json": text})[0]
+        path = write_new(folder / TRIALS, stem(f"{line.time:%Y-%m-%d}", line.drink), {".json": text})[0]
         for said, then in later:
             records.write(path, line.time, **said, time=then or datetime.now().astimezone())
         return path
