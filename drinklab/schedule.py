@@ -92,6 +92,21 @@ class Plan:
         """When the first stage begins."""
         return self.rows[0].start
 
+    def moved(self, serve_at: datetime) -> Plan:
+        """The same work, served at another hour.
+
+        >>> day = plan("2026-07-03 18:00", ["juice"], now=datetime(2026, 7, 3, 17, 55))
+        >>> later = day.moved(datetime(2026, 7, 4, 18))
+        >>> day.late, later.late, f"{later.start:%a %H:%M}"
+        (True, False, 'Sat 17:40')
+        """
+
+        def there(then: datetime) -> datetime:
+            return _earlier(serve_at, (_utc(self.serve_at) - _utc(then)).total_seconds() / 60)
+
+        rows = tuple(replace(row, start=there(row.start), end=there(row.end)) for row in self.rows)
+        return replace(self, rows=rows, serve_at=serve_at, late=_utc(serve_at) < _utc(self.earliest))
+
     def said(self) -> tuple[Fact, ...]:
         """What does not fit, and what the filter's time rests on."""
         waits = [row.stage.key for row in self.rows[:-1] if row.stage.overnight]

@@ -236,6 +236,11 @@ def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any
     """
     shelf = pantry if pantry is not None else _pantry.load()
     setting = as_setting(drink, **changes)
+    return run_beside(setting, shelf, [run(other, pantry=shelf) for other in setting.beside])
+
+
+def run_beside(setting: Setting, shelf: Pantry, beside: Sequence[Trial]) -> Trial:
+    """A drink through its stages, as by `run`, where what goes beside it has been run already."""
     recipe, at_bar = setting.recipe, knowing(setting, shelf)
     bottles = recipe.bottles(shelf)
     before, top = poured(recipe, *drawn(recipe, bottles, setting.tool, setting.draws, setting.seed, shelf.learned))
@@ -290,7 +295,6 @@ def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any
         _check_serve(setting, float(stages[-1].profile.volume))
         stages.append(stage_of(glass(setting, last) * last, "served", stages[-1].temperature, salts, stages[-1]))
 
-    beside = tuple(run(other, pantry=shelf) for other in setting.beside)
     whole = declared(*beside, *garnished(recipe, shelf))
     alcohol = sum(float(stage.profile.alcohol) for stage in (stages[-1], *(other.served for other in beside)))
     holds = each_once([*(b.allergens for b in used), brought, whole.allergens])
@@ -309,7 +313,7 @@ def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any
         allergens=holds,
         may_contain=tuple(word for word in may if word not in holds),
         unstated=each_once([*(b.unstated for b in used), whole.unstated]),
-        beside=beside,
+        beside=tuple(beside),
         worked=tuple(worked),
     )
 

@@ -253,8 +253,7 @@ def scale(
         glasses = wish.serves or _glasses(usable, serve, wish)
         steps = _steps(exact, way, "exact")
         exact = replace(exact, steps=steps, serves=glasses, serve_volume=min(serve, usable / glasses), beside=())
-        made = _measured(exact, way, shelf)
-        there = through(made, shelf)
+        made, there = _measured(exact, way, shelf)
         held = _bottled(made, there, shelf)
         over = 0.0 if stand is None else held / (fillings * stand.fill)
         if over <= 1 + 1e-9:
@@ -470,8 +469,8 @@ def _glasses(usable: float, serve: float, wish: _Wish) -> int:
 # --- measured -----------------------------------------------------------------------------------------------------
 
 
-def _measured(exact: Setting, way: Way, shelf: Pantry) -> Setting:
-    """Each amount at the marks of the bar's measures; a glass takes what that makes."""
+def _measured(exact: Setting, way: Way, shelf: Pantry) -> tuple[Setting, Way]:
+    """Each amount at the marks of the bar's measures, and what that makes; a glass takes its share of it."""
     tool, show = exact.tool, exact.display
     items = exact.recipe.bottles(shelf)
     amounts = [
@@ -479,11 +478,12 @@ def _measured(exact: Setting, way: Way, shelf: Pantry) -> Setting:
         for pour, item in zip(exact.recipe.pours, items, strict=True)
     ]
     made = replace(exact, recipe=exact.recipe.with_amounts(amounts), steps=_steps(exact, way, tool))
-    whole, was = float(through(made, shelf).made.volume()), float(way.made.volume())
+    there = through(made, shelf)
+    whole, was = float(there.made.volume()), float(way.made.volume())
     asked = exact.serve_volume or 0.0
     spare = was - exact.serves * asked
     each = min(asked, (whole - min(spare, whole * spare / was)) / exact.serves)
-    return replace(made, serve_volume=each)
+    return replace(made, serve_volume=each), there
 
 
 def _steps(exact: Setting, way: Way, tool: str) -> tuple[Step, ...]:
@@ -511,7 +511,8 @@ def _batch(
     (made, way), (exact, right), (serve, stand, fillings, prediluted) = now, sums, about
     beside = tuple(scale(other, pantry=shelf, serves=made.serves, display=given.display, tool=given.tool)
                    for other in given.beside)  # fmt: skip
-    run = trial.run(replace(made, beside=tuple(replace(b.setting, draws=0) for b in beside)), pantry=shelf)
+    ran = [b.trial for b in beside]
+    run = trial.run_beside(replace(made, beside=tuple(one.setting for one in ran)), shelf, ran)
     bottled, ready = (_bottled(made, way, shelf, when) for when in ((BATCH,), (BATCH, DAY)))
     whole = float(run.made.volume)
     stays = whole - _usable(whole, bottled, fillings, stand)

@@ -45,7 +45,7 @@ class ServeDay:
         plan = plan_for(schedule.on(day, self.time.value))
         if plan.late:
             day = plan.earliest.date() + timedelta(days=plan.earliest.time() > plan.serve_at.time())
-            plan = plan_for(schedule.on(day, self.time.value))
+            plan = plan.moved(schedule.on(day, self.time.value))
         with self._silently():
             self.date.value = day
         return plan
