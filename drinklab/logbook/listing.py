@@ -6,7 +6,7 @@ import contextlib
 import math
 import re
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
@@ -25,7 +25,7 @@ from . import records
 from .records import Record
 from .saved import KEPT, damage, setting_in
 
-TRIALS = "trials"
+TRIALS, _WHERE = "trials", "folder of saved trials"
 _MOST_KEPT = 20_000
 _kept: dict[Path, tuple[object, Entry]] = {}  # what was read, by file, with what tells that the file is the same
 
@@ -153,20 +153,23 @@ _Saved = Mapping[tuple[str, datetime], str]
 
 
 def _by_name_and_time(among: Sequence[Entry]) -> _Saved:
-    return {(files.first_name(one.path.name), one.time): one.path.name for one in among}
+    """Files by the name and the time of saving; without a name where just one was saved then: it may be renamed."""
+    at_once = Counter(one.time for one in among)
+    alone = {("", one.time): one.path.name for one in among if at_once[one.time] == 1}
+    return alone | {(files.first_name(one.path.name), one.time): one.path.name for one in among}
 
 
 def _led_back(one: Entry, saved: _Saved) -> Entry:
     """The entry with the file of the very trial that it came from, not of another that has its name."""
     if one.parent is None:
         return one
-    file = saved.get((files.first_name(one.came_from), one.parent), "")
+    file = saved.get((files.first_name(one.came_from), one.parent)) or saved.get(("", one.parent), "")
     return one if file == one.came_from else replace(one, came_from=file)
 
 
 def trials(folder: str | Path) -> list[Path]:
     """The files of saved trials, the last by name first."""
-    return files.listed(Path(folder) / TRIALS, ".json", "folder of saved trials")
+    return files.listed(Path(folder) / TRIALS, ".json", _WHERE)
 
 
 def entry(path: str | Path) -> Entry:
@@ -180,19 +183,26 @@ def entry(path: str | Path) -> Entry:
     path = Path(path)
     one, first = read_once(path), files.first_name(path.name)
     if re.fullmatch(stem("[0-9-]{10}", one.drink) + r"_[0-9]+\.json", first):
-        one = with_records(one, records.of_folder(path.parent, path)[0])
+        begins = first.rpartition("_")[0] + "_"
+        there = files.listed(path.parent, ".json", _WHERE, begins)
+        said = records.of_folder(path.parent, path)[0]
+        for lost in records.told_of(path.parent, begins) - {Path(files.first_name(p.name)).stem for p in there}:
+            said = {**said, **records.of_folder(path.parent, path.with_name(f"{lost}.json"))[0]}
     else:  # renamed by hand
-        said = records.of_folder(path.parent)[0]
-        there = files.listed(path.parent, ".json", "folder of saved trials")
-        one = with_records(one, said, _of_none(said, there))
-    return one if one.parent is None else _led_back(one, _by_name_and_time(_of_name(path.parent, one.came_from)))
+        said, there = records.of_folder(path.parent)[0], files.listed(path.parent, ".json", _WHERE)
+    said = {of: tuple(r for r in many if r.saved == one.time) for of, many in said.items()}
+    one = with_records(one, said, _of_none(said, there))
+    if one.parent is None:
+        return one
+    led = _led_back(one, _by_name_and_time(_of_name(path.parent, one.came_from)))
+    return led if led.came_from else _led_back(one, _by_name_and_time(_of_name(path.parent)))
 
 
-def _of_name(folder: Path, name: str) -> list[Entry]:
-    """The trials that have a file's name, or had it before they came back from a backup."""
+def _of_name(folder: Path, name: str = "") -> list[Entry]:
+    """The trials that have a file's name, or had it before they came back from a backup; all of them without a name."""
     found, first = [], files.first_name(name)
-    for path in files.listed(folder, ".json", "folder of saved trials", Path(first).stem):
-        if files.first_name(path.name) == first:
+    for path in files.listed(folder, ".json", _WHERE, Path(first).stem):
+        if not first or files.first_name(path.name) == first:
             with contextlib.suppress(InputError):
                 found.append(read_once(path))
     return found
@@ -209,11 +219,22 @@ def stem(day: str, drink: str) -> str:
 
 def _of_none(said: Mapping[str, Sequence[Record]], paths: Sequence[Path]) -> Mapping[datetime, Sequence[Record]]:
     """What was said of trials whose file has that name no more, by when they were saved: it may have another."""
-    there, found = {files.first_name(path.name) for path in paths}, defaultdict(list)
+    there, found = defaultdict(list), defaultdict(list)
+    for path in paths:
+        there[files.first_name(path.name)].append(path)
     for of, many in said.items():
-        for record in () if of in there else many:
-            found[record.saved].append(record)
+        for record in many:
+            if not any(_may_be_of(path, record.saved) for path in there.get(of, ())):
+                found[record.saved].append(record)
     return found
+
+
+def _may_be_of(path: Path, saved: datetime) -> bool:
+    """Whether a trial was saved just then, for all that can be read of it: another may have its name by now."""
+    try:
+        return read_once(path).time == saved
+    except InputError:
+        return True
 
 
 def with_records(

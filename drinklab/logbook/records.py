@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -168,3 +169,12 @@ def of_folder(trials: Path, trial: Path | None = None) -> Kept:
         else:
             found[files.first_name(record.of)].append(record)
     return Kept({of: tuple(sorted(many, key=lambda r: r.time)) for of, many in found.items()}, tuple(problems))
+
+
+def told_of(trials: Path, begins: str) -> set[str]:
+    """Names, less suffix, of trials of that beginning of which something was said; nothing is opened."""
+    try:
+        paths = files.listed(trials / RECORDS, ".json", "folder of records", begins)
+    except InputError:
+        return set()
+    return {re.sub(r"(\.restored-\d+)*_\d+(\.restored-\d+)*$", "", path.stem) for path in paths}
