@@ -51,3 +51,15 @@ def test_the_next_trial_of_a_renamed_one_s_name_hides_nothing_that_was_said_of_i
         assert (one.title, one.all_notes) == ("Keep", "too thin")
     for one in (_seen(tmp_path, again), logbook.entry(again)):
         assert (one.title, one.all_notes) == ("Sour", "fine")
+
+
+def test_a_changed_number_whose_old_one_was_taken_is_opened_as_it_is_listed(tmp_path):
+    """The list had what was said of it; the trial, opened, had not."""
+    first = _sour(tmp_path, 50)
+    logbook.record(first, logbook.entry(first).time, title="Keep", note="too thin")
+    mine = first.rename(first.with_name(first.name.replace("_01", "_07")))
+    _sour(tmp_path, 60).rename(first)
+    logbook.record(first, logbook.entry(first).time, note="fine")
+    assert (logbook.entry(mine).title, logbook.entry(mine).all_notes) == ("Keep", "too thin")
+    assert _seen(tmp_path, mine).all_notes == "too thin"
+    assert _seen(tmp_path, first).all_notes == "fine"

@@ -11,7 +11,6 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from .. import classics as _classics
@@ -182,14 +181,9 @@ def entry(path: str | Path) -> Entry:
     """
     path = Path(path)
     one, first = read_once(path), files.first_name(path.name)
-    if re.fullmatch(stem("[0-9-]{10}", one.drink) + r"_[0-9]+\.json", first):
-        begins = first.rpartition("_")[0] + "_"
-        there = files.listed(path.parent, ".json", _WHERE, begins)
-        said = records.of_folder(path.parent, path)[0]
-        for lost in records.told_of(path.parent, begins) - {Path(files.first_name(p.name)).stem for p in there}:
-            said = {**said, **records.of_folder(path.parent, path.with_name(f"{lost}.json"))[0]}
-    else:  # renamed by hand
-        said, there = records.of_folder(path.parent)[0], files.listed(path.parent, ".json", _WHERE)
+    ours = re.fullmatch(stem("[0-9-]{10}", one.drink) + r"_[0-9]+\.json", first)
+    begins = first.rpartition("_")[0] + "_" if ours else ""  # one renamed by hand may have had any name
+    said, there = records.of_folder(path.parent, begins)[0], files.listed(path.parent, ".json", _WHERE, begins)
     said = {of: tuple(r for r in many if r.saved == one.time) for of, many in said.items()}
     one = with_records(one, said, _of_none(said, there))
     if one.parent is None:
@@ -240,7 +234,7 @@ def _may_be_of(path: Path, saved: datetime) -> bool:
 def with_records(
     one: Entry,
     said: Mapping[str, Sequence[Record]],
-    renamed: Mapping[datetime, Sequence[Record]] = MappingProxyType({}),
+    renamed: Mapping[datetime, Sequence[Record]],
 ) -> Entry:
     """The entry with what was said of it since; what was said of another trial of its name is left out."""
     later = tuple(r for r in said.get(files.first_name(one.path.name), ()) if r.saved == one.time)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import re
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -89,9 +88,10 @@ def write(
 def _after_all(path: Path) -> datetime:
     """Now, or a moment after the last that was said of a trial."""
     now = datetime.now().astimezone()
-    said = of_folder(path.parent, path).records.values()
+    of = files.first_name(path.name)
+    said = of_folder(path.parent, Path(of).stem).records.get(of, ())
     with contextlib.suppress(OverflowError):  # of the last year that there is
-        return max([now, *(record.time + _MOMENT for many in said for record in many)])
+        return max([now, *(record.time + _MOMENT for record in said)])
     return now
 
 
@@ -146,22 +146,19 @@ class Kept(NamedTuple):
     problems: tuple[str, ...]
 
 
-def of_folder(trials: Path, trial: Path | None = None) -> Kept:
+def of_folder(trials: Path, begins: str = "") -> Kept:
     """The records of a folder of trials by the file that they are of, the oldest first; and what could not be read.
 
-    That file goes by the name that it had before a backup put it beside another, here or elsewhere. `trial` asks for
-    those of one alone.
+    That file goes by the name that it had before a backup put it beside another, here or elsewhere. `begins` asks for
+    those alone of files whose name begins so.
     """
     found, problems = defaultdict(list), []
     where = trials / RECORDS
-    stem = "" if trial is None else Path(files.first_name(trial.name)).stem
     try:
-        paths = files.listed(where, ".json", "folder of records", stem)
+        paths = files.listed(where, ".json", "folder of records", begins)
     except InputError as error:
         return Kept({}, (str(error),))
     for path in paths:
-        if stem and path.name[len(stem)] not in "_.":
-            continue
         try:
             record = read(path)
         except InputError as error:
@@ -169,12 +166,3 @@ def of_folder(trials: Path, trial: Path | None = None) -> Kept:
         else:
             found[files.first_name(record.of)].append(record)
     return Kept({of: tuple(sorted(many, key=lambda r: r.time)) for of, many in found.items()}, tuple(problems))
-
-
-def told_of(trials: Path, begins: str) -> set[str]:
-    """Names, less suffix, of trials of that beginning of which something was said; nothing is opened."""
-    try:
-        paths = files.listed(trials / RECORDS, ".json", "folder of records", begins)
-    except InputError:
-        return set()
-    return {re.sub(r"(\.restored-\d+)*_\d+(\.restored-\d+)*$", "", path.stem) for path in paths}
