@@ -611,7 +611,11 @@ def test_every_picture_can_be_drawn_and_carries_its_words(panel, filters, day):
     filters.text.value, filters.new_papers.value = LOG, "60"
     day.wait.number.value = 12
     drawings = [
-        (panel, milk_charts.wash_chart(panel.display), ["below 4.6: curdles whole", "beyond: milky", "0.25: pH 3.7"]),
+        (
+            panel,
+            milk_charts.wash_chart(panel.display),
+            ["below 4.6: curdles whole", "beyond: milky", "pH 3.7 (", " mL/L ("],
+        ),
         (
             filters,
             filtering_charts.filter_chart(filters.display, "h"),

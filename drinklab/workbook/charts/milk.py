@@ -128,13 +128,12 @@ def wash_rows(curve: dairy.Washed, now: dairy.Washed, batch: float, show: Displa
     ]  # fmt: skip
     (ph, low, high), volume = figures(now)
     point = row(now.share, (ph, low, high), volume)
-    at = f"{now.share:.2f}: "
     place, shift = _beside(float(now.share), 0.3, 0.7)
     out, least, most_out = (f"{point[f'v{end}']:.{int(size < 1000)}f}" for end in _ENDS)
     point |= {
         "place": place, "shift": shift, "s_told": f"{now.share:.2f} to 1 of drink",
-        "ph_label": f"{at}pH {ph:.1f} ({low:.1f} to {high:.1f})", "ph_told": f"{ph:.1f} ({low:.1f} to {high:.1f})",
-        "v_label": f"{at}{out} ({least} to {most_out})", "v_told": f"{out} ({least} to {most_out}) {unit}",
+        "ph_label": f"pH {ph:.1f} ({low:.1f} to {high:.1f})", "ph_told": f"{ph:.1f} ({low:.1f} to {high:.1f})",
+        "v_label": f"{out} {_SHORT[size]} ({least} to {most_out})", "v_told": f"{out} ({least} to {most_out}) {unit}",
     }  # fmt: skip
     # Beyond the milk that its acid can curdle whole.
     edge = float(now.most_milk) / batch
@@ -160,6 +159,7 @@ def wash_rows(curve: dairy.Washed, now: dairy.Washed, batch: float, show: Displa
 
 
 _ENDS = ("", "_low", "_high")
+_SHORT = {1000: "mL/L", 32: "oz/qt"}  # of `per`
 
 
 def _beside(x: float, left: float, right: float) -> tuple[str, int]:
