@@ -6,6 +6,7 @@ from dataclasses import replace
 import hostile
 import html5lib
 import pytest
+from long_run import some
 
 from drinklab import cards, menu, share, trial, writeup
 from drinklab.errors import InputError
@@ -70,7 +71,7 @@ def _pages(text: str):
             continue
 
 
-@pytest.mark.parametrize("at", range(0, len(hostile.BATTERY), 8))
+@pytest.mark.parametrize("at", some(range(0, len(hostile.BATTERY), 8), 2))
 def test_a_strangers_words_are_text_on_every_page_that_is_handed_on(at):
     ours = {name: Counter(_strange(page)) for name, page in _pages("plain")}
     seen = set()

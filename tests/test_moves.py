@@ -108,7 +108,7 @@ def walk(name: str, moves: int, seed: int, folder) -> list[str]:
     return list(failed.values())
 
 
-@pytest.mark.parametrize("name", some([*PANELS, *WITHOUT_DRINK]))
+@pytest.mark.parametrize("name", some([*PANELS, *WITHOUT_DRINK], 6))
 def test_any_move_ends_in_figures_or_a_sentence(name, tmp_path):
     failed = walk(name, MOVES, SEED, tmp_path)
     assert not failed, "\n\n".join(failed)

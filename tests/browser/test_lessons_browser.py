@@ -95,7 +95,7 @@ def log_of_a_filter(lab, notebook):
 
 
 @pytest.mark.usefixtures("log_of_a_filter")
-@pytest.mark.parametrize("notebook", some(list(LESSONS), 3))
+@pytest.mark.parametrize("notebook", some(list(LESSONS), 2))
 def test_a_lesson_opens_whole_and_answers(notebook, opened, press):
     page, panels = opened(notebook), LESSONS[notebook]
     if isinstance(panels, dict):
