@@ -422,10 +422,11 @@ def _not_after(words: str) -> str:
 
 
 # Words that say themselves what a guest, or who shakes, must know: a pink grapefruit juice, a house tonic; as
-# `texts.as_read` has them. Pomelos, tangelos and Seville oranges act on medicines as grapefruit does (US FDA, consumer
-# update on grapefruit; from memory). Bitter lemon is a tonic. Of other languages, and of slips of the pen, what stands
-# on labels; from memory. Of tea all but what is none; of milk and cream all but those of plants, and what is only
-# called so. "Egg free" is no exception: an egg may be of free range.
+# `texts.as_read` has them. Pomelos, Seville oranges and tangelos (minneola, ugli) may act on medicines as grapefruit
+# does (US FDA, "Grapefruit Juice and Some Drugs Don't Mix", 2012); in tangelos of Florida next to none of what does so
+# was found (Widmer, J. Food Sci. 70, 2005, C419). Bitter lemon is a tonic. Of other languages, and of slips of the pen,
+# what stands on labels; from memory. Of tea all but what is none; of milk and cream all but those of plants, and what
+# is only called so. "Egg free" is no exception: an egg may be of free range.
 _OF_TEA = _not_after("chamomile camomile peppermint rooibos hibiscus herbal fruit verbena rosehip nettle")
 _OF_COWS = (
     _not_after("almond oat soy soya coconut rice hemp cashew hazelnut nut plant vegan pistachio walnut")
@@ -449,7 +450,8 @@ _SAID = {
     r"millepertuis|hiperico|iperico|charbon (?:actif|vegetal)|carbon activ\w+|carbone attivo|aconite|hemlock|"
     r"daffodils?|hydrangeas?|methanol|methylated|denatured|isoprop\w+|essential oils?|borax|lye",
     "grapefruit": r"gr[ae]?p+[er]*f\w*t\w*|grape fruits?|gre[ijy]p?f\w*t\w*|grei?p+i|pamplem\w+|pampelm\w+|pompelm\w+|"
-    r"pomelo\w*|pummelos?|tor[oa]njas?|tangelos?|oroblanco|melogold|naranja agria|(?:seville|sour) oranges?|"
+    r"pomelo\w*|pummelos?|tor[oa]njas?|tangelos?|minn?eolas?|honeybells?|ugli|oro ?blanco|melogold|naranja agria|"
+    r"(?:seville|sour) oranges?|"
     r"(?:bitter oranges?|ruby red) (?:juice|marmalade|cordial|syrup|sherbet|soda)",
     "quinine": r"to+n+i(?:c|k|qu)\w*|quinin\w*|quinas?|quinquinas?|[ck]h?inin\w*|chinarinde|kina|chinat[oa]|cinchona|"
     r"bitter ?lemons?",
@@ -470,7 +472,7 @@ _SAID = {
     "dairy": rf"{_OF_COWS}(?:(?:butter)?milks?(?! thistle)|(?:ice )?creams?(?! (?:of|sherr\w+|sodas?|ale|style)\b))|"
     r"yogh?urts?|yoghourts?|(?<!water )kefir(?! lime)|labneh|skyr|quark|whey|creme fraiche|half (?:and )?half|"
     r"mascarpone|ricotta|custard|(?:schlag|sauer)?sahne|schlagobers|panna|nata(?! de coco)|"
-    r"(?!hafer|mandel|kokos|soja|reis|hanf|erbsen|cashew|haselnuss|dinkel|pflanzen)\w*milch\w*|"
+    r"(?!hafer|mandel|kokos|soja|reis|hanf|erbsen|cashew|haselnuss|dinkel|pflanzen|milchsaure)\w*milch\w*|"
     r"laits?(?! d [ae]| de (?:coco|soja|riz|noi|noisette|chanvre))|latte (?:intero|fresco|scremato|di (?:mucca|capra))|"
     r"leche(?! de (?:coco|almendra|avena|soja|arroz|avellana|tigre))",
 }  # fmt: skip
