@@ -15,8 +15,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from . import foods, texts
+from . import foods, hazards, texts
 from .facts import Fact
+from .hazards import HOT_LIQUID, SHAKEN_GAS
 from .pantry import Ingredient, Pantry, name_warns
 from .recipe import Pour, Recipe
 from .steps import Caution
@@ -29,9 +30,12 @@ OF_BOTTLES = {"raw_egg", "dairy", "grapefruit", "caffeine", "quinine", "overproo
 # Cautions that concern who drinks; the others concern who makes the drink.
 OF_GUESTS = ("raw egg", "grapefruit", "caffeine", "quinine", "ask first", "choking", "strong jelly", "gelatin")
 # What is told at length to who makes a drink, in short to who drinks it.
-_IN_SHORT = {"dry ice": Fact("heed: dry ice"), "flame at the glass": Fact("heed: fire")}
+_IN_SHORT = {
+    "dry ice": Fact("heed: dry ice"),
+    "flame at the glass": Fact("heed: fire"),
+    "smoke at the glass": Fact("heed: smoke"),
+}
 CLOSED = ("shaken", "blended")  # techniques in a shut tin or jug
-HOT_LIQUID, SHAKEN_GAS = Caution("hot liquid"), Caution("sparkling, closed")
 LABELS = Fact("check the labels").text
 
 
@@ -86,12 +90,18 @@ def declared(*parts: Any) -> Declared:
 
 
 def heed(cautions: Iterable[Caution]) -> tuple[Fact, ...]:
-    """What is told to who drinks of fire and of cold that burns at the glass.
+    """What is told to who drinks of fire, smoke and cold that burns at the glass.
 
     >>> print(*heed([Caution("flame at the glass")]))
     Made with fire: do not drink while it burns, and mind the rim, which stays hot.
     """
-    return tuple(_IN_SHORT[code] for code in each_once([[c.code for c in cautions]]) if code in _IN_SHORT)
+    codes = each_once([[c.code for c in cautions if not _of_smoke(c)]])
+    return tuple(_IN_SHORT[code] for code in codes if code in _IN_SHORT)
+
+
+def _of_smoke(caution: Caution) -> bool:
+    """Whether a fire is the smoke's alone: who drinks has nothing of it in the glass."""
+    return ("of", "smoke") in caution.numbers
 
 
 # Those words of annex II that are of animals.
@@ -209,40 +219,6 @@ def _named(words: str) -> Declared:
     return Declared(tuple(_of_codes(codes)), foods.contained(read, codes), foods.may_contain(read))
 
 
-# What the words for how it is served may say: gas under pressure, cold that burns, and fire.
-_GASSED = re.compile(
-    r"\b(?:s[iy]phons?|(?:cream )?whippers?|(?<!filter )cartridges?|(?:cream|gas) chargers?|nitrous|n o)\b"
-)
-_BURNS_COLD = re.compile(
-    r"\b(?:dry|carbonic) ice\b|\b(?:liquid|chill\w*|cool\w*|fr[eo]ez?\w*|cold|fog\w*)(?: \w+){0,5} nitrogen\b|"
-    r"\bliquid n\b|\bln2?\b|\b(?:solid|frozen) (?:co|carbon dioxide)\b|\bco (?:pellets?|snow|ice)\b|\btrockeneis\w*|"
-    r"\bflussig\w*stickstoff\b|\b(?:glace|neige) carbonique\b|\bazote liquide\b|\bhielo seco\b|\bghiaccio secco\b|"
-    r"\b(?:nitrogeno liquido|azoto liquido)\b"
-)
-_ON_FIRE = re.compile(
-    r"\b(?:flam(?:es?|ed|ing|be|bee|beed|bier\w*|bead[oa]s?)|(?:blow ?)?(?:torch(?:es|ed|ing)?|lamps?)|ignit(?:e|es|"
-    r"ed|ing)|light (?:it|the|up)|lit|(?:set|sets|put) light|alight|ablaze|aflame|afire|matchsticks?|(?:a|long|strike|"
-    r"with) match(?:es)?|(?:a|with|by) lighter|on fire|set fire|sparklers?|smoking|smouldering|smoldering|burning|"
-    r"embers?|smoke (?:the|it|gun|under)|smoked (?:under|over)|wood chips?|pokers?|loggerheads?|brulee|anzund\w*|"
-    r"entzund\w*)\b"
-)
-
-
-def _served_cautions(recipe: Recipe) -> tuple[Caution, ...]:
-    """What the words for a drink's making, ice and garnish bring.
-
-    >>> [caution.code for caution in _served_cautions(Recipe.parse("45 mL gin", garnish="flamed orange zest"))]
-    ['flame at the glass']
-    """
-    said = texts.as_read(" ; ".join((recipe.method, recipe.glass, recipe.glass_ice, recipe.garnish)))
-    found = (
-        (Caution("dry ice"), _BURNS_COLD),
-        (Caution("flame at the glass"), _ON_FIRE),
-        (Caution("gas pressure"), _GASSED),
-    )
-    return tuple(caution for caution, words in found if words.search(said))
-
-
 def recipe_cautions(recipe: Recipe, pantry: Pantry) -> list[Caution]:
     """What a recipe brings that can hurt: by its bottles, and by what is closed up with them.
 
@@ -261,7 +237,7 @@ def _way_cautions(recipe: Recipe, bottles: Sequence[tuple[Ingredient, bool]]) ->
         found.append(HOT_LIQUID)
     if recipe.technique in CLOSED and any("sparkling" in bottle.cautions and not after for bottle, after in bottles):
         found.append(SHAKEN_GAS)
-    return [*found, *_served_cautions(recipe)]
+    return [*found, *hazards.of_words(recipe.method, recipe.glass, recipe.glass_ice, recipe.garnish)]
 
 
 def brought(
@@ -328,11 +304,23 @@ _OF_ANY = "jelly of alcohol"  # which is needless beside one that says how stron
 def told_once(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
     """A milk in the recipe and a milk wash say the same: the words of the first stand. Of two jellies, both do."""
     told: dict[tuple[str, str], Caution] = {}
-    for caution in cautions:
+    for caution in one_fire(cautions):
         told.setdefault((caution.code, caution.text if caution.code in OF_EACH else ""), caution)
     of_any = {key for key, c in told.items() if getattr(dict(c.numbers).get("how_strong"), "code", "") == _OF_ANY}
     one = {key[0] for key in told.keys() - of_any}
     return tuple(caution for key, caution in told.items() if key not in of_any or key[0] not in one)
+
+
+def one_fire(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
+    """A fire of the drink says what that of smoke does, and stands for it.
+
+    >>> fire = "flame at the glass"
+    >>> one_fire([Caution(fire, of="smoke"), Caution("dairy"), Caution(fire)])
+    (Caution('dairy'), Caution('flame at the glass'))
+    """
+    told = tuple(cautions)
+    burns = any(caution.code == hazards.FIRE.code and not _of_smoke(caution) for caution in told)
+    return tuple(caution for caution in told if not (burns and _of_smoke(caution)))
 
 
 def each_once(groups: Iterable[Iterable[str]]) -> tuple[str, ...]:

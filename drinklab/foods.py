@@ -62,7 +62,7 @@ _ABROAD = {
     r"ble noir|pois|coco|amande|chataigne))|pain d epices?|cereales|trigo(?! sarraceno)|cebada|centeno|espelta|avena|"
     r"semola|harina(?! de (?:arroz|maiz|sarraceno|trigo sarraceno|alforfon|garbanzo|coco|almendra))|galletas?|"
     r"frumento|grano(?! saraceno)|orzo|segale|farro|glutine|farina(?! di (?:riso|mais|(?:grano )?saraceno|ceci|cocco|"
-    r"castagn))|savoiardi|\w*bier|bieres?|cervezas?|birra",
+    r"castagn))|savoiardi|(?!ingwer|wurzel)\w*bier|bieres?|cervezas?|birra",
     "crustaceans": r"garnelen?|krabben?|hummer|krebs(?:e|fleisch|tieren?)?|krustentieren?|langusten?|crevettes?|"
     r"crabes?|homards?|langoustes?|ecrevisses?|crustaces?|gambas?|camaron(?:es)?|langostas?|langostinos?|cangrejos?|"
     r"bogavantes?|crustaceos?|gamber\w+|granchi\w*|aragost\w+|crostacei",
@@ -124,7 +124,7 @@ _HELD = {"raw_egg": "eggs", "dairy": "milk"}
 # a mark of it stays.
 _CLAUSES = re.compile(r"[.,;:!?()\n]")
 _WITHOUT = re.compile(
-    r"(?<!\bor )(?<!\boder )(?<!\bou )(?<!\bo )\b(?:no|without|instead of|ohne|sans|sin|senza) (?:any )?\w+"
+    r"(?<!\bor )(?<!\boder )(?<!\bou )(?<!\bo )\b(?:no|without|instead of|ohne|sans|sin|senza) (?:any |the )?\w+"
 )
 FOR = "wine|champagne|prosecco|sherry|port|vermouth|beer|coffee|tea|espresso|latte|cappuccino|mocha|matcha|cola|tonic"
 _TOOL = re.compile(

@@ -481,9 +481,9 @@ _SAYS_ANY = re.compile("|".join(words.pattern for words in _SAYS.values()))
 # Said of what is drunk as it is: a cognac may be of Champagne, and a syrup or a vinegar of a soda.
 _SPARKLES = re.compile(
     r"\b(?:pross?ecc?os?|champag(?:ne|ner)s?|champange|cava|cremant|spumante|espum\w+|mousseux|schaumwein|perlwein|bubbly|"
-    r"frizzante|franciacorta|lambrusco|asti|sekt|pet ?nat|seltzer|kombucha|ginger ?(?:beers?|ales?)|root beers?|"
-    r"to+n+i(?:c|k|qu)\w*(?: waters?)?|bitter ?lemons?|colas?|(?:hard|dry) ciders?|cidre|sidra|"
-    r"lager|stout|pils|pilsn?er|ale|ipa|beers?|bier|biere|birra|cerveza|(?<!baking )soda(?:s|waters?)?)\b"
+    r"frizzante|franciacorta|lambrusco|asti|sekt|pet ?nat|seltzer|kombucha|(?:ginger|ingwer) ?(?:beers?|bier|ales?)|"
+    r"root beers?|to+n+i(?:c|k|qu)\w*(?: waters?)?|bitter ?lemons?|colas?|(?:hard|dry) ciders?|cidre|sidra|"
+    r"lager|stout|pils|pilsn?er|ale|ipa|beers?|bier|biere|birra|cerveza|(?<!baking )soda(?:s|waters?|wasser)?)\b"
     r"(?! (?:syrup|cordial|vinegar|reduction|jelly|concentrate)\b)"
 )
 _NO_SPARKLE = {"spirit", "liqueur", "bitters", "syrup", "dairy", "egg"}

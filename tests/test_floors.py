@@ -19,7 +19,19 @@ PACKAGE = ROOT / "drinklab"
 # A folder stands for everything in it.
 FLOORS = (
     {"errors", "facts", "kinds", "units", "display", "tables", "texts", "files", "plain_data", "physics"},
-    {"liquid", "steps", "names", "foods", "learned", "ingredient", "pantry", "recipe", "declared", "classics"},
+    {
+        "liquid",
+        "steps",
+        "names",
+        "foods",
+        "learned",
+        "ingredient",
+        "pantry",
+        "recipe",
+        "hazards",
+        "declared",
+        "classics",
+    },
     {
         "strength",
         "dilution",

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from .. import texts
-from ..declared import OF_GUESTS, Declared, heed
+from ..declared import OF_GUESTS, Declared, heed, one_fire
 from ..errors import InputError, InputErrors, Told, one_of, require
 from ..facts import Fact
 from ..steps import Caution
@@ -164,7 +164,8 @@ def prepare(
 
 
 def _cautions(both: Sequence[Declared], *, tasters: bool) -> tuple[Caution, ...]:
-    return tuple(dict.fromkeys(c for said in both for c in said.cautions if (c.code in OF_GUESTS) == tasters))
+    told = (c for said in both for c in said.cautions if (c.code in OF_GUESTS) == tasters)
+    return tuple(dict.fromkeys(one_fire(told)))
 
 
 def scales_of(words: Sequence[str]) -> tuple[str, ...]:
