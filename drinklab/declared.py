@@ -15,9 +15,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from . import foods, hazards, texts
+from . import foods, handling, texts
 from .facts import Fact
-from .hazards import HOT_LIQUID, SHAKEN_GAS
+from .handling import HOT_LIQUID, SHAKEN_GAS
 from .pantry import Ingredient, Pantry, name_warns
 from .recipe import Pour, Recipe
 from .steps import Caution
@@ -237,7 +237,7 @@ def _way_cautions(recipe: Recipe, bottles: Sequence[tuple[Ingredient, bool]]) ->
         found.append(HOT_LIQUID)
     if recipe.technique in CLOSED and any("sparkling" in bottle.cautions and not after for bottle, after in bottles):
         found.append(SHAKEN_GAS)
-    return [*found, *hazards.of_words(recipe.method, recipe.glass, recipe.glass_ice, recipe.garnish)]
+    return [*found, *handling.of_words(recipe.method, recipe.glass, recipe.glass_ice, recipe.garnish)]
 
 
 def brought(
@@ -319,7 +319,7 @@ def one_fire(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
     (Caution('dairy'), Caution('flame at the glass'))
     """
     told = tuple(cautions)
-    burns = any(caution.code == hazards.FIRE.code and not _of_smoke(caution) for caution in told)
+    burns = any(caution.code == handling.FIRE.code and not _of_smoke(caution) for caution in told)
     return tuple(caution for caution in told if not (burns and _of_smoke(caution)))
 
 

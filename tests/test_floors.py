@@ -28,7 +28,7 @@ FLOORS = (
         "ingredient",
         "pantry",
         "recipe",
-        "hazards",
+        "handling",
         "declared",
         "classics",
     },

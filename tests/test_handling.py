@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from drinklab import cards, declared, hazards, logbook, pantry, service, tasting, trial
+from drinklab import cards, declared, handling, logbook, pantry, service, tasting, trial
 from drinklab.display import Display
 from drinklab.recipe import Recipe
 from drinklab.setting import Setting
@@ -213,5 +213,5 @@ def test_of_a_smoked_drink_and_one_that_burns_beside_it_both_are_told_each_once(
 def test_reading_a_method_of_a_page_takes_no_time():
     """A long one, without an end in sight: 20,000 letters."""
     start = time.perf_counter()
-    hazards.of_words("shake the hot " * 500 + "add soda top " * 500 + "smoke with the " * 500)
+    handling.of_words("shake the hot " * 500 + "add soda top " * 500 + "smoke with the " * 500)
     assert time.perf_counter() - start < 2
