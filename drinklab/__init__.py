@@ -15,10 +15,11 @@ from types import ModuleType
 __version__ = "0.1.0"
 __all__ = [
     "balance", "batch", "boiling", "carbonation", "cards", "classics", "cost", "declared", "demo", "dilution",
-    "display", "errors", "facts", "files", "filtering", "foods", "forgiving", "gels", "handling", "ingredient", "kinds",
-    "learned", "liquid", "logbook", "making", "measured", "menu", "milk", "names", "next_glass", "own", "pantry",
-    "physics", "plain_data", "prep", "profile", "reach", "recipe", "schedule", "service", "setting", "share", "stage",
-    "steps", "strength", "tables", "tasting", "teach", "texts", "trial", "units", "whatif", "writeup",
+    "display", "errors", "facts", "files", "filtering", "foods", "forgiving", "gels", "handling", "hazards",
+    "ingredient", "kinds", "learned", "liquid", "logbook", "making", "measured", "menu", "milk", "names", "next_glass",
+    "own", "pantry", "physics", "plain_data", "prep", "profile", "reach", "recipe", "schedule", "service", "setting",
+    "share", "spirited", "stage", "steps", "strength", "tables", "tasting", "teach", "texts", "trial", "units",
+    "whatif", "writeup",
 ]  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from . import foods, handling, texts
+from . import foods, handling, hazards, texts
 from .facts import Fact
 from .handling import HOT_LIQUID, SHAKEN_GAS
 from .pantry import Ingredient, Pantry, name_warns
@@ -28,7 +28,8 @@ OVERPROOF = 57.15
 # Cautions that a bottle brings.
 OF_BOTTLES = {"raw_egg", "dairy", "grapefruit", "caffeine", "quinine", "overproof", "ask_first"}
 # Cautions that concern who drinks; the others concern who makes the drink.
-OF_GUESTS = ("raw egg", "grapefruit", "caffeine", "quinine", "ask first", "choking", "strong jelly", "gelatin")
+_GUESTS = ("raw egg", "grapefruit", "caffeine", "quinine", "ask first", "choking", "strong jelly", "gelatin")
+OF_GUESTS = tuple(dict.fromkeys((*_GUESTS, *hazards.OF_GUESTS)))
 # What is told at length to who makes a drink, in short to who drinks it.
 _IN_SHORT = {
     "dry ice": Fact("heed: dry ice"),
@@ -237,7 +238,8 @@ def _way_cautions(recipe: Recipe, bottles: Sequence[tuple[Ingredient, bool]]) ->
         found.append(HOT_LIQUID)
     if recipe.technique in CLOSED and any("sparkling" in bottle.cautions and not after for bottle, after in bottles):
         found.append(SHAKEN_GAS)
-    return [*found, *handling.of_words(recipe.method, recipe.glass, recipe.glass_ice, recipe.garnish)]
+    words = recipe.method, recipe.glass, recipe.glass_ice, recipe.garnish
+    return [*found, *handling.of_words(*words), *hazards.named(" ; ".join(words))]
 
 
 def brought(
@@ -283,7 +285,7 @@ def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
     codes = each_once(b.cautions for b in bottles)
     if any(_strongest(b) > OVERPROOF for b in bottles) and "overproof" not in codes:
         codes += ("overproof",)
-    return _of_codes(codes)
+    return [*_of_codes(codes), *(caution for bottle in bottles for caution in hazards.named(bottle.name, True))]
 
 
 def _of_codes(codes: Iterable[str]) -> list[Caution]:

@@ -82,7 +82,7 @@ class Display:
         scale, label, digits = 1.0, kind.label, kind.decimals(value)
         if kind is kinds.VOLUME and self.volume == "oz":
             scale, label, digits = self.ml, "oz", 2
-        number = facts.rounded(value / scale, digits, "+" if signed else "")
+        number, digits = facts.figure(kind, value / scale, digits, "+" if signed else "")
         around = "" if spread is None else facts.spread_text(spread / scale, digits)
         return number, around, label
 

@@ -27,7 +27,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from string import Formatter
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -213,8 +213,29 @@ def own(amount: Amount, spec: str) -> str:
         text = plain(value)
     else:
         digits = kind.decimals(value) if digits is None else digits
-        text = " ".join(filter(None, (rounded(value, digits, sign), spread_text(amount.spread, digits))))
+        number, digits = figure(kind, value, digits, sign)
+        text = " ".join(filter(None, (number, spread_text(amount.spread, digits))))
     return text if "n" in letters or "v" in letters or not kind.label else f"{text} {kind.label}"
+
+
+class Written(NamedTuple):
+    """A figure as it is written, and to how many decimals."""
+
+    text: str
+    digits: int
+
+
+def figure(kind: Kind, value: float, digits: int, sign: str = "") -> Written:
+    """A figure to so many decimals, or to more: a strength above 0 is never written as 0.
+
+    >>> [figure(kinds.ABV, value, 1).text for value in (0.6, 0.04, 0.004, 0)]
+    ['0.6', '0.04', 'under 0.01', '0.0']
+    """
+    if kind is kinds.ABV and not sign and value > 0:
+        digits = next((n for n in range(digits, 2) if round(value, n) > 0), max(digits, 2))
+        if round(value, digits) <= 0:
+            return Written(f"under {10.0**-digits:.{digits}f}", digits)
+    return Written(rounded(value, digits, sign), digits)
 
 
 def rounded(value: float, digits: int, sign: str = "") -> str:

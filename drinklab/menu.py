@@ -187,7 +187,7 @@ def _nearest_family(profile: Profile) -> str:
 
 def _without(drinks: Sequence[Listed]) -> tuple[Fact, ...]:
     said = []
-    if not any(drink.serve.alcohol.value == 0 or drink.serve.free for drink in drinks):
+    if not any((drink.serve.alcohol.value == 0 and not drink.serve.named) or drink.serve.free for drink in drinks):
         said.append(Fact("no drink without alcohol"))
     if all(any(held(drink.serve, word) for word in ALLERGENS) for drink in drinks):
         said.append(Fact("no drink without allergens"))

@@ -1,12 +1,12 @@
 """Made ahead: acid-adjusted juice, acid solutions, syrups, and what a refractometer reads in a drink with alcohol.
 
 >>> print(syrup(50, volume="1 L").text())
-Weigh 615 g of white sugar and 615 g of water: 1000 mL of 50 °Brix, 615 g/L of sugar.
+Weigh 615 g of white sugar and 615 g of water: 1000 mL of 50 °Brix, 615 g/L of sugar. Put name...
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any
 
@@ -41,7 +41,8 @@ ACID_SOLUBILITY = {"citric": 59.0, "malic": 55.0, "tartaric": 58.0, "lactic": 10
 # What bars reckon lemon juice with: 6 % acid, common practice, no published source. Read was 48 g/L of citric acid
 # (Penniston et al. 2008, fresh, SD 4), which is what the pantry holds. [g/L]
 LEMON_AT_THE_BAR = 60.0
-CAUTION = Caution("acid")
+CAUTION, LACTIC, KEEPS = Caution("acid"), Caution("lactic acid"), Caution("juice spoils")
+SPOILS, LACTOSE = Caution("syrup spoils"), Caution("lactose")
 # Cream of tartar can crystallise in a fridge where potassium times tartaric acid is above this: about 3 g/L
 # dissolve at 5 °C (from memory). [(mol/L)²]
 CREAM_OF_TARTAR = 3e-4
@@ -59,9 +60,10 @@ class AcidSolution:
     density: KilogramsPerCubicMetre
 
     def said(self) -> tuple[Fact, ...]:
-        """The recipe in one sentence, and its caution."""
+        """The recipe in one sentence, and its cautions."""
         acids, volume = _listed(self.acids), VOLUME(self.volume)
-        return Fact("weigh acid", acids=acids, water=self.water, volume=volume, per_litre=self.per_litre), CAUTION
+        weigh = Fact("weigh acid", acids=acids, water=self.water, volume=volume, per_litre=self.per_litre)
+        return weigh, *acid_cautions(self.acids)
 
     def text(self) -> str:
         """`said`, in mL."""
@@ -134,6 +136,11 @@ def _parts(acids: str | Mapping[str, float]) -> dict[str, float]:
     return {name: float(part / total) for name, part in parts.items() if part}
 
 
+def acid_cautions(acids: Iterable[str]) -> tuple[Caution, ...]:
+    """Of acids that are weighed."""
+    return (CAUTION, *[LACTIC] * ("lactic" in acids))
+
+
 def _listed(acids: Mapping[str, float]) -> tuple[Fact, ...]:
     return tuple(Fact("so much acid", grams=grams, acid=name) for name, grams in acids.items())
 
@@ -175,7 +182,7 @@ class Adjusted:
         return say(self.said())
 
     def said(self) -> tuple[Fact, ...]:
-        """What to add and what it becomes."""
+        """What to add, what it becomes, and the cautions."""
         start, was, now = self.before.volume(), balance.titratable(self.before), balance.titratable(self.after)
         added = {"juice": self.juice, "to": self.to, "acids": _listed(self.acids)}
         sugar_was, sugar = (1000 * liquid.sugar / liquid.volume() for liquid in (self.before, self.after))
@@ -187,7 +194,7 @@ class Adjusted:
         else:
             add = Fact("add acid", start=VOLUME(start), made=made, **added)
         so = Fact("juice turns sour", was=was, now=now, ph_was=ph_was, ph=ph, sugar_was=sugar_was, sugar=sugar)
-        return (add, so, *self.known)
+        return (add, so, *self.known, *acid_cautions(self.acids), KEEPS)
 
 
 def _ph_words(liquid: Liquid) -> str:
@@ -409,12 +416,12 @@ class Syrup:
     declared: Declared = field(kw_only=True)
 
     def said(self) -> tuple[Fact, ...]:
-        """The recipe in one sentence, and another where the syrup will not keep."""
+        """The recipe in one sentence, another where the syrup will not keep, and the cautions."""
         weigh = Fact(
             "weigh syrup", sugar=_grams(float(self.sugar)), name=self.name, water=_grams(float(self.water)),
             volume=VOLUME(self.volume), brix=self.brix, per_litre=self.per_litre,
         )  # fmt: skip
-        return (weigh, *self.known)
+        return (weigh, *self.known, *[LACTOSE] * (self.name == "lactose"), SPOILS)
 
     @property
     def known(self) -> tuple[Fact, ...]:

@@ -21,7 +21,7 @@ from typing import NamedTuple
 import numpy as np
 
 from . import classics as _classics
-from . import making, strength, tables, texts
+from . import making, spirited, strength, tables, texts
 from .declared import LABELS, OF_GUESTS, Declared, declared, heed, not_stated, poured_bottles
 from .display import Display
 from .errors import one_of
@@ -59,6 +59,7 @@ _NO_WHEAT = {
 ASKED_FOR = ("caffeine", "quinine", "grapefruit", "raw egg")
 # Cautions for a guest card: who drinks a whole serve is told of a strong one too.
 _FOR_GUESTS = (*OF_GUESTS, "strong serve")
+LEAST = 0.05  # of grams and of standard drinks: what is less would be written as 0.0
 _FEW_DRAWS = 100  # of which the highest is no upper end
 # Kinds of bottles whose protein and fat matter to energy: where no table states them, that is said.
 _RICH = ("dairy", "egg", "other")
@@ -111,6 +112,8 @@ class Serve:
     free : bool or None
         Whether it may be called alcohol-free in `country`; None where no limit is known.
     limit : Limit or None
+    named : tuple of str
+        What its words name that holds alcohol, and is in no figure: it may then not be called alcohol-free.
     uncounted : tuple of Fact
         What the energy leaves out.
     whole : bool
@@ -135,6 +138,7 @@ class Serve:
     heed: tuple[Fact, ...]
     free: bool | None
     limit: Limit | None
+    named: tuple[str, ...]
     uncounted: tuple[Fact, ...]
     whole: bool
 
@@ -194,7 +198,8 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
     kj, kcal = (_together([sum(ENERGY[n][i] * _of_all(grams[n]) for n in ENERGY)]) for i in (0, 1))
     said = declared(trial)
     limit = limits().get(country)
-    free = None if limit is None else _is_free(trial, limit)
+    named = spirited.of_all((t.recipe, t.pantry) for t in parts)
+    free = None if limit is None else not named and _is_free(trial, limit)
     alcohol = found["alcohol"]
     return Serve(
         name=texts.line(trial.recipe.name),
@@ -215,6 +220,7 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
         heed=heed(said.cautions) + _hot(trial),
         free=free,
         limit=limit,
+        named=named,
         uncounted=_uncounted(parts),
         whole=bool(trial.served.profile.volume > MOST_GLASS),
     )
@@ -378,6 +384,8 @@ def styles(trial: Trial) -> tuple[str, ...]:
 
 def drinks(one: Serve) -> Fact:
     """Standard drinks in words."""
+    if 0 < one.drinks.value < LEAST:
+        return Fact("few standard drinks", country=one.country, size=one.size)
     return Fact("standard drinks", drinks=RATIO(*one.drinks), country=one.country, size=one.size)
 
 
@@ -406,7 +414,13 @@ def facts(one: Serve, show: Display) -> tuple[tuple[str, str], ...]:
             Fact("card: strength and before ice", abv=abv, before=ABV(*one.before))
             if one.before else Fact("card: strength", abv=abv)
         )  # fmt: skip
-        said.append(Fact("card: alcohol", alcohol=MASS(*one.alcohol), drinks=drinks(one)))
+        few, told = one.alcohol.value < LEAST, drinks(one)
+        grams = MASS(*one.alcohol)
+        said.append(
+            Fact("card: little alcohol", drinks=told) if few else Fact("card: alcohol", alcohol=grams, drinks=told)
+        )
+    elif one.named:
+        said.append(Fact("card: alcohol not counted", named=one.named))
     else:
         said.append(Fact("card: no alcohol"))
     kj, kcal = tens(one.kj.value), tens(one.kcal.value)
@@ -432,6 +446,8 @@ def free_words(one: Serve) -> tuple[Fact, ...]:
     """Whether it may be called alcohol-free, and by which rule; nothing of a drink with alcohol that nobody would."""
     if one.abv.value > 1.2 and not one.free:  # more than any country on the list allows
         return ()
+    if one.named:
+        return (Fact("alcohol not counted", named=one.named),)
     if one.limit is None:
         return (Fact("no limit known", country=one.country),)
     by = Fact("limit of a country", most=one.limit.percent, country=one.country, basis=one.limit.basis, of=one.limit.of)
@@ -446,8 +462,10 @@ def strength_words(one: Serve) -> Fact:
     >>> print(strength_words(serve(run(Recipe.parse("60 mL gin\\n20 mL dry vermouth"), draws=0))))
     24 % vol
     """
+    if one.named and not one.alcohol.value:
+        return Fact("may hold alcohol")
     digits = 0 if one.abv.value >= 10 else 1 if one.abv.value >= 0.1 or not one.alcohol.value else 2
-    of = f"{one.abv.value:.{digits}f}"
+    of = "under 0.01" if 0 < one.abv.value < 0.005 else f"{one.abv.value:.{digits}f}"
     if one.free and one.alcohol.value == 0:
         return Fact("alcohol-free")
     return Fact("alcohol-free, so strong" if one.free else "so strong", abv=of)
@@ -465,7 +483,9 @@ def menu_line(one: Serve) -> Fact:
     of = of[:1].upper() + of[1:]
     said = [Fact("menu: styles", name=one.name, styles=one.styles)]
     counted = one.alcohol.value > 0 and not one.free
-    said.append(Fact("menu: drinks", of=of, drinks=one.drinks.value) if counted else Fact("menu: strength", of=of))
+    told = Fact("menu: drinks", of=of, drinks=one.drinks.value)
+    told = Fact("menu: few drinks", of=of) if one.drinks.value < LEAST else told
+    said.append(told if counted else Fact("menu: strength", of=of))
     said += [Fact("menu: contains", allergens=one.allergens)] * bool(one.allergens)
     said += [Fact("menu: may contain", allergens=one.may_contain)] * bool(one.may_contain)
     return Fact("menu line", parts=(*said, *menu_cautions(one), *not_stated(one.said.unstated)))
@@ -481,7 +501,8 @@ def menu_cautions(one: Serve) -> tuple[Fact, ...]:
     Made with fire: do not drink while it burns, and mind the rim, which stays hot. Served hot.
     """
     codes = {caution.code for caution in one.said.cautions}
-    said = [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
+    said = [Fact("menu: alcohol not counted", named=one.named)] * bool(one.named and not one.alcohol.value)
+    said += [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
     said += [Fact("menu: ask first")] * ("ask first" in codes)
     said += [Fact("menu: gelatin")] * ("gelatin" in codes) + [Fact("menu: choking")] * ("choking" in codes)
     strong = [Fact("menu: strong serve", drinks=one.drinks.value)] * ("strong serve" in codes)

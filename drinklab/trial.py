@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from . import boiling, carbonation, dilution, gels, milk, strength
+from . import boiling, carbonation, dilution, gels, milk, spirited, strength
 from . import pantry as _pantry
-from .declared import HOT_LIQUID, declared, each_once, garnished, gassed_cautions, recipe_cautions, told_once
+from .declared import HOT_LIQUID, Declared, declared, each_once, garnished, gassed_cautions, recipe_cautions, told_once
 from .errors import InputError, Told
 from .facts import Fact, say
 from .kinds import ABV, LITRES, TEMPERATURE, VOLUME, Number
@@ -45,7 +45,18 @@ from .steps import draws as _draws_of
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["DRAWS", "LATER_STEPS", "TOOLS", "Setting", "Trial", "checked_melt", "difference", "run", "water_missing"]
+__all__ = [
+    "DRAWS",
+    "LATER_STEPS",
+    "TOOLS",
+    "Setting",
+    "Trial",
+    "brings",
+    "checked_melt",
+    "difference",
+    "run",
+    "water_missing",
+]
 # Alcohol in one serve from which to warn [g], two of the largest common standard drinks in North America,
 # and strength as served [% vol]. Common practice, no published source.
 STRONG_SERVE = (28.0, 32.0)
@@ -200,6 +211,19 @@ def difference(trial: Trial, baseline: Trial) -> dict[str, float]:
     return {f: getattr(trial.served.profile, f) - getattr(baseline.served.profile, f) for f in FIGURES}
 
 
+def brings(trial: Trial, baseline: Trial) -> Declared:
+    """What is to be said of `trial` that was not of `baseline`: of what is swapped in, before anybody takes it.
+
+    >>> sours = (run(Recipe.parse(f"60 mL gin\\n20 mL {name}"), draws=0) for name in ("orgeat", "sugar syrup"))
+    >>> brings(*sours).allergens
+    ('nuts (almond)',)
+    """
+    told = {caution.code for caution in baseline.cautions}
+    names = "allergens", "may_contain", "unstated"
+    more = (tuple(w for w in getattr(trial, name) if w not in getattr(baseline, name)) for name in names)
+    return Declared(tuple(caution for caution in trial.cautions if caution.code not in told), *more)
+
+
 def run(drink: Recipe | Setting, *, pantry: Pantry | None = None, **changes: Any) -> Trial:
     """Take a drink through its stages.
 
@@ -295,6 +319,8 @@ def run_beside(setting: Setting, shelf: Pantry, beside: Sequence[Trial]) -> Tria
         _check_serve(setting, float(stages[-1].profile.volume))
         stages.append(stage_of(glass(setting, last) * last, "served", stages[-1].temperature, salts, stages[-1]))
 
+    if not stages[-1].profile.alcohol and (named := spirited.uncounted(recipe, shelf)):
+        known.append(Fact("alcohol not counted", named=named))
     whole = declared(*beside, *garnished(recipe, shelf))
     alcohol = sum(float(stage.profile.alcohol) for stage in (stages[-1], *(other.served for other in beside)))
     holds = each_once([*(b.allergens for b in used), brought, whole.allergens])

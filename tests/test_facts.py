@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from drinklab import declared, facts, kinds, making
+from drinklab import declared, facts, hazards, kinds, making
 from drinklab.display import Display
 from drinklab.errors import InputError, InputErrors, require
 from drinklab.facts import Fact
@@ -79,7 +79,7 @@ def _made():
 
 
 # Made from what is read or asked, not from a code in the source: a bottle's cautions, and a range's own figures.
-BY_NAME = {code.replace("_", " ") for code in declared.OF_BOTTLES} | {*making.MIX.values()}
+BY_NAME = {code.replace("_", " ") for code in declared.OF_BOTTLES} | {*making.MIX.values()} | {*hazards.CODES}
 
 
 @functools.cache
@@ -129,7 +129,7 @@ def test_cautions_are_those_of_the_list():
     listed = facts.read(facts.WORDS / "cautions.toml")
     assert {code for _, code, _, caution in _made() if caution} | {
         code.replace("_", " ") for code in declared.OF_BOTTLES
-    } == set(listed)
+    } | {*hazards.CODES} == set(listed)
 
 
 @pytest.mark.parametrize("display", OTHER, ids=("metric", "US", "bar"))

@@ -24,6 +24,8 @@ FLOORS = (
         "steps",
         "names",
         "foods",
+        "spirited",
+        "hazards",
         "learned",
         "ingredient",
         "pantry",

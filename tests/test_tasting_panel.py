@@ -457,7 +457,7 @@ def test_every_plan_can_be_told():
 def test_without_alcohol_nothing_is_said_of_it():
     none = tasting.Sample("A", 0.0)
     said = tasting_words.alcohol_words(tasting.portion(none, none), Display())
-    assert said == "3 glasses of 15 mL. There is no alcohol in them."
+    assert said == "3 glasses of 15 mL. No alcohol is counted in them."
 
 
 def test_every_word_on_the_page_is_there(panel):

@@ -8,7 +8,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from .. import batch, carbonation, service, texts
+from .. import batch, carbonation, service, spirited, texts
 from ..declared import OVERPROOF, Declared, declared, in_bottle
 from ..display import Display
 from ..errors import InputError, Told, one_of, require
@@ -186,6 +186,8 @@ def label(
     asked = tuple(code for code in service.ASKED_FOR if code in codes)
     said += [Fact("menu: ask first")] * ("ask first" in codes)
     said += [Fact("with what is asked for", asked=asked)] * bool(asked)
+    jelly = [Fact("label: gelatin")] * ("gelatin" in codes) + [Fact("label: chew")] * ("choking" in codes)
+    said += [Fact("label: jelly", parts=tuple(jelly))] * bool(jelly)
     allergens = tuple(map(show.say, said))
     if use_by == FOOD_CODE and "raw egg" in asked:
         raise InputError("use by", use_by, "by another rule: seven days are too long for raw egg")
@@ -213,7 +215,8 @@ def _strength(trial: Trial) -> Fact:
     """How strong it is in the bottle; also in the glass, where ice or a pour of the last minute changes that."""
     stage = trial.stages[-2]
     if float(stage.profile.alcohol) <= 0:
-        return Fact("label: no alcohol")
+        named = spirited.uncounted(in_bottle(trial.recipe), trial.pantry)
+        return Fact("label: alcohol not counted", named=named) if named else Fact("label: no alcohol")
     served = ABV(*service.figure_of(stage, "abv"))
     bottled = _bottled(trial)
     if abs(bottled - float(stage.profile.abv)) < _SAME:
@@ -234,7 +237,8 @@ def _warnings(trial: Trial, held: Declared) -> tuple[Fact, ...]:
     """What keeps a bottle from hurting: of gas, of what spoils, of what burns."""
     washed = bool(trial.steps) and "dairy" in {caution.code for caution in held.cautions}
     cold = washed or batch.kept_cold(trial.setting, trial.pantry)
-    said = [Fact("label: under pressure")] if _gassed(trial) else [Fact("label: keep cold")] * cold
+    live = "ferments" in {caution.code for caution in held.cautions}
+    said = [Fact("label: under pressure")] if live or _gassed(trial) else [Fact("label: keep cold")] * cold
     return (*said, *[Fact("label: burns")] * (_bottled(trial) > OVERPROOF))
 
 

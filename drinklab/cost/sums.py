@@ -14,6 +14,7 @@ from .. import batch as _batch
 from .. import making, trial
 from .. import pantry as _pantry
 from ..batch import Batch, Bought, Row
+from ..declared import Declared, declared
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
 from ..learned import tool_of
@@ -230,11 +231,16 @@ def per_ml(bottles: Iterable[Ingredient], prices: Prices) -> PerMl:
 
 @dataclass(frozen=True, slots=True)
 class Swap:
-    """What another bottle in place of one does: money a serve, and strength, sugar and acid of the glass."""
+    """What another bottle in place of one does: money a serve, and strength, sugar and acid of the glass.
+
+    `declared` is what has to be said of the changed drink, `brings` what of it was not to be said before.
+    """
 
     was: Cost
     now: Cost
     change: dict[str, float]
+    declared: Declared
+    brings: Declared
 
     @property
     def saved(self) -> Decimal:
@@ -272,10 +278,12 @@ def swap(drink: Recipe | Setting, old: str, new: str, prices: Prices, *, pantry:
     pours = setting.recipe.pours
     if out.id not in [pour.ingredient for pour in pours]:
         one_of("bottle to swap", out.name, [shelf[pour.ingredient].name for pour in pours])
-    changed = [replace(p, ingredient=into.id, abv=None) if p.ingredient == out.id else p for p in pours]
+    key, abv = shelf.label(into)
+    changed = [replace(p, ingredient=key, abv=abv) if p.ingredient == out.id else p for p in pours]
     other = replace(setting, recipe=replace(setting.recipe, pours=tuple(changed)))
     runs = [trial.run(each, pantry=shelf) for each in (other, setting)]
-    return Swap(cost(setting, prices, pantry=shelf), cost(other, prices, pantry=shelf), trial.difference(*runs))
+    before, after = (cost(each, prices, pantry=shelf) for each in (setting, other))
+    return Swap(before, after, trial.difference(*runs), declared(runs[0]), trial.brings(*runs))
 
 
 class Spent(NamedTuple):

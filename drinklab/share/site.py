@@ -212,13 +212,19 @@ def _allergens(drinks: Sequence[Known]) -> dict[str, Any]:
     rows = []
     for drink in drinks:
         now = drink.trial
-        cells = [
-            "contains" if word in now.allergens else "may contain" if word in now.may_contain
-            else "not stated" if now.unstated else "" for word in heads
-        ]  # fmt: skip
+        cells = [_holds(now, word) or ("not stated" if now.unstated else "") for word in heads]
         rows.append({"title": drink.page.title, "link": quote(drink.page.path), "cells": cells,
                      "unstated": " ".join(fact.text for fact in not_stated(now.unstated))})  # fmt: skip
     return {"heads": heads, "rows": rows}
+
+
+def _holds(now: Trial, word: str) -> str:
+    """Whether a drink holds what heads a column: "nuts" stands for each of them, and may be almonds."""
+    kind = word.partition(" (")[0]
+    for told, held in (("contains", now.allergens), ("may contain", now.may_contain)):
+        if word in held or (word == kind and any(found.partition(" (")[0] == kind for found in held)):
+            return told
+    return "may contain" if kind in (*now.allergens, *now.may_contain) else ""
 
 
 def _leaf(drink: Known, numbers: dict[str, int]) -> dict[str, Any]:

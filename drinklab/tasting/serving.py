@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .. import strength, texts
+from .. import spirited, strength, texts
 from ..declared import Declared, declared
 from ..errors import InputError, Told, one_of, require
 from ..kinds import Given
@@ -100,13 +100,16 @@ def sample(trial: Trial, name: str = "", file: str = "") -> Sample:
     ]
     pm = float(sum(spreads))
     stage = trial.served
+    # What its words name that holds alcohol keeps who takes none from it, as a bottle does.
+    words = spirited.of_all((part.recipe, part.pantry) for part in (trial, *trial.beside))
+    named = (f"alcohol ({word})" for word in words)
     pours = [(drink, pour) for drink in trial.setting.all_recipes() for pour in drink.pours if pour.amount > 0]
     return Sample(
         name or trial.recipe.name,
         float(sum(held)),
         pm if pm == pm and sum(held) > 0 else None,
         declared(trial),
-        tuple(dict.fromkeys(trial.pantry[pour.ingredient].name for _, pour in pours)),
+        tuple(dict.fromkeys((*(trial.pantry[pour.ingredient].name for _, pour in pours), *named))),
         {figure: float(getattr(stage.profile, figure)) for figure in ("abv", "sugar", "acid")},
         file,
         " and ".join(texts.line(other.recipe.name) for other in trial.beside),

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from .. import dilution, steps, trial
+from ..declared import Declared
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact
 from ..kinds import ABV, PERCENT, SECONDS, TEMPERATURE, Kind
@@ -45,6 +46,11 @@ class Answer:
     changes: tuple[Change, ...]
     what: Fact
     setting: Setting | None = field(repr=False)
+
+    @property
+    def brings(self) -> Declared:
+        """What is to be said of the changed drink that was not before: allergens and cautions of what is swapped in."""
+        return trial.brings(self.now, self.was)
 
     @property
     def said(self) -> Fact:

@@ -481,6 +481,8 @@ def _drinks(trial: Trial, country: str) -> tuple[Fact, ...]:
     count, size = strength.standard_drinks(whole, country), strength.countries()[country]
     apart = Fact("alcohol apart", glass=MASS(glass), beside=MASS(whole - glass)) if trial.beside else ""
     told = Fact("alcohol in drinks", apart=apart, grams=MASS(whole), count=count, country=country, size=size)
+    if 0 < count < service.LEAST:
+        told = Fact("alcohol in few drinks", apart=apart, country=country, size=size)
     if trial.served.profile.volume <= MOST_GLASS:
         return (told,)
     return (told, Fact("alcohol of it all", whole=LITRES(trial.served.profile.volume / 1000)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import ClassVar
 
@@ -18,19 +18,21 @@ from ...liquid import Liquid
 from ...pantry import Ingredient, Pantry
 from ...prep import (
     ACID_SOLUBILITY,
-    CAUTION,
+    KEEPS,
+    LACTOSE,
     LEMON_AT_THE_BAR,
     MOST_ABV,
     MOST_READING,
     OF_SUGARS,
+    SPOILS,
     SUGARS_TO_WEIGH,
     Adjusted,
+    acid_cautions,
     acid_solution,
     adjust,
     syrup,
     true_sugar,
 )
-from ...steps import Caution
 from ..charts.live import LiveChart, once
 from ..charts.prep import acid_chart, acid_rows, grams_text, side_by_side
 from ..parts.dials import Dial, VolumeDial
@@ -47,8 +49,6 @@ from ..parts.own_file import offer
 from ..parts.panel import draw, pick
 from ..parts.sections import Section, Sections, WithVolume
 
-LACTIC, KEEPS = Caution("lactic acid"), Caution("juice spoils")
-SPOILS, LACTOSE = Caution("syrup spoils"), Caution("lactose")
 PARTS = {"citric": 2.0, "malic": 1.0}  # to start a mix with: the bar's lime acid, common practice
 LIME_AT_THE_BAR = {"citric": 40.0, "malic": 20.0}  # 4 and 2 %: common practice, no published source [g/L]
 
@@ -171,7 +171,7 @@ class JuiceSection(WithVolume):
         behind += [f"{aim.name.capitalize()}: {aim.source}."] if how == "pantry" else []
         if how == "bar":
             behind.append(show.say(Fact("lemon at the bar", citric=LEMON_AT_THE_BAR)))
-        cautions = [*_acid_cautions(found.acids), KEEPS, *found.known]
+        cautions = [*acid_cautions(found.acids), KEEPS, *found.known]
         notes = join(map(quiet, behind)) + caution_words(map(show.say, cautions))
         self.found, rows = found, acid_rows(found)
         draw(self.chart, rows)
@@ -246,7 +246,7 @@ class StockSection(WithVolume):
             _weighed("and water", made.water), ("Makes", *self.show.parts(VOLUME, made.volume)),
             ("Acid in it", *self.show.parts(CONCENTRATION, made.per_litre)), _heavy(made.density),
         ])  # fmt: skip
-        self.figures.value, self.notes.value = figures, caution_words(map(self.show.say, _acid_cautions(made.acids)))
+        self.figures.value, self.notes.value = figures, caution_words(map(self.show.say, acid_cautions(made.acids)))
 
     def _samples(self) -> dict[str, whatif.Sample]:
         weighed = {acid: (f"{acid} acid to weigh", grams) for acid, grams in self.made.acids.items()}
@@ -357,10 +357,6 @@ def _heavy(density: float) -> tuple[str, str, str, str]:
 
 def _listed(acids: Mapping[str, float]) -> str:
     return ", ".join(f"{grams_text(grams)} g of {name} acid" for name, grams in acids.items())
-
-
-def _acid_cautions(acids: Iterable[str]) -> list[Caution]:
-    return [CAUTION] + [LACTIC] * ("lactic" in acids)
 
 
 # --- the picture ------------------------------------------------------------------------------------------

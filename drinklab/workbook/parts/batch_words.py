@@ -125,13 +125,14 @@ def costs(spent: Cost, country: str, pour_cost: float, sales_tax: float) -> list
 
 
 def swap_words(found: _cost.Swap, new: str, country: str, show: Display) -> str:
-    """What another bottle does."""
+    """What another bottle does, and what it brings that a guest or a bartender must know."""
     money, by = _cost.money(abs(found.saved), found.was.currency, country), found.change
     does = Fact("swap saves" if found.saved > 0 else "swap costs more", money=money)
-    return show.say(Fact(
+    swapped = Fact(
         "swap", bottle=new.capitalize(), does=does if found.saved else Fact("swap costs the same"),
         abv=ABV(by["abv"]), sugar=CONCENTRATION(by["sugar"]), acid=CONCENTRATION(by["acid"]),
-    ))  # fmt: skip
+    )  # fmt: skip
+    return show.say((swapped, *found.brings.said()))
 
 
 def markdown(one: Table) -> str:

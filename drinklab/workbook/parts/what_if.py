@@ -186,7 +186,8 @@ class Asked(w.VBox):
         what = self._show.say(answer.what)
         ice = answer.was.chill is not None and answer.was.setting.ice is not None
         behind = quiet(say(Fact("both on ice" if ice else "both by the rule")))
-        return card_words(answer.changes, self._show, what[:1].upper() + what[1:]) + behind
+        brings = join(map(para, map(self._show.say, answer.brings.said())))
+        return card_words(answer.changes, self._show, what[:1].upper() + what[1:]) + brings + behind
 
     def _taken(self) -> None:
         self.refresh()  # the drink may have changed since: what was changed by hand is not undone

@@ -1,0 +1,73 @@
+"""What the words for a drink name that holds alcohol nobody has counted: a rinse, a soaked fruit, ice of wine.
+
+>>> from drinklab.pantry import load
+>>> cup = Recipe.parse("90 mL apple juice", garnish="a brandied cherry", method="Rinse the glass with absinthe.")
+>>> uncounted(cup, load())
+('brandied', 'absinthe')
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from . import foods, texts
+from .pantry import Pantry
+from .recipe import Recipe
+
+# What is drunk for its alcohol, or sold in it, as `texts.as_read` has it; from memory. Live drinks make some (BC Centre
+# for Disease Control, A study of alcohol levels in kombucha, March 2020; its contents read). Vinegar, and the beers
+# and ales of ginger and roots, hold next to none; a brandy snifter is a glass.
+_NO_VINEGAR = r"(?! (?:vinegar|glass(?:es)?|snifters?|tumblers?|stones?|levels?)\b)"
+_WORDS = re.compile(
+    r"\b(?:(?:gins?|vodkas?|rums?|rhums?|tequilas?|mezcals?|piscos?|grappas?|cognacs?|armagnacs?|brand(?:y|ies|ied)|"
+    r"calvados|applejacks?|whiske?ys?|whisk(?:e?y|ie)s|bourbons?|scotch(?! bonnets?)|absinthe?s?|pastis|ouzo|raki|arak|"
+    r"(?<!the )sake|soju|shochu|baijiu|kirsch\w*|slivovi\w+|aquavits?|akvavits?|genever|jenever|cachacas?|schnapps?|"
+    r"schnaps|aguardiente|acquavite|eaux? de vie|moonshine|overproof|navy strength|spirits?|alcohol\w*|alcool|"
+    r"liqueurs?|likore?|licor(?:es)?|liquor[ei]?|curacao|triple sec|limoncello|amaretto|amar[oi]|fernet|bitters|"
+    r"vermouths?|vermut|wermut|aperitivo|port|sherr(?:y|ies)|jerez|madeira|marsala|wines?|prosecco|champagnes?|"
+    r"champagner|cava|cremant|sekt|spumante|sangria|gluhwein|(?:rot|weiss|schaum|port)?wein|(?<!da )(?<!\ba )"
+    r"(?<!copa de )vin[ois]?|(?<!ginger )(?<!root )(?:beers?|ales?)|lagers?|stouts?(?! (?:\w+ )?glass)|porters?|"
+    r"pils(?:e?ner)?|bier|bieres?|cervezas?|birra|(?:hard|dry) ciders?|cidre|sidra|mead|ron|boozy|"
+    r"kombucha|tepache|kvass|pulque|chicha|water kefir|tibicos|(?:still )?fermenting|ginger bug)" + _NO_VINEGAR + r")\b"
+)
+# What says itself that it holds none; of a bottle's name it stands for the whole.
+_NONE = re.compile(
+    r"\b(?:(?:alcohol|spirit) free|free of alcohol|(?:non|de) ?alcoholi\w+|no alcohol|without alcohol|zero proof|"
+    r"alkoholfrei\w*|sans alcool|sin alcohol|senza alcol|analcolic\w+)\b"
+)
+_CLAUSES = re.compile(r"[.;:\n]")
+_A_GLASS = re.compile(rf"(?:\w+ )*(?:{foods.FOR})")  # one that goes by what is drunk from it
+
+
+def uncounted(recipe: Recipe, pantry: Pantry) -> tuple[str, ...]:
+    """Words that name alcohol, of which nothing is poured: of garnish, ice, glass and method, and of bottles without.
+
+    >>> from drinklab.pantry import load
+    >>> spritz = Recipe.parse("45 mL gin\\n90 mL soda water", method="Build the gin in a wine glass, without bitters.")
+    >>> uncounted(spritz, load())
+    ()
+    """
+    poured = [pour.bottle(pantry) for pour in recipe.pours if pour.amount > 0]
+    counted = {word for bottle in poured if bottle.abv > 0 for word in texts.as_read(bottle.name).split()}
+    glass = "" if _A_GLASS.fullmatch(texts.as_read(recipe.glass)) else recipe.glass
+    said = _CLAUSES.split(f"{recipe.garnish};{recipe.glass_ice};{glass};{recipe.method}")
+    said += [bottle.name for bottle in poured if bottle.abv == 0]
+    found = (match[0] for words in said for match in _WORDS.finditer(_read(words)))
+    if any(bottle.abv > 0 for bottle in poured):
+        counted |= {"alcohol", "spirit", "spirits"}
+    return tuple(dict.fromkeys(word for word in found if not {word, word.removesuffix("s")} & counted))
+
+
+def of_all(drinks: Iterable[tuple[Recipe, Pantry]]) -> tuple[str, ...]:
+    """`uncounted` of a drink and what goes beside it, each word once.
+
+    >>> from drinklab.pantry import load
+    >>> of_all([(Recipe.parse("90 mL apple juice", glass_ice="ice of cider"), load())])
+    ()
+    """
+    return tuple(dict.fromkeys(word for recipe, pantry in drinks for word in uncounted(recipe, pantry)))
+
+
+def _read(words: str) -> str:
+    return "" if _NONE.search(texts.as_read(words)) else foods.in_drink(words)
