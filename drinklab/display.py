@@ -133,15 +133,18 @@ class Display:
         per = {"oz": FLUID_OUNCE, "°F": 1 / 1.8}.get(unit) or kinds.KILOPASCALS[unit]
         per = per / 1000 if kind is kinds.LITRES else per
         value = amount.value / per + (32.0 if kind.unit == "degC" else 0.0)
-        if value == 0 and letters.strip("n"):
+        least, digits = (digits, None) if "m" in letters else (None, digits)
+        if value == 0 and letters.strip("nm"):
             digits = 0
         elif unit in _DECIMALS:
             digits = 0 if kind is kinds.LITRES else _DECIMALS[unit] if abs(value) >= 1 or unit == "oz" else 2
             digits = 0 if unit == "bar" and abs(value) >= 20 else digits
-        elif letters.strip("n"):  # no more decimals than were given
+        elif letters.strip("nm"):  # no more decimals than were given
             digits = min(len(x.partition(".")[2]) for x in (given, facts.plain(round(value, 2))))
         elif digits is None:
             digits = kind.decimals(amount.value)
+        if least is not None and least > digits:
+            digits = len(np.format_float_positional(value, least, unique=True, trim="-").partition(".")[2])
         around = "" if amount.spread is None else facts.spread_text(amount.spread / per, digits)
         text = " ".join(filter(None, (facts.rounded(value, digits, sign), around)))
         return text if "n" in letters else f"{text} {unit}{_OWN_UNIT.sub('', kind.label)}"

@@ -12,10 +12,10 @@ Add 90 mL of plain water.
 
 A template of `words/*.toml` names the fact's numbers in braces, and how each is written, behind a colon: nothing is the
 kind's own rounding, `.1` so many decimals in the kind's own unit, `+` with its sign, `n` the number without its unit,
-`g` as it was given, and `v` as it was given, with its unit only if that is another than the kind's own. A word, or a
-fact, is put in as it is; a list of words with commas (`and`, `or`: with that word before the last), a list of facts
-with spaces (`commas`; `lines`: each on a line of its own). A figure of the sentence's own stands in it, as `{4 °C}` or
-`{23 to 28 °C}`.
+`g` as it was given, `v` as it was given, with its unit only if that is another than the kind's own, and `m` at least
+the decimals before it. A word, or a fact, is put in as it is; a list of words with commas (`and`, `or`: with that word
+before the last), a list of facts with spaces (`commas`; `lines`: each on a line of its own). A figure of the sentence's
+own stands in it, as `{4 °C}` or `{23 to 28 °C}`.
 """
 
 from __future__ import annotations
@@ -82,7 +82,48 @@ def say(what: Any, write: Write | None = None) -> str:
     template = templates().get(fact.code)
     if template is None:
         return str(given["text"])
-    return _filled(template, given, write or own)
+    return (_refused if fact.code in _REFUSALS else _filled)(template, given, write or own)
+
+
+_REFUSALS = ("refused", "refused at")
+_MOST_DECIMALS = 17  # of a float
+
+
+def _refused(template: Iterable[tuple[str | None, str]], given: Mapping[str, Any], write: Write) -> str:
+    """What is refused and what is allowed, in as many decimals as they need for the one not to read as the other."""
+    for decimals in range(_MOST_DECIMALS + 1):
+        seen: list[tuple[Amount, str]] = []
+
+        def noted(amount: Amount, spec: str, decimals: int = decimals, seen: list[tuple[Amount, str]] = seen) -> str:
+            seen.append((amount, write(amount, _finer(spec, decimals))))
+            return seen[-1][1]
+
+        text = _filled(template, given, noted)
+        if _in_order(seen):
+            break
+    return text
+
+
+def _finer(spec: str, decimals: int) -> str:
+    """A spec that asks for at least so many decimals."""
+    sign, digits, letters = written_by(spec)
+    if digits is not None:
+        return f"{sign}.{max(digits, decimals)}{letters}"
+    return f"{sign}.{decimals}{letters}m" if decimals else spec
+
+
+def _in_order(seen: list[tuple[Amount, str]]) -> bool:
+    """Whether each figure that is below another reads as below it."""
+    figures = [(a, float(n[0].replace("−", "-"))) for a, text in seen if (n := _FIGURE.match(text))]
+    return all(
+        shown < other_shown
+        for a, shown in figures
+        for b, other_shown in figures
+        if a.kind.unit == b.kind.unit and a.value < b.value
+    )
+
+
+_FIGURE = re.compile(r"[-−+]?\d[\d.]*")
 
 
 def fill(template: str, given: Mapping[str, object], write: Write | None = None) -> str:
@@ -194,7 +235,7 @@ def _stated(figure: Any) -> Any:
 @functools.cache
 def written_by(spec: str) -> tuple[str, int | None, str]:
     """A spec as its sign, its decimals and its letters."""
-    found = re.fullmatch(r"(\+?)(?:\.(\d))?([gvn]*)", spec)
+    found = re.fullmatch(r"(\+?)(?:\.(\d+))?([gvnm]*)", spec)
     if found is None:
         raise ValueError(f"{spec!r} is no way to write a number")
     sign, digits, letters = found.groups()
@@ -211,8 +252,11 @@ def own(amount: Amount, spec: str) -> str:
     kind, value = amount.kind, amount.value
     if "g" in letters or "v" in letters:
         text = plain(value)
+        if digits is not None and len(text.partition(".")[2]) < digits and _FIGURE.fullmatch(text):
+            text = np.format_float_positional(value, precision=digits, unique=True, trim="-")
     else:
-        digits = kind.decimals(value) if digits is None else digits
+        usual = kind.decimals(value)
+        digits = usual if digits is None else max(digits, usual) if "m" in letters else digits
         number, digits = figure(kind, value, digits, sign)
         text = " ".join(filter(None, (number, spread_text(amount.spread, digits))))
     return text if "n" in letters or "v" in letters or not kind.label else f"{text} {kind.label}"

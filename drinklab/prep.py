@@ -258,7 +258,11 @@ def adjust(
     require("volume", volume, 1e-3, 1e9, "mL")
     before = volume * Liquid(item.composition)
     aim, salt, name, said = _aim(to, citric, shelf)
-    target, have = float(_acids.titratable(aim, potassium=salt)), balance.titratable(before)
+    target, have = float(_acids.titratable(aim, potassium=salt)), float(balance.titratable(before))
+    if abs(have - target) <= 1e-6 * target:  # of lemon to lemon, a rounding apart, there is nothing to weigh
+        raise InputError(
+            f"acidity of {item.name!r}", Told("what is aimed at already"), "below that, or no acid can be added"
+        )
     if have >= target:
         raise InputError(
             f"titratable acidity of {item.name!r}", Told(f"{have:.1f} g/L as citric acid"),
@@ -489,7 +493,8 @@ def syrup(
     name, one, said = _one_gram(sugar, pantry)
     dry = 100 * (1 - one.water / one.mass)
     if brix > dry + 1e-9:
-        raise InputError("brix", brix, f"at most {dry:.1f} °Brix, which {name} holds itself")
+        digits = next(n for n in range(1, 18) if round(float(dry), n) < brix)  # as many as keep the two apart
+        raise InputError("brix", brix, f"at most {dry:.{digits}f} °Brix, which {name} holds itself")
     water = dry / brix - 1  # to a gram
     made = one + Liquid.of(water=water)
     _stays_dissolved(made, name)

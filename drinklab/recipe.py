@@ -333,7 +333,7 @@ def _plain(key: str) -> str:
 
 # --- from a text to pours ---------------------------------------------------------------------------------
 
-_PART = re.compile(r"(?:1|a|one) part (?:=|is) ?(.+)", re.IGNORECASE)
+_PART = re.compile(r"(?:1|a|one) part(?: ?=| is) ?(.+)", re.IGNORECASE)
 _EXACT = re.compile(r"\(([^()]+)\) ?")  # "1½ oz (45 mL) gin"
 _RANGE = re.compile(r"[0-9½¼¾]+ ?(?:-|–|to|or) ?[0-9½¼¾]+ \w", re.IGNORECASE)
 

@@ -149,6 +149,9 @@ def _when(moment: datetime) -> str:
 
 _CLOCK = re.compile(r"(?P<hour>\d{1,2})(?:[:.h](?P<minute>\d{2}))?\s*(?P<half>[ap]\.?m\.?)?", re.IGNORECASE)
 
+# With minutes: an hour alone may be of the morning or the evening, and of "18.30" ISO 8601 makes a part of a second.
+_ISO = re.compile(r"\S+[T ]\d\d:?\d\d(?::?\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:?\d\d)?")
+
 
 def on(day: object, hour: str) -> datetime:
     """A day and a time of day as people write it, of what is served then.
@@ -176,8 +179,10 @@ def clock(text: str, field: str = "time to serve") -> time:
     """
     allowed = "hours and minutes, such as 18:00 or 6 pm"
     said = " ".join(str(text).split()).lower()
-    if said in ("noon", "midnight"):
-        return time(12 if said == "noon" else 0)
+    if said == "midnight":  # the night before to a clock, the night after to who serves
+        raise InputError(field, text, "0:00, with the day that begins then, or 23:59")
+    if said == "noon":
+        return time(12)
     found = _CLOCK.fullmatch(said)
     if not found or not (found["minute"] or found["half"]):
         raise InputError(field, text, allowed)
@@ -193,19 +198,13 @@ def moment(text: str) -> datetime:
     >>> moment("2026-07-03 6 pm") == moment("2026-07-03 18:00") == moment("2026-07-03T18:00")
     True
     """
+    day, _, hour = text.strip().partition(" ")
     try:
-        found = datetime.fromisoformat(text)
-        if len(text.strip()) <= len("2026-07-03"):  # a day alone: nobody means its midnight
-            raise InputError("serve time", text, "a date and time such as '2026-07-03 18:00'")
-        return found
-    except ValueError as error:
-        if isinstance(error, InputError):
-            raise
-        day, _, hour = text.strip().partition(" ")
-        try:
-            return datetime.combine(datetime.fromisoformat(day).date(), clock(hour))
-        except ValueError:
-            raise InputError("serve time", text, "a date and time such as '2026-07-03 18:00'") from None
+        if _ISO.fullmatch(text.strip()):
+            return datetime.fromisoformat(text.strip())
+        return datetime.combine(datetime.fromisoformat(day).date(), clock(hour))
+    except ValueError:
+        raise InputError("serve time", text, "a date and time such as '2026-07-03 18:00'") from None
 
 
 def plan(

@@ -22,13 +22,13 @@ from .dilution import OwnIce
 from .display import Display
 from .errors import InputError, Told, one_of
 from .facts import Fact
-from .kinds import VOLUME, Given
+from .kinds import PERCENT, VOLUME, Given
 from .learned import TOOLS, Learned
 from .liquid import Liquid
 from .pantry import MOST_SUCROSE, Ingredient, Pantry
 from .recipe import Recipe
 from .steps import Step, warned_of
-from .units import number, to_ml, whole_number
+from .units import number, single, to_ml, whole_number
 
 DRAWS = 1000
 # What can be done to a drink after ice and top, in the order of a usual day, and comes back with what is saved.
@@ -118,9 +118,9 @@ class Setting:
                 raise InputError("what goes with the drink", Told(told), "a setting with nothing beside it")
         put("serves", whole_number(self.serves, "serves", low=1, high=MOST_SERVES))
         if self.serve_volume is not None:
-            put("serve_volume", to_ml(self.serve_volume, field="serve size"))
-            if np.ndim(self.serve_volume) or not 0 < self.serve_volume <= VOLUME.high:
-                much = Fact("so much", amount=VOLUME(np.ravel(self.serve_volume)[0]))
+            put("serve_volume", single(to_ml(self.serve_volume, field="serve size"), "serve size"))
+            if not 0 < self.serve_volume <= VOLUME.high:
+                much = Fact("so much", amount=VOLUME(self.serve_volume))
                 raise InputError("serve size", much, Fact("one amount above", low=VOLUME(0)))
         one_of("tool", self.tool, TOOLS)
         one_of("country", self.country, strength.countries())
@@ -304,11 +304,10 @@ def checked_melt(melt: Given | None) -> float | None:
     """Melt water set by hand, 0 to 3 of the volume before ice, or None for the rule. [mL/mL]"""
     if melt is None:
         return None
-    share = number(melt, "melt water")
-    if not (isinstance(share, float) and 0 <= share <= 3):
-        most = 100 * float(np.max(share))
-        told = Told(f"{most:{'.0f' if abs(most) >= 1 else '.2g'}} %") if np.isfinite(most) else most
-        raise InputError("melt water", told, "0 to 300 % of the drink before ice")
+    share = single(number(melt, "melt water"), "melt water")
+    if not 0 <= share <= 3:
+        told = Fact("so much", amount=PERCENT(100 * share)) if np.isfinite(share) else share
+        raise InputError("melt water", told, Fact("melt water from to", low=PERCENT(0), high=PERCENT(300)))
     return share
 
 

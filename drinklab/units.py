@@ -150,9 +150,11 @@ _NUMBER = re.compile(
     rf"|(?P<decimal>[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))(?P<rest>.*)"
 )
 _RUNS_ON = re.compile(rf" ?[0-9{_VULGAR}]|[/.,]")  # the number does not end where it seemed to
+_MAY_BE_ONE = re.compile(rf"\d\s+(\d+[/⁄]|[{_VULGAR}]|0\d\d(?!\d))|^\s*[1-9]\d{{0,2}}(,\d{{3}})+\s*$")  # "1 ½"
 _MOST_DIGITS = 30
 # A litre and a half to some, 1.5 mL to others: nobody measures a thousandth of a mL, and we write none that ends in 0.
-THOUSANDS, EITHER_WAY = re.compile(r"\s*\+?[1-9]\d{0,2}\.\d\d0(?!\d)"), "{:g} or {:g}: it can be read either way"
+THOUSANDS = re.compile(r"\s*\+?(?!0)\d{1,3}\.\d\d[0٠۰०０](?!\d)")
+EITHER_WAY = "{:g} or {:g}: it can be read either way"
 
 
 def _leading_number(text: str, field: str) -> tuple[float, str] | None:
@@ -200,15 +202,15 @@ def _written(text: str, kind: kinds.Kind | None, field: str) -> float:
     """A typed number of a kind, in the kind's own unit."""
     label = kind.label if kind else ""
     allowed = _HELP.get(label, f"a number in {label}")
-    found = _leading_number(text, field)
-    if found is None:
+    if (found := _leading_number(text, field)) is None:
         raise InputError(field, text, allowed)
     value, unit = found[0], _squeezed(found[1].replace("º", "°"))
-    most = {"g": math.inf, "g/L": 1.65}.get(label, 0)  # no syrup holds more than 1650 g/L
-    if value < most and unit in ("", "g", "g/l") and THOUSANDS.match(text):
+    most = {"g": math.inf, "g/L": 1.65, "kPa gauge": 2, "kg/m³": 2}.get(label, 0)  # no syrup holds more than 1650 g/L
+    if value <= most and unit in ("", "g", "g/l", "kpa", "kpagauge") and THOUSANDS.match(text):
         raise InputError(field, text, EITHER_WAY.format(1000 * value, value))
     if not unit or (label == "°C" and unit in _FAHRENHEIT):
-        return (value - 32) / 1.8 + 0.0 if unit else value
+        freezing = 0 if kind and kind.low == -math.inf else 32  # of a difference there is none
+        return (value - freezing) / 1.8 + 0.0 if unit else value
     words = _WRITTEN.get(label, {_squeezed(label): 1.0})
     if unit not in words:
         raise InputError(field, text, allowed)
@@ -268,7 +270,7 @@ def is_bare(text: str) -> bool:
 def read_row(text: str, field: str, allowed: str) -> list[float]:
     """Plain numbers typed in a row: with ";" or tabs between them, or else with spaces or commas.
 
-    A comma without a space may be either ("1,5 2"), and is refused; ";" makes it a decimal comma.
+    A comma without a space may be either ("1,5 2"), as "1 1/2" may, and is refused; ";" makes it a decimal comma.
 
     Raises
     ------
@@ -286,7 +288,7 @@ def read_row(text: str, field: str, allowed: str) -> list[float]:
         parts = [part.removesuffix(",") for part in text.replace(" ,", ", ").split()]
         if len(parts) == 1 and parts[0].count(",") > 1:  # no one number has two commas
             parts = parts[0].split(",")
-        if any("," in part for part in parts):
+        if any("," in part for part in parts) or _MAY_BE_ONE.search(text):
             raise InputError(field, text, f"{allowed}, with a space or ; between two numbers")
     if two := next(filter(THOUSANDS.fullmatch, parts), ""):
         raise InputError(field, two, EITHER_WAY.format(1000 * float(two), float(two)))
@@ -325,8 +327,7 @@ def split_amount(text: str, field: str = "amount") -> Amounts | None:
     >>> split_amount("2 bar spoons sugar syrup")
     Amounts(value=2.0, unit='barspoon', rest='sugar syrup')
     """
-    found = _leading_number(text, field)
-    if found is None:
+    if (found := _leading_number(text, field)) is None:
         return None
     value, rest = found
     rest = _TWO_WORDS.sub(lambda m: (m[1] or m[3]).replace(".", "") + (m[2] or m[4]), rest)

@@ -24,7 +24,7 @@ from ..recipe import PLAIN_WATER, Pour, Recipe
 from ..setting import MOST_SERVES, Setting, as_setting
 from ..steps import Caution, Step, brought
 from ..trial import Trial
-from ..units import number, to_celsius, to_ml, whole_number
+from ..units import number, single, to_celsius, to_ml, whole_number
 from . import storage
 from .marks import measured
 from .solve import Way, factor_for, through, times
@@ -33,6 +33,7 @@ from .storage import BATCH, COLD, DAY, EGG, FRESH, GLASS, SPARKLES, STEP, is_egg
 FIGURES = ("volume", "abv", "sugar", "acid")  # which measuring may change
 HEADSPACE = 0.05  # of a bottle that nothing swells in; common practice, no published source
 _MOST_BOTTLES = 10_000
+MOST_ML = 1e7  # of a batch, a bottle and a vessel
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,7 +304,7 @@ def _in_freezer(base: Setting, shelf: Pantry, keep_at: Given) -> Setting:
     if late:
         told, allowed = Told("chosen"), f"left out of a drink with {', '.join(late)}, which goes into each glass"
         raise InputError("freezer", told, allowed)
-    return base.with_step(dilution.Freeze(float(to_celsius(keep_at, "freezer"))))
+    return base.with_step(dilution.Freeze(single(to_celsius(keep_at, "freezer"), "freezer")))
 
 
 # --- what is wanted -----------------------------------------------------------------------------------------------
@@ -333,6 +334,7 @@ class _Wish:
         if len(given) > 1 or not (given or has_vessel):
             told = Told(" and ".join(given) or "nothing")
             raise InputError("what is wanted", told, "one of serves, volume, bottles or a vessel to fill")
+        count = whole_number(count, "number of vessels", low=1, high=_MOST_BOTTLES)
         if serves is not None:
             return cls(serves=whole_number(serves, "serves", low=1, high=MOST_SERVES), words="serves")
         if volume is not None:
@@ -342,28 +344,28 @@ class _Wish:
             name, many, size = bottles
             many = whole_number(many, "number of bottles", low=1, high=_MOST_BOTTLES)
             return cls(key=name, of_it=many * _amount(size, "size of the bottle"), words="bottles")
-        count = whole_number(count, "number of vessels", low=1, high=_MOST_BOTTLES)
         fill, name = (0.0, "") if stand is None else (stand.fill, stand.name)
         return cls(volume=count * fill, words=f"what fills the {name}")
 
 
 def _amount(ml: Given, what: str) -> float:
-    read = to_ml(ml, field=what)
-    if np.ndim(read) or not 0 < read <= 1e7:
-        told = Fact("so much", amount=VOLUME(float(np.ravel(read)[0])))
-        raise InputError(what, told, Fact("one amount above", low=VOLUME(0)))
-    return float(read)
+    read = single(to_ml(ml, field=what), what)
+    if not 0 < read <= MOST_ML:
+        told = Fact("so much", amount=VOLUME(read))
+        allowed = Fact("above 0 up to", most=VOLUME(MOST_ML)) if read > 0 else Fact("one amount above", low=VOLUME(0))
+        raise InputError(what, told, allowed)
+    return read
 
 
 def _stand(
     vessel: Given | None, headspace: Given, stays: Given, drink: tuple[Setting, Way, Pantry], keep_at: Given | None
 ) -> Stand | None:
+    stays = single(to_ml(stays, field="what stays in the vessel"), "what stays in the vessel")
     if vessel is None:
         return None
     base, one, shelf = drink
-    stays = to_ml(stays, field="what stays in the vessel")
     gassed = base.step(carbonation.Carbonate) is not None or storage.sparkles(base, shelf)
-    swells = 0.0 if keep_at is None else dilution.swells(one.made, float(to_celsius(keep_at, "freezer")))
+    swells = 0.0 if keep_at is None else dilution.swells(one.made, single(to_celsius(keep_at, "freezer"), "freezer"))
     if isinstance(vessel, str) and vessel in VESSELS:
         if gassed:
             carbonation.vessel_of(vessel)  # refuses what is not made for pressure
@@ -374,13 +376,13 @@ def _stand(
     else:
         if isinstance(vessel, str) and not any(sign.isdigit() for sign in vessel):
             one_of("vessel", vessel, VESSELS)
-        whole, room = _amount(vessel, "volume of the vessel"), float(number(headspace, "headspace"))
+        whole, room = _amount(vessel, "volume of the vessel"), single(number(headspace, "headspace"), "headspace")
         require("headspace", room, 0, 0.9, "of the vessel")
         if swells:  # what freezes in it
             room = max(room, 1 - (1 - room) / (1 + swells))
         name, fill = f"vessel of {Display().volume_text(whole)}", whole * (1 - room)
     require("what stays in the vessel", stays, 0, fill / 2, "mL")
-    return Stand(name, fill, float(stays))
+    return Stand(name, fill, stays)
 
 
 def _in_vessel(base: Setting, stand: Stand | None) -> Setting:

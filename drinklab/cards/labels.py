@@ -174,7 +174,7 @@ def label(
     """
     show = display or trial.setting.display
     where = STOCKS[one_of("label stock", stock, STOCKS)]
-    day = _dated("made", made or _date.today())
+    day = _dated("made", _date.today() if made is None else made)
     # What goes beside the drink, or on it, is in no bottle of it.
     bottled = in_bottle(trial.recipe)
     bare = replace(trial.setting, recipe=bottled, beside=(), draws=0)
@@ -260,6 +260,8 @@ def _dated(field: str, day: _date) -> _date:
 
 def _use_by(use_by: str, day: _date, until: _date | None, source: str) -> Fact:
     one_of("use by", use_by, USE_BY)
+    if until is not None:
+        _dated("use by", until)
     if use_by == YOUR_CODE:
         return Fact("label: use by your code", code=YOUR_CODE)
     if use_by == FOOD_CODE:
@@ -270,7 +272,6 @@ def _use_by(use_by: str, day: _date, until: _date | None, source: str) -> Fact:
         raise InputError("source of the date", "", "the food code or the study that it is by")
     if until is None or until < day:
         raise InputError("use by", Told("empty" if until is None else until.isoformat()), "a date from the day made on")
-    _dated("use by", until)
     return Fact("label: use by", day=until.isoformat(), source=source)
 
 

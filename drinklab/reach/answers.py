@@ -19,7 +19,7 @@ from ..pantry import Pantry
 from ..profile import Profile, melt_by_rule, profile, served
 from ..recipe import Pour, Recipe
 from ..recipe import pour as _pour
-from ..units import number
+from ..units import number, single
 from .asked import (
     COST,
     FIGURES,
@@ -189,7 +189,8 @@ def reach(
     Sugar can't fall below 113 g/L with the volume as wanted: at least 20 mL of honey syrup is asked for.
     """
     shelf = pantry if pantry is not None else _pantry.load()
-    require("number of answers", number(count, "number of answers"), 1, 50)
+    asked = single(number(count, "number of answers"), "number of answers")
+    require("number of answers", asked, 1, 50)
     task = task_of(
         target, ingredients, limits=limits, ratios=ratios, measure=measure, tolerance=tolerance, technique=technique,
         serve=serve, ice=ice, after=after, near=near, prices=prices, tool=tool, pantry=shelf,
@@ -197,7 +198,7 @@ def reach(
 
     def solve(share: Given | None) -> tuple[Answer, ...]:
         found = task(share)
-        return answers_of(found, few(found, solved_for(found), int(count)), shelf, name)
+        return answers_of(found, few(found, solved_for(found), int(asked)), shelf, name)
 
     return _settled(solve, melt, ice)
 

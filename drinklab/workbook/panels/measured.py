@@ -88,7 +88,7 @@ class MeasuredPanel(Lesson):
         self.kind = pick("Measured", [(sort.name, kind) for kind, sort in measured.SORTS.items()], "acid")
         self.what = w.Combobox(description="Of what", ensure_option=False, continuous_update=False, layout=WIDE)
         self.value, self.of = box("Reading", ""), box("Of", "")
-        self.with_milk = box("Milk in it", "75 mL")
+        self.with_milk, self._typed_in = box("Milk in it", "75 mL"), self.display.volume
         self.times = w.IntText(value=1, description="Times read", layout=WIDE)
         self.instrument = w.Combobox(description="Instrument", ensure_option=False, layout=WIDE)
         self.pm = box("±, 19 in 20", "")
@@ -204,11 +204,16 @@ class MeasuredPanel(Lesson):
         self.said.value = done_words(self.say(said))
 
     def _with_unit(self, box: w.Text) -> str:
-        """A volume typed without a unit is in the one that the page shows."""
+        """A volume typed without a unit is in the one that the page showed then."""
         text = box.value.strip()
         if not text or self.kind.value in ("gas", "ice") or not is_bare(text):
             return text
-        return f"{text} {self.display.volume}"
+        return f"{text} {self._typed_in}"
+
+    def _show_in(self, show: Display) -> None:
+        for box in (self.of, self.with_milk):
+            box.value = self._with_unit(box)
+        self._typed_in = show.volume
 
     def answer(self, id: str | None, *, right: bool) -> None:
         """Say of an entry that it is right, or take it back; it stays in the file."""

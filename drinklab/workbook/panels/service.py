@@ -16,6 +16,7 @@ from ...facts import Fact
 from ...kinds import ABV, VOLUME
 from ...recipe import Recipe
 from ...setting import Setting
+from ...units import is_bare
 from ..charts.live import LiveChart, once
 from ..charts.service import grams_chart, grams_rows
 from ..parts.html import WIDE, Html, bold, heading, join, para, quiet, tiles
@@ -82,6 +83,7 @@ class ServicePanel(Pictured, Lesson):
         self.first = w.IntText(1, description="First place", layout=WIDE)
         self.bottle = w.Text("", description="Holds", placeholder="such as 750 mL",
                              continuous_update=False, layout=WIDE)  # fmt: skip
+        self._bottle_in = self.display.volume
         self.day = w.DatePicker(description="Made", value=date.today(), layout=WIDE)
         self.use_by = pick("Use by", cards.USE_BY)
         self.until = w.DatePicker(description="Until", layout=WIDE)
@@ -127,7 +129,13 @@ class ServicePanel(Pictured, Lesson):
         return [("", self._served_so().brings(self.shelf))]
 
     def _show_in(self, show: Display) -> None:
+        self.bottle.value, self._bottle_in = self._bottle(), show.volume  # a number keeps the unit it was typed in
+        self.bottle.placeholder = f"such as {'25 oz' if show.volume == 'oz' else '750 mL'}"
         self.step.value = "¼ oz" if show.volume == "oz" else "5 mL"
+
+    def _bottle(self) -> str:
+        typed = self.bottle.value.strip()
+        return f"{typed} {self._bottle_in}" if is_bare(typed) else typed
 
     def _answer(self) -> trial.Trial:
         made = trial.run(replace(self._served_so(), country=self.country.value), pantry=self.shelf)
@@ -172,7 +180,7 @@ class ServicePanel(Pictured, Lesson):
                 raise InputError("made", Told("empty"), "a date")
             one = cards.label(
                 self.made, stock=self.stock.value, count=self.count.value, first=self.first.value,
-                volume=self.bottle.value.strip() or None, made=self.day.value, use_by=self.use_by.value,
+                volume=self._bottle() or None, made=self.day.value, use_by=self.use_by.value,
                 until=self.until.value, source=self.source.value, coded=self.coded.value,
                 display=self.display,
             )  # fmt: skip

@@ -11,6 +11,7 @@ from ... import cards, cost, files, trial, units, writeup
 from ...display import Display
 from ...errors import InputError, Told
 from ...facts import Fact, say
+from ...kinds import WARMER
 from ...writeup.page import WRITEUPS
 from .html import WIDE, Html, done_words, para, problem_words, quiet, sentence, table
 from .links import link
@@ -61,6 +62,7 @@ class Published(w.VBox):
 
     def _again(self) -> tuple[w.Widget, ...]:
         self.typed = {name: (w.Text(layout={"width": "8em"}), w.Text(layout={"width": "6em"})) for name in _names()}
+        self._units = tuple(_names(self.display()).values())
         self.compare = w.Button(description="Hold mine beside it", layout={"width": "auto"})
         self.compare.on_click(lambda _: self._repeat())
         self.rows, self.compared = w.VBox(), Html()
@@ -108,6 +110,13 @@ class Published(w.VBox):
     def _name_rows(self) -> None:
         """What can be measured, each in the unit that is chosen now."""
         show = self.display()
+        for name, ((_, was), (_, now)) in zip(
+            self.typed, zip(self._units, _names(show).values(), strict=True), strict=True
+        ):
+            for box in self.typed[name] if was != now else ():
+                if units.is_bare(box.value):  # a number keeps the unit that it was typed in
+                    box.value = f"{box.value.strip()} {was}"
+        self._units = tuple(_names(show).values())
         self.rows.children = [
             w.HBox([Html(para(f"{word} [{unit}]" if unit else word), layout={"width": "11em"}), value, Html("±"), pm])
             for (word, unit), (value, pm) in zip(_names(show).values(), self.typed.values(), strict=True)
@@ -157,9 +166,14 @@ def _read(name: str, value: w.Text, pm: w.Text, show: Display) -> tuple[float, f
     """A figure that was typed and its ±, in the figure's own unit; None where nothing was."""
     if not value.value.strip():
         return None
-    word = writeup.MEASURED[name][0]
-    given = float(units.number(value.value, word))
-    around = float(units.number(pm.value, f"± of {word}")) if pm.value.strip() else None
+    word, kind = writeup.MEASURED[name]
     scale = show.ml if name == "volume" else 1 / 1.8 if name == "temperature" and show.temperature == "°F" else 1.0
-    given = show.celsius(given) if name == "temperature" else given * scale
-    return given, None if around is None else around * scale
+    if not any(sign.isnumeric() for sign in value.value):
+        raise InputError(word, value.value, "a number")
+    given = float(units.read(value.value, kind, word))
+    if units.is_bare(value.value):
+        given = show.celsius(given) if name == "temperature" else given * scale
+    if not pm.value.strip():
+        return given, None
+    around = float(units.read(pm.value, WARMER if name == "temperature" else kind, f"± of {word}"))
+    return given, around * scale if units.is_bare(pm.value) else around
