@@ -31,10 +31,10 @@ WORKING_FOLDER = "~/drinklab-bench"  # where work is kept if nobody says otherwi
 EXPORTS = "exports"  # in it: what is for other programs
 # A write-up with its charts has 1 MB. [bytes]
 MOST = 20_000_000
-# A save takes seconds, so what is a day old is of one that was killed. [s]
-_DEAD = 86_400.0
+_DEAD = 86_400.0  # a save takes seconds, so what is a day old is of one that was killed [s]
 _STALE = 120.0  # a lock file that is older is of one that was killed [s]
 _SAVING = ".saving-"
+_FOLDER = os.O_RDONLY | getattr(os, "O_DIRECTORY", 0) | getattr(os, "O_NONBLOCK", 0)  # no pipe is waited for
 # What Windows keeps for itself, and what it has in no name ("Naming Files, Paths, and Namespaces", Microsoft).
 _DEVICE = re.compile(r"(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3]|con(in|out)\$) *(\..*)?", re.IGNORECASE)
 _IN_NO_NAME = re.compile(r'[<>:"/\\|?*\x00-\x1f]|[. ]$')
@@ -439,7 +439,7 @@ def _locked(lock: Path) -> Callable[[], None] | None:
     there is no such lock (Windows, some network disks), a file that only one can make stands for it.
     """
     try:
-        handle = os.open(lock.parent, os.O_RDONLY) if fcntl is not None else None
+        handle = os.open(lock.parent, _FOLDER) if fcntl is not None else None
     except OSError:
         handle = None  # a folder that can be written to and not read
     if handle is not None:
@@ -589,7 +589,7 @@ def _sweep(folder: Path, names: Iterable[str]) -> None:
 def settled(folder: Path) -> None:
     """Have the disk keep the new names too, where it can be asked to."""
     with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
+        handle = os.open(folder, _FOLDER)
         try:
             os.fsync(handle)
         finally:

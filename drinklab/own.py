@@ -49,6 +49,7 @@ def row(
     sort: str = "citric",
     allergens: str = "",
     cautions: Iterable[str] | None = None,
+    may_contain: Iterable[str] = (),
 ) -> dict[str, str]:
     """A row of `my_ingredients.csv` from what is known of a bottle; what is not known is asked for.
 
@@ -72,6 +73,9 @@ def row(
     cautions : iterable of str, optional
         What else it brings that can hurt: grapefruit, caffeine, quinine, raw_egg ...; ["none"] for nothing else. What
         its kind and its name say is told all the same.
+    may_contain : iterable of str
+        Allergens that may be in it; ["none"] where its maker was asked and says that there are none: then what its kind
+        and its name let fear is not told. Nothing where nobody was asked.
 
     Returns
     -------
@@ -93,6 +97,12 @@ def row(
     cells = {"id": _id(name), "name": name, "kind": kind, "allergens": _allergens(name, allergens)}
     if told := _cautions(name, cautions):
         cells["caution"] = "; ".join(told)
+    if may := list(dict.fromkeys(may_contain)):
+        field = f"may contain of {name!r}"
+        _stated(field, may, "its maker says so")
+        cells["may_contain"] = "; ".join(
+            word if word == "none" else tables.checked("ingredients", "may_contain", word, field) for word in may
+        )
     abv = _figure(strength, ABV, f"strength of {name!r}", "in % vol, such as 40 or '80 proof'; 0 for none")
     sweet = _figure(sugar, CONCENTRATION, f"sugar of {name!r}", "in g/L; 0 for none")
     require(f"strength of {name!r}", abv, ABV.low, ABV.high, "% vol")
@@ -324,6 +334,8 @@ def _kept(replaced: list[dict[str, Any]], cells: Mapping[str, str], header: list
     kept = {"id": replaced[0]["id"]} if replaced else {}
     for column in header:
         was = [row[column] for row in replaced if row.get(column)]
+        if column == "may_contain" and cells.get(column) == "none":
+            continue  # somebody has asked since
         if column in ("caution", "may_contain") and was:
             words = [word.strip() for cell in (*was, cells.get(column, "")) for word in cell.split(";") if word.strip()]
             kept[column] = "; ".join(dict.fromkeys(word for word in words if word != "none")) or "none"

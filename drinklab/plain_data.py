@@ -10,9 +10,10 @@ import datetime
 import io
 import json
 import math
+import os
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -95,6 +96,21 @@ def reason(error: Exception) -> str:
     """What is wrong with opened data, in a few words."""
     words = " ".join(str(error).split())[:60]
     return f"without {words}" if isinstance(error, KeyError) else f"damaged ({words})"
+
+
+def leads_to_ours(path: str | Path, is_ours: Callable[[str], bool]) -> bool:
+    """Whether what is at a path may be written through it: any file, and of links one that leads to a text of ours.
+
+    Who made the folder may have led a link to anything of the person's.
+    """
+    path = Path(path)
+    if not os.path.islink(path):  # nor where nobody may look
+        return True
+    try:
+        text = files.read_text(path, path.name)
+    except InputError:
+        return not path.exists()
+    return is_ours(text)
 
 
 def zipped(held: Mapping[str, str | bytes], day: datetime.date) -> bytes:

@@ -172,8 +172,8 @@ def read_file(path: str | Path, like: str = "ingredients") -> Table:
 
     Required columns must be there; others may be left out and count as blank; a column of one's own is
     allowed when its name starts with "note". The file is UTF-8 text with commas, semicolons or tabs
-    between cells; with semicolons or tabs the numbers may have decimal commas, all or none of them, and a
-    file that leaves open which ("1,150" and nothing else) is refused.
+    between cells, which a first line may name ("sep=;"); with semicolons or tabs the numbers may have decimal
+    commas, all or none of them, and a file that leaves open which ("1,150" and nothing else) is refused.
 
     Parameters
     ----------
@@ -386,7 +386,8 @@ class Sheet:
     rows : list of dict
         Column -> text, as the file has it.
     delimiter, mark : str
-        What stands between cells; what stands before them all (some spreadsheets know UTF-8 by it).
+        What stands between cells; what stands before them all (some spreadsheets know UTF-8 by it, or have a first line
+        that names the delimiter).
     comma : bool
         Whether its decimals have commas.
     over : bool
@@ -411,15 +412,14 @@ class Sheet:
     @classmethod
     def of(cls, text: str, file: str, like: str = "ingredients", columns: Iterable[str] = ()) -> Sheet:
         """A sheet from a file's text; without a line it is a new one with these columns."""
-        mark = "\ufeff" if text.startswith("\ufeff") else ""
-        table = text.removeprefix(mark)
+        mark, delimiter, table = _marked(text, file)
         if not table.strip():
-            return cls(like, list(columns), [], mark=mark)
-        delimiter, ((_, header), *lines) = cells(table, file)
+            return cls(like, list(columns), [], delimiter or ",", mark)
+        delimiter, ((_, header), *lines) = cells(text, file)
         while not header[-1]:
             header = header[:-1]
         rows = [dict(zip(header, row, strict=False)) for _, row in lines]
-        comma = delimiter != "," and decimal_mark(table, file, like) == ","
+        comma = delimiter != "," and decimal_mark(text, file, like) == ","
         over = any(any(row[len(header) :]) for _, row in lines)
         return cls(like, header, rows, delimiter, mark, comma, over)
 
@@ -449,18 +449,40 @@ class Cells(NamedTuple):
     rows: list[tuple[int, list[str]]]
 
 
+# What a spreadsheet writes in front of a table, and some need to read one: "sep=;".
+_NAMED = re.compile(r"\s*(\"?)sep=([^\r\n])\1[,;|\t ]*(\r\n|\r|\n|\Z)", re.IGNORECASE)
+
+
+def _marked(text: str, file: str) -> tuple[str, str, str]:
+    """What stands before a table, the delimiter that it names ("" for none), and the table."""
+    bare = text.removeprefix("\ufeff")
+    named = _NAMED.match(bare)
+    if named and named[2] not in ",;\t":
+        raise InputError("sep", named[2], "a comma, a semicolon or a tab", f"{file}, line 1")
+    table = bare[named.end() :] if named else bare
+    return text[: len(text) - len(table)], named[2] if named else "", table
+
+
 def cells(text: str, file: str) -> Cells:
-    """The delimiter, read off the header, and each row that is not blank with the line it starts on."""
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    found, line = [], 1
+    """The delimiter, named in a first line "sep=;" or read off the header, and the rows that are not blank.
+
+    Each row comes with the line that it starts on.
+
+    >>> cells("sep=;\\nid,x;y\\n", "own.csv")
+    Cells(delimiter=';', rows=[(2, ['id,x', 'y'])])
+    """
+    mark, delimiter, table = _marked(text, file)
+    first = next((line for line in table.splitlines() if line.strip()), "")
+    delimiter = delimiter or max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(table, newline=""), delimiter=delimiter, strict=True)
+    before = len(mark.splitlines()) if mark.strip("\ufeff") else 0
+    found, line = [], before + 1
     try:
         for row in reader:
             row = [cell.strip() for cell in row]
             if any(row):
                 found.append((line, row))
-            line = reader.line_num + 1
+            line = before + reader.line_num + 1
     except csv.Error as error:
         if "field limit" in str(error):
             letters = Told(f"more than {csv.field_size_limit():,} letters long")

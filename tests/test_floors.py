@@ -70,7 +70,7 @@ FLOORS = (
         "teach",
         "next_glass",
     },
-    {"workbook", *(f"workbook.{name}" for name in ("launch", "server", "warm", "ahead", "comms", "engine"))},
+    {"workbook", *(f"workbook.{name}" for name in ("launch", "way_in", "server", "warm", "ahead", "comms", "engine"))},
     {"workbook.charts"},
     {"workbook.parts"},
     {"workbook.panels"},

@@ -194,7 +194,8 @@ def test_second_start_opens_the_page_of_the_first(folder, tmp_path, monkeypatch,
     assert launch._running(folder) is None  # nothing listens there
     opened = []
     monkeypatch.setattr(launch, "_running", lambda _: note)
-    monkeypatch.setattr(launch.webbrowser, "open", opened.append)
+    monkeypatch.setattr(launch.way_in, "_others_see", lambda: False)
+    monkeypatch.setattr(launch.way_in.webbrowser, "open", opened.append)
     _write(folder / "my drink.ipynb", "x")
     assert launch.main([str(folder), "--notebook", "my drink"]) == 0
     assert opened == ["http://127.0.0.1:1/lab/tree/my%20drink.ipynb?reset&token=t"]

@@ -588,7 +588,7 @@ def test_a_table_that_is_not_there(tmp_path):
         (lambda d: d["tasting"].pop("seed"), "damaged"),
         (lambda d: d["tasting"].update(method="hexad"), "method is 'hexad'"),
         (lambda d: d["tasting"].update(extra=1), "damaged"),
-        (lambda d: d.update(format=3), "a newer Drinklab wrote it"),
+        (lambda d: d.update(format=tasting.saved.FORMAT + 1), "a newer Drinklab wrote it"),
         (lambda d: d["tasting"]["portion"].update(sip="lots"), "sip"),
     ],
 )

@@ -18,7 +18,7 @@ from ..errors import InputError, one_of
 from ..facts import Fact
 from ..files import write_new
 from ..pantry import Ingredient, Pantry
-from ..plain_data import read_json
+from ..plain_data import leads_to_ours, read_json
 from ..profile import AXES, KINDS, WORDS
 from ..setting import TOOLS, Setting
 from ..trial import Trial, run
@@ -208,17 +208,8 @@ def put_in_hand(
     """
     text = _in_hand_text(setting, pantry, title, note, came_from)
     path = Path(folder) / IN_HAND
-    return files.write_over(path, text, keep=_unreadable(path), through=_of_ours(path))
-
-
-def _of_ours(path: Path) -> bool:
-    """Whether a link leads to a drink in hand, if to a damaged one; what else it leads to is not ours to write over."""
-    if not path.is_symlink():
-        return True
-    try:
-        return '"drinklab"' in files.read_text(path, "drink in hand")
-    except InputError:
-        return not path.exists()
+    through = leads_to_ours(path, lambda held: '"drinklab"' in held)
+    return files.write_over(path, text, keep=_unreadable(path), through=through)
 
 
 def _unreadable(path: Path) -> bool:
@@ -338,9 +329,10 @@ def save_choices(
     new = {k: _choice(k, v) for k, v in given.items() if v is not None}
     path = Path(folder) / CHOICES
     with files.alone(path):  # from reading to writing: what another page chose in between would be lost
-        good, problem = _read_choices(folder)
+        through = leads_to_ours(path, lambda held: all(f'"{name}"' in held for name in ("volume", "temperature")))
+        good, problem = _read_choices(folder) if through else (DEFAULTS, None)
         text = json.dumps({**good, **new}, ensure_ascii=False, indent=1)
-        return files.write_over(path, text, keep=problem is not None)
+        return files.write_over(path, text, keep=problem is not None or not through, through=through)
 
 
 def _choice(name: str, value: object) -> str:

@@ -161,7 +161,11 @@ def restore(path: str | Path, folder: str | Path) -> Restored:
         If it is no backup, or the folder cannot be written to.
     """
     path, folder = Path(path), Path(folder)
-    held = files.read(path, "backup", "a zip that Drinklab wrote", _MOST_BYTES)
+    try:
+        held = files.read(path, "backup", "a zip that Drinklab wrote", _MOST_BYTES)
+    except OSError as error:
+        said = error.strerror or str(error)
+        raise InputError("backup", said, "a file that can be read", texts.line(path.name)) from None
     try:
         kept = zipfile.ZipFile(io.BytesIO(held))
     except _DAMAGED as error:

@@ -16,6 +16,7 @@ from .. import files, tables, texts
 from ..errors import InputError, Told, one_of, require
 from ..facts import Fact, rounded
 from ..kinds import MASS, VOLUME, Kind
+from ..plain_data import leads_to_ours
 from ..units import is_bare, read, single
 from .sorts import BUFFERING, PH, READ_AS, SORTS, Sort
 
@@ -318,16 +319,22 @@ def put(folder: str | Path, entry: Entry) -> Entry:
     entry = entry if entry.id else replace(entry, id=f"m_{entry.when}_{secrets.token_hex(3)}")
     path = Path(folder) / OWN_FILE
     with files.alone(path):  # from reading to writing: an entry of another page's, put in between, would be lost
-        sheet, damaged = _there(path)
+        through = leads_to_ours(path, _is_headed)
+        sheet, damaged = _there(path) if through else (tables.Sheet("measurements", list(COLUMNS), []), True)
         cells = {name: tables.no_formula(cell) for name, cell in entry.cells().items()}
         at = next((i for i, row in enumerate(sheet.rows) if row["id"] == entry.id), None)
         sheet.put(cells if at is None else sheet.rows[at] | cells, at)
         _refuse_more(len(sheet.rows), path.name)  # else it could not be opened again
         text = sheet.text()
         # Refuses what could not be read again.
-        tables.read_text(text.removeprefix(sheet.mark), path.name, like="measurements")
-        files.write_over(path, text, keep=damaged)
+        tables.read_text(text, path.name, like="measurements")
+        files.write_over(path, text, keep=damaged, through=through)
     return entry
+
+
+def _is_headed(text: str) -> bool:
+    """Whether a file begins with the columns of measurements."""
+    return any(all(name in line for name in ("kind", "what", "value", "state")) for line in text.splitlines()[:3])
 
 
 def _there(path: Path) -> tuple[tables.Sheet, bool]:
@@ -342,7 +349,7 @@ def _there(path: Path) -> tuple[tables.Sheet, bool]:
         return new, True
     rows: dict[str | None, dict[str, str]] = {}
     try:
-        all_sound = bool(of_table(tables.read_text(text.removeprefix(sheet.mark), path.name, like="measurements")))
+        all_sound = bool(of_table(tables.read_text(text, path.name, like="measurements")))
     except InputError:
         all_sound = False  # each by itself then
     for row in sheet.rows:

@@ -56,14 +56,19 @@ def export(joint: Joint, folder: str | Path, today: datetime.date | None = None)
     InputError
         Where nothing is measured yet, or the folder cannot be written to.
     """
-    also = {
-        path.name: read(path, "own weighings", "a file of weighings or readings")
-        for name in (ICE, LOG) for path in numbered(folder, name, ".json")
-    }  # fmt: skip
+    also = {path.name: _held(path) for name in (ICE, LOG) for path in numbered(folder, name, ".json")}
     if not joint.entries and not also:
         raise InputError("measurements to export", Told("none"), "at least one")
     day = today or datetime.date.today()
     return write_new(Path(folder) / EXPORTS, f"{day:%Y-%m-%d}_measurements", {".zip": package(joint, day, also)})[0]
+
+
+def _held(path: Path) -> bytes:
+    what, allowed = "own weighings", "a file of weighings or readings"
+    try:
+        return read(path, what, allowed)
+    except OSError as error:
+        raise InputError(what, Told(error.strerror or str(error)), allowed, path.name) from None
 
 
 def _csv(entries: Sequence[Reviewed]) -> str:

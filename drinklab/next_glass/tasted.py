@@ -281,25 +281,26 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
     return Tasted(tuple(glasses), tuple(choices), shelf, tuple(unread))
 
 
-def _trial_of(among: Sequence[logbook.Entry]) -> Callable[[str, str], str]:
-    """Which trial a tasting's file means by a name: of two bars that came together, both may have had it."""
-    of_name: dict[str, list[str]] = {}
-    said: dict[tuple[str, str], str] = {}
-    for one in among:
-        first = first_name(one.path.name)
-        of_name.setdefault(first, []).append(one.path.name)
-        said |= {(first_name(file), first): one.path.name for file in one.tastings}
+_Meant = Callable[[str, str, str], str]
 
-    def trial_of(file: str, name: str) -> str:
-        first = first_name(name)
-        several = of_name.get(first, [])
-        return said.get((first_name(file), first), several[0] if len(several) == 1 else "")
+
+def _trial_of(among: Sequence[logbook.Entry]) -> _Meant:
+    """Which trial a tasting's file means by a name and, where it has that, the time of saving: two may have the name.
+
+    Of an earlier Drinklab's, which has the name alone, what was said of the trials tells.
+    """
+    said = {(first_name(file), first_name(one.path.name)): one.path.name for one in among for file in one.tastings}
+
+    def trial_of(file: str, name: str, saved: str) -> str:
+        told = "" if saved else said.get((first_name(file), first_name(name)), "")
+        one = None if told else tasting.trial_of(among, name, saved)
+        return one.path.name if one else told
 
     return trial_of
 
 
 def _of_tastings(
-    folder: str | Path, places: Mapping[str, int], trial_of: Callable[[str, str], str]
+    folder: str | Path, places: Mapping[str, int], trial_of: _Meant
 ) -> tuple[dict[int, dict[str, float]], list[tuple[str, int, int]]]:
     scores: dict[int, dict[str, list[float]]] = {}
     choices: list[tuple[str, int, int]] = []
@@ -308,7 +309,7 @@ def _of_tastings(
         if one.id in seen or one.waiting:
             continue
         seen.add(one.id)
-        here = [places.get(trial_of(path.name, name)) for name in one.trials]
+        here = [places.get(trial_of(path.name, *of)) for of in zip(one.trials, one.trials_saved, strict=True)]
         for serving in one.servings:
             answer = one.answers[serving.taster]
             if answer == ABSENT:

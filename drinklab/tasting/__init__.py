@@ -20,7 +20,7 @@ from .counts import (
     size,
 )
 from .record import ABSENT, Found, Tasting, answered, checked, choices, findings, is_right, prepare
-from .saved import TASTINGS, entries, from_dict, keep_with_trials, load, save, stem, to_dict
+from .saved import TASTINGS, entries, from_dict, keep_with_trials, load, save, stem, to_dict, trial_of
 from .scales import WORDS, Rated, least_tasters, rated, rated_all
 from .serving import (
     LIMIT,
@@ -55,5 +55,5 @@ __all__ = [
     "entries", "findings", "from_dict", "hopeless", "is_right", "keep_with_trials", "least_tasters", "load",
     "meaningless", "numbered", "plan", "portion", "power", "prepare", "rated", "rated_all", "read_answers",
     "read_tasters", "right", "sample", "save", "servings", "similar_count", "similar_power", "size", "stem", "steps",
-    "to_dict", "to_prepare", "unfit", "with_limit",
+    "to_dict", "to_prepare", "trial_of", "unfit", "with_limit",
 ]  # fmt: skip

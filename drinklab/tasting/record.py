@@ -50,6 +50,9 @@ class Tasting:
         The key.
     trials : (str, str)
         Files of the saved trials that A and B are; "" where one was not saved.
+    trials_saved : (str, str)
+        When those were saved: where two folders come together, both may have a trial of that name. "" where it is not
+        known.
     answers : dict
         By taster: codes joined by "+", "absent", "" for none yet; of scales the ratings of each code.
     """
@@ -74,6 +77,7 @@ class Tasting:
     left_out: tuple[str, ...] = ()
     time: str = ""
     trials: tuple[str, str] = ("", "")
+    trials_saved: tuple[str, str] = ("", "")
     answers: Mapping[str, Answer] = field(default_factory=dict)
 
     @property
@@ -160,6 +164,7 @@ def prepare(
         words, bool(swallow), holds, may, tuple(dict.fromkeys(w for said in both for w in said.unstated)),
         (*_cautions(both, tasters=True), *heed(_cautions(both, tasters=False))), _cautions(both, tasters=False),
         tuple(taster.name for taster, _ in made.left_out), now.isoformat(timespec="milliseconds"), (a.file, b.file),
+        (a.saved, b.saved),
     )  # fmt: skip
 
 

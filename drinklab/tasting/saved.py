@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path
@@ -18,7 +18,7 @@ from . import counts, serving
 from .record import Tasting, answered, scales_of
 from .serving import SCALES, WAYS, Portion, Serving
 
-FORMAT, TASTINGS = 2, "tastings"  # 1 kept cautions as sentences
+FORMAT, TASTINGS = 3, "tastings"  # 1 kept cautions as sentences, 2 of a trial the name alone
 _SAID = ("cautions", "making")
 
 
@@ -65,7 +65,8 @@ def _built(kept: dict[str, Any]) -> Tasting:
         for one in kept[listed]:
             texts.clean(say(one), listed, 1000)
     kept["trials"] = tuple(texts.clean(name, "file of a trial", texts.NAME) for name in kept.get("trials", ("", "")))
-    for pair in ("names", "trials"):
+    kept["trials_saved"] = tuple(_moment(time) for time in kept.get("trials_saved", ("", "")))
+    for pair in ("names", "trials", "trials_saved"):
         if len(kept[pair]) != 2:
             raise InputError(pair, Told(f"{len(kept[pair])} of them"), "two, of A and B")
     if method == SCALES:
@@ -126,6 +127,11 @@ def _built(kept: dict[str, Any]) -> Tasting:
     )
 
 
+def _moment(time: object) -> str:
+    told = texts.clean(time, "time of a trial", 60)
+    return datetime.fromisoformat(told).isoformat() if told else ""
+
+
 def stem(tasting: Tasting) -> str:
     """How its files are called: the day, the first drink and the tasting's own letters."""
     return f"{tasting.time[:10]}_{plain_data.slug(tasting.names[0])}_{tasting.id}"
@@ -174,12 +180,29 @@ def keep_with_trials(tasting: Tasting, folder: str | Path, file: str) -> tuple[s
     if tasting.waiting:
         return ()
     said = []
-    for name in dict.fromkeys(filter(None, tasting.trials)):
-        path = Path(folder) / logbook.TRIALS / Path(name).name
-        if files.is_there(path):
-            logbook.record(path, logbook.entry(path).time, tasting=file)
-            said.append(name)
+    among = logbook.entries(folder, in_bin=None).entries
+    for name, saved in dict.fromkeys(zip(tasting.trials, tasting.trials_saved, strict=True)):
+        if one := trial_of(among, name, saved):
+            logbook.record(one.path, one.time, tasting=file)
+            said.append(one.path.name)
     return tuple(said)
+
+
+def trial_of(among: Sequence[logbook.Entry], name: str, saved: str) -> logbook.Entry | None:
+    """The saved trial that a tasting means by a file's name and the time of saving; None where it is gone.
+
+    By the name alone, as an earlier Drinklab kept it, where just one has it.
+    """
+    first = files.first_name(name)
+    if not first:
+        return None
+    there = [one for one in among if files.first_name(one.path.name) == first]
+    if saved:
+        then = datetime.fromisoformat(saved)
+        at_once = [one for one in among if one.time == then]  # renamed by hand
+        there = [one for one in there if one.time == then] or (at_once if len(at_once) == 1 else [])
+        return there[0] if there else None
+    return there[0] if len(there) == 1 else None
 
 
 def load(path: str | Path) -> Tasting:

@@ -78,12 +78,13 @@ class Sample:
     bottles: tuple[str, ...] = ()
     figures: Mapping[str, float] = field(default_factory=dict, compare=False)  # as served, see `thresholds`
     file: str = ""  # the saved trial that it is, if it is one
+    saved: str = ""  # and when that was saved, which tells it from another that has its name
     beside: str = ""
     share: float = 0.0
 
 
-def sample(trial: Trial, name: str = "", file: str = "") -> Sample:
-    """A trial as a drink to be tasted; `file` is where it was saved.
+def sample(trial: Trial, name: str = "", file: str = "", saved: str = "") -> Sample:
+    """A trial as a drink to be tasted; `file` is where it was saved, `saved` when.
 
     >>> from drinklab.recipe import Recipe
     >>> from drinklab.trial import run
@@ -112,6 +113,7 @@ def sample(trial: Trial, name: str = "", file: str = "") -> Sample:
         tuple(dict.fromkeys((*(trial.pantry[pour.ingredient].name for _, pour in pours), *named))),
         {figure: float(getattr(stage.profile, figure)) for figure in ("abv", "sugar", "acid")},
         file,
+        saved,
         " and ".join(texts.line(other.recipe.name) for other in trial.beside),
         float(sum(other.served.profile.volume for other in trial.beside) / glass),
     )

@@ -23,11 +23,9 @@ import secrets
 import socket
 import sys
 import tempfile
-import threading
 import time
 import traceback
 import urllib.request
-import webbrowser
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -36,6 +34,7 @@ from urllib.parse import quote, unquote
 from .. import files
 from ..errors import InputError, Told, one_of
 from ..facts import Fact, say
+from . import way_in
 
 START = "00_bench.ipynb"
 PORT = 8790  # away from 8888, so that a JupyterLab of the user's own stays where it is
@@ -95,8 +94,8 @@ def _run(given: argparse.Namespace) -> int:
         if running:
             url = _page(running["url"], running["token"], _notebook(folder, given.notebook))
             print(Fact("workbook runs already", folder=str(folder), url=url), flush=True)
-            if not given.no_browser:
-                webbrowser.open(url)
+            if not given.no_browser and (browser := way_in.open_page(url, folder, folder / KEPT)):
+                browser.join()
             return 0
         os.environ[_PREFIX] = prefix = url_prefix(given.prefix)  # kernels are told it too, for their links
         door = hold_port(given.port)
@@ -109,9 +108,12 @@ def _run(given: argparse.Namespace) -> int:
             url = _page(connection, token, notebook)
             print(Fact("workbook is open", folder=str(folder), url=url), flush=True)
             if not given.no_browser:
-                threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
+                way_in.open_page(url, folder, folder / KEPT)
 
-        trouble = _serve(folder, door, prefix, tell)
+        try:
+            trouble = _serve(folder, door, prefix, tell)
+        finally:
+            way_in.forget(folder, folder / KEPT)
     if trouble:
         print(Fact("workbook did not start", why=trouble, log=str(folder / KEPT / "server.log")), file=sys.stderr)
         return 1

@@ -182,20 +182,24 @@ class TastingPanel(Pictured, VersusPanel):
         key, found = self._sampled.get(chosen.description, (None, None))
         if key != (drink, name, self.shelf, chosen.value):
             key = drink, name, self.shelf, chosen.value
-            found = tasting.sample(trial.run(drink, pantry=self.shelf), name, self._file_of(chosen.value, drink))
+            found = tasting.sample(trial.run(drink, pantry=self.shelf), name, *self._saved_as(chosen.value, drink))
             self._sampled[chosen.description] = key, found
         return found
 
-    def _file_of(self, chosen: tuple[str, str], drink: Setting) -> str:
-        """The saved trial that a drink is: chosen from the list, or in hand and not changed since; "" for none."""
+    def _saved_as(self, chosen: tuple[str, str], drink: Setting) -> tuple[str, str]:
+        """File of the saved trial that a drink is, chosen from the list or in hand and not changed since, and its time.
+
+        "" for none.
+        """
         kind, name = chosen
-        if kind == "hand" and self._held.came_from:
-            name = str(self.folder / logbook.TRIALS / Path(self._held.came_from).name)
+        here = self._held.came_from if kind == "hand" else name if kind == "saved" else ""
+        if here:
+            path = self.folder / logbook.TRIALS / Path(here).name
             with contextlib.suppress(InputError):  # gone, or damaged: then it is none
-                saved = logbook.open_saved(name, pantry=self._own_shelf).setting
-                return "" if logbook.changes(drink, saved) else Path(name).name
-            return ""
-        return Path(name).name if kind == "saved" else ""
+                as_saved = logbook.open_saved(path, pantry=self._own_shelf).setting if kind == "hand" else drink
+                if not logbook.changes(drink, as_saved):
+                    return path.name, logbook.entry(path).time.isoformat(timespec="milliseconds")
+        return "", ""
 
     def _answer(self) -> None:
         method = self.method.value

@@ -91,6 +91,7 @@ class Ingredients(w.VBox):
             w.GridBox(list(boxes.values()), layout={"grid_template_columns": "1fr 1fr"})
             for boxes in (self.allergens, self.cautions)
         )
+        self.asked = w.Checkbox(description="none, I asked the maker", indent=False, layout=WIDE)
         self.instead = w.Checkbox(description="in place of the one there", indent=False, layout=WIDE)
         self.make = w.Button(description="Write it down", button_style="primary")
         self.make.on_click(lambda _: self.write())
@@ -99,6 +100,7 @@ class Ingredients(w.VBox):
             Html(quiet(say(Fact("own: measured")), notebook(self._folder, "12_the_lab_learns"), ".")),
             self.name, self.kind, self.strength, self.sugar, self.acid, self.sort, self.ph,
             Html(quiet(say(Fact("own: allergens")))), ticks,
+            Html(quiet(say(Fact("own: may contain")))), self.asked,
             Html(quiet(say(Fact("own: cautions")))), more,
             self.instead, self.make,
         )  # fmt: skip
@@ -132,13 +134,14 @@ class Ingredients(w.VBox):
                 ph=self.ph.value, sort=self.sort.value,
                 allergens="; ".join(word for word, tick in self.allergens.items() if tick.value),
                 cautions=[word for word, tick in self.cautions.items() if tick.value],
+                may_contain=["none"] if self.asked.value else (),
             )  # fmt: skip
             path = own.write(self._folder, cells, replace=self.instead.value)
             self._written()
         except InputError as problem:
             self.said.value = problem_words(str(problem))
             return
-        self.instead.value = False
+        self.instead.value = self.asked.value = False  # said of this one alone
         self.search.value = cells["name"]
         self.show()
         item = self._shelf().find(cells["name"])
