@@ -167,7 +167,7 @@ def test_nineteen_pours_in_twenty_lie_within_the_half_width(tool, halves):
 # --- what is shown -------------------------------------------------------------------------------------------
 @pytest.mark.parametrize(("kind", "value", "spread", "metric", "us"), [
     (kinds.ABV, 17.449, 0.849, "17.4 ± 0.8 % vol", "17.4 ± 0.8 % vol"),
-    (kinds.ABV, 0.04, None, "0.0 % vol", "0.0 % vol"),
+    (kinds.ABV, 0.04, None, "0.04 % vol", "0.04 % vol"),  # a strength above 0 is never written as 0
     (kinds.ABV, -0.04, 0.001, "0.0 ± 0.1 % vol", "0.0 ± 0.1 % vol"),
     (kinds.VOLUME, 9.96, 0.26, "10.0 ± 0.3 mL", "0.34 ± 0.01 oz"),
     (kinds.VOLUME, 10.4, 0.2, "10 ± 1 mL", "0.35 ± 0.01 oz"),
