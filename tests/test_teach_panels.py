@@ -43,6 +43,17 @@ def test_what_is_judged_is_the_text_that_was_in_the_box(tmp_path):
 # --- guess ---------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(
+    ("share", "told"),
+    [(1.01, "That is it"), (0.5, "50 % too low"), (3, "200 % too high"), (0.003, "far too low"), (40, "far too high")],
+)
+def test_a_guess_is_told_by_how_much_it_is_off(share, told):
+    """By hand; no guess above 0 is 100 % too low."""
+    problem = bank.exercise("let_down").drawn(1)
+    found = unescape(re.sub(r"<[^>]+>", " ", lesson.guess_words(problem, problem.answer.value * share, "")))
+    assert told in found
+
+
 def test_the_panel_opens_with_a_guess_and_stands_against_the_answer(tmp_path):
     made = []
     page = lesson.guess("01_strength", lambda folder: made.append(folder) or w.Label("sliders"), tmp_path)

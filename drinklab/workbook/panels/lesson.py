@@ -240,7 +240,7 @@ def guess_words(problem: Problem, value: float, after: str, known=()) -> str:
     off = value / answer.value - 1
     if abs(off) <= 0.02:
         word = Fact("guess is it")
-    elif abs(off) > 9.99:
+    elif not -0.9 <= off <= 9.99:  # ten times too little or too much: a per cent says less
         word = Fact("guess far too high" if off > 0 else "guess far too low")
     else:
         word = Fact("guess too high" if off > 0 else "guess too low", by=abs(100 * off))
