@@ -9,10 +9,10 @@ moule (a mould), brassica (cabbage), lactique and lácticos (the acid), suero (a
 """
 
 import csv
-import time
 from pathlib import Path
 
 import pytest
+from growth import grows_less
 
 from drinklab import declared, foods, pantry, trial
 from drinklab.recipe import Recipe
@@ -131,13 +131,12 @@ def test_hybrids_of_grapefruit_are_told_with_it_and_that_it_is_not_sure(name):
     assert " may:" in said[0]
 
 
-def test_words_are_read_fast_enough_for_a_slider():
-    """At each of its moves; measured: 0.4 ms for 120 letters that nobody has read before."""
-    words = ("coupe ; one large clear cube ; Shake hard with ice, then strain into a chilled coupe, float cream and express a"
-             " lemon twist over it, {}.")  # fmt: skip
-    took = []
-    for i in range(40):
-        start = time.perf_counter()
-        declared._named(words.format(f"turn {'x' * i}"))
-        took.append(time.perf_counter() - start)
-    assert sorted(took)[5] < 0.002
+def test_the_time_to_read_words_grows_no_faster_than_their_length():
+    """They are read at each move of a slider that has changed them; measured: 0.4 ms for 120 letters."""
+    words = "Shake hard with ice, then strain into a chilled coupe, float cream and express a lemon twist over it. "
+
+    def read(times):
+        declared._named.cache_clear()
+        declared._named(words * times)
+
+    grows_less(40, read, 10, 100)
