@@ -265,7 +265,7 @@ def write_beside(path: str | Path, suffix: str, held: bytes) -> Path:
 
 
 def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:
-    """What `write_new` has written under a name, the oldest first.
+    """What `write_new` has written under a name, the oldest first; what came back beside one stands before that.
 
     >>> numbered("no such folder", "my_ice", ".json")
     []
@@ -274,8 +274,8 @@ def numbered(folder: str | Path, stem: str, suffix: str) -> list[Path]:
         names = os.listdir(folder)
     except OSError:
         return []
-    of = re.compile(rf"{re.escape(stem)}_(?:.*_)?([0-9]+){re.escape(suffix)}", re.DOTALL)
-    return [Path(folder) / name for _, name in sorted((int(n[1]), n[0]) for n in map(of.fullmatch, names) if n)]
+    of = re.compile(rf"{re.escape(stem)}_(?:.*_)?([0-9]+)((?:\.restored-[0-9]+)*){re.escape(suffix)}", re.DOTALL)
+    return [Path(folder) / n for *_, n in sorted((int(m[1]), not m[2], m[0]) for m in map(of.fullmatch, names) if m)]
 
 
 def listed(folder: str | Path, suffix: str | tuple[str, ...], what: str, begins: str = "") -> list[Path]:

@@ -315,6 +315,10 @@ def _with_row(path: Path, cells: Mapping[str, str], replace: bool) -> str:
             f"another, since {path.name} has it already; tick “in place of the one there” to put this in its place"
         )
         raise InputError("name", taken, allowed)
+    for i, row in enumerate(sheet.rows):
+        if i not in same and _bare(row["name"]) == _bare(cells["name"]):
+            allowed = f"another: {row['name']!r} is there, and a mark at the end is soon left out"
+            raise InputError("name", cells["name"], allowed)
     others = {name for i, row in enumerate(sheet.rows) if i not in same for name in _names(row)}
     new = {**cells, **_kept([sheet.rows[i] for i in same], cells, sheet.header)}
     new["id"] = next(key for key in _ids(new["id"]) if plain(key) not in others)
@@ -347,6 +351,11 @@ def _kept(replaced: list[dict[str, Any]], cells: Mapping[str, str], header: list
 def _ids(first: str) -> Iterator[str]:
     """An id and, where it is taken (two names in letters that ids do not have), the next ones."""
     return itertools.chain([first], (f"{first}_{n}" for n in itertools.count(2)))
+
+
+def _bare(name: str) -> str:
+    """A name without marks at its end, which nobody hears."""
+    return re.sub(r"[\s.,;:!?…]+$", "", plain(name))
 
 
 def _names(cells: Mapping[str, str]) -> set[str]:

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -101,7 +102,7 @@ def test_old_saved_trials_open_whole_and_run_once(tmp_path, path, monkeypatch):
     assert bench.trial.stages == run(found.setting, pantry=found.pantry).stages
     assert found.notes
     for note in found.notes:
-        assert note in bench.said.value
+        assert note in unescape(bench.said.value)
 
 
 # --- what is done next --------------------------------------------------------------------------------------

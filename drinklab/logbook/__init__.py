@@ -30,6 +30,7 @@ from .book import (
     save,
     save_choices,
     set_aside,
+    told_of,
 )
 from .listing import TRIALS, Entry, entries, entry, find
 from .moving import BACKUPS, EXPORTS, Restored, back_up, bring, export, restore

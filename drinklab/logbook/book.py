@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import os
 from collections.abc import Callable
 from contextlib import suppress
@@ -15,11 +14,11 @@ from typing import Any, TypeVar
 from .. import __version__, files, measured, strength, texts
 from ..display import Display
 from ..errors import InputError, one_of
-from ..facts import Fact
+from ..facts import Fact, say
 from ..files import write_new
 from ..pantry import Ingredient, Pantry
 from ..plain_data import leads_to_ours, read_json
-from ..profile import AXES, KINDS, WORDS
+from ..profile import KINDS, WORDS
 from ..setting import TOOLS, Setting
 from ..trial import Trial, run
 from .listing import TRIALS, checked_entry, entries, entry, stem
@@ -30,6 +29,8 @@ from .saved import (
     Opened,
     as_asked,
     damage,
+    differs,
+    figures_changed,
     opened,
     revive,
     saved_ingredients,
@@ -144,7 +145,8 @@ def changed(path: str | Path, *, pantry: Pantry | None = None) -> tuple[Fact, ..
     Figures that look the same to four digits count as the same.
     """
     data = _read(path)
-    trial = _again(data, path, pantry, None, revive)
+    asked = {**data["setting"], "draws": 0} if data["format"] >= FORMAT else None  # of the middle alone
+    trial = _again({**data, "setting": asked} if asked else data, path, pantry, None, revive)
     own = pantry if pantry is not None else measured.shelf(Path(path).parent.parent)
     said = []
     with damage("saved trial", "a trial", Path(path).name):
@@ -154,7 +156,7 @@ def changed(path: str | Path, *, pantry: Pantry | None = None) -> tuple[Fact, ..
             said.append(Fact("stages were", before=before, after=after))
         for figure in KEPT:
             was, now = old[-1]["profile"][figure], getattr(trial.served.profile, figure)
-            if _differs(was, now):
+            if differs(was, now):
                 said.append(Fact("served was", what=WORDS[figure], unit=KINDS[figure].label, was=was, now=now))
         for saved in saved_ingredients(data):
             if saved.id not in own:
@@ -166,18 +168,16 @@ def changed(path: str | Path, *, pantry: Pantry | None = None) -> tuple[Fact, ..
     return tuple(said)
 
 
-def _differs(was: float, now: float) -> bool:
-    return f"{was:.4g}" != f"{now:.4g}" and not math.isclose(was, now, rel_tol=2e-5)
+def told_of(path: str | Path, found: Opened, *, pantry: Pantry | None = None) -> tuple[str, ...]:
+    """What to know of a trial that is opened: its notes, and which figures of the glass are not as they were saved."""
+    with suppress(InputError):  # what cannot be run says so where it is put
+        facts = changed(path, pantry=pantry)
+        return (*found.notes, *(say(one) for one in facts if one.code in ("stages were", "served was")))
+    return found.notes
 
 
 def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[Fact]:
-    name, by_own = repr(now.name), Fact("as measured here" if now.measured else "as in the table again")
-    why = "" if now.measured == was.measured else by_own
-    said = [
-        Fact("bottle had", name=name, what=WORDS[f], was=had, now=has, unit=KINDS[f].label, why=why)
-        for f in AXES
-        if _differs(had := getattr(was, f), has := getattr(now, f))
-    ]
+    name, said = repr(now.name), figures_changed(was, now)
     for f in ("allergens", "may_contain"):
         before, after = (getattr(i, f) or Fact("nothing known") for i in (was, now))
         if set(getattr(was, f)) != set(getattr(now, f)):

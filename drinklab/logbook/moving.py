@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import io
 import itertools
 import json
+import math
 import os
 import re
 import warnings
@@ -19,16 +21,16 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from .. import __version__, files, measured, tables, texts
-from ..declared import declared
+from ..declared import Declared, declared
 from ..errors import InputError, Told
 from ..facts import Fact, say
 from ..files import EXPORTS, write_new
 from ..pantry import Pantry
 from ..plain_data import parse_json, read_json
-from ..profile import KINDS
+from ..profile import KINDS, WORDS
 from ..recipe import Recipe
 from ..setting import Setting
-from ..trial import run
+from ..trial import Trial, run
 from . import records
 from .book import save
 from .listing import TRIALS, Entry, checked_entry, read_once, stem
@@ -82,13 +84,13 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
     InputError
         If there is nothing to keep, or it cannot be read or written.
     """
-    folder, held = Path(folder), io.BytesIO()
+    folder, held, unread = Path(folder), io.BytesIO(), list[InputError]()
     count = size = 0
     with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as made:
         for place in _PLACES:
-            for path in _left_out(functools.partial(_in_place, folder / place), problems) or ():
+            for path in _left_out(functools.partial(_in_place, folder / place), problems, unread) or ():
                 name = f"{place}/{path.name}" if place else path.name
-                data = _left_out(functools.partial(_held, path), problems)
+                data = _left_out(functools.partial(_held, path), problems, unread)
                 if data is None:
                     continue
                 count, size = count + 1, size + len(data)
@@ -99,6 +101,8 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
                 about.compress_type = zipfile.ZIP_DEFLATED
                 about.external_attr = 0o600 << 16  # else nobody may read what is unpacked by hand
                 made.writestr(about, data)
+    if not count and unread:
+        raise unread[0]
     if not count:
         raise InputError("working folder", Told("empty"), "one with something saved in it")
     day = datetime.now().astimezone()
@@ -108,11 +112,12 @@ def back_up(folder: str | Path, problems: list[str] | None = None) -> Path:
 T = TypeVar("T")
 
 
-def _left_out(read: Callable[[], T], problems: list[str] | None) -> T | None:
-    """What `read` gives; None where it cannot be read, which goes to `problems`, or is a warning."""
+def _left_out(read: Callable[[], T], problems: list[str] | None, unread: list[InputError]) -> T | None:
+    """What `read` gives; None where it cannot be read, which goes to `unread` and `problems`, or is a warning."""
     try:
         return read()
     except InputError as error:
+        unread.append(error)
         told = say(Fact("left out of a backup", problem=str(error)))
         if problems is None:
             warnings.warn(told, stacklevel=3)
@@ -325,6 +330,8 @@ class Taken(NamedTuple):
 def bring(path: str | Path, folder: str | Path) -> Taken:
     """Take trials from a file into the logbook, each as a new file: of `export`, of one trial, or a table of recipes.
 
+    A drink that was in hand, in a file of a backup, becomes a trial too.
+
     Parameters
     ----------
     path : path
@@ -389,6 +396,8 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, shelf: Pantr
     """One trial of a file, checked by running it, as a new file with what was said of it since."""
     with damage("saved trial", "a trial", where):
         data = dict(one["trial"])
+        if "stages" not in data and "setting" in data:
+            return _never_saved(data, folder, shelf, where)
         line = checked_entry(data, Path(where))
         found = opened(data, pantry=shelf, where=where)
         run(replace(found.setting, draws=0), pantry=found.pantry)
@@ -409,6 +418,12 @@ def _take(one: dict[str, Any], made: dict[str, Path], folder: Path, shelf: Pantr
         return path
 
 
+def _never_saved(data: dict[str, Any], folder: Path, shelf: Pantry, where: str) -> Path:
+    """A drink that was in hand, as a backup brings it back beside the one that is: a trial from now on."""
+    found = opened(data, pantry=shelf, where=where)
+    return save(run(found.setting, pantry=found.pantry), folder, title=found.title, note=found.note)
+
+
 def _then(text: object) -> datetime | None:
     """When something was said, as a file has it; None where it does not say, or says that it was later than now."""
     if text is None:  # of an earlier Drinklab
@@ -425,19 +440,23 @@ def _from_table(text: str, name: str, folder: str | Path) -> tuple[list[Path], t
             raise InputError("columns", ", ".join(header)[:60], f"{', '.join(_WORDS)} among them", name)
         if header.count(column) > 1:
             raise InputError("column", column, "named only once", name)
-    made, problems = [], []
+    made: list[Path] = []
+    problems: list[str] = []
     for at, cells in rows:
         try:
             if any(cells[len(header) :]) or len(cells) < len(header):
                 allowed = f"{len(header)}, as in the header; a mark between cells needs quotes around the cell it is in"
                 raise InputError("number of cells", len(cells), allowed)
-            made.append(_from_row(dict(zip(header, cells, strict=False)), shelf, folder))
+            path, told = _from_row(dict(zip(header, cells, strict=False)), shelf, folder)
+            made.append(path)
+            problems += (say(Fact("other than in the table", where=f"{name}, row {at}", said=one)) for one in told)
         except InputError as error:
             problems.append(str(error.at(f"{name}, row {at}")))
     return made, tuple(problems)
 
 
-def _from_row(row: dict[str, str], shelf: Pantry, folder: str | Path) -> Path:
+def _from_row(row: dict[str, str], shelf: Pantry, folder: str | Path) -> tuple[Path, list[Fact]]:
+    """The trial of a row, and which figures of it are others here than the table has."""
     told = {key: tables.with_formula(row.get(key, "")) for key in (*_WORDS, *_SERVED_WITH)}
     for column in _NOT_IN_TABLES:
         if row.get(column):
@@ -449,4 +468,30 @@ def _from_row(row: dict[str, str], shelf: Pantry, folder: str | Path) -> Path:
     )  # fmt: skip
     serves: Any = row.get("serves") or "1"
     asked = Setting(typed, serves=int(serves) if re.fullmatch("[0-9]{1,6}", serves) else serves)
-    return save(run(asked, pantry=shelf), folder, title=told["title"], note=told["notes"])
+    made = run(asked, pantry=shelf)
+    _refuse_less(row, declared(*asked.brings(shelf)))
+    path = save(made, folder, title=told["title"], note=told["notes"])
+    return path, _others(row, made)
+
+
+def _refuse_less(row: dict[str, str], brings: Declared) -> None:
+    """Bottles of a name may hold other things here: an allergen that the table tells of is not lost on the way."""
+    here = {"contains": brings.allergens, "may contain": (*brings.allergens, *brings.may_contain)}
+    for column, words in here.items():
+        told = [word.strip() for word in tables.with_formula(row.get(column, "")).split(";") if word.strip()]
+        if missing := [word for word in told if word not in words]:
+            allowed = "what the recipe brings here; put it into my_ingredients.csv, or bring the JSON file instead"
+            raise InputError(column, "; ".join(missing), allowed)
+
+
+def _others(row: dict[str, str], made: Trial) -> list[Fact]:
+    """Figures of the glass that the table has otherwise."""
+    found = []
+    for figure in KEPT:
+        unit, now = KINDS[figure].label, getattr(made.served.profile, figure)
+        was = row.get(f"{figure} [{unit}]", "")
+        if was and was != f"{now:.4g}":
+            with contextlib.suppress(ValueError):  # what somebody wrote there
+                if not math.isclose(float(was), now, rel_tol=1e-3, abs_tol=1e-9):
+                    found.append(Fact("table had", what=WORDS[figure], unit=unit, was=float(was), now=float(now)))
+    return found

@@ -18,7 +18,8 @@ from ..learned import KINDS_MEASURED, Learned, known
 from ..liquid import COMPONENTS
 from ..pantry import WARNINGS, Ingredient, Pantry
 from ..plain_data import reason, saved_number
-from ..profile import FIGURES, WORDS, Profile
+from ..profile import AXES, FIGURES, WORDS, Profile
+from ..profile import KINDS as UNITS
 from ..recipe import MOST_POURS, Recipe
 from ..setting import Setting
 from ..trial import Trial, learned_in, run
@@ -30,6 +31,11 @@ BROKEN = (LookupError, TypeError, AttributeError, ValueError, ArithmeticError, R
 _TEXTS = ("id", "name", "kind", "state", "source", "source_class")
 _AMOUNTS = {"abv": 100, "sugar": 2000, "acid": 2000, "abv_pm": 2000, "sugar_pm": 2000, "acid_pm": 2000}
 _MOST_MEASURED = 50
+# What stands at the top of a file of any format.
+_KNOWN = {
+    "format", "drinklab", "setting", "ingredients", "learned", "stages", "title", "note", "time", "came_from",
+    "came_from_saved", "settings", "recipe", "display",
+}  # fmt: skip
 # A strength measured elsewhere is not taken below this share of what label or pantry say: a guest would be told too
 # little. A judgement; labels are off by far less.
 _LEAST_STRENGTH = 0.5
@@ -122,7 +128,7 @@ def _opened(
             raise InputError("format", data["format"], f"at most {FORMAT}; a newer Drinklab wrote it")
         saved = saved_ingredients(data)
         shelf, told = shelf.with_saved(saved)
-        notes = [*told, *_measured_there(saved, shelf)]
+        notes = [*told, *_measured_there(saved, shelf), *_changed(saved, shelf), *_unread(data)]
         setting = Setting.from_dict(setting_in(data))
         if data["format"] < FORMAT:
             notes.append(say(Fact("saved by the first" if data["format"] < 2 else "saved by an earlier")))
@@ -184,6 +190,41 @@ def _measured_there(saved: list[Ingredient], shelf: Pantry) -> list[str]:
         say(Fact("measured where it was saved", name=item.name))
         for item in saved if item.measured and not shelf[item.id].measured
     ]  # fmt: skip
+
+
+def figures_changed(was: Ingredient, now: Ingredient) -> list[Fact]:
+    """What of a bottle's figures is not as it was saved."""
+    by_own = Fact("as measured here" if now.measured else "as in the table again")
+    why = "" if now.measured == was.measured else by_own
+    return [
+        Fact("bottle had", name=repr(now.name), what=WORDS[f], was=had, now=has, unit=UNITS[f].label, why=why)
+        for f in AXES
+        if differs(had := getattr(was, f), has := getattr(now, f))
+    ]
+
+
+def differs(was: float, now: float) -> bool:
+    """Whether two figures do not look the same to four digits."""
+    return f"{was:.4g}" != f"{now:.4g}" and not math.isclose(was, now, rel_tol=2e-5)
+
+
+def _changed(saved: list[Ingredient], shelf: Pantry) -> Iterator[str]:
+    """Where a bottle's figures are others here, so that the drink has others than it was saved with."""
+    for item in saved:
+        now = shelf[item.id]
+        if now.measured or not item.measured:  # of others `_measured_there` tells
+            yield from map(say, figures_changed(item, now))
+
+
+def _unread(data: Mapping[str, Any]) -> Iterator[str]:
+    """What a file says that this Drinklab does not know: a newer one may mean a hazard by it."""
+    known = {f.name for f in fields(Ingredient)}
+    there = texts.line(str(data.get("drinklab", "")))[:60]
+    parts = [("", data, _KNOWN), *((item["name"], item, known) for item in data["ingredients"].values())]
+    for name, held, names in parts:
+        if words := tuple(texts.line(word)[:60] for word in held if word not in names):
+            of = f" of {name!r}" if name else ""
+            yield say(Fact("saved with what is unread", of=of, words=words[:5], there=there))
 
 
 def _learned(data: Mapping[str, Any], called: str) -> Learned:

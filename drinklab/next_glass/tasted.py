@@ -13,6 +13,7 @@ import numpy as np
 from .. import logbook, measured, tasting, texts, trial
 from .. import pantry as _pantry
 from ..errors import InputError, Told, require
+from ..facts import Fact, say
 from ..files import first_name
 from ..learned import by_measure, tool_of
 from ..pantry import Pantry
@@ -76,13 +77,15 @@ class Tasted:
     """Glasses, and who liked which of two better: (taster, better, worse) by place in `glasses`.
 
     A taster whose name is spelt in several ways (`texts.called`) goes by the first of them.
-    `unread` says which saved trials could not be read, and why: they count as not scored.
+    `unread` says which saved trials could not be read, and why: they count as not scored. `news` says in sentences what
+    of the others is not as it was when they were saved, and tasted: such as a bottle of other figures.
     """
 
     glasses: tuple[Glass, ...]
     choices: tuple[tuple[str, int, int], ...] = ()
     shelf: Pantry = field(default_factory=_pantry.load, repr=False, compare=False)
     unread: tuple[InputError, ...] = field(default=(), compare=False)
+    news: tuple[str, ...] = field(default=(), compare=False)
 
     def __post_init__(self) -> None:
         spelt: dict[str, str] = {}
@@ -120,7 +123,7 @@ class Tasted:
         require("number of scored glasses", len(kept), LEAST, MOST)
         at = {i: k for k, i in enumerate(kept)}
         choices = tuple((who, at[a], at[b]) for who, a, b in self.choices)
-        return Tasted(tuple(self.glasses[i] for i in kept), choices, self.shelf, self.unread)
+        return Tasted(tuple(self.glasses[i] for i in kept), choices, self.shelf, self.unread, self.news)
 
     def own(self, axis: OwnAxis) -> np.ndarray:
         """The own axis of each glass."""
@@ -259,6 +262,7 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
     places = {name: i for i, name in enumerate(names)}
     scores, choices = _of_tastings(folder, places, _trial_of(everything))
     shelf, glasses, unread = measured.shelf(folder), [], []
+    news: list[str] = []
     for i, one in enumerate(found):
         untold = Glass(one.title, None, _figures(SimpleNamespace(**one.figures)), 0.0, (), one.path.name)
         try:
@@ -278,7 +282,8 @@ def from_logbook(folder: str | Path, files: Sequence[str | Path] | None = None) 
         else:
             shelf = opened.onto(shelf)
             glasses.append(here)
-    return Tasted(tuple(glasses), tuple(choices), shelf, tuple(unread))
+            news += (say(Fact("news of a trial", title=one.title, said=note)) for note in opened.notes)
+    return Tasted(tuple(glasses), tuple(choices), shelf, tuple(unread), tuple(news))
 
 
 _Meant = Callable[[str, str, str], str]

@@ -29,7 +29,7 @@ def run(argv: list[str]) -> int:
         For a folder without finished pages, a network that is none of ours, a port that is taken.
     """
     given = _arguments(argv)
-    folder = Path(given.folder).expanduser()
+    folder = _path(given.folder, "folder", "a folder with finished pages in it")
     if given.drink is not None:
         print(f"Written: {save_try_page(_drink(given.drink, folder), folder)}")
         return 0
@@ -48,6 +48,16 @@ def run(argv: list[str]) -> int:
     return 0
 
 
+def _path(name: str, field: str, allowed: str) -> Path:
+    """A place that was typed. Empty words, as of a variable that is not set, would be the folder that one stands in."""
+    try:
+        if name.strip():
+            return Path(name).expanduser()
+    except RuntimeError:  # "~" and a user whom this system does not know
+        pass
+    raise InputError(field, name, allowed)
+
+
 def _drink(name: str, folder: Path) -> Trial | Setting | Recipe:
     """A saved trial by its file, a drink of the demo or a classic by its name.
 
@@ -55,9 +65,12 @@ def _drink(name: str, folder: Path) -> Trial | Setting | Recipe:
     'Daiquiri'
     """
     shelf = measured.shelf(folder if folder.is_dir() else None)
-    for path in (Path(name).expanduser(), folder / logbook.TRIALS / name):
+    for path in (_path(name, "--try", "a saved trial, or the name of a drink"), folder / logbook.TRIALS / name):
         if name.endswith(".json") and path.is_file():
-            return logbook.load(path, pantry=shelf)
+            saved = logbook.load(path, pantry=shelf)
+            for note in logbook.told_of(path, logbook.open_saved(path, pantry=shelf), pantry=shelf):
+                print(note)  # what the page shows otherwise than the trial was saved
+            return saved
     demos, known = demo.settings(shelf), classics.load()
     return demos[name] if name in demos else known[one_of("--try", name, (*demos, *known.names))]
 

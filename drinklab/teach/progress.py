@@ -90,7 +90,7 @@ def path_of(folder: str | Path, code: str) -> Path:
 
 
 def open_file(folder: str | Path, code: str) -> Learner:
-    """A learner's file; a new learner where there is none yet.
+    """A learner's file; a new learner where there is none yet. What came back beside it from a backup counts too.
 
     Raises
     ------
@@ -98,7 +98,23 @@ def open_file(folder: str | Path, code: str) -> Learner:
         If the file is damaged or of a later version; it is left as it is.
     """
     path = path_of(folder, code)
-    return read(path) if files.is_there(path) else Learner(checked_code(code))
+    return _joined(read(path) if files.is_there(path) else Learner(checked_code(code)), path)
+
+
+def _joined(one: Learner, path: Path) -> Learner:
+    """A learner with what files say that came back beside hers from a backup; her first guesses stay."""
+    for beside in files.listed(path.parent, ".json", "folder of learners", f"{path.stem}.restored-"):
+        try:
+            other = read(beside)
+        except InputError:  # `everyone` says so
+            continue
+        if other.code.casefold() != one.code.casefold():
+            continue
+        if more := [attempt for attempt in other.attempts if attempt not in one.attempts]:
+            one = replace(one, attempts=tuple(sorted((*one.attempts, *more), key=lambda attempt: attempt.time)))
+        guesses, unknown = {**other.guesses, **one.guesses}, {**other.unknown, **one.unknown}
+        one = replace(one, guesses=guesses, done=tuple(dict.fromkeys((*one.done, *other.done))), unknown=unknown)
+    return one
 
 
 def read(path: str | Path) -> Learner:
@@ -217,7 +233,11 @@ def everyone(folder: str | Path) -> Everyone:
     found = Everyone([], [])
     for path in sorted(files.listed(Path(folder) / FOLDER, ".json", "folder of learners")):
         try:
-            found.learners.append(read(path))
+            one, first = read(path), path.with_name(files.first_name(path.name))
+            if path == first:
+                found.learners.append(_joined(one, path))
+            elif not files.is_there(first) or one.code.casefold() != first.stem:
+                found.learners.append(one)  # else it is joined with that
         except InputError as problem:
             found.problems.append(str(problem))
     return found

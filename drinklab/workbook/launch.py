@@ -86,6 +86,8 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _run(given: argparse.Namespace) -> int:
+    if sys.flags.optimize > 1:  # Jupyter reads its own descriptions at its start
+        raise InputError("PYTHONOPTIMIZE", sys.flags.optimize, "at most 1: JupyterLab does not start without its texts")
     folder = working_folder(given.folder)
     keep_off(folder)
     with contextlib.ExitStack() as start:
@@ -159,6 +161,9 @@ def _arguments(argv: list[str] | None) -> argparse.Namespace:
     given = parser.parse_args(argv)
     if given.place and given.folder:
         raise InputError("--folder", given.folder, f"left out when {given.place!r} is given as the folder")
+    for name, typed in (("folder", given.place), ("--folder", given.folder)):
+        if typed is not None and not typed.strip():  # as of a variable that is not set
+            raise InputError(name, typed, "the name of a folder, or left out")
     given.folder = given.place or given.folder or files.WORKING_FOLDER
     return given
 

@@ -63,6 +63,7 @@ def address(url: str, folder: Path, kept: Path) -> str | None:
     if not any(word in os.environ.get("BROWSER", "") for word in _ELSEWHERE):
         for place in _places(folder, kept):
             with contextlib.suppress(OSError):
+                _refuse_shared(place.parent)
                 _write(place, url)
                 return place.as_uri()
     return None
@@ -101,6 +102,19 @@ def _places(folder: Path, kept: Path) -> Iterator[Path]:
     yield home / f"drinklab-{zlib.crc32(os.fsencode(folder)):08x}-{_PAGE}"
     if not seen:
         yield kept / _PAGE
+
+
+def _refuse_shared(folder: Path) -> None:
+    """OSError where somebody else may put another page in the place of ours before the browser opens it.
+
+    That is so where others may write in the folder or in one above it: the group too, unless a sticky bit keeps from
+    them what is ours.
+    """
+    for at in (here := folder.resolve(), *here.parents):
+        found = at.stat()
+        shared = found.st_mode & 0o022 and (at == here or not found.st_mode & stat.S_ISVTX)
+        if shared or found.st_uid not in (0, os.geteuid()):
+            raise PermissionError(errno.EPERM, os.strerror(errno.EPERM))
 
 
 def _write(place: Path, url: str) -> None:

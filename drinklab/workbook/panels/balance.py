@@ -328,6 +328,7 @@ class VersusPanel(Lesson):
         self.answers = [self.differences] = [Html()]
         self._lay_out([self.choose, self.other, self.tool], [self.differences])
         self._answers_to(self.other, self.tool)
+        self.other.observe(self._compared, "value")
 
     def _answer(self) -> None:
         a, b, show = self.setting, self._b(), self.display

@@ -349,7 +349,8 @@ class Bench(Panel):
         self._put_on(setting, self.note.value, self.title.value, same=self._in_hand, came_from=self._came_from)
 
     def _use_saved(self, path: Path) -> None:
-        self._use_opened(logbook.open_saved(path, pantry=self._own_shelf))
+        found = logbook.open_saved(path, pantry=self._own_shelf)
+        self._use_opened(replace(found, notes=logbook.told_of(path, found, pantry=self._own_shelf)))
 
     def _use_opened(self, found: logbook.Opened, **how) -> None:
         self.shelf = found.pantry  # with what has left the pantry since, and all that the saved ones warn of

@@ -285,7 +285,8 @@ class LogbookPanel(Panel):
         before = self.hand.now(self.shelf)
         words = {"title": found.title, "note": found.note, "came_from": found.came_from}
         kept = self.hand.take(found.setting, found.pantry, before, **words)
-        self._done(Fact("trial is in hand", title=one.title, kept=kept))
+        news = logbook.told_of(one.path, found, pantry=self.shelf)
+        self._done(Fact("trial is in hand", title=one.title, kept=kept), problems=news)
 
     def rename(self) -> None:
         """Give the trial another title, in a file of its own."""

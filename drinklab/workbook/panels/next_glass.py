@@ -221,6 +221,7 @@ class NextPanel(WhenRested, Lesson):
         show = self.display
         later = show.say(Fact("next glass not counted"))
         unread = [problem_words(show.say(problem), later) for problem in self.all_tasted.unread]
+        unread += map(problem_words, self.all_tasted.news[:10])
         if unread:  # said also where too few are left
             self.tasted.value = join(unread)
         found = self._worked_out()

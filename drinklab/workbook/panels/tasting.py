@@ -93,6 +93,7 @@ class TastingPanel(Pictured, VersusPanel):
         name = self._wanted_b.recipe.name if isinstance(self._wanted_b, Setting) else self._wanted_b.name
         self._b_option = (f"Handed in: {name}", ("b", ""))
         self.other = pick("B", [self._b_option, *self.choose.options], ("b", ""))
+        self.other.observe(self._compared, "value")
         self._build_plan(show)
         self._build_answers()
         asked = [self.method, self.asks, self.expected, self.scales, self.aim, self.tasters, self.who]

@@ -151,6 +151,7 @@ class Lesson(Panel):
         here = [(f"In hand: {held.title or held.setting.recipe.name}", _HAND)]
         here += [(f"Beside it: {b.recipe.name}", ("beside", str(i))) for i, b in enumerate(held.setting.beside)]
         self._held = held
+        self._news(held.notes)
         with self._silently():
             chosen = self.choose.value
             plain = [o for o in self.choose.options if o[1] == _PLAIN]
@@ -297,6 +298,25 @@ class Lesson(Panel):
         else:
             with self._problems_shown():
                 self.use(self._named(change["new"]))
+                self._news_of(change["new"])
+
+    def _news(self, notes: Sequence[str]) -> None:
+        """Say what is not as it was when the drink was saved, in the place of what was said of another."""
+        if notes:
+            self.said.value = join(map(problem_words, notes))
+
+    def _compared(self, change) -> None:
+        """A drink is chosen that the one on the page is held against."""
+        if not self._quiet and change["new"]:
+            with self._said():
+                self._news_of(change["new"])
+
+    def _news_of(self, key: tuple[str, str]) -> None:
+        """The same of what is chosen, where it is a saved trial."""
+        kind, name = key
+        if kind == "saved":
+            found = logbook.open_saved(Path(name), pantry=self._own_shelf)
+            self._news(logbook.told_of(name, found, pantry=self._own_shelf))
 
     @property
     def plain(self) -> bool:
