@@ -285,7 +285,9 @@ def bottle_cautions(bottles: Sequence[Ingredient]) -> list[Caution]:
     codes = each_once(b.cautions for b in bottles)
     if any(_strongest(b) > OVERPROOF for b in bottles) and "overproof" not in codes:
         codes += ("overproof",)
-    return [*_of_codes(codes), *(caution for bottle in bottles for caution in hazards.named(bottle.name, True))]
+    # Whose owner says so needs none for its name; what came with it from elsewhere is told all the same.
+    read = [bottle.name for bottle in bottles if bottle.cautions or not bottle.no_caution]
+    return [*_of_codes(codes), *(caution for name in read for caution in hazards.named(name, True))]
 
 
 def _of_codes(codes: Iterable[str]) -> list[Caution]:

@@ -262,6 +262,10 @@ def own(amount: Amount, spec: str) -> str:
     return text if "n" in letters or "v" in letters or not kind.label else f"{text} {kind.label}"
 
 
+# Decimals of a small strength, and what is said of one that is smaller still.
+FINEST, UNDER = 2, "under"
+
+
 class Written(NamedTuple):
     """A figure as it is written, and to how many decimals."""
 
@@ -276,9 +280,9 @@ def figure(kind: Kind, value: float, digits: int, sign: str = "") -> Written:
     ['0.6', '0.04', 'under 0.01', '0.0']
     """
     if kind is kinds.ABV and not sign and value > 0:
-        digits = next((n for n in range(digits, 2) if round(value, n) > 0), max(digits, 2))
+        digits = next((n for n in range(digits, FINEST) if round(value, n) > 0), max(digits, FINEST))
         if round(value, digits) <= 0:
-            return Written(f"under {10.0**-digits:.{digits}f}", digits)
+            return Written(f"{UNDER} {10.0**-digits:.{digits}f}", digits)
     return Written(rounded(value, digits, sign), digits)
 
 

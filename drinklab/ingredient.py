@@ -50,7 +50,7 @@ class Ingredient:
     Strengths are % vol at 20 °C, sugars and acids g/L. Each `_pm` is about one standard deviation
     between makers, or between fruits. `solutes` names grams per litre of everything but water and
     ethanol; `composition` is all of it, with water, in g/mL. `stated` is whether it is known which
-    allergens it holds, were it none.
+    allergens it holds, were it none; `no_caution` whether its owner says that it needs none, whatever its name says.
     """
 
     id: str
@@ -71,6 +71,7 @@ class Ingredient:
     source: str = ""
     source_class: str = ""
     stated: bool = False
+    no_caution: bool = False
     measured: tuple[Learned, ...] = ()  # by the bar itself; its figures are in those above already
 
     @property

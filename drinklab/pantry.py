@@ -276,7 +276,7 @@ class Pantry(Mapping[str, Ingredient]):
                 saved.add(item.id)
                 others = Pantry([other for key, other in here.items() if key != item.id], self._own, saved)
                 # Whoever sent it may know that it holds none; the reader does not.
-                unsure = replace(item, stated=False)
+                unsure = replace(item, stated=False, no_caution=False)
                 theirs = replace(others._inherited(unsure), name=others._apart(item.name))
                 # Of two strangers' bottles of one id, the later one never takes the earlier one's warnings away.
                 here[item.id] = _warned(theirs, _warnings(here[item.id])) if item.id in here else theirs
@@ -364,6 +364,8 @@ def _own_ingredients(table: tables.Table, only: str | None = None) -> list[Ingre
             continue
         otherwise = [name for name, column in WARNINGS.items() if row[column] == "none"]
         item = ours._inherited(_ingredient(row, where, stated=bool(row["allergens"])), otherwise)
+        if "cautions" in otherwise:
+            item = replace(item, no_caution=True)
         label = STRENGTH.match(item.name)
         if label and item.abv > 0 and abs(float(read(label[2], ABV, "name")) - item.abv) > 0.05:
             raise InputError("name", item.name, f"without a strength, or with its own, {item.abv:g} % vol", where)

@@ -14,24 +14,24 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from . import classics as _classics
-from . import making, spirited, strength, tables, texts
+from . import hazards, making, spirited, strength, tables, texts
 from .declared import LABELS, OF_GUESTS, Declared, declared, heed, not_stated, poured_bottles
 from .display import Display
 from .errors import one_of
-from .facts import Fact, say
+from .facts import UNDER, Fact, say
 from .kinds import ABV, MASS, RATIO, VOLUME, Number
 from .liquid import Liquid
 from .profile import reference
 from .setting import DRAWS, Setting
 from .stage import Stage, ends
-from .trial import MOST_GLASS, Trial, run
+from .trial import MOST_GLASS, Trial, run, serve_cautions
 
 # kJ and kcal in a gram: Regulation (EU) No 1169/2011, annex XIV, as reprinted in its version of 13 March 2024. Its
 # factors for polyols (10 kJ), fibre (8 kJ) and salatrims (25 kJ) have nothing here to go by: no table states them.
@@ -59,6 +59,8 @@ _NO_WHEAT = {
 ASKED_FOR = ("caffeine", "quinine", "grapefruit", "raw egg")
 # Cautions for a guest card: who drinks a whole serve is told of a strong one too.
 _FOR_GUESTS = (*OF_GUESTS, "strong serve")
+# Hazards that a menu and a label name, where they have no words of their own for one.
+_NAMED = tuple(code for code in hazards.OF_GUESTS if code not in ("ask first", "raw animal food"))
 LEAST = 0.05  # of grams and of standard drinks: what is less would be written as 0.0
 _FEW_DRAWS = 100  # of which the highest is no upper end
 # Kinds of bottles whose protein and fat matter to energy: where no table states them, that is said.
@@ -196,7 +198,7 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
     grams = {name: [getattr(t.served.liquid, of) for t in parts] for name, of in _COUNTED.items()}
     found = {name: _together(held) for name, held in grams.items()}
     kj, kcal = (_together([sum(ENERGY[n][i] * _of_all(grams[n]) for n in ENERGY)]) for i in (0, 1))
-    said = declared(trial)
+    said = declared(told_in(trial, country))
     limit = limits().get(country)
     named = spirited.of_all((t.recipe, t.pantry) for t in parts)
     free = None if limit is None else not named and _is_free(trial, limit)
@@ -224,6 +226,13 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
         uncounted=_uncounted(parts),
         whole=bool(trial.served.profile.volume > MOST_GLASS),
     )
+
+
+def told_in(trial: Trial, country: str) -> Trial:
+    """A trial whose strong serve is told in a country's standard drinks."""
+    grams = sum(float(t.served.profile.alcohol) for t in (trial, *trial.beside))
+    anew = {caution.code: caution for caution in serve_cautions(trial.served.profile, grams, country)}
+    return replace(trial, cautions=tuple(anew.get(caution.code, caution) for caution in trial.cautions))
 
 
 def _hot(trial: Trial) -> tuple[Fact, ...]:
@@ -389,6 +398,15 @@ def drinks(one: Serve) -> Fact:
     return Fact("standard drinks", drinks=RATIO(*one.drinks), country=one.country, size=one.size)
 
 
+def drinks_text(count: float) -> str:
+    """So many standard drinks, of which none that are there are written as none.
+
+    >>> drinks_text(1.04), drinks_text(0.04), drinks_text(0)
+    ('1.0', 'under 0.05', '0.0')
+    """
+    return f"{UNDER} {LEAST:g}" if 0 < count < LEAST else f"{count:.1f}"
+
+
 def tens(value: float) -> str:
     """Energy as it is worth writing: to ten from 100 up."""
     return f"{round(value, -1):.0f}" if value >= 100 else f"{value:.0f}"
@@ -443,11 +461,11 @@ def notes(one: Serve, show: Display) -> tuple[str, ...]:
 
 
 def free_words(one: Serve) -> tuple[Fact, ...]:
-    """Whether it may be called alcohol-free, and by which rule; nothing of a drink with alcohol that nobody would."""
-    if one.abv.value > 1.2 and not one.free:  # more than any country on the list allows
-        return ()
+    """Whether it may be called alcohol-free, and by which rule; of one with alcohol only what no figure counts."""
     if one.named:
-        return (Fact("alcohol not counted", named=one.named),)
+        return spirited.told(one.named, one.abv.value)
+    if one.abv.value > spirited.MOST_FREE and not one.free:
+        return ()
     if one.limit is None:
         return (Fact("no limit known", country=one.country),)
     by = Fact("limit of a country", most=one.limit.percent, country=one.country, basis=one.limit.basis, of=one.limit.of)
@@ -501,12 +519,25 @@ def menu_cautions(one: Serve) -> tuple[Fact, ...]:
     Made with fire: do not drink while it burns, and mind the rim, which stays hot. Served hot.
     """
     codes = {caution.code for caution in one.said.cautions}
-    said = [Fact("menu: alcohol not counted", named=one.named)] * bool(one.named and not one.alcohol.value)
+    few = one.abv.value <= spirited.MOST_FREE
+    said = [Fact("menu: alcohol not counted", named=one.named)] * bool(one.named and few)
     said += [Fact("with what is asked for", asked=one.asked_for)] * bool(one.asked_for)
-    said += [Fact("menu: ask first")] * ("ask first" in codes)
+    said += hazard_words(codes)
+    said += [Fact("menu: strong jelly")] * ("strong jelly" in codes)
     said += [Fact("menu: gelatin")] * ("gelatin" in codes) + [Fact("menu: choking")] * ("choking" in codes)
     strong = [Fact("menu: strong serve", drinks=one.drinks.value)] * ("strong serve" in codes)
     return (*said, *strong, *one.heed)
+
+
+def hazard_words(codes: Collection[str]) -> list[Fact]:
+    """What of some cautions a menu and a label tell in short, beside `ASKED_FOR`.
+
+    >>> print(*hazard_words({"raw animal food", "nutmeg"}))
+    Served raw: this may make ill. With nutmeg: ask us how much before you drink it.
+    """
+    of = tuple(code for code in _NAMED if code in codes)
+    said = [Fact("menu: raw animal food")] * ("raw animal food" in codes) + [Fact("menu: hazards", of=of)] * bool(of)
+    return said + [Fact("menu: ask first")] * ("ask first" in codes)
 
 
 # --- beside the classics ---------------------------------------------------------------------------------------

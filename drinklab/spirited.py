@@ -11,7 +11,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from . import foods, texts
+from . import foods, hazards, texts
+from .facts import Fact
 from .pantry import Pantry
 from .recipe import Recipe
 
@@ -36,6 +37,19 @@ _NONE = re.compile(
     r"\b(?:(?:alcohol|spirit) free|free of alcohol|(?:non|de) ?alcoholi\w+|no alcohol|without alcohol|zero proof|"
     r"alkoholfrei\w*|sans alcool|sin alcohol|senza alcol|analcolic\w+)\b"
 )
+# More than any country on the list of `datasets/alcohol_free.csv` lets be called alcohol-free. [% vol]
+MOST_FREE = 1.2
+# Words that say of what is poured what its name, or its kind, says otherwise: "top with champagne", of sparkling wine.
+_SAME = tuple(map(frozenset, (
+    ("wine", "wines", "wein", "vin", "vino", "vinos", "vins"),
+    ("sparkling", "prosecco", "champagne", "champagner", "cava", "cremant", "sekt", "spumante", "schaumwein"),
+    ("whisky", "whiskey", "whiskie", "bourbon", "rye", "scotch"), ("rum", "rhum", "ron"),
+    ("brandy", "cognac", "armagnac", "calvados", "applejack"), ("liqueur", "liquor", "likor", "licor"),
+    ("curacao", "triple", "triple sec"), ("vermouth", "vermut", "wermut"), ("bitters", "bitter"),
+    ("beer", "ale", "lager", "stout", "porter", "bier", "biere", "cerveza", "birra", "pils", "pilsner"),
+    ("sherry", "sherries", "jerez"), ("aguardiente", "cachaca"), ("amaro", "amari"),
+)))  # fmt: skip
+FERMENTS = "what ferments"  # which makes alcohol, see `hazards`
 _CLAUSES = re.compile(r"[.;:\n]")
 _A_GLASS = re.compile(rf"(?:\w+ )*(?:{foods.FOR})")  # one that goes by what is drunk from it
 
@@ -49,12 +63,18 @@ def uncounted(recipe: Recipe, pantry: Pantry) -> tuple[str, ...]:
     ()
     """
     poured = [pour.bottle(pantry) for pour in recipe.pours if pour.amount > 0]
-    counted = {word for bottle in poured if bottle.abv > 0 for word in texts.as_read(bottle.name).split()}
+    strong = [bottle for bottle in poured if bottle.abv > 0]
+    counted = {word for bottle in strong for word in texts.as_read(bottle.name).split()}
+    counted |= {bottle.kind for bottle in strong}
+    counted |= {word for same in _SAME if same & counted for word in same}
     glass = "" if _A_GLASS.fullmatch(texts.as_read(recipe.glass)) else recipe.glass
     said = _CLAUSES.split(f"{recipe.garnish};{recipe.glass_ice};{glass};{recipe.method}")
-    said += [bottle.name for bottle in poured if bottle.abv == 0]
-    found = (match[0] for words in said for match in _WORDS.finditer(_read(words)))
-    if any(bottle.abv > 0 for bottle in poured):
+    # What an owner says needs no caution makes none.
+    said += [bottle.name for bottle in poured if bottle.abv == 0 and (bottle.cautions or not bottle.no_caution)]
+    found = [match[0] for words in said for match in _WORDS.finditer(_read(words))]
+    if not found and any(caution.code == "ferments" for words in said for caution in hazards.named(words)):
+        found.append(FERMENTS)
+    if strong:
         counted |= {"alcohol", "spirit", "spirits"}
     return tuple(dict.fromkeys(word for word in found if not {word, word.removesuffix("s")} & counted))
 
@@ -67,6 +87,19 @@ def of_all(drinks: Iterable[tuple[Recipe, Pantry]]) -> tuple[str, ...]:
     ()
     """
     return tuple(dict.fromkeys(word for recipe, pantry in drinks for word in uncounted(recipe, pantry)))
+
+
+def told(named: tuple[str, ...], abv: float) -> tuple[Fact, ...]:
+    """What to say of alcohol that only words name, in a drink so strong by what is poured. [% vol]
+
+    >>> print(*told(("absinthe",), 25.0))
+    Its words name absinthe, of which nothing is poured here: what that adds is in no figure.
+    """
+    if not named:
+        return ()
+    if abv > MOST_FREE:
+        return (Fact("alcohol of words alone", named=named),)
+    return (Fact("alcohol not counted", named=named),)
 
 
 def _read(words: str) -> str:

@@ -319,8 +319,7 @@ def run_beside(setting: Setting, shelf: Pantry, beside: Sequence[Trial]) -> Tria
         _check_serve(setting, float(stages[-1].profile.volume))
         stages.append(stage_of(glass(setting, last) * last, "served", stages[-1].temperature, salts, stages[-1]))
 
-    if not stages[-1].profile.alcohol and (named := spirited.uncounted(recipe, shelf)):
-        known.append(Fact("alcohol not counted", named=named))
+    known.extend(spirited.told(spirited.uncounted(recipe, shelf), float(stages[-1].profile.abv)))
     whole = declared(*beside, *garnished(recipe, shelf))
     alcohol = sum(float(stage.profile.alcohol) for stage in (stages[-1], *(other.served for other in beside)))
     holds = each_once([*(b.allergens for b in used), brought, whole.allergens])

@@ -11,7 +11,7 @@ from .made import HEADSPACE, Batch, Row, Stand, scale
 from .marks import measured
 from .shopping import SIZES, Bought, Fruit, from_the_tap, fruit, juice_of, shopping_list
 from .solve import times
-from .storage import COLD, FRESH, GLASS, is_citrus, keeping, kept_cold, waiting
+from .storage import COLD, FRESH, GLASS, is_citrus, keeping, kept_cold, no_seven_days, waiting
 from .work import each_glass, stages, work
 
 __all__ = [

@@ -28,7 +28,7 @@ from ..units import number, single, to_celsius, to_ml, whole_number
 from . import storage
 from .marks import measured
 from .solve import Way, factor_for, through, times
-from .storage import BATCH, COLD, DAY, EGG, FRESH, GLASS, SPARKLES, STEP, is_egg, keeping, spoils, waiting
+from .storage import BATCH, DAY, GLASS, SPARKLES, STEP, keeping, waiting
 
 FIGURES = ("volume", "abv", "sugar", "acid")  # which measuring may change
 HEADSPACE = 0.05  # of a bottle that nothing swells in; common practice, no published source
@@ -580,12 +580,7 @@ def _notes(
     if prediluted and run.recipe.serve == "on ice":
         said.append(Fact("water is in it"))
     wait = [item for item, _ in waiting(made, run.pantry)]
-    if any(map(is_egg, wait)):
-        said.append(EGG)
-    elif made.step(milk.MilkWash) or any(map(storage.needs_cold, wait)):
-        said.append(COLD)
-    elif any(map(spoils, wait)):
-        said.append(FRESH)
+    said += storage.how_long(wait, bool(made.step(milk.MilkWash)))
     if storage.sparkles(made, run.pantry) and not made.step(carbonation.Carbonate):
         said.append(SPARKLES)
     if frozen := made.step(dilution.Freeze):

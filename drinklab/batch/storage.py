@@ -6,9 +6,11 @@ Rules of a bar: common practice, no published source, but where a food code is n
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from .. import texts
+from ..declared import bottle_cautions
 from ..facts import Fact
 from ..pantry import Ingredient, Pantry
 from ..recipe import Pour
@@ -21,6 +23,11 @@ BATCH, DAY, GLASS, STEP = "batch", "day", "glass", "step"  # when something goes
 COLD, FRESH = Fact("batch kept cold"), Fact("batch with juice")
 # Pasteurised egg in place of raw in what is not cooked: FDA Food Code 3-302.13 (from memory).
 EGG, SPARKLES = Fact("batch with egg"), Fact("batch with a sparkling bottle")
+# Shellfish, fish and meat that nothing cooks are advised against by FDA Food Code 3-603.11; no days are published for
+# them in a drink, nor for what goes on fermenting.
+RAW, LIVE = Fact("batch with raw animal food"), Fact("batch that ferments")
+# Of these the seven days of the Food Code are too long, or say nothing: by the code of their caution.
+NO_SEVEN_DAYS = {"raw egg": "raw egg", "raw animal food": "raw animal food", "ferments": "what goes on fermenting"}
 
 _CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|mandarin|tangerine|clementine|yuzu|citrus|calamansi)s?\b")
 _KEPT = re.compile(r"\b(bottled|canned|from concentrate|pasteurised|pasteurized)\b")
@@ -74,6 +81,8 @@ def keeping(item: Ingredient, pour: Pour, finished: bool) -> Keeping:
         return Keeping(GLASS, Fact("why: top"))
     if is_egg(item):
         return Keeping(GLASS, Fact("why: egg"))
+    if "raw animal food" in _codes(item):
+        return Keeping(GLASS, Fact("why: raw animal food"))
     if item.kind == "dairy" or "dairy" in item.cautions:
         return Keeping(GLASS, Fact("why: dairy"))
     if "hot" in item.cautions:
@@ -125,6 +134,36 @@ def is_egg(item: Ingredient) -> bool:
     return item.kind == "egg" or "raw_egg" in item.cautions
 
 
+def _codes(*items: Ingredient) -> set[str]:
+    return {caution.code for caution in bottle_cautions(items)}
+
+
+def how_long(wait: Sequence[Ingredient], washed: bool) -> tuple[Fact, ...]:
+    """How long what waits in a bottle keeps: by what of it spoils first, and what goes on fermenting.
+
+    >>> from drinklab.pantry import load
+    >>> how_long([load()["gin"], load()["lime_juice"]], False)
+    (Fact('batch with juice'),)
+    """
+    codes, cold = _codes(*wait), washed or any(map(needs_cold, wait))
+    said = [RAW] * ("raw animal food" in codes) + [LIVE] * ("ferments" in codes)
+    if any(map(is_egg, wait)):
+        return (EGG, *said)
+    if said:
+        return tuple(said)
+    return (COLD,) if cold else (FRESH,) * any(map(spoils, wait))
+
+
+def no_seven_days(codes: Iterable[str]) -> tuple[str, ...]:
+    """What of some cautions the seven days of the Food Code are no rule for.
+
+    >>> no_seven_days(["dairy", "raw egg"])
+    ('raw egg',)
+    """
+    held = set(codes)
+    return tuple(word for code, word in NO_SEVEN_DAYS.items() if code in held)
+
+
 def spoils(item: Ingredient) -> bool:
     """Whether a bottle with it in is to be kept cold and used soon: juice, tea, milk, egg, a plant drink, herbs.
 
@@ -133,6 +172,8 @@ def spoils(item: Ingredient) -> bool:
     [True, True, True, False, False]
     """
     if item.kind in ("juice", "dairy", "egg") or is_egg(item) or needs_cold(item):
+        return True
+    if _codes(item) & {"raw animal food", "ferments", "infused oil"}:
         return True
     if item.kind == "mixer":
         return item.id not in ("water", "soda_water")

@@ -184,13 +184,14 @@ def label(
     said += [Fact("label: not stated", bottles=tuple(map(texts.line, held.unstated)))] * bool(held.unstated)
     codes = {caution.code for caution in held.cautions}
     asked = tuple(code for code in service.ASKED_FOR if code in codes)
-    said += [Fact("menu: ask first")] * ("ask first" in codes)
+    said += service.hazard_words(codes)
     said += [Fact("with what is asked for", asked=asked)] * bool(asked)
+    said += [Fact("menu: strong jelly")] * ("strong jelly" in codes and "choking" not in codes)
     jelly = [Fact("label: gelatin")] * ("gelatin" in codes) + [Fact("label: chew")] * ("choking" in codes)
     said += [Fact("label: jelly", parts=tuple(jelly))] * bool(jelly)
     allergens = tuple(map(show.say, said))
-    if use_by == FOOD_CODE and "raw egg" in asked:
-        raise InputError("use by", use_by, "by another rule: seven days are too long for raw egg")
+    if use_by == FOOD_CODE and (never := batch.no_seven_days(codes)):
+        raise InputError("use by", use_by, f"by another rule: seven days are too long for {' and '.join(never)}")
     one = Label(
         name=texts.line(trial.recipe.name),
         dates=tuple(map(show.say, (Fact("label: made", day=day.isoformat()), _use_by(use_by, day, until, source)))),

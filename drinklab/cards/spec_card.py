@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date as _date
 from typing import Any, NamedTuple
 
-from .. import __version__, making, service, texts
+from .. import __version__, making, service, spirited, texts
 from ..display import Display
 from ..errors import one_of
 from ..facts import Fact, own, say
@@ -134,7 +134,7 @@ def spec(
         rows=_rows(made, show, STEPS[step], batch),
         method=tuple(texts.line(item.do) for item in making.method(made, show)),
         figures=service.lines(_figures(made, one), show),
-        cautions=tuple(map(show.say, made.cautions)),
+        cautions=tuple(map(show.say, (*made.cautions, *spirited.told(one.named, one.abv.value)))),
         rounding=show.say(_rounding_facts(trial, made, step, kept, show)),
         foot=say(Fact("foot of a spec card", day=(date or _date.today()).isoformat(), version=__version__)),
     )

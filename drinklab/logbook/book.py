@@ -16,7 +16,7 @@ from ..display import Display
 from ..errors import InputError, one_of
 from ..facts import Fact, say
 from ..files import write_new
-from ..pantry import Ingredient, Pantry
+from ..pantry import WARNINGS, Ingredient, Pantry
 from ..plain_data import leads_to_ours, read_json
 from ..profile import KINDS, WORDS
 from ..setting import TOOLS, Setting
@@ -178,11 +178,16 @@ def told_of(path: str | Path, found: Opened, *, pantry: Pantry | None = None) ->
 
 def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[Fact]:
     name, said = repr(now.name), figures_changed(was, now)
-    for f in ("allergens", "may_contain"):
-        before, after = (getattr(i, f) or Fact("nothing known") for i in (was, now))
-        if set(getattr(was, f)) != set(getattr(now, f)):
-            told = {"name": name, "before": before, "after": after}
-            said.append(Fact("bottle contained" if f == "allergens" else "bottle might contain", **told))
+    for f in WARNINGS:
+        before, after = (tuple(w.replace("_", " ") for w in getattr(i, f)) or Fact("nothing known") for i in (was, now))
+        if set(getattr(was, f)) == set(getattr(now, f)):
+            continue
+        if f == "allergens":
+            said.append(Fact("bottle contained", name=name, before=before, after=after))
+        elif f == "may_contain":
+            said.append(Fact("bottle might contain", name=name, before=before, after=after))
+        else:
+            said.append(Fact("bottle was warned of", name=name, before=before, after=after))
     return said
 
 

@@ -312,6 +312,7 @@ def _row(one: Entry, setting: Setting, shelf: Pantry) -> dict[str, str]:
     words = {
         "steps": [step.name for step in setting.steps], "beside": [other.recipe.name for other in setting.beside],
         "contains": said.allergens, "may contain": said.may_contain, "allergens not stated": said.unstated,
+        "cautions": [caution.code for caution in said.cautions],
     }  # fmt: skip
     row |= {"recipe": setting.recipe.text(shelf), "serves": str(setting.serves)}
     row |= {name: getattr(setting.recipe, name) for name in _SERVED_WITH} | {

@@ -285,8 +285,9 @@ def _checked_once(key: str, text: str) -> Ingredient:
         raise InputError(f"measured of the ingredient {key!r}", Told("no list of figures"), "a list of a few figures")
     values["measured"] = tuple(_learned(one, key) for one in measured)
     item = Ingredient(**values | {"name": texts.line(values["name"])})
-    if type(item.stated) is not bool:
-        raise InputError(f"stated of the ingredient {key!r}", Told(type(item.stated).__name__), "true or false")
+    for field in ("stated", "no_caution"):
+        if type(said := getattr(item, field)) is not bool:
+            raise InputError(f"{field} of the ingredient {key!r}", Told(type(said).__name__), "true or false")
     one_of("id", item.id, [key])
     one_of(f"state of {item.name!r}", item.state, ["liquid", "solid"])
     for field, most in _AMOUNTS.items():

@@ -155,6 +155,8 @@ def prepare(
     words = scales_of(scales) if made.method == SCALES else ()
     both = (a.said, b.said)
     holds = tuple(dict.fromkeys(w for said in both for w in said.allergens))
+    named = tuple(dict.fromkeys((*a.named, *b.named)))
+    uncounted = (Fact("tasting with alcohol not counted", named=named),) * bool(named)
     may = tuple(dict.fromkeys(w for said in both for w in said.may_contain if w not in holds))
     now = time if time is not None else datetime.now().astimezone()
     return Tasting(
@@ -162,7 +164,8 @@ def prepare(
         serving.servings(made.seated, made.method, seed), asks if made.method.startswith("paired") else "",
         one_of("expected drink", expected, "AB"),
         words, bool(swallow), holds, may, tuple(dict.fromkeys(w for said in both for w in said.unstated)),
-        (*_cautions(both, tasters=True), *heed(_cautions(both, tasters=False))), _cautions(both, tasters=False),
+        (*_cautions(both, tasters=True), *heed(_cautions(both, tasters=False)), *uncounted),
+        _cautions(both, tasters=False),
         tuple(taster.name for taster, _ in made.left_out), now.isoformat(timespec="milliseconds"), (a.file, b.file),
         (a.saved, b.saved),
     )  # fmt: skip

@@ -69,6 +69,7 @@ class Sample:
 
     `alcohol` is in each mL as served with its share of what goes beside it, `pm` half the width that holds 19 in 20,
     None where that is not known [g/mL]; `beside` names that, and `share` is how much of it goes with each mL. [mL/mL]
+    `named` is what its words name that holds alcohol, and is not counted.
     """
 
     name: str
@@ -81,6 +82,7 @@ class Sample:
     saved: str = ""  # and when that was saved, which tells it from another that has its name
     beside: str = ""
     share: float = 0.0
+    named: tuple[str, ...] = ()
 
 
 def sample(trial: Trial, name: str = "", file: str = "", saved: str = "") -> Sample:
@@ -116,6 +118,7 @@ def sample(trial: Trial, name: str = "", file: str = "", saved: str = "") -> Sam
         saved,
         " and ".join(texts.line(other.recipe.name) for other in trial.beside),
         float(sum(other.served.profile.volume for other in trial.beside) / glass),
+        words,
     )
 
 

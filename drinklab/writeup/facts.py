@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date as _date
 from typing import Any
 
-from .. import __version__, making, service, strength, texts
+from .. import __version__, making, service, spirited, strength, texts
 from .. import classics as _classics
 from ..carbonation import Carbonate
 from ..declared import not_stated
@@ -26,7 +26,7 @@ from ..schedule import STAGES
 from ..setting import learned_in
 from ..stage import Stage
 from ..steps import Rest
-from ..trial import MOST_GLASS, Trial, difference
+from ..trial import MOST_GLASS, Trial, difference, run
 from . import linked, picture, sources
 from .references import References
 
@@ -87,13 +87,22 @@ class About:
     photos: Sequence[tuple[bytes, str]] = ()
 
 
-def facts_of(trial: Trial, about: About) -> dict[str, Any]:
-    """All that the templates are filled with."""
+def told_as(trial: Trial, about: About) -> Trial:
+    """A trial in a write-up's own words, country and units, and what those bring: a method may name nuts, or fire."""
     country = one_of("country", about.country or trial.setting.country, strength.countries())
     show = about.display or trial.setting.display
     recipe = trial.recipe
-    recipe = replace(recipe, question=about.question or recipe.question, method=about.method or recipe.method)
-    trial = replace(trial, setting=replace(trial.setting, recipe=recipe, country=country, display=show))
+    told = replace(recipe, question=about.question or recipe.question, method=about.method or recipe.method)
+    setting = replace(trial.setting, recipe=told, country=country, display=show)
+    if told.method != recipe.method:
+        return run(setting, pantry=trial.pantry)
+    return service.told_in(replace(trial, setting=setting), country)
+
+
+def facts_of(trial: Trial, about: About) -> dict[str, Any]:
+    """All that the templates are filled with."""
+    trial = told_as(trial, about)
+    recipe, show, country = trial.recipe, trial.setting.display, trial.setting.country
     title = texts.line(texts.clean(about.title, "title", texts.NAME)) or texts.line(recipe.name)
     day = (about.date or _date.today()).isoformat()
     cited, among, figures = References(), _place(trial, show), _stage_table(trial, show)
@@ -137,7 +146,7 @@ def facts_of(trial: Trial, about: About) -> dict[str, Any]:
             for held, alt in about.photos
         ],
         "serve": _serve_title(trial),
-        "drinks": show.say(_drinks(trial, country)),
+        "drinks": show.say((*_drinks(trial, country), *_uncounted(trial))),
         "energy": _energy(trial),
         "cautions": [show.say(c) for c in trial.cautions],
     }
@@ -355,6 +364,7 @@ def _how(trial: Trial, show: Display) -> list[str]:
         said.append(Fact("melt water", melt=melt, share=100 * trial.melt, basis=trial.melt_basis))
     # What the later steps say stands in the method.
     of_steps = {fact for _, _, outcome in trial.worked for fact in outcome.said} | {*_own_of(trial)}
+    of_steps |= {*_uncounted(trial)}  # which stands beside the alcohol
     said.extend(fact for fact in trial.said if fact not in of_steps)
     if trial.chill is not None:
         said.append(Fact("leaves the ice at about", at=TEMPERATURE(float(trial.chill.temperature))))
@@ -486,6 +496,12 @@ def _drinks(trial: Trial, country: str) -> tuple[Fact, ...]:
     if trial.served.profile.volume <= MOST_GLASS:
         return (told,)
     return (told, Fact("alcohol of it all", whole=LITRES(trial.served.profile.volume / 1000)))
+
+
+def _uncounted(trial: Trial) -> tuple[Fact, ...]:
+    """Alcohol that only words name, beside the figures that leave it out."""
+    named = spirited.of_all((part.recipe, part.pantry) for part in (trial, *trial.beside))
+    return spirited.told(named, float(trial.served.profile.abv))
 
 
 def _energy(trial: Trial) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from ..display import Display
 from ..files import write_new
 from ..trial import Trial
 from . import data, live
-from .facts import About, facts_of
+from .facts import About, facts_of, told_as
 from .filling import Inline, template
 
 WRITEUPS = "writeups"
@@ -54,7 +54,9 @@ def html(
     InputError
         For an unknown country, or a text that is too long.
     """
-    return _page(trial, facts_of(trial, About(**about)), chart_html, chart_svg, file, whole)
+    told = About(**about)
+    trial = told_as(trial, told)
+    return _page(trial, facts_of(trial, told), chart_html, chart_svg, file, whole)
 
 
 def _page(trial: Trial, facts: dict[str, Any], chart_html: str, chart_svg: str, file: str, whole: bool) -> str:
@@ -100,7 +102,8 @@ def stem_of(drink: str, title: str = "") -> str:
 
 def markdown(trial: Trial, *, file: str = "", **about: Any) -> str:
     """The same write-up as Markdown, without the chart. Arguments as for `html`."""
-    facts = facts_of(trial, About(**about))
+    told = About(**about)
+    facts = facts_of(told_as(trial, told), told)
     return _plain(facts, file)
 
 
@@ -136,7 +139,9 @@ def save(trial: Trial, folder: str | Path, *, chart_html: str = "", chart_svg: s
     InputError
         If the folder cannot be written to.
     """
-    facts = facts_of(trial, About(**about))
+    told = About(**about)
+    trial = told_as(trial, told)
+    facts = facts_of(trial, told)
     made = {
         ".html": lambda stem: _page(trial, facts, chart_html, chart_svg, f"{stem}.html", False),
         ".md": lambda stem: _plain(facts, f"{stem}.html"),

@@ -328,6 +328,9 @@ class Bench(Panel):
             return
         with self._said():
             now = self.recipe()
+            if now.method != self.trial.recipe.method:  # it may name nuts, or fire
+                self.refresh()
+                return
             said = replace(self.trial.recipe, name=now.name, question=now.question, method=now.method)
             self._keep_in_hand(replace(self.trial.setting, recipe=said))
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from ... import logbook, next_glass, profile, strength, tasting, texts
+from ... import logbook, next_glass, profile, service, strength, tasting, texts
 from ...display import Display
 from ...errors import InputError, Told
 from ...facts import Fact
@@ -383,7 +383,7 @@ def _three(found: Next, show: Display) -> str:
 
 
 def _drinks(one: Proposal, country: str) -> str:
-    return f"{strength.standard_drinks(one.made.alcohol, country):.1f}"
+    return service.drinks_text(float(strength.standard_drinks(one.made.alcohol, country)))
 
 
 def _tasted_table(found: Next, show: Display) -> str:

@@ -8,7 +8,7 @@ from typing import ClassVar
 
 import ipywidgets as w
 
-from ... import strength, trial
+from ... import service, strength, trial
 from ...declared import OVERPROOF, Declared, declared
 from ...display import Display
 from ...errors import InputError, one_of, require
@@ -354,14 +354,14 @@ class GlassSection(Section):
             ("Strength in the glass", *show.parts(ABV, made.abv)),
             ("In the glass", *show.parts(VOLUME, made.volume)),
             ("Alcohol", f"{made.alcohol:.1f}", "", "g"),
-            ("Standard drinks", f"{count:.1f}", "", "", f"{country}, {size:g} g each"),
+            ("Standard drinks", service.drinks_text(count), "", "", f"{country}, {size:g} g each"),
         ])  # fmt: skip
         rows = [("this glass", made.volume, made.abv, made.alcohol)]
         rows += [(word, ml, abv, strength.spirit(ml, abv).ethanol) for word, ml, abv in SERVES]
         beside = table(
             ("Serve", "volume", "strength", "alcohol", "standard drinks"),
             [(word, show.volume_text(ml), show.text(ABV, abv), f"{grams:.1f} g",
-              f"{strength.standard_drinks(grams, country):.1f}") for word, ml, abv, grams in rows],
+              service.drinks_text(strength.standard_drinks(grams, country))) for word, ml, abv, grams in rows],
         )  # fmt: skip
         grams = Fact("in the glass", poured=VOLUME(self.poured.ml), alcohol=MASS(made.alcohol), abv=ABV(made.abv))
         self.figures.value = figures + beside

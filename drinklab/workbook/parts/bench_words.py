@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from dataclasses import replace
 
-from ... import classics, profile, strength, trial
+from ... import classics, profile, service, strength, trial
 from ...display import Display
 from ...facts import Fact, say
 from ...kinds import CONCENTRATION, MASS, TEMPERATURE, VOLUME
@@ -115,10 +115,10 @@ def _batch(now: trial.Trial) -> list[Fact]:
 
 def _alcohol(now: trial.Trial) -> Fact:
     country = now.setting.country
-    count, size = strength.standard_drinks(now.alcohol, country), strength.countries()[country]
+    count, size = service.drinks_text(strength.standard_drinks(now.alcohol, country)), strength.countries()[country]
     others = tuple(
         Fact("counts so many", name=other.recipe.name,
-             drinks=strength.standard_drinks(other.served.profile.alcohol, country))
+             drinks=service.drinks_text(strength.standard_drinks(other.served.profile.alcohol, country)))
         for other in now.beside
     )  # fmt: skip
     if others:

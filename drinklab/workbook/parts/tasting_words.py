@@ -163,7 +163,9 @@ def first_words(one: Tasting, show: Display) -> tuple[str, ...]:
     held = Declared(allergens=one.allergens, may_contain=one.may_contain, unstated=one.unstated).said()
     said = [*(held or [Fact("none of the listed")]), Fact("hand the sheet back", labels=LABELS), *one.cautions]
     told = [*map(show.say, said), alcohol_words(one.portion, show)]
-    return (*told, *[stop_words(one.portion), say(Fact("alcohol is not for"))] * (one.portion.grams > 0))
+    uncounted = any(isinstance(c, Fact) and c.code == "tasting with alcohol not counted" for c in one.cautions)
+    told += filter(None, [stop_words(one.portion)])
+    return (*told, *[say(Fact("alcohol is not for"))] * (one.portion.grams > 0 or uncounted))
 
 
 def steps_words(one: Tasting) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from ... import classics as _classics
-from ... import dilution, filtering, pantry, plain_data, strength, texts, trial
+from ... import dilution, facts, filtering, pantry, plain_data, service, strength, texts, trial
 from ...carbonation import Chill
 from ...declared import OVERPROOF
 from ...display import Display
@@ -181,6 +181,7 @@ def _alcohol(now: trial.Trial) -> dict[str, Any]:
         "beside": sum(other.served.profile.alcohol for other in now.beside),
         "country": country,
         "size": strength.countries()[country],
+        "least": service.LEAST,
         "strong": {"grams": grams, "abv": abv, "overproof": OVERPROOF},
         "glass": trial.MOST_GLASS,
         "litre": 1000.0,
@@ -244,6 +245,7 @@ def _units(show: Display) -> dict[str, Any]:
         },
         "chosen": {"volume": show.volume, "temperature": show.temperature},
         "minus": "−",
+        "strength": {"finest": facts.FINEST, "under": facts.UNDER},
         "least": [1.0, 0.1, 0.01],  # of so many decimals
     }
 

@@ -23,6 +23,7 @@
   });
   let setting = written(), found = null;
 
+  const strength = data.figures.find(one => one.name === "abv"), strengthUnit = strength.unit;
   const fixed = (value, digits, plus = "") => {
     const text = Math.abs(value).toFixed(digits);
     if (Number(text) === 0) return text;
@@ -44,14 +45,26 @@
     const rounding = data.roundings[kind.rounding];
     return Math.abs(value) < rounding.below ? rounding.finer : rounding.digits;
   };
+  const isNothing = (value, digits) => Number(value.toFixed(digits)) === 0;
+  // A strength above 0 is never written as 0: it has more decimals, or is under the finest of them.
+  const finely = (figure, there) => {
+    let digits = digitsOf(kindOf(figure), there);
+    if (figure.unit !== strengthUnit || !(there > 0)) return {text: fixed(there, digits), digits};
+    const {finest, under} = data.units.strength;
+    while (digits < finest && isNothing(there, digits)) digits += 1;
+    return {text: isNothing(there, digits) ? `${under} ${fixed(data.units.least[digits], digits)}` : fixed(there, digits), digits};
+  };
+  // In a box that is typed into; what is more than nothing stays so.
+  const boxed = (value, digits) => (
+    value > 0 && isNothing(value, digits) ? String(Number(value.toPrecision(1))) : fixed(value, digits));
   const shown = (figure, value) => {
-    const kind = kindOf(figure), there = value * kind.per + kind.from;
-    return fixed(there, digitsOf(kind, there));
+    const kind = kindOf(figure);
+    return finely(figure, value * kind.per + kind.from).text;
   };
   const withPm = (figure, {value, pm}) => {
-    const kind = kindOf(figure), there = value * kind.per + kind.from, digits = digitsOf(kind, there);
+    const kind = kindOf(figure), {text, digits} = finely(figure, value * kind.per + kind.from);
     const around = pm > 0 ? ` ± ${Math.max(pm * kind.per, data.units.least[digits]).toFixed(digits)}` : "";
-    return fixed(there, digits) + around;
+    return text + around;
   };
   const changed = (figure, difference, at) => {
     const kind = kindOf(figure);
@@ -71,7 +84,7 @@
 
   // --- what can be changed -----------------------------------------------------------------------------------
 
-  const controls = [], strengthUnit = data.figures.find(one => one.name === "abv").unit;
+  const controls = [];
   // A box and a slider of one number. `get` and `set` are in the package's units, `unit()` says how it is shown.
   const control = ({label, get, set, unit, high, plain, slider = true}) => {
     const id = `try-${controls.length}`;
@@ -84,14 +97,14 @@
     const one = {box, row, show: anew => {
       const {sign: text, ml, digits, step, reach: most} = unit();
       sign.textContent = text;
-      if (anew || document.activeElement !== box) box.value = fixed(get() / ml, digits);
+      if (anew || document.activeElement !== box) box.value = boxed(get() / ml, digits);
       box.removeAttribute("aria-invalid");
       box.disabled = Boolean(one.still && one.still());
       if (reach) {
         reach.max = String(Math.max(most, get()) / ml);
         reach.step = String(step);
         reach.value = String(get() / ml);
-        reach.setAttribute("aria-valuetext", withUnit(fixed(get() / ml, digits), text));
+        reach.setAttribute("aria-valuetext", withUnit(boxed(get() / ml, digits), text));
         reach.disabled = box.disabled;
       }
     }};
@@ -175,9 +188,11 @@
   };
 
   const showAlcohol = () => {
+    const {least} = data.alcohol, digits = data.roundings.other.digits;
+    const few = value => (value > 0 && value < least ? `${data.units.strength.under} ${least}` : fixed(value, digits));
     const put = {
-      alcohol: fixed(found.grams, data.roundings.other.digits), drinks: fixed(found.drinks, data.roundings.other.digits),
-      abv: fixed(found.figures.abv, data.roundings.other.digits), volume: volumeText(found.figures.volume),
+      alcohol: few(found.grams), drinks: few(found.drinks), abv: shown(strength, found.figures.abv),
+      volume: volumeText(found.figures.volume),
     };
     part("alcohol").textContent = say("alcohol", put);
     const said = drinklabSums.cautions(data, setting, found).map(code => made("p", {}, say(code, put)));
