@@ -12,7 +12,6 @@ from __future__ import annotations
 import difflib
 import functools
 import re
-import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -42,7 +41,6 @@ from .units import read
 
 OWN_FILE = "my_ingredients.csv"
 # What an ingredient warns of, and the columns that say it.
-_MARKS = re.compile("[\u0300-\u036f]")
 WARNINGS = {"allergens": "allergens", "may_contain": "may_contain", "cautions": "caution"}
 # Potassium to a gram of acid where no source states it, give or take half (one standard deviation): from none, where
 # the acid was added, to what sweet juices hold (orange 0.22, grape 0.17, passion fruit 0.10, lemon 0.02; USDA SR28).
@@ -73,7 +71,7 @@ class Pantry(Mapping[str, Ingredient]):
             names = [item.name]
             if item.id in self._own and not item.name.isascii():
                 # Typed without its accents it is meant too, before what one of ours is called in short.
-                names += {_MARKS.sub("", unicodedata.normalize("NFKD", plain(item.name)))} - whole
+                names += {texts.unaccented(plain(item.name))} - whole
             if item.id not in theirs:
                 short = re.sub(r"\s*\(.*?\)", "", item.name)
                 names += [item.id, item.name.split(",")[0], short, short.split(",")[0]]

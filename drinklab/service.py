@@ -25,7 +25,7 @@ from . import hazards, making, spirited, strength, tables, texts
 from .declared import LABELS, OF_GUESTS, Declared, declared, heed, not_stated, poured_bottles
 from .display import Display
 from .errors import one_of
-from .facts import UNDER, Fact, say
+from .facts import UNDER, Fact, figure, say
 from .kinds import ABV, MASS, RATIO, VOLUME, Number
 from .liquid import Liquid
 from .profile import reference
@@ -200,7 +200,7 @@ def serve(trial: Trial, country: str | None = None) -> Serve:
     kj, kcal = (_together([sum(ENERGY[n][i] * _of_all(grams[n]) for n in ENERGY)]) for i in (0, 1))
     said = declared(told_in(trial, country))
     limit = limits().get(country)
-    named = spirited.of_all((t.recipe, t.pantry) for t in parts)
+    named = trial.named
     free = None if limit is None else not named and _is_free(trial, limit)
     alcohol = found["alcohol"]
     return Serve(
@@ -483,7 +483,7 @@ def strength_words(one: Serve) -> Fact:
     if one.named and not one.alcohol.value:
         return Fact("may hold alcohol")
     digits = 0 if one.abv.value >= 10 else 1 if one.abv.value >= 0.1 or not one.alcohol.value else 2
-    of = "under 0.01" if 0 < one.abv.value < 0.005 else f"{one.abv.value:.{digits}f}"
+    of = figure(ABV, one.abv.value, digits).text
     if one.free and one.alcohol.value == 0:
         return Fact("alcohol-free")
     return Fact("alcohol-free, so strong" if one.free else "so strong", abv=of)

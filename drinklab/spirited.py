@@ -8,6 +8,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterable
 
@@ -71,12 +72,18 @@ def uncounted(recipe: Recipe, pantry: Pantry) -> tuple[str, ...]:
     said = _CLAUSES.split(f"{recipe.garnish};{recipe.glass_ice};{glass};{recipe.method}")
     # What an owner says needs no caution makes none.
     said += [bottle.name for bottle in poured if bottle.abv == 0 and (bottle.cautions or not bottle.no_caution)]
-    found = [match[0] for words in said for match in _WORDS.finditer(_read(words))]
-    if not found and any(caution.code == "ferments" for words in said for caution in hazards.named(words)):
-        found.append(FERMENTS)
     if strong:
         counted |= {"alcohol", "spirit", "spirits"}
-    return tuple(dict.fromkeys(word for word in found if not {word, word.removesuffix("s")} & counted))
+    return tuple(word for word in _named(tuple(said)) if not {word, word.removesuffix("s")} & counted)
+
+
+@functools.lru_cache(maxsize=256)  # the same words at each move of a slider
+def _named(said: tuple[str, ...]) -> tuple[str, ...]:
+    """What names alcohol in clauses and names of bottles, each word once."""
+    found = dict.fromkeys(match[0] for words in said for match in _WORDS.finditer(_read(words)))
+    if not found and any(caution.code == "ferments" for words in said for caution in hazards.named(words)):
+        return (FERMENTS,)
+    return tuple(found)
 
 
 def of_all(drinks: Iterable[tuple[Recipe, Pantry]]) -> tuple[str, ...]:

@@ -104,6 +104,15 @@ def called(name: str) -> str:
     return unicodedata.normalize("NFC", read)
 
 
+def unaccented(text: str) -> str:
+    """A text without its accents.
+
+    >>> unaccented("crème de cacao")
+    'creme de cacao'
+    """
+    return _MARKS.sub("", unicodedata.normalize("NFKD", text))
+
+
 def as_read(text: str) -> str:
     """The words of a text as they are read, to look for one that warns: small plain letters, a space for all else.
 
@@ -113,7 +122,7 @@ def as_read(text: str) -> str:
     ('creme de pamplemousse', 'grapefruit')
     """
     if not text.isascii():
-        text = fit(_MARKS.sub("", unicodedata.normalize("NFKD", text)).translate(_LIKE))
+        text = fit(unaccented(text).translate(_LIKE))
     text = text.casefold()
     if not text.isascii():
         text = "".join(_JOINED.get(letter, letter) for letter in text)

@@ -46,17 +46,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
-    "DRAWS",
-    "LATER_STEPS",
-    "TOOLS",
-    "Setting",
-    "Trial",
-    "brings",
-    "checked_melt",
-    "difference",
-    "run",
-    "water_missing",
-]
+    "DRAWS", "LATER_STEPS", "TOOLS", "Setting", "Trial", "brings", "checked_melt", "difference", "run", "water_missing",
+]  # fmt: skip
 # Alcohol in one serve from which to warn [g], two of the largest common standard drinks in North America,
 # and strength as served [% vol]. Common practice, no published source.
 STRONG_SERVE = (28.0, 32.0)
@@ -119,6 +110,16 @@ class Trial:
     def notes(self) -> tuple[str, ...]:
         """What is to be known of it, as sentences in mL and °C; a page says `said` in the chosen units."""
         return tuple(map(say, self.said))
+
+    @property
+    def named(self) -> tuple[str, ...]:
+        """What its words, and those of what goes beside it, name that holds alcohol, and is in no figure."""
+        return spirited.of_all((part.recipe, part.pantry) for part in (self, *self.beside))
+
+    @property
+    def uncounted(self) -> tuple[Fact, ...]:
+        """What to say of that."""
+        return spirited.told(self.named, float(self.served.profile.abv))
 
     @property
     def recipe(self) -> Recipe:

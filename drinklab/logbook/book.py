@@ -182,12 +182,11 @@ def _ingredient_changes(was: Ingredient, now: Ingredient) -> list[Fact]:
         before, after = (tuple(w.replace("_", " ") for w in getattr(i, f)) or Fact("nothing known") for i in (was, now))
         if set(getattr(was, f)) == set(getattr(now, f)):
             continue
-        if f == "allergens":
-            said.append(Fact("bottle contained", name=name, before=before, after=after))
-        elif f == "may_contain":
-            said.append(Fact("bottle might contain", name=name, before=before, after=after))
+        told = {"name": name, "before": before, "after": after}
+        if f == "cautions":
+            said.append(Fact("bottle was warned of", **told))
         else:
-            said.append(Fact("bottle was warned of", name=name, before=before, after=after))
+            said.append(Fact("bottle contained" if f == "allergens" else "bottle might contain", **told))
     return said
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import math
 import re
-import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -367,5 +366,4 @@ def _text(one: Entry) -> str:
 
 def _plain(text: str) -> str:
     """Without accents, and in small letters."""
-    split = unicodedata.normalize("NFKD", text.casefold())
-    return re.sub(r"[\u0300-\u036f]", "", split)
+    return texts.unaccented(text.casefold())

@@ -17,7 +17,7 @@ from urllib.parse import quote
 import numpy as np
 from markupsafe import Markup
 
-from .. import __version__, classics, files, making, pantry, spirited, texts, writeup
+from .. import __version__, classics, files, making, pantry, texts, writeup
 from ..declared import not_stated
 from ..display import Display
 from ..errors import InputError
@@ -232,8 +232,6 @@ def _leaf(drink: Known, numbers: dict[str, int]) -> dict[str, Any]:
     now = drink.trial
     show: Display = now.setting.display
     parts, served = [now, *now.beside], now.served
-    named = spirited.of_all((part.recipe, part.pantry) for part in parts)
-    uncounted = spirited.told(named, float(served.profile.abv))
     melt = show.volume_text(now.melt * now.stages[0].profile.volume)
     return {
         "title": drink.page.title, "number": numbers[drink.page.path],
@@ -254,5 +252,5 @@ def _leaf(drink: Known, numbers: dict[str, int]) -> dict[str, Any]:
             for name in _SHOWN
         ],
         "contains": contains(now),
-        "cautions": [show.say(said) for said in (*now.cautions, *uncounted)],
+        "cautions": [show.say(said) for said in (*now.cautions, *now.uncounted)],
     }  # fmt: skip

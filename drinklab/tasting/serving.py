@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .. import spirited, strength, texts
+from .. import strength, texts
 from ..declared import Declared, declared
 from ..errors import InputError, Told, one_of, require
 from ..kinds import Given
@@ -104,8 +104,7 @@ def sample(trial: Trial, name: str = "", file: str = "", saved: str = "") -> Sam
     pm = float(sum(spreads))
     stage = trial.served
     # What its words name that holds alcohol keeps who takes none from it, as a bottle does.
-    words = spirited.of_all((part.recipe, part.pantry) for part in (trial, *trial.beside))
-    named = (f"alcohol ({word})" for word in words)
+    named = (f"alcohol ({word})" for word in trial.named)
     pours = [(drink, pour) for drink in trial.setting.all_recipes() for pour in drink.pours if pour.amount > 0]
     return Sample(
         name or trial.recipe.name,
@@ -118,7 +117,7 @@ def sample(trial: Trial, name: str = "", file: str = "", saved: str = "") -> Sam
         saved,
         " and ".join(texts.line(other.recipe.name) for other in trial.beside),
         float(sum(other.served.profile.volume for other in trial.beside) / glass),
-        words,
+        trial.named,
     )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date as _date
 from typing import Any
 
-from .. import __version__, making, service, spirited, strength, texts
+from .. import __version__, making, service, strength, texts
 from .. import classics as _classics
 from ..carbonation import Carbonate
 from ..declared import not_stated
@@ -100,8 +100,7 @@ def told_as(trial: Trial, about: About) -> Trial:
 
 
 def facts_of(trial: Trial, about: About) -> dict[str, Any]:
-    """All that the templates are filled with."""
-    trial = told_as(trial, about)
+    """All that the templates are filled with, of a trial as `told_as` has it."""
     recipe, show, country = trial.recipe, trial.setting.display, trial.setting.country
     title = texts.line(texts.clean(about.title, "title", texts.NAME)) or texts.line(recipe.name)
     day = (about.date or _date.today()).isoformat()
@@ -146,7 +145,7 @@ def facts_of(trial: Trial, about: About) -> dict[str, Any]:
             for held, alt in about.photos
         ],
         "serve": _serve_title(trial),
-        "drinks": show.say((*_drinks(trial, country), *_uncounted(trial))),
+        "drinks": show.say((*_drinks(trial, country), *trial.uncounted)),
         "energy": _energy(trial),
         "cautions": [show.say(c) for c in trial.cautions],
     }
@@ -364,7 +363,7 @@ def _how(trial: Trial, show: Display) -> list[str]:
         said.append(Fact("melt water", melt=melt, share=100 * trial.melt, basis=trial.melt_basis))
     # What the later steps say stands in the method.
     of_steps = {fact for _, _, outcome in trial.worked for fact in outcome.said} | {*_own_of(trial)}
-    of_steps |= {*_uncounted(trial)}  # which stands beside the alcohol
+    of_steps |= {*trial.uncounted}  # which stands beside the alcohol
     said.extend(fact for fact in trial.said if fact not in of_steps)
     if trial.chill is not None:
         said.append(Fact("leaves the ice at about", at=TEMPERATURE(float(trial.chill.temperature))))
@@ -496,12 +495,6 @@ def _drinks(trial: Trial, country: str) -> tuple[Fact, ...]:
     if trial.served.profile.volume <= MOST_GLASS:
         return (told,)
     return (told, Fact("alcohol of it all", whole=LITRES(trial.served.profile.volume / 1000)))
-
-
-def _uncounted(trial: Trial) -> tuple[Fact, ...]:
-    """Alcohol that only words name, beside the figures that leave it out."""
-    named = spirited.of_all((part.recipe, part.pantry) for part in (trial, *trial.beside))
-    return spirited.told(named, float(trial.served.profile.abv))
 
 
 def _energy(trial: Trial) -> dict[str, Any]:

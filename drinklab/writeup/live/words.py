@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from ... import spirited, texts, trial
+from ... import texts, trial
 from ...carbonation import Chill
 from ...display import Display
 from ...facts import Fact
@@ -76,8 +76,7 @@ def sentences(now: trial.Trial, found: dict[str, Any]) -> dict[str, Any]:
         "full": Fact("table is full", most=float(found["own"]["most"])),
     }  # fmt: skip
     about = [_reach(now, found), *_unsaid(now, found), Fact("figures at 20")]
-    named = spirited.of_all((part.recipe, part.pantry) for part in (now, *now.beside))
-    about += spirited.told(named, float(now.served.profile.abv))
+    about += now.uncounted
     if found["alcohol"]["beside"]:
         about.append(Fact("with what goes beside"))
     return {code: _split(Display().say(fact)) for code, fact in made.items()} | {
